@@ -1,0 +1,77 @@
+# osier. `make demo` rehearses a clinic, `make check` passes the tests; both install what is missing.
+#
+#   make            build/osier and build/osierd
+#   make demo       two weeks of a made-up clinic, end to end
+#   make check      warnings are errors, sanitizers, tests, layers, lint
+#   make check-all  check, and what takes long
+#   make bench      figures beside the bare libraries
+#   make packages   install what config/packages.txt names and this machine lacks
+#
+# FLAVOUR=release (build/) is what runs; FLAVOUR=san (build/san/) is what is tested.
+
+FLAVOUR ?= release
+OUT := $(if $(filter release,$(FLAVOUR)),build,build/$(FLAVOUR))
+CC ?= gcc
+
+LIBS := libcurl libuv sqlite3 glib-2.0 libical gmime-3.0 libmicrohttpd jansson libfyaml libsodium
+CFLAGS_LIBS = $(shell pkg-config --cflags $(LIBS) cmocka)
+LDLIBS = $(shell pkg-config --libs $(LIBS)) -lm -lpthread
+
+WARN := -Wall -Wextra -Werror -Wshadow -Wstrict-prototypes -Wmissing-prototypes -Wformat=2 -Wvla \
+        -Wwrite-strings -Wpointer-arith -Wundef -Wimplicit-fallthrough
+HARDEN_release := -O2 -D_FORTIFY_SOURCE=3 -fstack-protector-strong -fstack-clash-protection -fcf-protection=full \
+                  -ftrivial-auto-var-init=zero -fPIE
+HARDEN_san := -O1 -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=all
+LINK_release := -pie -Wl,-z,relro,-z,now,-z,noexecstack
+LINK_san := -fsanitize=address,undefined
+CFLAGS += -std=gnu11 -g $(WARN) $(HARDEN_$(FLAVOUR)) -I. -MMD -MP
+LDFLAGS += $(LINK_$(FLAVOUR))
+
+MAINS := daemon/osierd.c daemon/osier.c
+SOURCES := $(filter-out $(MAINS),$(sort $(shell find core adapters daemon -name '*.c')))
+OBJECTS := $(SOURCES:%.c=$(OUT)/%.o)
+SUPPORT := $(sort $(shell find tests/support -name '*.c'))
+TESTS := $(sort $(shell find tests -name '*_test.c'))
+TEST_PROGRAMS := $(TESTS:%.c=$(OUT)/%)
+
+.PHONY: all packages test clean
+.SECONDARY:
+all: $(patsubst daemon/%.c,$(OUT)/%,$(wildcard $(MAINS)))
+
+packages:
+	@sh tests/lint/packages.sh config/packages.txt
+
+$(OUT)/core/%.o: core/%.c
+	@mkdir -p $(@D)
+	@echo "  CC  $<"
+	@$(CC) $(CFLAGS) $(CFLAGS_LIBS) -include core/banned.h -c -o $@ $<
+
+$(OUT)/%.o: %.c
+	@mkdir -p $(@D)
+	@echo "  CC  $<"
+	@$(CC) $(CFLAGS) $(CFLAGS_LIBS) -c -o $@ $<
+
+$(OUT)/libosier.a: $(OBJECTS)
+	@rm -f $@
+	@ar crs $@ $^
+
+$(OUT)/osier $(OUT)/osierd: $(OUT)/%: $(OUT)/daemon/%.o $(OUT)/libosier.a
+	@echo "  LD  $@"
+	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS)
+
+$(OUT)/tests/%_test: $(OUT)/tests/%_test.o $(SUPPORT:%.c=$(OUT)/%.o) $(OUT)/libosier.a
+	@echo "  LD  $@"
+	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS) -lcmocka
+
+# One room's tests: make FLAVOUR=san room ROOM=core/calendar
+ROOM ?= core
+room: $(filter $(OUT)/tests/$(ROOM)%,$(TEST_PROGRAMS))
+	@for t in $^; do echo "== $$t"; $$t || exit 1; done
+
+test: $(TEST_PROGRAMS)
+	@sh tests/lint/run.sh $(TEST_PROGRAMS)
+
+clean:
+	@rm -rf build
+
+-include $(OBJECTS:.o=.d) $(TEST_PROGRAMS:=.d)

@@ -1,0 +1,19 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* A language pack: all that osier knows of one language, as data. `texts:` holds what osier writes, `reading:` what it
+ * reads by. The file room brings the YAML as a JSON tree. */
+#ifndef OSIER_CORE_TALK_PACK_H
+#define OSIER_CORE_TALK_PACK_H
+
+#include "core/clinic/fault.h"
+
+typedef struct Pack Pack;
+
+/* Reads a pack; adds every fault found. NULL where it has any. The tree may be freed afterwards. */
+Pack *pack_read(json_t *tree, Faults *faults);
+void pack_free(Pack *pack);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(Pack, pack_free)
+
+/* The BCP 47 tag of the pack, "en". */
+const char *pack_language(const Pack *pack);
+
+#endif

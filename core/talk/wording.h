@@ -1,0 +1,16 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* What osier writes: the pack's texts with their placeholders filled. */
+#ifndef OSIER_CORE_TALK_WORDING_H
+#define OSIER_CORE_TALK_WORDING_H
+
+#include "core/talk/pack.h"
+
+/* The text of that key with {name} placeholders replaced once by the values in the NULL-ended list of name, value pairs;
+ * a value is never scanned for placeholders. Asserts that the pack has the key (pack_read checks that all keys that osier
+ * uses are there, and that no text uses a placeholder that its key does not offer). Caller's to g_free. */
+char *wording(const Pack *pack, const char *key, ...) G_GNUC_NULL_TERMINATED;
+
+/* The same from a table of name to value. */
+char *wording_from(const Pack *pack, const char *key, GHashTable *values);
+
+#endif

@@ -1,0 +1,36 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "daemon/cli/cli.h"
+
+#include <stdio.h>
+#include <string.h>
+
+int cli_fault(int code, const char *what, const char *value, const char *why, ...)
+{
+    va_list list;
+
+    va_start(list, why);
+    g_autofree char *reason = g_strdup_vprintf(why, list);
+    va_end(list);
+    fprintf(stderr, "osier: %s: %s: %s\n", what, value != NULL ? value : "", reason);
+    return code;
+}
+
+bool cli_options(const Command *command, const GOptionEntry *entries, int *argc, char ***argv)
+{
+    g_autoptr(GOptionContext) context = g_option_context_new(NULL);
+    g_autoptr(GError) error = NULL;
+
+    g_option_context_set_help_enabled(context, FALSE);
+    g_option_context_add_main_entries(context, entries, NULL);
+    if (g_option_context_parse(context, argc, argv, &error))
+        return true;
+    cli_fault(EXIT_USE, command->name, error->message, "try: osier %s --help", command->name);
+    return false;
+}
+
+void cli_json(json_t *document)
+{
+    json_dumpf(document, stdout, JSON_COMPACT | JSON_ENCODE_ANY | JSON_PRESERVE_ORDER);
+    putchar('\n');
+    json_decref(document);
+}

@@ -1,0 +1,57 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The osier command line: one row in a table for each command, one way to complain. */
+#ifndef OSIER_DAEMON_CLI_CLI_H
+#define OSIER_DAEMON_CLI_CLI_H
+
+#include <glib.h>
+#include <jansson.h>
+#include <stdbool.h>
+
+/* Exit codes, as in sysexits.h. */
+enum {
+    EXIT_OK = 0,
+    EXIT_USE = 64,         /* usage */
+    EXIT_DATA = 65,        /* bad data */
+    EXIT_NO_SUCH = 66,     /* no such or ambiguous id */
+    EXIT_NO_DAEMON = 69,   /* no osierd answers */
+    EXIT_CANNOT_MAKE = 73, /* cannot create */
+    EXIT_IO = 74,          /* input or output */
+    EXIT_LATER = 75,       /* try later; the store is in use */
+    EXIT_NOT_ALLOWED = 77, /* not allowed */
+    EXIT_SETTINGS = 78     /* configuration */
+};
+
+/* What is the same for every command. clinic is never NULL. */
+typedef struct {
+    const char *clinic;
+    bool json;
+} Cli;
+
+typedef struct {
+    const char *name;    /* "times" */
+    const char *summary; /* one line for the list */
+    const char *usage;   /* after "osier NAME " */
+    const char *help;    /* a few lines with an example */
+    int (*run)(const Cli *cli, int argc, char **argv); /* argv[0] is the command's name; exit code */
+} Command;
+
+/* Prints "osier: WHAT: VALUE: WHY" on standard error and returns code. */
+int cli_fault(int code, const char *what, const char *value, const char *why, ...) G_GNUC_PRINTF(4, 5);
+
+/* Reads the command's options with GOption; the rest of argv stays as positional arguments. Takes --json and --clinic
+ * anywhere. False, after a message, where an option is wrong; then the command returns EXIT_USE. --help is answered
+ * before the command runs. */
+bool cli_options(const Command *command, const GOptionEntry *entries, int *argc, char ***argv);
+
+/* Prints one JSON document on a line and frees it. */
+void cli_json(json_t *document);
+
+/* The commands of each file. */
+extern const Command COMMAND_TIMES;
+extern const Command COMMAND_READ;
+extern const Command COMMAND_SIZE;
+extern const Command COMMAND_SETUP;
+extern const Command COMMAND_INIT;
+extern const Command COMMAND_CHECK_CONFIG;
+
+#endif

@@ -1,0 +1,83 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* osier: the command line. Finds the command in the table and runs it. */
+#include <stdio.h>
+#include <string.h>
+
+#include "daemon/cli/cli.h"
+
+static const Command *const COMMANDS[] = {
+    NULL,
+};
+
+static const Command *find(const char *name)
+{
+    for (size_t i = 0; COMMANDS[i] != NULL; i++)
+        if (strcmp(COMMANDS[i]->name, name) == 0)
+            return COMMANDS[i];
+    return NULL;
+}
+
+static void print_list(FILE *to)
+{
+    fputs("osier keeps the thread between a physiotherapist and the people who stretch at home.\n\n"
+          "osier COMMAND [--clinic DIR] [--json] ...     osier COMMAND --help tells more\n\n",
+          to);
+    for (size_t i = 0; COMMANDS[i] != NULL; i++)
+        fprintf(to, "  %-14s %s\n", COMMANDS[i]->name, COMMANDS[i]->summary);
+}
+
+static void print_help(const Command *command)
+{
+    printf("osier %s %s\n\n%s\n", command->name, command->usage, command->help);
+}
+
+/* Takes --json, --help and --clinic out of argv, up to a lone "--". False where --clinic lacks its folder. */
+static bool take_common(int *argc, char **argv, Cli *cli, bool *help)
+{
+    int kept = 1;
+
+    for (int i = 1; i < *argc; i++) {
+        if (strcmp(argv[i], "--") == 0) {
+            while (i < *argc)
+                argv[kept++] = argv[i++];
+        } else if (strcmp(argv[i], "--json") == 0) {
+            cli->json = true;
+        } else if (strcmp(argv[i], "--help") == 0 || strcmp(argv[i], "-h") == 0) {
+            *help = true;
+        } else if (g_str_has_prefix(argv[i], "--clinic=")) {
+            cli->clinic = argv[i] + strlen("--clinic=");
+        } else if (strcmp(argv[i], "--clinic") == 0) {
+            if (i + 1 >= *argc)
+                return false;
+            cli->clinic = argv[++i];
+        } else {
+            argv[kept++] = argv[i];
+        }
+    }
+    argv[kept] = NULL;
+    *argc = kept;
+    return true;
+}
+
+int main(int argc, char **argv)
+{
+    Cli cli = {.clinic = g_getenv("OSIER_CLINIC"), .json = false};
+    bool help = false;
+
+    if (!take_common(&argc, argv, &cli, &help))
+        return cli_fault(EXIT_USE, "--clinic", "", "needs a folder");
+    if (cli.clinic == NULL)
+        cli.clinic = ".";
+    if (argc < 2) {
+        print_list(help ? stdout : stderr);
+        return help ? EXIT_OK : EXIT_USE;
+    }
+    const Command *command = find(argv[1]);
+    if (command == NULL)
+        return cli_fault(EXIT_USE, "command", argv[1], "unknown; osier --help lists the commands");
+    if (help) {
+        print_help(command);
+        return EXIT_OK;
+    }
+    return command->run(&cli, argc - 1, argv + 1);
+}

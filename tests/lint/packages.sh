@@ -1,0 +1,12 @@
+#!/bin/sh
+# Installs the Debian packages that a list names and this machine lacks. Usage: packages.sh LIST
+missing=$(grep -v '^#' "$1" | while read -r package; do
+    [ -n "$package" ] || continue
+    dpkg-query -W -f '${db:Status-Status}\n' "$package" 2>/dev/null | grep -qx installed || echo "$package"
+done)
+[ -n "$missing" ] || exit 0
+echo "installing: $(echo $missing)"
+as_root=
+[ "$(id -u)" -eq 0 ] || as_root=sudo
+export DEBIAN_FRONTEND=noninteractive
+$as_root apt-get update -qq && $as_root apt-get install -y -qq --no-install-recommends $missing >/dev/null
