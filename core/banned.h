@@ -4,6 +4,8 @@
 #ifndef OSIER_CORE_BANNED_H
 #define OSIER_CORE_BANNED_H
 
+#include <glib.h>
+#include <jansson.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
