@@ -8,8 +8,8 @@
 
 #include "core/talk/sms.h"
 
-/* 3GPP TS 23.038 6.2.1, sixteen to a row; the Unicode Consortium's GSM0338.TXT gives the same. ESC
- * is written as NUL's picture. */
+/* 3GPP TS 23.038 6.2.1, sixteen to a row, with a picture where ESC stands; the Unicode Consortium's
+ * GSM0338.TXT gives the same. */
 static const char *const ROWS[] = {
     "@£$¥èéùìòÇ\nØø\rÅå", "Δ_ΦΓΛΩΠΨΣΘΞ␀ÆæßÉ", " !\"#¤%&'()*+,-./", "0123456789:;<=>?",
     "¡ABCDEFGHIJKLMNO",   "PQRSTUVWXYZÄÖÑÜ§", "¿abcdefghijklmno",  "pqrstuvwxyzäöñüà",
