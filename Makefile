@@ -28,9 +28,9 @@ CFLAGS += -std=gnu11 -g $(WARN) $(HARDEN_$(FLAVOUR)) -I. -MMD -MP
 LDFLAGS += $(LINK_$(FLAVOUR))
 
 MAINS := daemon/osierd.c daemon/osier.c
-SOURCES := $(filter-out $(MAINS),$(sort $(shell find core adapters daemon -name '*.c')))
+SOURCES := $(filter-out $(MAINS),$(sort $(shell find core adapters daemon 2>/dev/null -name '*.c')))
 OBJECTS := $(SOURCES:%.c=$(OUT)/%.o)
-SUPPORT := $(sort $(shell find tests/support -name '*.c'))
+SUPPORT := $(sort $(shell find tests/support 2>/dev/null -name '*.c'))
 TESTS := $(sort $(shell find tests -name '*_test.c'))
 TEST_PROGRAMS := $(TESTS:%.c=$(OUT)/%)
 

@@ -21,6 +21,9 @@ typedef struct {
 #define HOUR_MS (60 * MINUTE_MS)
 #define DAY_MS (24 * HOUR_MS)
 
+/* The quotient rounded towards minus infinity, for times before 1970. by is positive. */
+int64_t divide_down(int64_t value, int64_t by);
+
 /* The date of year, month (1-12), day of month (1-31). False where there is no such date. */
 bool day_from_civil(int year, int month, int mday, Day *day);
 
@@ -41,7 +44,8 @@ char *local_format(LocalTime local);
 bool clock_time_parse(const char *text, int32_t *second);
 
 /* Instants: RFC 3339. Reads any offset ("Z", "+01:00") and fractions (kept to the millisecond); writes UTC with "Z",
- * whole seconds (rounded down) in instant_format, milliseconds where they are not zero in instant_format_exact. */
+ * whole seconds (rounded down) in instant_format, milliseconds where they are not zero in instant_format_exact.
+ * An instant outside the years 1 to 9999 is refused in reading and written as the nearest end of them. */
 bool instant_parse(const char *text, int64_t *ms);
 char *instant_format(int64_t ms);
 char *instant_format_exact(int64_t ms);

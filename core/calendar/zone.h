@@ -16,6 +16,9 @@ typedef enum {
 /* The instant of a local time. kind may be NULL. For LOCAL_MISSING the value is still the 3.3.5 reading. */
 int64_t zone_instant(GTimeZone *zone, LocalTime local, LocalKind *kind);
 
+/* Seconds east of UTC that hold at the instant. Past the end of the zone file its last years go on repeating. */
+int32_t zone_offset(GTimeZone *zone, int64_t ms);
+
 /* What a clock in the zone shows at the instant (rounded down to the second). */
 LocalTime zone_local(GTimeZone *zone, int64_t ms);
 

@@ -16,4 +16,7 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(Pack, pack_free)
 /* The BCP 47 tag of the pack, "en". */
 const char *pack_language(const Pack *pack);
 
+/* What it reads by (core/talk/rules.h), lent. */
+const struct Rules *pack_rules(const Pack *pack);
+
 #endif

@@ -1,0 +1,87 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The store port: jobs on one thread, each load-decide-write in one transaction, queued jobs committed together.
+ * store_sqlite is the real one, store_memory the twin (SQLite in memory, run when the owner pumps). */
+#ifndef OSIER_ADAPTERS_STORE_STORE_H
+#define OSIER_ADAPTERS_STORE_STORE_H
+
+#include "core/ledger/event.h"
+#include "core/ledger/table.h"
+
+typedef struct Store Store;
+typedef struct Tx Tx;
+
+typedef enum {
+    STORE_OK,
+    STORE_UNDONE, /* the job said no: what it wrote is rolled back, others are not touched */
+    STORE_FULL,   /* no room on the device: nothing was kept; try again later */
+    STORE_FAILED  /* the device lied or the store is broken: nothing more is written; the daemon must stop */
+} StoreStatus;
+
+/* Runs on the store thread. False undoes this job alone. */
+typedef bool StoreJob(Tx *tx, void *context);
+
+/* Runs on the loop after the commit (or the failure), in the order of submission. */
+typedef void StoreDone(StoreStatus status, void *context);
+
+struct Store {
+    void (*submit)(Store *store, int64_t now_ms, StoreJob *job, StoreDone *done, void *context);
+    int (*pending)(const Store *store); /* submitted and done not yet returned */
+    void (*close)(Store *store);        /* runs what is queued, commits, checkpoints, frees */
+    const char *(*problem)(const Store *store); /* plain words of the last STORE_FULL or STORE_FAILED, or NULL */
+};
+
+static inline void store_submit(Store *store, int64_t now_ms, StoreJob *job, StoreDone *done, void *context)
+{
+    store->submit(store, now_ms, job, done, context);
+}
+
+/* --- inside a job ------------------------------------------------------------------------------------------------- */
+
+/* The instant that the job was submitted with. */
+int64_t tx_now(const Tx *tx);
+
+/* This replica's id, 16 hex digits. */
+const char *tx_replica(const Tx *tx);
+
+/* Appends an event with the next seq, stamp and chain, and folds it into the derived tables. body is taken over; it must
+ * be an object. base may be NULL. The event's id is returned, owned by tx until the job ends. */
+const char *tx_append(Tx *tx, const char *kind, const char *subject, const char *author, const char *base, json_t *body);
+
+/* The row of a key: a row of the table with its key columns set. NULL where there is none. The caller's to row_free. */
+Row *tx_get(Tx *tx, const Row *key);
+
+/* tx_get for a table whose key is one text. */
+Row *tx_get_text(Tx *tx, TableId table, const char *key);
+
+/* Local tables only (asserted). */
+void tx_put(Tx *tx, const Row *row);
+void tx_delete(Tx *tx, const Row *key);
+
+/* One value of the meta table (g_free), or NULL; and setting it. */
+char *tx_meta(Tx *tx, const char *key);
+void tx_set_meta(Tx *tx, const char *key, const char *value);
+
+/* --- for the finders of this room (find_*.h), not for others ------------------------------------------------------- */
+
+/* Rows (GPtrArray of Row with free function) of a table that meet "where ... order by ... limit ...". where may be "" and
+ * uses ?1, ?2 ...; types names the arguments: t text (const char *, NULL allowed), i integer (int64_t), r real (double). */
+GPtrArray *tx_rows(Tx *tx, TableId table, const char *where, const char *types, ...);
+
+/* Any select; one call of each for each result row with its columns as texts (NULL for null) and integers. */
+typedef struct {
+    int columns;
+    const char *const *text;
+    const int64_t *integer;
+    const double *real;
+} TxResult;
+typedef void TxEach(const TxResult *result, void *context);
+void tx_select(Tx *tx, const char *sql, TxEach *each, void *context, const char *types, ...);
+
+/* Statements that change local tables in bulk; the number of rows changed. */
+int tx_change(Tx *tx, const char *sql, const char *types, ...);
+
+/* Events in order of (wall, logical, replica, seq) or of one replica's seq. Each is lent for the call. */
+typedef bool TxEvent(const Event *event, void *context);
+void tx_events(Tx *tx, const char *where, TxEvent *each, void *context, const char *types, ...);
+
+#endif

@@ -1,0 +1,23 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The store's twin: SQLite in memory, on the caller's thread, with crashes and full disks to order. */
+#ifndef OSIER_ADAPTERS_STORE_STORE_MEMORY_H
+#define OSIER_ADAPTERS_STORE_STORE_MEMORY_H
+
+#include "adapters/store/store.h"
+
+Store *store_memory_new(const char *replica, int64_t now_ms);
+
+/* Runs what was queued before this call as one commit, then calls back. The number of jobs run. */
+int store_memory_pump(Store *store);
+
+/* The next count pumps fail with that status, writing nothing. */
+void store_memory_fail(Store *store, int count, StoreStatus status);
+
+/* What a power cut now would leave: a store with the last commit's content; queued jobs are gone, their callbacks never
+ * come. The old store is freed. */
+Store *store_memory_crash(Store *store);
+
+/* Runs a job at once outside the queue, for tests to look. */
+void store_memory_look(Store *store, StoreJob *job, void *context);
+
+#endif

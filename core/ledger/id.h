@@ -1,0 +1,25 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Ids derived from what they stand for: the first 128 bits of SHA-256 over the parts, as 32 capital hex digits. */
+#ifndef OSIER_CORE_LEDGER_ID_H
+#define OSIER_CORE_LEDGER_ID_H
+
+#include <glib.h>
+#include <stdint.h>
+
+/* The id of a NULL-ended list of parts, each with its length before it (g_free). */
+char *id_of(const char *first, ...) G_GNUC_NULL_TERMINATED;
+
+char *id_session(const char *client, const char *date, int slot);
+char *id_message(const char *purpose);
+/* gateway_id NULL: the fingerprint of sender, text and time instead. */
+char *id_reply(const char *gateway, const char *gateway_id, const char *from, const char *text, int64_t at_ms);
+char *id_reply_fingerprint(const char *from, const char *text, int64_t at_ms);
+char *id_alert(const char *client, const char *matter, const char *cause);
+
+/* A client's id of 8 characters without 0 O 1 I L U from 40 random bits. */
+char *id_client(uint64_t random);
+
+/* A text's hash as 64 hex digits. */
+char *id_text(const char *text);
+
+#endif
