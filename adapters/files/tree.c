@@ -21,6 +21,7 @@ typedef struct {
 
 struct Tree {
     char *path;
+    char *text;
     json_t *root;
     GHashTable *places; /* pointer -> Place */
 };
@@ -39,7 +40,6 @@ typedef struct {
     GPtrArray *frames; /* of Frame */
     GPtrArray *messages;
     guint first; /* messages of earlier files */
-    const char *text;
 } Builder;
 
 static void free_place(void *data)
@@ -64,9 +64,15 @@ void tree_free(Tree *tree)
 {
     if (tree == NULL) return;
     g_free(tree->path);
+    g_free(tree->text);
     json_decref(tree->root);
     g_hash_table_unref(tree->places);
     g_free(tree);
+}
+
+const char *tree_text(const Tree *tree)
+{
+    return tree->text;
 }
 
 json_t *tree_root(const Tree *tree)
@@ -278,7 +284,7 @@ static void add_syntax_errors(Builder *builder, struct fy_diag *diag)
 
     while ((error = fy_diag_errors_iterate(diag, &state)) != NULL) {
         int line = MAX(error->line, 1), column = MAX(error->column, 1);
-        g_autofree char *found = excerpt(builder->text, line, column);
+        g_autofree char *found = excerpt(builder->tree->text, line, column);
         if (error->type >= FYET_ERROR) complain(builder, line, column, found, error->msg);
     }
     if (builder->messages->len == before) complain(builder, 1, 1, "", "cannot be read as YAML");
@@ -319,10 +325,11 @@ Tree *tree_load(const char *path, GPtrArray *messages)
     if (text == NULL) return NULL;
     g_autoptr(Tree) tree = g_new0(Tree, 1);
     tree->path = g_strdup(path);
+    tree->text = g_steal_pointer(&text);
     tree->places = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, free_place);
     g_autoptr(GPtrArray) frames = g_ptr_array_new_with_free_func(free_frame);
-    Builder builder = {tree, frames, messages, messages->len, text};
-    parse(&builder, text, length);
+    Builder builder = {tree, frames, messages, messages->len};
+    parse(&builder, tree->text, length);
     if (messages->len > builder.first) return NULL;
     if (tree->root == NULL) tree->root = json_null();
     return g_steal_pointer(&tree);

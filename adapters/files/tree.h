@@ -17,6 +17,9 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(Tree, tree_free)
 /* The root, lent. */
 json_t *tree_root(const Tree *tree);
 
+/* The file as it stands; lent. */
+const char *tree_text(const Tree *tree);
+
 /* An empty list of faults that quotes numbers as they are written in the tree's file; freed with faults_free before the
  * tree is. */
 Faults *tree_faults_new(const Tree *tree);

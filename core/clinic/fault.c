@@ -85,6 +85,15 @@ void fault_add_key(Faults *faults, const char *pointer, const char *key, const c
     va_end(list);
 }
 
+bool fault_at(const Faults *faults, const char *pointer)
+{
+    for (guint i = 0; i < faults->items->len; i++) {
+        const Fault *fault = faults->items->pdata[i];
+        if (strcmp(fault->pointer, pointer) == 0) return true;
+    }
+    return false;
+}
+
 char *fault_pointer(const char *pointer, const char *key)
 {
     GString *joined = g_string_new(pointer);
