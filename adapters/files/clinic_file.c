@@ -92,8 +92,8 @@ static Clinic *load_settings(const char *dir, const ClinicFolder *folder, GPtrAr
         /* What the settings do not say right is not said twice. */
         const char *zone = json_string_value(json_object_get(profile, "zone"));
         const char *language = json_string_value(json_object_get(profile, "language"));
-        if (zone != NULL && !fault_at(faults, "/clinic/zone")) check_zone(&check, zone);
-        if (language != NULL && !fault_at(faults, "/clinic/language"))
+        if (zone != NULL && !faults_hold(faults, "/clinic/zone")) check_zone(&check, zone);
+        if (language != NULL && !faults_hold(faults, "/clinic/language"))
             check_language(&check, language, folder->packs);
     }
     tree_faults(tree, faults, messages);

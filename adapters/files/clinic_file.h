@@ -14,7 +14,7 @@ typedef struct {
 } ClinicFolder;
 
 /* Reads DIR/clinic.yaml, languages/, programmes/ and secrets/ over what is installed. NULL, with a line
- * "FILE:LINE:COL: VALUE: WHY" (or "FILE: WHY") in messages (of char *) for every fault of every file, where there are any:
+ * FILE:LINE:COL: VALUE: WHY in messages (of char *) for every fault of every file, where there are any:
  * an unknown zone, a language without a pack and a {secret:NAME} without its secret among them. */
 ClinicFolder *clinic_folder_load(const char *dir, GPtrArray *messages);
 void clinic_folder_free(ClinicFolder *folder);

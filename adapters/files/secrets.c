@@ -7,6 +7,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "adapters/files/complaint.h"
 #include "core/clinic/template.h"
 
 enum { SECRET_BYTES_MAX = 4096 };
@@ -25,7 +26,7 @@ static void wipe_and_free(void *text)
 
 static void complain(GPtrArray *messages, const char *path, const char *value, const char *why)
 {
-    g_ptr_array_add(messages, g_strdup_printf("%s: %s: %s", path, value, why));
+    complaint_add(messages, path, 1, 1, value, "%s", why);
 }
 
 /* Modes and owner as they must be. root may own what osierd, started by it, reads. */
