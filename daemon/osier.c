@@ -9,7 +9,6 @@ static const Command *const COMMANDS[] = {
     &COMMAND_SETUP,
     &COMMAND_SIZE,
     &COMMAND_INIT,
-    &COMMAND_CHECK_CONFIG,
     NULL,
 };
 
