@@ -60,12 +60,17 @@ $(OUT)/osier $(OUT)/osierd: $(OUT)/%: $(OUT)/daemon/%.o $(OUT)/libosier.a
 	@echo "  LD  $@"
 	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS)
 
-$(OUT)/tests/%_test: $(OUT)/tests/%_test.o $(SUPPORT:%.c=$(OUT)/%.o) $(OUT)/libosier.a
+# An archive, so that a test links what it calls for and nothing else
+$(OUT)/tests/libsupport.a: $(SUPPORT:%.c=$(OUT)/%.o)
+	@rm -f $@
+	@ar crs $@ $^
+
+$(OUT)/tests/%_test: $(OUT)/tests/%_test.o $(OUT)/tests/libsupport.a $(OUT)/libosier.a
 	@echo "  LD  $@"
 	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS) -lcmocka
 
 # How well the labelled replies are read: make replies CONFUSION=--confusion
-$(OUT)/replies: $(OUT)/tests/core/talk/replies_main.o $(OUT)/tests/support/replies.o $(OUT)/libosier.a
+$(OUT)/replies: $(OUT)/tests/core/talk/replies_main.o $(OUT)/tests/libsupport.a $(OUT)/libosier.a
 	@echo "  LD  $@"
 	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS)
 
