@@ -4,6 +4,8 @@
 #ifndef OSIER_CORE_BANNED_H
 #define OSIER_CORE_BANNED_H
 
+/* Headers that use the names themselves come first. */
+#include <libical/ical.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
