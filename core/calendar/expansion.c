@@ -109,6 +109,23 @@ static void make_offsets(Expansion *e)
         spread(e->offsets, parts->by_second, ICAL_BY_SECOND_SIZE, second % 60, 59, 1);
 }
 
+/* Says aloud what RFC 5545 leaves to the start: libical 3.0 looks for yearly month days in the
+ * start's month only, and reads past its tables where BYWEEKNO has no BYDAY. */
+static void complete_yearly(struct icalrecurrencetype *parts, Day start)
+{
+    if (parts->by_month_day[0] != ICAL_RECURRENCE_ARRAY_MAX &&
+        parts->by_month[0] == ICAL_RECURRENCE_ARRAY_MAX) {
+        for (short month = 1; month <= 12; month++)
+            parts->by_month[month - 1] = month;
+        parts->by_month[12] = ICAL_RECURRENCE_ARRAY_MAX;
+    }
+    if (parts->by_week_no[0] != ICAL_RECURRENCE_ARRAY_MAX &&
+        parts->by_day[0] == ICAL_RECURRENCE_ARRAY_MAX) {
+        parts->by_day[0] = (short)(day_weekday(start) % 7 + 1);
+        parts->by_day[1] = ICAL_RECURRENCE_ARRAY_MAX;
+    }
+}
+
 static void open_dates(Expansion *e)
 {
     struct icalrecurrencetype parts = e->rule->parts;
@@ -117,7 +134,7 @@ static void open_dates(Expansion *e)
     parts.by_hour[0] = parts.by_minute[0] = parts.by_second[0] = ICAL_RECURRENCE_ARRAY_MAX;
     day_to_civil(e->start.day, &start.year, &start.month, &start.day);
     e->from_dates = true;
-    /* NULL where the rule, being well-formed, gives no date ever, such as 30 February. */
+    if (parts.freq == ICAL_YEARLY_RECURRENCE) complete_yearly(&parts, e->start.day);
     e->dates = icalrecur_iterator_new(parts, start);
 }
 

@@ -8,7 +8,8 @@
 typedef struct Expansion Expansion;
 
 /* Matches at or after start, which also lends the rule what it leaves open (time of day, weekday, day of month). rule
- * must outlive the expansion. */
+ * must outlive the expansion. NULL for a monthly or yearly rule that names no date there is, such as 30 February; to
+ * find that out takes up to two seconds. */
 Expansion *expansion_new(const Rule *rule, LocalTime start);
 void expansion_free(Expansion *expansion);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(Expansion, expansion_free)

@@ -20,6 +20,10 @@ Recurrence *recurrence_new(const char *rule, LocalTime start, GTimeZone *zone, c
     recurrence->start = start;
     recurrence->zone = g_time_zone_ref(zone);
     recurrence->expansion = expansion_new(&recurrence->rule, start);
+    if (recurrence->expansion == NULL) {
+        *why = g_strdup("the rule matches no date");
+        return NULL;
+    }
     return g_steal_pointer(&recurrence);
 }
 

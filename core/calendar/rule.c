@@ -29,21 +29,37 @@ static int times_of_day(const struct icalrecurrencetype *parts)
            MAX(1, list_length(parts->by_second, ICAL_BY_SECOND_SIZE));
 }
 
+static bool given(const short *list)
+{
+    return list[0] != ICAL_RECURRENCE_ARRAY_MAX;
+}
+
+/* Yearly parts whose meeting libical 3.0 gets wrong (compared with an independent implementation).
+ */
+static bool odd_yearly(const struct icalrecurrencetype *parts)
+{
+    bool month = given(parts->by_month);
+    bool month_day = given(parts->by_month_day);
+    bool week = given(parts->by_week_no);
+    bool year_day = given(parts->by_year_day);
+
+    if (year_day && (month || month_day || week)) return true;
+    if (week && (month || month_day || given(parts->by_set_pos))) return true;
+    return month_day && day_has_number(parts);
+}
+
 /* The table and the notes of RFC 5545 section 3.3.10: which parts may stand beside which FREQ. NULL
  * where all is well. */
 static const char *misplaced_part(const struct icalrecurrencetype *parts)
 {
     icalrecurrencetype_frequency freq = parts->freq;
-    bool has_week = parts->by_week_no[0] != ICAL_RECURRENCE_ARRAY_MAX;
-    bool has_year_day = parts->by_year_day[0] != ICAL_RECURRENCE_ARRAY_MAX;
-    bool has_month_day = parts->by_month_day[0] != ICAL_RECURRENCE_ARRAY_MAX;
-    bool has_position = parts->by_set_pos[0] != ICAL_RECURRENCE_ARRAY_MAX;
-    bool has_any = has_week || has_year_day || has_month_day ||
-                   parts->by_day[0] != ICAL_RECURRENCE_ARRAY_MAX ||
-                   parts->by_month[0] != ICAL_RECURRENCE_ARRAY_MAX ||
-                   parts->by_hour[0] != ICAL_RECURRENCE_ARRAY_MAX ||
-                   parts->by_minute[0] != ICAL_RECURRENCE_ARRAY_MAX ||
-                   parts->by_second[0] != ICAL_RECURRENCE_ARRAY_MAX;
+    bool has_week = given(parts->by_week_no);
+    bool has_year_day = given(parts->by_year_day);
+    bool has_month_day = given(parts->by_month_day);
+    bool has_position = given(parts->by_set_pos);
+    bool has_any = has_week || has_year_day || has_month_day || given(parts->by_day) ||
+                   given(parts->by_month) || given(parts->by_hour) || given(parts->by_minute) ||
+                   given(parts->by_second);
 
     if (has_week && freq != ICAL_YEARLY_RECURRENCE) return "BYWEEKNO needs FREQ=YEARLY";
     if (has_year_day && freq >= ICAL_DAILY_RECURRENCE && freq <= ICAL_MONTHLY_RECURRENCE)
@@ -52,6 +68,10 @@ static const char *misplaced_part(const struct icalrecurrencetype *parts)
         return "BYMONTHDAY cannot stand beside FREQ=WEEKLY";
     if (day_has_number(parts) && (freq < ICAL_MONTHLY_RECURRENCE || has_week))
         return "a numbered weekday such as 2MO needs FREQ=MONTHLY, or FREQ=YEARLY without BYWEEKNO";
+    if (freq == ICAL_YEARLY_RECURRENCE && odd_yearly(parts))
+        return "these BY parts do not go together here: of BYWEEKNO, BYYEARDAY, BYMONTH with "
+               "BYMONTHDAY take one; "
+               "a numbered weekday stands alone or with BYMONTH";
     if (has_position && !has_any) return "BYSETPOS needs another BY part to choose from";
     if (freq >= ICAL_DAILY_RECURRENCE && times_of_day(parts) > TIMES_OF_DAY_MAX)
         return "more than 1440 times a day";

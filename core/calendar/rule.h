@@ -27,7 +27,7 @@ typedef struct {
 
 /* Reads "FREQ=DAILY;COUNT=10". False and *why (caller's to g_free) for a rule that cannot be read, is longer than
  * RULE_BYTES_MAX, or uses what osier does not: RSCALE and SKIP (RFC 7529), more than 1440 times a day in a rule of a
- * day or longer, and BYSETPOS beside several times of day in a monthly or yearly rule. */
+ * day or longer, rare pairs of BY parts in yearly rules, and BYSETPOS beside several times of day in a monthly or yearly rule. */
 bool rule_parse(const char *text, Rule *rule, char **why);
 
 /* Whether UNTIL has passed at this occurrence. ms is the instant of local. */
