@@ -4,7 +4,9 @@
 #ifndef OSIER_CORE_BANNED_H
 #define OSIER_CORE_BANNED_H
 
-/* Headers that use the names themselves come first. */
+/* What core may use comes first, for these headers name some of the words below. */
+#include <glib.h>
+#include <jansson.h>
 #include <libical/ical.h>
 #include <math.h>
 #include <stdio.h>

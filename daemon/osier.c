@@ -6,6 +6,8 @@
 #include "daemon/cli/cli.h"
 
 static const Command *const COMMANDS[] = {
+    &COMMAND_SETUP,
+    &COMMAND_SIZE,
     NULL,
 };
 
