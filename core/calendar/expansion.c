@@ -18,7 +18,7 @@ struct Expansion {
     int64_t origin;            /* where unit 0 begins, in local seconds since 1970 */
     int64_t index;             /* the next unit to look at */
     icalrecur_iterator *dates; /* monthly and yearly rules: where the next unit is found */
-    bool from_dates;
+    bool more_dates;           /* index is a date not yet looked at */
     GArray *offsets; /* of int32_t: seconds in the unit, rising, before the day is looked at */
     GArray *matches; /* of int64_t: what is left to hand out, in local seconds since 1970 */
     guint taken;
@@ -126,16 +126,30 @@ static void complete_yearly(struct icalrecurrencetype *parts, Day start)
     }
 }
 
-static void open_dates(Expansion *e)
+/* The next date that libical finds, as a unit; false at its end. */
+static bool take_date(Expansion *e)
+{
+    struct icaltimetype date = icalrecur_iterator_next(e->dates);
+    Day day;
+
+    if (icaltime_is_null_time(date) || !day_from_civil(date.year, date.month, date.day, &day))
+        return false;
+    e->index = day;
+    return true;
+}
+
+/* False where the rule matches no date. */
+static bool open_dates(Expansion *e)
 {
     struct icalrecurrencetype parts = e->rule->parts;
     struct icaltimetype start = {.is_date = 1};
 
     parts.by_hour[0] = parts.by_minute[0] = parts.by_second[0] = ICAL_RECURRENCE_ARRAY_MAX;
-    day_to_civil(e->start.day, &start.year, &start.month, &start.day);
-    e->from_dates = true;
     if (parts.freq == ICAL_YEARLY_RECURRENCE) complete_yearly(&parts, e->start.day);
+    day_to_civil(e->start.day, &start.year, &start.month, &start.day);
     e->dates = icalrecur_iterator_new(parts, start);
+    e->more_dates = e->dates != NULL && take_date(e);
+    return e->more_dates;
 }
 
 Expansion *expansion_new(const Rule *rule, LocalTime start)
@@ -156,7 +170,8 @@ Expansion *expansion_new(const Rule *rule, LocalTime start)
     e->index = divide_down(local_seconds(start) - e->origin, e->unit);
     e->matches = g_array_new(FALSE, FALSE, sizeof(int64_t));
     make_offsets(e);
-    if (rule->parts.freq >= ICAL_MONTHLY_RECURRENCE) open_dates(e);
+    if (rule->parts.freq >= ICAL_MONTHLY_RECURRENCE && !open_dates(e))
+        g_clear_pointer(&e, expansion_free);
     return e;
 }
 
@@ -261,21 +276,15 @@ static void match_unit(Expansion *e)
             day_passes(&e->rule->parts, (Day)divide_down(match, DAY_SECONDS)))
             g_array_append_val(e->matches, match);
     }
-    if (!e->from_dates) /* libical has chosen among the dates */
+    if (e->dates == NULL) /* libical has chosen among the dates */
         choose(e->rule, e->matches);
 }
 
 static bool next_date_unit(Expansion *e)
 {
-    Day day;
-
-    if (e->dates == NULL) return false;
-    struct icaltimetype date = icalrecur_iterator_next(e->dates);
-
-    if (icaltime_is_null_time(date) || !day_from_civil(date.year, date.month, date.day, &day))
-        return false;
-    e->index = day;
+    if (!e->more_dates) return false;
     match_unit(e);
+    e->more_dates = take_date(e);
     return true;
 }
 
@@ -333,7 +342,7 @@ bool expansion_next(Expansion *e, LocalTime *local)
             local->second = (int32_t)(match - local->day * DAY_SECONDS);
             return true;
         }
-        if (!(e->from_dates ? next_date_unit(e) : next_plain_unit(e))) return false;
+        if (!(e->dates != NULL ? next_date_unit(e) : next_plain_unit(e))) return false;
     }
 }
 
@@ -342,6 +351,6 @@ void expansion_seek(Expansion *e, Day day)
     int64_t seconds = day * DAY_SECONDS;
 
     if (seconds > local_seconds(e->start)) e->start = (LocalTime){.day = day, .second = 0};
-    if (!e->from_dates) /* the unit that the date falls into may have begun before it */
+    if (e->dates == NULL) /* the unit that the date falls into may have begun before it */
         step_to(e, seconds - e->unit + 1);
 }
