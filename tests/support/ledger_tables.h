@@ -17,17 +17,18 @@ FoldTables ledger_tables_fold(LedgerTables *tables);
 /* The row of a table whose key is one text; lent. */
 const Row *ledger_tables_row(LedgerTables *tables, TableId table, const char *key);
 /* Of a table whose key is two texts. */
-const Row *ledger_tables_pair(LedgerTables *tables, TableId table, const char *first, const char *second);
+const Row *ledger_tables_pair(LedgerTables *tables, TableId table, const char *first,
+                              const char *second);
 
 /* Every row as a line, in order (g_free). */
 char *ledger_tables_dump(LedgerTables *tables);
 
 /* An event with these parts; body is JSON, or NULL for a redacted one. */
-Event *ledger_event(const char *replica, int64_t seq, int64_t wall, const char *kind, const char *subject,
-                    const char *body);
+Event *ledger_event(const char *replica, int64_t seq, int64_t wall, const char *kind,
+                    const char *subject, const char *body);
 
-/* count events of every kind by so many replicas, about few people, so that they meet; some repeat fields, lack them, have
- * the wrong type or are redacted (GPtrArray of Event). */
+/* count events of every kind by so many replicas, about few people, so that they meet; some repeat
+ * fields, lack them, have the wrong type or are redacted (GPtrArray of Event). */
 GPtrArray *ledger_history(GRand *random, int replicas, int count);
 
 #endif
