@@ -14,8 +14,7 @@ enum {
     CONNECT_MS_MAX = 10 * 1000,
     TIMEOUT_MS_DEFAULT = 30 * 1000,
     URL_MAX = 8192,
-    REPLY_MAX = 4096, /* bytes of an SMTP reply kept */
-    SENDS_MAX = 2,    /* of a repeatable request */
+    SENDS_MAX = 2, /* of a repeatable request */
     IDLE_S_UNREPEATABLE =
         4, /* servers drop idle connections, often after 5 s; such a race would leave us unsure */
 };
@@ -77,16 +76,13 @@ static int before_send(void *context, char *to, char *from, int to_port, int fro
     (void)to_port;
     (void)from_port;
     Exchange *exchange = context;
-    if (exchange->sends >= (exchange->request->repeatable ? SENDS_MAX : 1)) {
-        exchange->repeat_refused = true;
-        return CURL_PREREQFUNC_ABORT;
-    }
-    if (exchange_is_late(exchange)) {
-        exchange->end_passed = true;
-        return CURL_PREREQFUNC_ABORT;
-    }
-    exchange->sends++;
-    return CURL_PREREQFUNC_OK;
+    g_mutex_lock(&exchange->lock);
+    exchange->repeat_refused = exchange->sends >= (exchange->request->repeatable ? SENDS_MAX : 1);
+    exchange->end_passed = !exchange->repeat_refused && exchange_is_late(exchange);
+    bool pass = !exchange->repeat_refused && !exchange->end_passed && !exchange->stopped;
+    if (pass) exchange->sends++;
+    g_mutex_unlock(&exchange->lock);
+    return pass ? CURL_PREREQFUNC_OK : CURL_PREREQFUNC_ABORT;
 }
 
 static size_t take_answer(char *data, size_t size, size_t count, void *context)
@@ -99,43 +95,6 @@ static size_t take_answer(char *data, size_t size, size_t count, void *context)
     }
     g_byte_array_append(exchange->answer, (const guint8 *)data, (guint)length);
     return length;
-}
-
-/* Keeps the text of the last SMTP reply: the server's own reason where it refuses. */
-static size_t take_reply_line(char *data, size_t size, size_t count, void *context)
-{
-    Exchange *exchange = context;
-    size_t length = size * count;
-    if (exchange->reply_whole) g_byte_array_set_size(exchange->answer, 0);
-    if (exchange->answer->len + length <= REPLY_MAX)
-        g_byte_array_append(exchange->answer, (const guint8 *)data, (guint)length);
-    exchange->reply_whole = length < 4 || data[3] != '-';
-    return length;
-}
-
-static size_t give_mail(char *buffer, size_t size, size_t count, void *context)
-{
-    Exchange *exchange = context;
-    size_t total;
-    const char *mail = g_bytes_get_data(exchange->request->body, &total);
-    size_t length = MIN(size * count, total - exchange->mail_read);
-    if (length > 0) memcpy(buffer, mail + exchange->mail_read, length);
-    exchange->mail_read += length;
-    exchange->mail_drained = length == 0;
-    return length;
-}
-
-/* libcurl ends a mail session with QUIT or LOGOUT and waits for the reply without the loop. Nothing
- * hangs on that reply, so once the word is out the socket reads as ended. */
-static int see_command(CURL *easy, curl_infotype type, char *data, size_t size, void *context)
-{
-    (void)easy;
-    if (type != CURLINFO_HEADER_OUT) return 0;
-    g_autofree char *line = g_strndup(data, size);
-    g_strchomp(line);
-    if (strcmp(line, "QUIT") == 0 || g_str_has_suffix(line, " LOGOUT"))
-        socket_stop_reading(context);
-    return 0;
 }
 
 /* "Name: " would make libcurl drop the header; its word for an empty value is "Name;". */
@@ -178,50 +137,6 @@ static bool set_http(Exchange *exchange)
             curl_easy_setopt(easy, CURLOPT_MAXAGE_CONN, (long)IDLE_S_UNREPEATABLE) == CURLE_OK);
 }
 
-static bool set_mail(Exchange *exchange)
-{
-    CURL *easy = exchange->easy;
-    const WireRequest *request = exchange->request;
-    long security = socket_host_is_loopback(request->url) ? CURLUSESSL_TRY : CURLUSESSL_ALL;
-    bool set = curl_easy_setopt(easy, CURLOPT_USE_SSL, security) == CURLE_OK &&
-               curl_easy_setopt(easy, CURLOPT_FRESH_CONNECT, 1L) == CURLE_OK &&
-               curl_easy_setopt(easy, CURLOPT_FORBID_REUSE, 1L) == CURLE_OK &&
-               curl_easy_setopt(easy, CURLOPT_VERBOSE, 1L) == CURLE_OK &&
-               curl_easy_setopt(easy, CURLOPT_DEBUGFUNCTION, see_command) == CURLE_OK &&
-               curl_easy_setopt(easy, CURLOPT_DEBUGDATA, exchange) == CURLE_OK;
-    if (request->user != NULL)
-        set = set && curl_easy_setopt(easy, CURLOPT_USERNAME, request->user) == CURLE_OK &&
-              curl_easy_setopt(easy, CURLOPT_PASSWORD,
-                               request->password ? request->password : "") == CURLE_OK;
-    return set;
-}
-
-static bool set_smtp(Exchange *exchange)
-{
-    CURL *easy = exchange->easy;
-    const WireRequest *request = exchange->request;
-    for (guint i = 0; i < request->mail_to->len; i++)
-        exchange->recipients = curl_slist_append(exchange->recipients, request->mail_to->pdata[i]);
-    return set_mail(exchange) &&
-           curl_easy_setopt(easy, CURLOPT_MAIL_FROM, request->mail_from) == CURLE_OK &&
-           curl_easy_setopt(easy, CURLOPT_MAIL_RCPT, exchange->recipients) == CURLE_OK &&
-           curl_easy_setopt(easy, CURLOPT_UPLOAD, 1L) == CURLE_OK &&
-           curl_easy_setopt(easy, CURLOPT_READFUNCTION, give_mail) == CURLE_OK &&
-           curl_easy_setopt(easy, CURLOPT_READDATA, exchange) == CURLE_OK &&
-           curl_easy_setopt(easy, CURLOPT_INFILESIZE_LARGE,
-                            (curl_off_t)g_bytes_get_size(request->body)) == CURLE_OK &&
-           curl_easy_setopt(easy, CURLOPT_HEADERFUNCTION, take_reply_line) == CURLE_OK &&
-           curl_easy_setopt(easy, CURLOPT_HEADERDATA, exchange) == CURLE_OK;
-}
-
-static bool set_imap(Exchange *exchange)
-{
-    const char *command = exchange->request->method;
-    return set_mail(exchange) &&
-           (command == NULL ||
-            curl_easy_setopt(exchange->easy, CURLOPT_CUSTOMREQUEST, command) == CURLE_OK);
-}
-
 bool exchange_set_up(Exchange *exchange)
 {
     static const char *const protocols[] = {[EXCHANGE_HTTP] = "http,https",
@@ -252,7 +167,6 @@ bool exchange_set_up(Exchange *exchange)
         curl_easy_setopt(easy, CURLOPT_WRITEFUNCTION, take_answer) == CURLE_OK &&
         curl_easy_setopt(easy, CURLOPT_WRITEDATA, exchange) == CURLE_OK &&
         (ca_file == NULL || curl_easy_setopt(easy, CURLOPT_CAINFO, ca_file) == CURLE_OK);
-    if (!set) return false;
-    if (request->kind == EXCHANGE_HTTP) return set_http(exchange);
-    return request->kind == EXCHANGE_SMTP ? set_smtp(exchange) : set_imap(exchange);
+    return set &&
+           (request->kind == EXCHANGE_HTTP ? set_http(exchange) : exchange_set_up_mail(exchange));
 }

@@ -16,7 +16,7 @@ static char *one_line(const char *text)
     return g_strchomp(line);
 }
 
-static char *reason(const Exchange *exchange, CURLcode code)
+static char *reason(Exchange *exchange, CURLcode code)
 {
     if (exchange->end_passed) return g_strdup("its end has passed");
     if (exchange->repeat_refused)
@@ -28,21 +28,22 @@ static char *reason(const Exchange *exchange, CURLcode code)
     return one_line(exchange->why[0] != '\0' ? exchange->why : curl_easy_strerror(code));
 }
 
-static WirePhase reach(const Exchange *exchange)
+/* The mark of an end: after it, nothing of the exchange leaves any more. */
+static WireResponse *failed(Exchange *exchange, const char *why)
 {
+    g_mutex_lock(&exchange->lock);
+    exchange->stopped = true;
     bool left =
         exchange->request->kind == EXCHANGE_SMTP ? exchange->mail_drained : exchange->sends > 0;
-    return left ? PHASE_UNSURE : PHASE_NEVER_LEFT;
-}
-
-static WireResponse *failed(const Exchange *exchange, const char *why)
-{
-    WireResponse *response = wire_response_new(reach(exchange), 0, NULL, why);
-    response->end_passed = exchange->end_passed;
+    bool end_passed = exchange->end_passed;
+    g_mutex_unlock(&exchange->lock);
+    WireResponse *response =
+        wire_response_new(left ? PHASE_UNSURE : PHASE_NEVER_LEFT, 0, NULL, why);
+    response->end_passed = end_passed;
     return response;
 }
 
-static WireResponse *answered(const Exchange *exchange, long status)
+static WireResponse *answered(Exchange *exchange, long status)
 {
     WireResponse *response = wire_response_new(PHASE_ANSWERED, status, NULL, NULL);
     g_bytes_unref(response->body);
@@ -50,14 +51,14 @@ static WireResponse *answered(const Exchange *exchange, long status)
     return response;
 }
 
-static long status_of(const Exchange *exchange)
+static long status_of(Exchange *exchange)
 {
     long status = 0;
     curl_easy_getinfo(exchange->easy, CURLINFO_RESPONSE_CODE, &status);
     return status;
 }
 
-static WireResponse *http_outcome(const Exchange *exchange, CURLcode code)
+static WireResponse *http_outcome(Exchange *exchange, CURLcode code)
 {
     if (code != CURLE_OK) return NULL;
     CURL *easy = exchange->easy;
@@ -75,7 +76,7 @@ static WireResponse *http_outcome(const Exchange *exchange, CURLcode code)
 
 /* A refusal of the message itself is an answer. A refusal before the envelope (greeting, TLS,
  * log-in) speaks of the session: nothing left, and the status says why. */
-static WireResponse *smtp_outcome(const Exchange *exchange, CURLcode code)
+static WireResponse *smtp_outcome(Exchange *exchange, CURLcode code)
 {
     long status = status_of(exchange);
     if (code == CURLE_OK) return answered(exchange, status);
@@ -89,13 +90,13 @@ static WireResponse *smtp_outcome(const Exchange *exchange, CURLcode code)
 }
 
 /* A message that is not there is a whole answer, an empty one. */
-static WireResponse *imap_outcome(const Exchange *exchange, CURLcode code)
+static WireResponse *imap_outcome(Exchange *exchange, CURLcode code)
 {
     bool whole = code == CURLE_OK || code == CURLE_REMOTE_FILE_NOT_FOUND;
     return whole ? answered(exchange, 0) : NULL;
 }
 
-WireResponse *exchange_outcome(const Exchange *exchange, CURLcode code)
+WireResponse *exchange_outcome(Exchange *exchange, CURLcode code)
 {
     WireResponse *response = NULL;
     switch (exchange->request->kind) {
@@ -108,7 +109,7 @@ WireResponse *exchange_outcome(const Exchange *exchange, CURLcode code)
     return failed(exchange, why);
 }
 
-WireResponse *exchange_stopped(const Exchange *exchange, const char *why)
+WireResponse *exchange_stop(Exchange *exchange, const char *why)
 {
     return failed(exchange, why);
 }
@@ -119,5 +120,6 @@ void exchange_free(Exchange *exchange)
     curl_slist_free_all(exchange->headers);
     curl_slist_free_all(exchange->recipients);
     g_byte_array_unref(exchange->answer);
+    g_mutex_clear(&exchange->lock);
     g_free(exchange);
 }

@@ -15,16 +15,13 @@ typedef struct {
     uv_poll_t poll;
     NetCurl *net;
     curl_socket_t fd;
-    const Exchange *opener; /* compared, never followed: it may be gone */
     bool ours;
 } Watch;
 
 static void watch_closed(uv_handle_t *handle)
 {
     Watch *watch = (Watch *)handle;
-    NetCurl *net = watch->net;
-    handle->data = net;
-    net_curl_handle_closed(handle);
+    net_curl_let_go(watch->net);
     g_free(watch);
 }
 
@@ -39,7 +36,7 @@ static Watch *watch_find(NetCurl *net, curl_socket_t fd)
     return g_hash_table_lookup(net->watches, GINT_TO_POINTER(fd));
 }
 
-static Watch *watch_new(NetCurl *net, curl_socket_t fd, const Exchange *opener)
+static Watch *watch_new(NetCurl *net, curl_socket_t fd, bool ours)
 {
     Watch *stale =
         watch_find(net, fd); /* libcurl closed it without a word and the number came back */
@@ -51,9 +48,8 @@ static Watch *watch_new(NetCurl *net, curl_socket_t fd, const Exchange *opener)
     }
     watch->net = net;
     watch->fd = fd;
-    watch->opener = opener;
-    watch->ours = opener != NULL;
-    net->handles++;
+    watch->ours = ours;
+    net->held++;
     g_hash_table_insert(net->watches, GINT_TO_POINTER(fd), watch);
     return watch;
 }
@@ -72,7 +68,6 @@ static bool is_loopback(const struct sockaddr *address)
     return false;
 }
 
-/* Whether a URL names the loopback by itself, with no name server asked. */
 bool socket_host_is_loopback(const char *url)
 {
     bool loopback = false;
@@ -96,20 +91,23 @@ bool socket_host_is_loopback(const char *url)
 curl_socket_t socket_open(void *context, curlsocktype purpose, struct curl_sockaddr *address)
 {
     Exchange *exchange = context;
-    NetCurl *net = exchange->net;
     if (purpose != CURLSOCKTYPE_IPCXN) return CURL_SOCKET_BAD;
-    if (net->options.loopback_only && !is_loopback(&address->addr)) {
+    if (exchange->net->options.loopback_only && !is_loopback(&address->addr)) {
         exchange->outside_refused = true;
         return CURL_SOCKET_BAD;
     }
     int fd = socket(address->family, address->socktype | SOCK_CLOEXEC | SOCK_NONBLOCK,
                     address->protocol);
-    if (fd < 0) return CURL_SOCKET_BAD;
-    if (watch_new(net, fd, exchange) == NULL) {
-        close(fd);
-        return CURL_SOCKET_BAD;
-    }
-    return fd;
+    return fd < 0 ? CURL_SOCKET_BAD : fd;
+}
+
+curl_socket_t socket_open_watched(void *context, curlsocktype purpose,
+                                  struct curl_sockaddr *address)
+{
+    curl_socket_t fd = socket_open(context, purpose, address);
+    if (fd == CURL_SOCKET_BAD || watch_new(((Exchange *)context)->net, fd, true) != NULL) return fd;
+    close(fd);
+    return CURL_SOCKET_BAD;
 }
 
 int socket_close(void *context, curl_socket_t fd)
@@ -141,21 +139,10 @@ int socket_watch(CURL *easy, curl_socket_t fd, int what, void *context, void *un
             watch_end(watch);
         return 0;
     }
-    if (watch == NULL) watch = watch_new(net, fd, NULL);
+    if (watch == NULL) watch = watch_new(net, fd, false);
     if (watch == NULL) return -1;
     int events = (what & CURL_POLL_IN ? UV_READABLE : 0) | (what & CURL_POLL_OUT ? UV_WRITABLE : 0);
     return uv_poll_start(&watch->poll, events, ready) == 0 ? 0 : -1;
-}
-
-void socket_stop_reading(const Exchange *exchange)
-{
-    GHashTableIter iter;
-    gpointer value;
-    g_hash_table_iter_init(&iter, exchange->net->watches);
-    while (g_hash_table_iter_next(&iter, NULL, &value)) {
-        const Watch *watch = value;
-        if (watch->opener == exchange) shutdown(watch->fd, SHUT_RD);
-    }
 }
 
 void sockets_forget(NetCurl *net)

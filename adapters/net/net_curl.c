@@ -21,15 +21,17 @@ static void easy_put(NetCurl *net, CURL *easy)
     g_ptr_array_add(net->spare, easy);
 }
 
-/* The last thing that happens to an exchange. The callback may submit more, or close the net. */
-static void deliver(Exchange *exchange, WireResponse *response)
+void exchange_tell(Exchange *exchange, WireResponse *response)
 {
-    NetCurl *net = exchange->net;
-    NetDone *done = exchange->done;
-    void *context = exchange->context;
+    exchange->told = true;
+    exchange->done(response, exchange->context);
+    exchange->net->in_flight--;
+}
+
+void exchange_deliver(Exchange *exchange, WireResponse *response)
+{
+    exchange_tell(exchange, response);
     exchange_free(exchange);
-    done(response, context);
-    net->in_flight--;
 }
 
 static void deliver_late(uv_timer_t *timer)
@@ -37,13 +39,12 @@ static void deliver_late(uv_timer_t *timer)
     NetCurl *net = timer->data;
     for (guint left = net->ended.length; left > 0 && net->ended.length > 0; left--) {
         Exchange *exchange = g_queue_pop_head(&net->ended);
-        deliver(exchange, exchange->response);
+        exchange_deliver(exchange, exchange->response);
     }
     if (!net->closing && net->ended.length > 0) uv_timer_start(&net->late, deliver_late, 0, 0);
 }
 
-/* Ended, but not to be told from here. */
-static void end_later(Exchange *exchange, WireResponse *response)
+void exchange_end_later(Exchange *exchange, WireResponse *response)
 {
     exchange->response = response;
     g_queue_push_tail(&exchange->net->ended, exchange);
@@ -55,14 +56,14 @@ static void start(Exchange *exchange)
     NetCurl *net = exchange->net;
     if (exchange_is_late(exchange)) {
         exchange->end_passed = true;
-        end_later(exchange, exchange_stopped(exchange, "its end has passed"));
+        exchange_end_later(exchange, exchange_stop(exchange, "its end has passed"));
         return;
     }
     exchange->easy = easy_take(net);
     if (exchange->easy == NULL || !exchange_set_up(exchange) ||
         curl_multi_add_handle(net->multi, exchange->easy) != CURLM_OK) {
         if (exchange->easy != NULL) easy_put(net, g_steal_pointer(&exchange->easy));
-        end_later(exchange, exchange_stopped(exchange, "libcurl cannot begin this exchange"));
+        exchange_end_later(exchange, exchange_stop(exchange, "libcurl cannot begin this exchange"));
         return;
     }
     g_queue_push_tail(&net->running, exchange);
@@ -84,16 +85,21 @@ static void submit(Net *port, WireRequest *request, NetDone *done, void *context
     exchange->done = done;
     exchange->context = context;
     exchange->answer = g_byte_array_new();
+    g_mutex_init(&exchange->lock);
     net->in_flight++;
 
     g_autofree char *fault =
         net->closing ? g_strdup("the carrier is closing") : exchange_fault(exchange);
     if (fault != NULL) {
-        end_later(exchange, exchange_stopped(exchange, fault));
+        exchange_end_later(exchange, exchange_stop(exchange, fault));
         return;
     }
-    g_queue_push_tail(&net->waiting, exchange);
-    start_waiting(net);
+    bool mail = request->kind != EXCHANGE_HTTP;
+    g_queue_push_tail(mail ? &net->mail_waiting : &net->waiting, exchange);
+    if (mail)
+        mail_start_waiting(net);
+    else
+        start_waiting(net);
 }
 
 static int in_flight(const Net *port)
@@ -115,9 +121,9 @@ static void abandon_running(NetCurl *net, const char *why)
 {
     for (guint left = net->running.length; left > 0 && net->running.length > 0; left--) {
         Exchange *exchange = g_queue_peek_head(&net->running);
-        WireResponse *response = exchange_stopped(exchange, why);
+        WireResponse *response = exchange_stop(exchange, why);
         detach(exchange);
-        deliver(exchange, response);
+        exchange_deliver(exchange, response);
     }
 }
 
@@ -132,7 +138,7 @@ static void collect(NetCurl *net)
         curl_easy_getinfo(message->easy_handle, CURLINFO_PRIVATE, &exchange);
         WireResponse *response = exchange_outcome(exchange, code);
         detach(exchange);
-        deliver(exchange, response);
+        exchange_deliver(exchange, response);
     }
     start_waiting(net);
 }
@@ -161,14 +167,18 @@ static int timer_set(CURLM *multi, long timeout_ms, void *context)
     return 0;
 }
 
-void net_curl_handle_closed(uv_handle_t *handle)
+void net_curl_let_go(NetCurl *net)
 {
-    NetCurl *net = handle->data;
-    if (--net->handles > 0) return;
+    if (--net->held > 0) return;
     g_hash_table_unref(net->watches);
     g_free((char *)net->options.ca_file);
     g_free(net);
     curl_global_cleanup();
+}
+
+static void timer_closed(uv_handle_t *handle)
+{
+    net_curl_let_go(handle->data);
 }
 
 static void shut(Net *port)
@@ -177,16 +187,17 @@ static void shut(Net *port)
     net->closing = true;
     abandon_running(net, "stopped with the carrier");
     for (Exchange *exchange; (exchange = g_queue_pop_head(&net->waiting)) != NULL;)
-        deliver(exchange, exchange_stopped(exchange, "stopped with the carrier"));
+        exchange_deliver(exchange, exchange_stop(exchange, "stopped with the carrier"));
+    mail_abandon(net);
     for (Exchange *exchange; (exchange = g_queue_pop_head(&net->ended)) != NULL;)
-        deliver(exchange, exchange->response);
+        exchange_deliver(exchange, exchange->response);
     for (guint i = 0; i < net->spare->len; i++)
         curl_easy_cleanup(net->spare->pdata[i]);
     g_ptr_array_unref(net->spare);
     curl_multi_cleanup(net->multi);
     sockets_forget(net);
-    uv_close((uv_handle_t *)&net->timer, net_curl_handle_closed);
-    uv_close((uv_handle_t *)&net->late, net_curl_handle_closed);
+    uv_close((uv_handle_t *)&net->timer, timer_closed);
+    uv_close((uv_handle_t *)&net->late, timer_closed);
 }
 
 static CURLM *multi_new(NetCurl *net)
@@ -233,11 +244,13 @@ Net *net_curl_new(uv_loop_t *loop, const NetCurlOptions *options, char **why)
     uv_timer_init(loop, &net->timer);
     uv_timer_init(loop, &net->late);
     net->timer.data = net->late.data = net;
-    net->handles = 2;
+    net->held = 2;
     net->watches = g_hash_table_new(NULL, NULL);
     net->spare = g_ptr_array_new();
     g_queue_init(&net->waiting);
     g_queue_init(&net->running);
+    g_queue_init(&net->mail_waiting);
+    g_queue_init(&net->mail_running);
     g_queue_init(&net->ended);
     return &net->port;
 }

@@ -9,7 +9,8 @@
 
 typedef struct {
     bool loopback_only; /* refuse, by the socket's address, whatever is not loopback */
-    int64_t (*wall_ms)(void *context); /* the clock that end_ms is judged by */
+    int64_t (*wall_ms)(
+        void *context); /* the clock that end_ms is judged by; any thread may call it */
     void *wall_context;
     const char *ca_file;  /* extra trusted certificates (PEM), or NULL */
     long connections_max; /* kept and open at once, 1 to 256 */
