@@ -6,7 +6,11 @@
 #include "daemon/cli/cli.h"
 
 static const Command *const COMMANDS[] = {
+    &COMMAND_TIMES,
+    &COMMAND_SETUP,
     &COMMAND_SIZE,
+    &COMMAND_INIT,
+    &COMMAND_CHECK,
     NULL,
 };
 

@@ -7,10 +7,15 @@
 
 /* The text of that key with {name} placeholders replaced once by the values in the NULL-ended list of name, value pairs;
  * a value is never scanned for placeholders. Asserts that the pack has the key (pack_read checks that all keys that osier
- * uses are there, and that no text uses a placeholder that its key does not offer). Caller's to g_free. */
+ * uses are there, and that no text uses a placeholder that its key does not offer). A value that is not given is empty.
+ * Caller's to g_free. */
 char *wording(const Pack *pack, const char *key, ...) G_GNUC_NULL_TERMINATED;
 
 /* The same from a table of name to value. */
 char *wording_from(const Pack *pack, const char *key, GHashTable *values);
+
+/* What an alert of that kind is called, "pain 8 of 10": the pack's kind- text, kind-other for a kind without one. value
+ * (NULL: none) fills its {value}. Caller's to g_free. */
+char *wording_kind(const Pack *pack, const char *kind, const char *value);
 
 #endif
