@@ -236,6 +236,20 @@ static void a_plan_may_set_its_own_and_says_so(void **state)
     near(out.hold_s.to, 2, 0);
 }
 
+static void the_hand_out_says_what_is_set_for_the_client(void **state)
+{
+    const DoseChange fewer = {.sets = 1, .repetitions = {8, 10}};
+    (void)state;
+    g_autoptr(Programme) programme = programme_shipped(CALF_AND_HAMSTRING);
+    const Movement *movement =
+        g_ptr_array_index(programme_stage(programme, "calf-with-strap")->movements, 0);
+    g_autofree char *own = movement_text_for(programme, movement, NULL, &fewer);
+    g_autofree char *usual = movement_text_for(programme, movement, NULL, NULL);
+
+    assert_non_null(strstr(own, "1 set of 8 to 10, each held 1 to 2 s (set for you)."));
+    assert_null(strstr(usual, "set for you"));
+}
+
 static void one_dose_lower_is_a_set_less_and_then_half(void **state)
 {
     Dose dose = {.work = WORK_ACTIVE, .sets = 2, .repetitions = {15, 20}, .hold_s = {1, 2}};
@@ -280,6 +294,7 @@ int main(void)
         cmocka_unit_test(dose_is_additive),
         cmocka_unit_test(what_was_done_partly_is_a_range),
         cmocka_unit_test(a_plan_may_set_its_own_and_says_so),
+        cmocka_unit_test(the_hand_out_says_what_is_set_for_the_client),
         cmocka_unit_test(one_dose_lower_is_a_set_less_and_then_half),
         cmocka_unit_test(the_lower_hamstring_meets_the_guidance_with_its_relaxed_hold),
     };
