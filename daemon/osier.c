@@ -8,6 +8,7 @@
 static const Command *const COMMANDS[] = {
     &COMMAND_SETUP,
     &COMMAND_SIZE,
+    &COMMAND_INIT,
     NULL,
 };
 
