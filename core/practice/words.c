@@ -45,7 +45,7 @@ static void add_setup(GString *out, const Setup *setup)
 static void add_relaxed(GString *out, const Relaxed *relaxed)
 {
     if (relaxed->minutes.to <= 0) return;
-    g_string_append(out, "Afterwards, if you like: hold relaxed for ");
+    g_string_append(out, "Then hold relaxed for ");
     add_range(out, relaxed->minutes);
     g_string_append(out, " minutes at ");
     add_range(out, relaxed->intensity);
