@@ -21,6 +21,7 @@ void reply_waited(Job *job, const char *reply);
 typedef struct {
     const char *reply;   /* id of the reply, or of the report's words */
     const char *session; /* or NULL */
+    const SessionInstant *instant; /* of a session that no row tells of yet, or NULL */
     Channel channel;     /* the way it came, and the way answers go back */
     const char *from;    /* address it came from, or NULL: the client's own */
     const char *by;      /* "client", or who wrote down a call */

@@ -9,6 +9,7 @@
 #include "daemon/jobs/open.h"
 #include "daemon/jobs/post.h"
 #include "daemon/jobs/reply.h"
+#include "daemon/jobs/schedule.h"
 #include "daemon/jobs/words.h"
 
 /* How long "some" pain may stay without its number before a clinician is called. */
@@ -65,21 +66,32 @@ static json_t *pain_json(const Reading *reading)
     return number_or_null(reading->pain, reading->pain_kind == PAIN_NUMBER);
 }
 
+/* The fields that name the session, from its row or, where it was never asked, from the plan. NULL: no such session. */
+static json_t *session_fields(Job *job, const Person *person, const ReplyCase *about)
+{
+    g_autoptr(Row) row = tx_get_text(job->tx, TABLE_SESSION, about->session);
+
+    if (row == NULL)
+        return about->instant != NULL ? session_body(person, about->session, about->instant) : NULL;
+    return json_pack("{s:s, s:s?, s:I, s:s?, s:s?, s:I}", "session", about->session, "date",
+                     row_text(row, SESSION_DATE), "slot", (json_int_t)row_int(row, SESSION_SLOT), "local",
+                     row_text(row, SESSION_LOCAL), "zone", row_text(row, SESSION_ZONE), "utc",
+                     (json_int_t)row_int(row, SESSION_UTC));
+}
+
 static void put_report(Job *job, const Person *person, const Reading *reading, const ReplyCase *about)
 {
-    g_autoptr(Row) session = tx_get_text(job->tx, TABLE_SESSION, about->session);
-    const char *done = read_done_name(reading->done);
+    json_t *body = session_fields(job, person, about);
 
-    if (session == NULL)
+    if (body == NULL)
         return;
-    tx_append(job->tx, "report.made", person->id, about->by, NULL,
-              json_pack("{s:s, s:s, s:I, s:s?, s:s?, s:I, s:I, s:s?, s:o, s:o, s:s, s:s?, s:s?}", "session",
-                        about->session, "date", row_text(session, SESSION_DATE), "slot",
-                        (json_int_t)row_int(session, SESSION_SLOT), "local", row_text(session, SESSION_LOCAL), "zone",
-                        row_text(session, SESSION_ZONE), "utc", (json_int_t)row_int(session, SESSION_UTC), "at",
-                        (json_int_t)job->now_ms, "done", done, "intensity",
-                        number_or_null(reading->intensity, reading->intensity >= 0), "pain", pain_json(reading), "by",
-                        about->by, "reply", about->reply, "words", about->words));
+    json_t *said = json_pack("{s:I, s:s?, s:o, s:o, s:s, s:s, s:s?}", "at", (json_int_t)job->now_ms, "done",
+                             read_done_name(reading->done), "intensity",
+                             number_or_null(reading->intensity, reading->intensity >= 0), "pain", pain_json(reading),
+                             "by", about->by, "reply", about->reply, "words", about->words);
+    json_object_update(body, said);
+    json_decref(said);
+    tx_append(job->tx, "report.made", person->id, about->by, NULL, body);
     if (reading->done != DONE_UNSAID) {
         due_drop(job->tx, "nudge", about->session);
         due_drop(job->tx, "silent", about->session);

@@ -125,25 +125,27 @@ static bool meet(Job *job, const Person *person, const char *session, const Sess
     return true;
 }
 
+bool schedule_find(Job *job, const Person *person, Day date, int slot, SessionInstant *instant)
+{
+    g_autoptr(GArray) day = g_array_new(FALSE, FALSE, sizeof(SessionInstant));
+
+    sessions_on(&person->times, person_zone(job, person), date, 1, day);
+    for (guint i = 0; i < day->len; i++)
+        if (g_array_index(day, SessionInstant, i).slot == slot) {
+            *instant = g_array_index(day, SessionInstant, i);
+            return true;
+        }
+    return false;
+}
+
 /* Reads a due body back, by the plan as it stands now: a session that the plan no longer has is not met. */
 static bool read_body(Job *job, const Person *person, const char *body, SessionInstant *instant)
 {
-    gchar **parts = g_strsplit(body != NULL ? body : "", " ", 3);
-    bool found = false;
+    g_auto(GStrv) parts = g_strsplit(body != NULL ? body : "", " ", 3);
 
-    if (g_strv_length(parts) == 3) {
-        Day date = (Day)g_ascii_strtoll(parts[0], NULL, 10);
-        int slot = (int)g_ascii_strtoll(parts[1], NULL, 10);
-        g_autoptr(GArray) day = g_array_new(FALSE, FALSE, sizeof(SessionInstant));
-        sessions_on(&person->times, person_zone(job, person), date, 1, day);
-        for (guint i = 0; i < day->len; i++)
-            if (g_array_index(day, SessionInstant, i).slot == slot) {
-                *instant = g_array_index(day, SessionInstant, i);
-                found = true;
-            }
-    }
-    g_strfreev(parts);
-    return found;
+    return g_strv_length(parts) == 3 &&
+           schedule_find(job, person, (Day)g_ascii_strtoll(parts[0], NULL, 10),
+                         (int)g_ascii_strtoll(parts[1], NULL, 10), instant);
 }
 
 void schedule_session(Job *job, const char *client, const char *body)
