@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "adapters/files/clinic_file.h"
 
+#include "adapters/files/overlay.h"
 #include "adapters/files/packs.h"
 #include "adapters/files/programmes.h"
 #include "adapters/files/tree.h"
@@ -66,7 +67,8 @@ static void check_language(const Check *check, const char *language, const GPtrA
 
     for (guint i = 0; i < packs->len; i++)
         g_string_append_printf(known, "%s%s", i > 0 ? ", " : "", pack_language(packs->pdata[i]));
-    if (packs_find(packs, language) == NULL)
+    /* A pack that is there and faulty has had its own lines. */
+    if (packs_find(packs, language) == NULL && !overlay_has("languages", check->dir, language))
         fault_add(check->faults, "/clinic/language", language,
                   "has no language pack; there are: %s", known->str);
     g_string_free(known, TRUE);

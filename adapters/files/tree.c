@@ -217,11 +217,21 @@ static void refuse_marks(Builder *builder, struct fy_event *event, int line, int
         complain(builder, line, column, "!", "tags are not taken; leave it out");
 }
 
+/* The library's mark of a quoted scalar or an alias stands behind the quote or the star. */
+static bool stands_behind(struct fy_event *event)
+{
+    if (event->type == FYET_ALIAS) return true;
+    if (event->type != FYET_SCALAR || event->scalar.value == NULL) return false;
+    enum fy_scalar_style style = fy_scalar_token_get_style(event->scalar.value);
+    return style == FYSS_SINGLE_QUOTED || style == FYSS_DOUBLE_QUOTED;
+}
+
 static bool take_event(Builder *builder, struct fy_event *event)
 {
     const struct fy_mark *mark = fy_event_start_mark(event);
     int line = mark != NULL ? mark->line + 1 : 1, column = mark != NULL ? mark->column + 1 : 1;
 
+    if (column > 1 && stands_behind(event)) column--;
     switch (event->type) {
     case FYET_SCALAR:
         refuse_marks(builder, event, line, column);

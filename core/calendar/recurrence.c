@@ -35,6 +35,11 @@ void recurrence_free(Recurrence *recurrence)
     g_free(recurrence);
 }
 
+bool recurrence_limited(const Recurrence *recurrence)
+{
+    return recurrence->rule.count > 0 || recurrence->rule.until_kind != UNTIL_NONE;
+}
+
 static bool same_local(LocalTime a, LocalTime b)
 {
     return a.day == b.day && a.second == b.second;

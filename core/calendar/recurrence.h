@@ -15,6 +15,9 @@ Recurrence *recurrence_new(const char *rule, LocalTime start, GTimeZone *zone, c
 void recurrence_free(Recurrence *recurrence);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(Recurrence, recurrence_free)
 
+/* Whether the rule has COUNT or UNTIL. */
+bool recurrence_limited(const Recurrence *recurrence);
+
 /* The next occurrence: local is what was asked for, ms its instant, kind what the zone did to it. A local date that does
  * not exist gives no occurrence but uses up its COUNT. False at the end. */
 bool recurrence_next(Recurrence *recurrence, LocalTime *local, int64_t *ms, LocalKind *kind);

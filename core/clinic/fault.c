@@ -165,8 +165,8 @@ const char *fault_nearest(const char *key, const char *const *known)
 
     for (size_t i = 0; known[i] != NULL; i++) {
         int away = distance(key, known[i]);
-        /* Two slips in a word of three letters make any word of any other. */
-        if (away < least && away < (int)strlen(known[i]) && (away < 2 || strlen(key) > 3)) {
+        /* Two slips in a short word make any word of any other. */
+        if (away < least && away < (int)strlen(known[i]) && (away < 2 || strlen(key) > 5)) {
             least = away;
             nearest = known[i];
         }
