@@ -105,3 +105,14 @@ GPtrArray *find_codes(Tx *tx, const char *number, const char *code)
 {
     return tx_rows(tx, TABLE_CODE, "number = ?1 AND code = ?2 AND used_at IS NULL ORDER BY alert", "tt", number, code);
 }
+
+GPtrArray *find_outbox_of(Tx *tx, const char *client, int64_t since_ms)
+{
+    return tx_rows(tx, TABLE_OUTBOX, "(?1 IS NULL OR client = ?1) AND at >= ?2 ORDER BY at, id", "ti", client,
+                   since_ms);
+}
+
+GPtrArray *find_due_kind(Tx *tx, const char *kind)
+{
+    return tx_rows(tx, TABLE_DUE, "kind = ?1 ORDER BY at, key", "t", kind);
+}

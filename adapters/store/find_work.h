@@ -8,6 +8,9 @@
 /* Up to limit due things at or before now, oldest first. */
 GPtrArray *find_due(Tx *tx, int64_t now_ms, int limit);
 
+/* Every due thing of a kind, oldest first. */
+GPtrArray *find_due_kind(Tx *tx, const char *kind);
+
 /* The instant of the next due thing, and of the next message of a channel that may be tried; INT64_MAX: none. */
 int64_t find_next_due(Tx *tx);
 int64_t find_next_send(Tx *tx, const char *channel);
@@ -24,6 +27,9 @@ GPtrArray *find_ready(Tx *tx, const char *channel, int64_t now_ms, int limit);
 
 /* Messages in that state. */
 GPtrArray *find_outbox(Tx *tx, const char *state);
+
+/* Everything in the outbox made since then; client NULL for all. */
+GPtrArray *find_outbox_of(Tx *tx, const char *client, int64_t since_ms);
 
 /* How many messages of the started kinds (reminder, nudge, checkin, welcome) to a client lie in the span, waiting ones
  * included, lapsed ones not. */

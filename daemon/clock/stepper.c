@@ -156,3 +156,8 @@ void stepper_to(Stepper *stepper, int64_t to_ms, StepperDone *done, void *contex
     g_queue_push_tail(&stepper->wishes, wish);
     next_wish(stepper);
 }
+
+int stepper_waiting(const Stepper *stepper)
+{
+    return (int)g_queue_get_length((GQueue *)&stepper->wishes);
+}

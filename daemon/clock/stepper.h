@@ -22,4 +22,7 @@ void stepper_free(Stepper *stepper);
 /* Moves the clock to an instant. A second call waits for the first; an instant that has passed only waits until quiet. */
 void stepper_to(Stepper *stepper, int64_t to_ms, StepperDone *done, void *context);
 
+/* Calls of stepper_to that have not been answered. */
+int stepper_waiting(const Stepper *stepper);
+
 #endif
