@@ -3,6 +3,7 @@
 
 #include <stdlib.h>
 
+#include "core/wire/message.h"
 #include "daemon/jobs/digest.h"
 
 /* A gap shorter than this is a restart, not an absence. */

@@ -4,8 +4,8 @@
 
 #include <string.h>
 
-#include "adapters/mail/compose.h"
 #include "adapters/store/find_people.h"
+#include "core/clinic/address.h"
 #include "core/ledger/id.h"
 #include "daemon/cli/cli.h"
 
@@ -97,8 +97,8 @@ static bool take_addresses(Job *job, Call *call, json_t *fields)
         json_object_set_new(fields, "phone", json_string(number));
     }
     if (email != NULL) {
-        if (!mail_address_valid(email))
-            return call_fail(call, EXIT_DATA, "email", email, "is no mail address");
+        if (!mail_address_valid(email, &why))
+            return call_fail(call, EXIT_DATA, "email", email, "%s", why);
         g_autofree char *lower = g_utf8_strdown(email, -1);
         json_object_set_new(fields, "email", json_string(lower));
     }

@@ -215,9 +215,9 @@ bool handle_adherence(Job *job, Call *call)
     g_autofree char *first = day_format(from);
     g_autofree char *last = day_format(to);
     g_autoptr(GPtrArray) rows = find_sessions(job->tx, person->id, first, last);
-    AdherenceCounts counts = {0};
+    SessionCounts counts = {0};
     for (guint i = 0; i < rows->len; i++)
-        adherence_count(&counts, row_text(rows->pdata[i], SESSION_STATE));
-    Adherence adherence = adherence_of(&counts);
+        session_count(&counts, row_text(rows->pdata[i], SESSION_STATE));
+    Adherence adherence = adherence_of(counts);
     return call_ok(call, adherence_json(&adherence));
 }

@@ -48,8 +48,11 @@ bool handle_glance_seen(Job *job, Call *call);
 
 /* overview.c */
 bool handle_calls(Job *job, Call *call);
-bool handle_week(Job *job, Call *call);
+
 bool handle_why(Job *job, Call *call);
 bool handle_status(Job *job, Call *call);
+
+/* week.c */
+bool handle_week(Job *job, Call *call);
 
 #endif

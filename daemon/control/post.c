@@ -199,7 +199,7 @@ bool handle_unread_settle(Job *job, Call *call)
     const char *by = call_need(call, "by", "--by NAME");
     g_autofree char *id = by != NULL ? call_id(job, call, TABLE_REPLY, "reply", call->id[0]) : NULL;
     g_autoptr(Reading) reading = g_new0(Reading, 1);
-    bool some;
+    bool some = false;
 
     if (id == NULL || !read_settlement(call, reading, &some))
         return false;

@@ -154,7 +154,7 @@ static void send_safety(Job *job, const Person *person, const ReplyCase *about, 
     worded_clear(&words);
 }
 
-static void raise(Job *job, const Person *person, const ReplyCase *about, const Reading *reading, Matter *matter)
+static void raise_matter(Job *job, const Person *person, const ReplyCase *about, const Reading *reading, Matter *matter)
 {
     if (matter->class == ALERT_NONE)
         return;
@@ -190,7 +190,7 @@ void reply_act(Job *job, const Person *person, const Reading *given, const Reply
     if (reading.pain_kind == PAIN_NUMBER && about->session != NULL)
         due_drop(job->tx, "pain", about->session);
     matter_of_reading(&reading, &limits, &matter);
-    raise(job, person, about, &reading, &matter);
+    raise_matter(job, person, about, &reading, &matter);
     bool asks = about->session != NULL && matter.class != ALERT_NOW && reading.warning == WARNING_NONE;
     if (asks && reading.pain_kind == PAIN_SOME)
         ask_pain(job, person, about);
