@@ -10,6 +10,7 @@ static const Command *const COMMANDS[] = {
     &COMMAND_SETUP,
     &COMMAND_SIZE,
     &COMMAND_INIT,
+    &COMMAND_CHECK,
     NULL,
 };
 

@@ -19,7 +19,7 @@ static void read_limits(const Section *root, Clinic *clinic)
     clinic->intensity_high =
         fault_whole(faults, limits.pointer, limits.object, "intensity_high", 7, 1, 10);
     clinic->per_day_max =
-        fault_whole(faults, limits.pointer, limits.object, "per_day_max", 4, 1, 20);
+        fault_whole(faults, limits.pointer, limits.object, "per_day_max", 4, 1, 100);
     if (clinic->pain_today > clinic->pain_now)
         section_fault(&limits, section_has(&limits, "pain_today") ? "pain_today" : "pain_now",
                       "pain_today (%d) must not be over pain_now (%d)", clinic->pain_today,
@@ -32,14 +32,14 @@ static void read_reminders(const Section *root, Clinic *clinic)
     g_auto(Section) reminders = section_open(root, "reminders", false, KEYS);
     json_t *nudge = json_object_get(reminders.object, "nudge_after");
 
-    clinic->reminder_ends_ms = section_duration(&reminders, "ends", 3 * HOUR_MS, MINUTE_MS, DAY_MS);
+    clinic->reminder_ends_ms = section_duration(&reminders, "ends", 3 * HOUR_MS, SECOND_MS, DAY_MS);
     clinic->silent_after_ms =
-        section_duration(&reminders, "silent_after", 20 * HOUR_MS, MINUTE_MS, 3 * DAY_MS);
+        section_duration(&reminders, "silent_after", 20 * HOUR_MS, SECOND_MS, 3 * DAY_MS);
     if (json_is_string(nudge) && strcmp(json_string_value(nudge), "none") == 0)
         clinic->nudge_after_ms = 0;
     else
         clinic->nudge_after_ms =
-            section_duration(&reminders, "nudge_after", 4 * HOUR_MS, MINUTE_MS, DAY_MS);
+            section_duration(&reminders, "nudge_after", 4 * HOUR_MS, SECOND_MS, DAY_MS);
     if (clinic->silent_after_ms <= clinic->reminder_ends_ms)
         section_fault(
             &reminders, section_has(&reminders, "silent_after") ? "silent_after" : "ends",
@@ -98,7 +98,7 @@ Clinic *clinic_read(json_t *tree, Faults *faults)
     g_autoptr(Clinic) clinic = clinic_new();
     profile_read(&root, clinic);
     duty_read(&root, clinic);
-    clinic->again_ms = section_duration(&root, "again", 30 * MINUTE_MS, MINUTE_MS, DAY_MS);
+    clinic->again_ms = section_duration(&root, "again", 30 * MINUTE_MS, SECOND_MS, DAY_MS);
     read_limits(&root, clinic);
     read_reminders(&root, clinic);
     read_listeners(&root, clinic);

@@ -156,8 +156,11 @@ static void read_receipts(const Section *gateway, const Clinic *clinic, Gateway 
     receipts->path = read_path(&section);
     receipts->id = section_pointer(&section, "id", true, false);
     receipts->status = section_pointer(&section, "status", true, false);
-    receipts->delivered = section_texts(&section, "delivered", true);
-    receipts->failed = section_texts(&section, "failed", true);
+    receipts->delivered = section_texts(&section, "delivered", false);
+    receipts->failed = section_texts(&section, "failed", false);
+    if (receipts->delivered->len + receipts->failed->len == 0)
+        fault_add_key(section.faults, section.pointer, "webhook",
+                      "names no status; give delivered, failed or both");
     check_statuses(&section, receipts);
     bool own = read_signature(&section, clinic, into->webhook == NULL, &receipts->signature);
     if (!own && into->webhook != NULL) inherit(&receipts->signature, &into->webhook->signature);

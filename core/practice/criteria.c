@@ -54,14 +54,12 @@ void exit_read(Reader *reader, const char *above, json_t *object, const Programm
     rule->intensity_max = reader_number(reader, at, table, "intensity-at-most", 0, 10);
     rule->pain_over_usual = reader_number(reader, at, table, "pain-over-usual-at-most", 0, 10);
     if (rule->told > rule->of_asked) {
-        g_autofree char *told = fault_pointer(at, "told");
-        fault_add(reader->faults, told, NULL, "is impossible: told %d times in %d sessions",
-                  rule->told, rule->of_asked);
+        reader_fault(reader, at, table, "told", "is impossible: told %d times in %d sessions",
+                     rule->told, rule->of_asked);
     }
     if (rule->done > rule->of_asked) {
-        g_autofree char *done = fault_pointer(at, "done");
-        fault_add(reader->faults, done, NULL, "is impossible: %d done of %d asked", rule->done,
-                  rule->of_asked);
+        reader_fault(reader, at, table, "done", "is impossible: %d done of %d asked", rule->done,
+                     rule->of_asked);
     }
     rule->felt_not = reader_texts(reader, at, table, "felt-not", false);
     for (guint i = 0; rule->felt_not != NULL && i < rule->felt_not->len; i++) {
