@@ -54,5 +54,22 @@ extern const Command COMMAND_SETUP;
 extern const Command COMMAND_INIT;
 extern const Command COMMAND_CHECK_CONFIG;
 extern const Command COMMAND_CHECK;
+extern const Command COMMAND_CLIENT;
+extern const Command COMMAND_SCREEN;
+extern const Command COMMAND_PLAN;
+extern const Command COMMAND_SESSIONS;
+extern const Command COMMAND_REPORT;
+extern const Command COMMAND_ADHERENCE;
+extern const Command COMMAND_ALERTS;
+extern const Command COMMAND_ALERT;
+extern const Command COMMAND_UNREAD;
+extern const Command COMMAND_GLANCE;
+extern const Command COMMAND_CALLS;
+extern const Command COMMAND_WEEK;
+extern const Command COMMAND_MESSAGES;
+extern const Command COMMAND_REPLIES;
+extern const Command COMMAND_WHY;
+extern const Command COMMAND_STATUS;
+extern const Command COMMAND_CLOCK;
 
 #endif

@@ -91,14 +91,12 @@ static AlertClass class_of_kind(const char *kind)
 
 bool handle_alert_open(Job *job, Call *call)
 {
-    g_autofree char *client = g_strdup(call_text(call, "client"));
     const char *kind = call_need(call, "kind", "--kind fall|pain|clot|...");
     const char *words = kind != NULL ? call_need(call, "words", "--words TEXT, what was said or seen") : NULL;
     const char *by = words != NULL ? call_need(call, "by", "--by NAME") : NULL;
 
     if (by == NULL)
         return false;
-    call->id[0] = g_strdup(client != NULL ? client : "");
     g_autoptr(Person) person = call_person(job, call);
     if (person == NULL)
         return false;

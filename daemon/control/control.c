@@ -22,7 +22,7 @@ static const Route ROUTES[] = {
     {"POST", "/clients/{id}/reports", handle_report},
     {"GET", "/clients/{id}/adherence", handle_adherence},
     {"GET", "/alerts", handle_alert_list},
-    {"POST", "/alerts", handle_alert_open},
+    {"POST", "/clients/{id}/alerts", handle_alert_open},
     {"POST", "/alerts/{id}/take", handle_alert_take},
     {"POST", "/alerts/{id}/close", handle_alert_close},
     {"GET", "/messages", handle_messages},
