@@ -36,11 +36,12 @@ static void on_failed(const char *problem, void *context)
 {
     Daemon *daemon = context;
 
-    if (daemon->failed != NULL)
-        daemon->failed(problem, daemon->failed_context);
+    if (daemon->failed != NULL) daemon->failed(problem, daemon->failed_context);
 }
 
-/* --- being there --------------------------------------------------------------------------------------------------- */
+/* --- being there
+ * ---------------------------------------------------------------------------------------------------
+ */
 
 static void note_alive(Job *job)
 {
@@ -57,8 +58,8 @@ static bool start_job(Job *job, void *context)
     (void)context;
     if (job->now_ms - last_ms > AWAY_WORTH_MS)
         tx_append(job->tx, "sender.away", "clinic", "osier", NULL,
-                  json_pack("{s:I, s:I, s:s}", "from", (json_int_t)last_ms, "to", (json_int_t)job->now_ms, "why",
-                            "osierd was not running"));
+                  json_pack("{s:I, s:I, s:s}", "from", (json_int_t)last_ms, "to",
+                            (json_int_t)job->now_ms, "why", "osierd was not running"));
     note_alive(job);
     digest_schedule(job);
     return true;
@@ -77,13 +78,14 @@ static void on_alive(void *context)
     Daemon *daemon = context;
     Clock *clock = desk_clock(daemon->desk);
 
-    if (clock_is_stepped(clock))
-        return;
+    if (clock_is_stepped(clock)) return;
     desk_submit(daemon->desk, alive_job, NULL, NULL);
     timer_set(daemon->alive, clock_now(clock) + ALIVE_EVERY_MS);
 }
 
-/* --- life ---------------------------------------------------------------------------------------------------------- */
+/* --- life
+ * ----------------------------------------------------------------------------------------------------------
+ */
 
 Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *failed, void *context)
 {
@@ -117,14 +119,12 @@ void daemon_stop(Daemon *daemon)
     planner_stop(daemon->planner);
     intake_stop(daemon->intake);
     relay_stop(daemon->relay);
-    if (daemon->started)
-        desk_submit(daemon->desk, alive_job, NULL, NULL);
+    if (daemon->started) desk_submit(daemon->desk, alive_job, NULL, NULL);
 }
 
 void daemon_free(Daemon *daemon)
 {
-    if (daemon == NULL)
-        return;
+    if (daemon == NULL) return;
     timer_free(daemon->alive);
     intake_free(daemon->intake);
     relay_free(daemon->relay);
@@ -164,8 +164,9 @@ static bool jump_job(Job *job, void *context)
 {
     const Jump *jump = context;
 
-    tx_append(job->tx, "clock.jumped", "clinic", "osier", NULL,
-              json_pack("{s:I, s:I}", "from", (json_int_t)jump->from_ms, "to", (json_int_t)jump->to_ms));
+    tx_append(
+        job->tx, "clock.jumped", "clinic", "osier", NULL,
+        json_pack("{s:I, s:I}", "from", (json_int_t)jump->from_ms, "to", (json_int_t)jump->to_ms));
     return true;
 }
 
@@ -177,8 +178,7 @@ static void jump_done(StoreStatus status, void *context)
 
 void daemon_clock_jumped(Daemon *daemon, int64_t from_ms, int64_t to_ms)
 {
-    if (llabs(to_ms - from_ms) < JUMP_WORTH_MS)
-        return;
+    if (llabs(to_ms - from_ms) < JUMP_WORTH_MS) return;
     Jump *jump = g_new0(Jump, 1);
     *jump = (Jump){.from_ms = from_ms, .to_ms = to_ms};
     desk_submit(daemon->desk, jump_job, jump_done, jump);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* The whole daemon over its ports: desk, planner, relay, intake. osierd gives it the real ports, the simulation the
- * twins. */
+/* The whole daemon over its ports: desk, planner, relay, intake. osierd gives it the real ports,
+ * the simulation the twins. */
 #ifndef OSIER_DAEMON_DAEMON_H
 #define OSIER_DAEMON_DAEMON_H
 
@@ -21,12 +21,13 @@ typedef struct {
 
 typedef struct Daemon Daemon;
 
-/* Builds it; nothing happens before daemon_start. Ports and settings stay the caller's. failed is called once when the
- * store has failed for good: the caller must then stop. */
+/* Builds it; nothing happens before daemon_start. Ports and settings stay the caller's. failed is
+ * called once when the store has failed for good: the caller must then stop. */
 Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *failed, void *context);
 void daemon_free(Daemon *daemon);
 
-/* Notes how long osier was away, sets the digest's time, then starts planning, sending and listening. */
+/* Notes how long osier was away, sets the digest's time, then starts planning, sending and
+ * listening. */
 void daemon_start(Daemon *daemon);
 
 /* Starts nothing more. What is in flight ends by itself: see daemon_holds. */
@@ -45,7 +46,8 @@ Desk *daemon_desk(Daemon *daemon);
 Intake *daemon_intake(Daemon *daemon);
 Relay *daemon_relay(Daemon *daemon);
 
-/* The stepper that moves the clock, or NULL where it runs by itself. Set by the one who has the loop. */
+/* The stepper that moves the clock, or NULL where it runs by itself. Set by the one who has the
+ * loop. */
 void daemon_set_stepper(Daemon *daemon, Stepper *stepper);
 Stepper *daemon_stepper(Daemon *daemon);
 

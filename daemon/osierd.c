@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* osierd: opens the clinic folder and the store, listens, and runs the loop until it is told to stop. */
+/* osierd: opens the clinic folder and the store, listens, and runs the loop until it is told to
+ * stop. */
 #include <glib/gstdio.h>
 #include <signal.h>
 #include <stdio.h>
@@ -49,19 +50,24 @@ typedef struct {
     int exit_code;
 } Osierd;
 
-/* --- options ------------------------------------------------------------------------------------------------------- */
+/* --- options
+ * -------------------------------------------------------------------------------------------------------
+ */
 
 static bool read_options(int argc, char **argv, Options *options)
 {
     const GOptionEntry entries[] = {
         {"clinic", 0, 0, G_OPTION_ARG_FILENAME, &options->clinic, "the clinic folder", "DIR"},
-        {"clock", 0, 0, G_OPTION_ARG_STRING, &options->clock, "stand at a made-up instant; osier clock to T moves it",
-         "T"},
-        {"speed", 0, 0, G_OPTION_ARG_DOUBLE, &options->speed, "with --clock: let the time run, N times as fast", "N"},
-        {"seed", 0, 0, G_OPTION_ARG_INT64, &options->seed, "with --clock: what chance is drawn from", "N"},
+        {"clock", 0, 0, G_OPTION_ARG_STRING, &options->clock,
+         "stand at a made-up instant; osier clock to T moves it", "T"},
+        {"speed", 0, 0, G_OPTION_ARG_DOUBLE, &options->speed,
+         "with --clock: let the time run, N times as fast", "N"},
+        {"seed", 0, 0, G_OPTION_ARG_INT64, &options->seed,
+         "with --clock: what chance is drawn from", "N"},
         {NULL, 0, 0, 0, NULL, NULL, NULL},
     };
-    g_autoptr(GOptionContext) context = g_option_context_new("- keeps a clinic's sessions, messages and alerts");
+    g_autoptr(GOptionContext) context =
+        g_option_context_new("- keeps a clinic's sessions, messages and alerts");
     g_autoptr(GError) error = NULL;
 
     options->seed = 1;
@@ -75,7 +81,8 @@ static bool read_options(int argc, char **argv, Options *options)
         return false;
     }
     if (options->clinic == NULL)
-        options->clinic = g_strdup(g_getenv("OSIER_CLINIC") != NULL ? g_getenv("OSIER_CLINIC") : ".");
+        options->clinic =
+            g_strdup(g_getenv("OSIER_CLINIC") != NULL ? g_getenv("OSIER_CLINIC") : ".");
     if (options->speed < 0 || (options->speed > 0 && options->clock == NULL)) {
         cli_fault(EXIT_USE, "--speed", "", "goes with --clock, and is above 0");
         return false;
@@ -83,13 +90,14 @@ static bool read_options(int argc, char **argv, Options *options)
     return true;
 }
 
-/* --- stopping ------------------------------------------------------------------------------------------------------ */
+/* --- stopping
+ * ------------------------------------------------------------------------------------------------------
+ */
 
 static void close_handle(uv_handle_t *handle, void *context)
 {
     (void)context;
-    if (!uv_is_closing(handle))
-        uv_close(handle, NULL);
+    if (!uv_is_closing(handle)) uv_close(handle, NULL);
 }
 
 static void stay_awake(uv_idle_t *idle)
@@ -102,8 +110,7 @@ static void on_leaving(uv_check_t *check)
     Osierd *self = check->data;
     const char *what;
 
-    if (daemon_holds(self->daemon, &what) == 0)
-        uv_stop(&self->loop);
+    if (daemon_holds(self->daemon, &what) == 0) uv_stop(&self->loop);
 }
 
 static void on_patience(uv_timer_t *timer)
@@ -116,8 +123,7 @@ static void on_patience(uv_timer_t *timer)
 /* Finishes what is in flight, then leaves the loop. */
 static void begin_stop(Osierd *self, int exit_code)
 {
-    if (self->stopping)
-        return;
+    if (self->stopping) return;
     self->stopping = true;
     self->exit_code = exit_code;
     daemon_stop(self->daemon);
@@ -130,8 +136,10 @@ static void on_failed(const char *problem, void *context)
 {
     Osierd *self = context;
 
-    cli_fault(EXIT_IO, "store", self->options.clinic, "%s; osierd stops so that nothing is written through a device that "
-                                                      "has lied: run osier check", problem != NULL ? problem : "failed");
+    cli_fault(EXIT_IO, "store", self->options.clinic,
+              "%s; osierd stops so that nothing is written through a device that "
+              "has lied: run osier check",
+              problem != NULL ? problem : "failed");
     begin_stop(self, EXIT_IO);
 }
 
@@ -165,14 +173,15 @@ static void on_hangup(uv_signal_t *signal, int number)
     fprintf(stderr, "osierd: new settings are in force\n");
 }
 
-/* --- starting ------------------------------------------------------------------------------------------------------ */
+/* --- starting
+ * ------------------------------------------------------------------------------------------------------
+ */
 
 static void on_jump(int64_t from_ms, int64_t to_ms, void *context)
 {
     Osierd *self = context;
 
-    if (self->daemon != NULL)
-        daemon_clock_jumped(self->daemon, from_ms, to_ms);
+    if (self->daemon != NULL) daemon_clock_jumped(self->daemon, from_ms, to_ms);
 }
 
 static bool open_clock(Osierd *self)
@@ -180,7 +189,8 @@ static bool open_clock(Osierd *self)
     int64_t start_ms = 0;
 
     if (self->options.clock != NULL && !instant_parse(self->options.clock, &start_ms)) {
-        cli_fault(EXIT_USE, "--clock", self->options.clock, "is no instant; write it as 2026-03-02T06:00:00Z");
+        cli_fault(EXIT_USE, "--clock", self->options.clock,
+                  "is no instant; write it as 2026-03-02T06:00:00Z");
         return false;
     }
     if (self->options.clock == NULL)
@@ -189,7 +199,8 @@ static bool open_clock(Osierd *self)
         self->clock = clock_fast_new(&self->loop, start_ms, self->options.speed);
     else
         self->clock = clock_stepped_new(start_ms);
-    self->random = self->options.clock == NULL ? random_live_new() : random_seeded_new((uint64_t)self->options.seed);
+    self->random = self->options.clock == NULL ? random_live_new()
+                                               : random_seeded_new((uint64_t)self->options.seed);
     return self->clock != NULL;
 }
 
@@ -200,8 +211,8 @@ static int open_store(Osierd *self)
     g_autofree char *replica =
         g_strdup_printf("%016" G_GINT64_MODIFIER "x", random_number(self->random, "replica"));
     StoreMode mode = self->options.clock == NULL ? STORE_LIVE : STORE_REHEARSAL;
-    OpenResult result =
-        store_sqlite_open(&self->loop, path, mode, replica, clock_now(self->clock), &self->store, &why);
+    OpenResult result = store_sqlite_open(&self->loop, path, mode, replica, clock_now(self->clock),
+                                          &self->store, &why);
 
     switch (result) {
     case OPEN_OK: return EXIT_OK;
@@ -237,25 +248,26 @@ static int listen_all(Osierd *self)
 {
     g_autofree char *path = g_build_filename(self->options.clinic, "osierd.sock", NULL);
     const Clinic *clinic = settings_clinic(self->settings);
-    const ServeLimits own = {.body_max = CONTROL_BODY_MAX, .connections_max = 64, .idle_timeout_s = 120};
+    const ServeLimits own = {
+        .body_max = CONTROL_BODY_MAX, .connections_max = 64, .idle_timeout_s = 120};
     const ServeLimits hooks = {.body_max = HOOK_BODY_MAX,
                                .connections_max = 512,
                                .connections_per_address_max = 256,
                                .idle_timeout_s = 20};
     g_autofree char *why = NULL;
 
-    self->control = serve_unix_new(&self->loop, path, 0660, &own, control_handle, self->daemon, &why);
-    if (self->control == NULL)
-        return cli_fault(EXIT_CANNOT_MAKE, "socket", path, "%s", why);
+    self->control =
+        serve_unix_new(&self->loop, path, 0660, &own, control_handle, self->daemon, &why);
+    if (self->control == NULL) return cli_fault(EXIT_CANNOT_MAKE, "socket", path, "%s", why);
     bool hears = false;
     for (guint i = 0; i < clinic->gateways->len; i++) {
         const Gateway *gateway = clinic->gateways->pdata[i];
-        hears = hears || gateway->webhook != NULL || (gateway->receipts != NULL && gateway->receipts->path != NULL);
+        hears = hears || gateway->webhook != NULL ||
+                (gateway->receipts != NULL && gateway->receipts->path != NULL);
     }
-    if (!hears || clinic->hooks_listen == NULL)
-        return EXIT_OK;
-    self->hooks = serve_tcp_new(&self->loop, clinic->hooks_listen, &hooks, intake_hook, daemon_intake(self->daemon),
-                                &why);
+    if (!hears || clinic->hooks_listen == NULL) return EXIT_OK;
+    self->hooks = serve_tcp_new(&self->loop, clinic->hooks_listen, &hooks, intake_hook,
+                                daemon_intake(self->daemon), &why);
     if (self->hooks == NULL)
         return cli_fault(EXIT_CANNOT_MAKE, "hooks.listen", clinic->hooks_listen, "%s", why);
     return EXIT_OK;
@@ -269,22 +281,20 @@ static int start(Osierd *self)
     self->settings = settings_load(self->options.clinic, messages);
     if (self->settings == NULL) {
         print_messages(messages);
-        return cli_fault(EXIT_SETTINGS, "clinic", self->options.clinic, "the settings have faults; osier check-config "
-                                                                        "tells them");
+        return cli_fault(EXIT_SETTINGS, "clinic", self->options.clinic,
+                         "the settings have faults; osier check-config "
+                         "tells them");
     }
-    if (!open_clock(self))
-        return EXIT_USE;
+    if (!open_clock(self)) return EXIT_USE;
     int code = open_store(self);
-    if (code != EXIT_OK)
-        return code;
+    if (code != EXIT_OK) return code;
     const NetCurlOptions net = {.loopback_only = clock_is_virtual(self->clock),
                                 .wall_ms = wall,
                                 .wall_context = self->clock,
                                 .connections_max = 64,
                                 .ca_file = g_getenv("OSIER_CA_FILE")};
     self->net = net_curl_new(&self->loop, &net, &why);
-    if (self->net == NULL)
-        return cli_fault(EXIT_IO, "net", "", "%s", why);
+    if (self->net == NULL) return cli_fault(EXIT_IO, "net", "", "%s", why);
     self->daemon = daemon_new(&(DaemonPorts){.clock = self->clock,
                                              .random = self->random,
                                              .store = self->store,
@@ -292,8 +302,7 @@ static int start(Osierd *self)
                                              .dir = self->options.clinic},
                               self->settings, on_failed, self);
     code = listen_all(self);
-    if (code != EXIT_OK)
-        return code;
+    if (code != EXIT_OK) return code;
     if (clock_is_stepped(self->clock)) {
         self->stepper = stepper_new(&self->loop, self->clock, holds, self);
         daemon_set_stepper(self->daemon, self->stepper);
@@ -310,7 +319,8 @@ static void say_ready(const Osierd *self)
     for (guint i = 0; i < clinic->gateways->len; i++) {
         const Gateway *gateway = clinic->gateways->pdata[i];
         if (gateway->kind == GATEWAY_SPOOL)
-            printf("osierd: gateway %s is a spool: messages are written to %s/spool and NOTHING IS SENT\n",
+            printf("osierd: gateway %s is a spool: messages are written to %s/spool and NOTHING IS "
+                   "SENT\n",
                    gateway->name, self->options.clinic);
     }
     if (clock_is_virtual(self->clock))
@@ -322,17 +332,12 @@ static void say_ready(const Osierd *self)
 static void release(Osierd *self)
 {
     stepper_free(self->stepper);
-    if (self->hooks != NULL)
-        self->hooks->close(self->hooks);
-    if (self->control != NULL)
-        self->control->close(self->control);
-    if (self->net != NULL)
-        self->net->close(self->net);
-    if (self->store != NULL)
-        self->store->close(self->store);
+    if (self->hooks != NULL) self->hooks->close(self->hooks);
+    if (self->control != NULL) self->control->close(self->control);
+    if (self->net != NULL) self->net->close(self->net);
+    if (self->store != NULL) self->store->close(self->store);
     daemon_free(self->daemon);
-    if (self->clock != NULL)
-        clock_free(self->clock);
+    if (self->clock != NULL) clock_free(self->clock);
     random_free(self->random);
     settings_unref(self->settings);
     uv_walk(&self->loop, close_handle, NULL);
@@ -355,8 +360,7 @@ int main(int argc, char **argv)
 {
     Osierd *self = g_new0(Osierd, 1);
 
-    if (!read_options(argc, argv, &self->options))
-        return EXIT_USE;
+    if (!read_options(argc, argv, &self->options)) return EXIT_USE;
     umask(0007);
     signal(SIGPIPE, SIG_IGN);
     mail_start();

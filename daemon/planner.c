@@ -25,10 +25,10 @@ static void pain_unanswered(Job *job, const Row *due)
     g_autoptr(Person) person = person_load(job, row_text(due, DUE_CLIENT));
 
     due_drop(job->tx, "pain", row_text(due, DUE_KEY));
-    if (person == NULL)
-        return;
+    if (person == NULL) return;
     json_t *reasons = json_array();
-    json_array_append_new(reasons, reason_words("pain", "some", "asked how strong, and no answer came"));
+    json_array_append_new(reasons,
+                          reason_words("pain", "some", "asked how strong, and no answer came"));
     g_free(open_alert(job, person,
                       &(Opening){.kind = "pain",
                                  .class = ALERT_TODAY,
@@ -90,8 +90,7 @@ static void page_done(StoreStatus status, void *context)
 
 static void work(Planner *planner)
 {
-    if (planner->working || planner->stopped)
-        return;
+    if (planner->working || planner->stopped) return;
     planner->working = true;
     desk_submit(planner->desk, page_job, page_done, planner);
 }
@@ -103,8 +102,7 @@ static void on_timer(void *context)
 
 void planner_next(Planner *planner, int64_t due_ms)
 {
-    if (planner->stopped)
-        return;
+    if (planner->stopped) return;
     if (due_ms <= clock_now(desk_clock(planner->desk))) {
         timer_set(planner->timer, CLOCK_NEVER);
         work(planner);
@@ -130,8 +128,7 @@ void planner_stop(Planner *planner)
 
 void planner_free(Planner *planner)
 {
-    if (planner == NULL)
-        return;
+    if (planner == NULL) return;
     timer_free(planner->timer);
     g_free(planner);
 }

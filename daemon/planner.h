@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* The planner: one timer for the next due thing; when it fires, due things are met in pages, each in a job. */
+/* The planner: one timer for the next due thing; when it fires, due things are met in pages, each
+ * in a job. */
 #ifndef OSIER_DAEMON_PLANNER_H
 #define OSIER_DAEMON_PLANNER_H
 

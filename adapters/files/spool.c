@@ -10,7 +10,8 @@
 static char *content(const Outgoing *message, const char *at)
 {
     return g_strdup_printf("To: %s\nAt: %s\nId: %s\n%s%s%s\n%s\n", message->to, at, message->id,
-                           message->subject != NULL ? "Subject: " : "", message->subject != NULL ? message->subject : "",
+                           message->subject != NULL ? "Subject: " : "",
+                           message->subject != NULL ? message->subject : "",
                            message->subject != NULL ? "\n" : "", message->text);
 }
 
@@ -26,9 +27,9 @@ bool spool_write(const char *dir, const Outgoing *message, int64_t now_ms, char 
         *why = g_strdup_printf("%s: %s", dir, g_strerror(errno));
         return false;
     }
-    if (g_file_test(path, G_FILE_TEST_EXISTS))
-        return true;
-    if (!g_file_set_contents_full(path, text, (gssize)strlen(text), G_FILE_SET_CONTENTS_DURABLE, 0600, &error)) {
+    if (g_file_test(path, G_FILE_TEST_EXISTS)) return true;
+    if (!g_file_set_contents_full(path, text, (gssize)strlen(text), G_FILE_SET_CONTENTS_DURABLE,
+                                  0600, &error)) {
         *why = g_strdup(error->message);
         return false;
     }

@@ -5,8 +5,8 @@
 
 #include "core/wire/message.h"
 
-/* Writes DIR/INSTANT-ID.txt (mode 0600) whole or not at all; a file of that message that is there already is left as it
- * is. False and *why (g_free) where it cannot. */
+/* Writes DIR/INSTANT-ID.txt (mode 0600) whole or not at all; a file of that message that is there
+ * already is left as it is. False and *why (g_free) where it cannot. */
 bool spool_write(const char *dir, const Outgoing *message, int64_t now_ms, char **why);
 
 #endif

@@ -25,7 +25,8 @@ GPtrArray *find_clients(Tx *tx)
 {
     GPtrArray *ids = g_ptr_array_new_with_free_func(g_free);
 
-    tx_select(tx, "SELECT subject FROM setting WHERE field = 'name' ORDER BY subject", add_text, ids, "");
+    tx_select(tx, "SELECT subject FROM setting WHERE field = 'name' ORDER BY subject", add_text,
+              ids, "");
     return ids;
 }
 
@@ -46,7 +47,8 @@ GPtrArray *find_bars(Tx *tx, const char *client)
 
 Row *find_screen(Tx *tx, const char *client)
 {
-    g_autoptr(GPtrArray) rows = tx_rows(tx, TABLE_SCREEN, "client = ?1 ORDER BY at DESC, id DESC LIMIT 1", "t", client);
+    g_autoptr(GPtrArray) rows =
+        tx_rows(tx, TABLE_SCREEN, "client = ?1 ORDER BY at DESC, id DESC LIMIT 1", "t", client);
 
     return rows->len == 0 ? NULL : row_copy(rows->pdata[0]);
 }

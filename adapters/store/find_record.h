@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* Finds what has happened: sessions, reports, replies, alerts, messages. Arrays hold Row and free them. Inside a job. */
+/* Finds what has happened: sessions, reports, replies, alerts, messages. Arrays hold Row and free
+ * them. Inside a job. */
 #ifndef OSIER_ADAPTERS_STORE_FIND_RECORD_H
 #define OSIER_ADAPTERS_STORE_FIND_RECORD_H
 

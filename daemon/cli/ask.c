@@ -52,14 +52,15 @@ static int put_fields(const Field *fields, int n, const Given *given, json_t *bo
             value = json_true();
         else if (fields[i].type == FIELD_LIST && given[i].list != NULL)
             value = list_json(given[i].list);
-        else if (fields[i].type != FIELD_FLAG && fields[i].type != FIELD_LIST && given[i].text != NULL) {
+        else if (fields[i].type != FIELD_FLAG && fields[i].type != FIELD_LIST &&
+                 given[i].text != NULL) {
             value = json_string(given[i].text);
             if (value == NULL)
                 return cli_fault(EXIT_DATA, fields[i].option, "", "is no valid UTF-8");
         }
-        if (value == NULL)
-            continue;
-        if (fields[i].type != FIELD_FLAG && json_is_string(value) && *json_string_value(value) == '\0') {
+        if (value == NULL) continue;
+        if (fields[i].type != FIELD_FLAG && json_is_string(value) &&
+            *json_string_value(value) == '\0') {
             json_decref(value);
             return cli_fault(EXIT_USE, fields[i].option, "", "is empty");
         }
@@ -86,8 +87,7 @@ static const Ask *find_ask(const Ask *asks, int n, const char *word, bool *uses_
             return &asks[i];
     *uses_word = false;
     for (int i = 0; i < n; i++)
-        if (asks[i].word == NULL)
-            return &asks[i];
+        if (asks[i].word == NULL) return &asks[i];
     return NULL;
 }
 
@@ -96,10 +96,8 @@ static char *fill_path(const char *path, const char *id)
 {
     const char *place = strstr(path, "{id}");
 
-    if (place == NULL)
-        return g_strdup(path);
-    if (id == NULL)
-        return NULL;
+    if (place == NULL) return g_strdup(path);
+    if (id == NULL) return NULL;
     g_autofree char *escaped = g_uri_escape_string(id, NULL, FALSE);
     return g_strdup_printf("%.*s%s%s", (int)(place - path), path, escaped, place + strlen("{id}"));
 }
@@ -109,8 +107,7 @@ static int call_and_show(const Cli *cli, const Ask *ask, const char *path, const
     json_t *answer;
     int code = remote_call(cli, ask->method, path, json_deep_copy(body), &answer);
 
-    if (code != EXIT_OK)
-        return code;
+    if (code != EXIT_OK) return code;
     const json_t *warnings = json_object_get(answer, "warnings");
     for (size_t i = 0; i < json_array_size(warnings); i++)
         g_printerr("osier: note: %s\n", json_string_value(json_array_get(warnings, i)));
@@ -123,21 +120,22 @@ static int call_and_show(const Cli *cli, const Ask *ask, const char *path, const
     return EXIT_OK;
 }
 
-static int call_each(const Cli *cli, const Command *command, const Ask *ask, const json_t *body, int argc, char **argv)
+static int call_each(const Cli *cli, const Command *command, const Ask *ask, const json_t *body,
+                     int argc, char **argv)
 {
     bool wants_id = strstr(ask->path, "{id}") != NULL;
     int ids = argc;
 
     if (wants_id && argc == 0)
-        return cli_fault(EXIT_USE, command->name, "", "needs an id; try: osier %s --help", command->name);
-    if (argc > (ask->many ? 1000 : wants_id))
-        return cli_fault(EXIT_USE, command->name, argv[wants_id], "is one word too many; try: osier %s --help",
+        return cli_fault(EXIT_USE, command->name, "", "needs an id; try: osier %s --help",
                          command->name);
+    if (argc > (ask->many ? 1000 : wants_id))
+        return cli_fault(EXIT_USE, command->name, argv[wants_id],
+                         "is one word too many; try: osier %s --help", command->name);
     for (int i = 0; i < MAX(ids, 1); i++) {
         g_autofree char *path = fill_path(ask->path, i < argc ? argv[i] : NULL);
         int code = call_and_show(cli, ask, path, body);
-        if (code != EXIT_OK)
-            return code;
+        if (code != EXIT_OK) return code;
     }
     return EXIT_OK;
 }
@@ -150,15 +148,16 @@ int ask_run(const Cli *cli, const Command *command, const Ask *asks, int n, int 
     Given given[FIELDS_MAX] = {0};
 
     if (ask == NULL)
-        return cli_fault(EXIT_USE, command->name, argc > 1 ? argv[1] : "", "is not understood; try: osier %s --help",
-                         command->name);
+        return cli_fault(EXIT_USE, command->name, argc > 1 ? argv[1] : "",
+                         "is not understood; try: osier %s --help", command->name);
     int n_fields = count_fields(ask->fields);
     make_entries(ask->fields, n_fields, given, entries);
     json_t *body = json_object();
-    int code = cli_options(command, entries, &argc, &argv) ? put_fields(ask->fields, n_fields, given, body) : EXIT_USE;
+    int code = cli_options(command, entries, &argc, &argv)
+                   ? put_fields(ask->fields, n_fields, given, body)
+                   : EXIT_USE;
     int skip = uses_word ? 2 : 1;
-    if (code == EXIT_OK)
-        code = call_each(cli, command, ask, body, argc - skip, argv + skip);
+    if (code == EXIT_OK) code = call_each(cli, command, ask, body, argc - skip, argv + skip);
     free_given(ask->fields, n_fields, given);
     json_decref(body);
     return code;

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* Commands that ask a running osierd, as rows: the words, the call, its options, how the answer is shown. */
+/* Commands that ask a running osierd, as rows: the words, the call, its options, how the answer is
+ * shown. */
 #ifndef OSIER_DAEMON_CLI_ASK_H
 #define OSIER_DAEMON_CLI_ASK_H
 
@@ -22,7 +23,7 @@ typedef struct {
 typedef void Show(const json_t *answer);
 
 typedef struct {
-    const char *word;    /* second word, or NULL: the command alone */
+    const char *word; /* second word, or NULL: the command alone */
     const char *method;
     const char *path;    /* "{id}" is filled from the words that follow */
     const Field *fields; /* NULL: none */
@@ -30,7 +31,8 @@ typedef struct {
     bool many; /* one call for each id */
 } Ask;
 
-/* Finds the row for the words (the one without a word if none fits), reads options, calls, shows. n rows. */
+/* Finds the row for the words (the one without a word if none fits), reads options, calls, shows. n
+ * rows. */
 int ask_run(const Cli *cli, const Command *command, const Ask *asks, int n, int argc, char **argv);
 
 /* The shows. */

@@ -19,7 +19,8 @@ const Command COMMAND_ALERTS = {
     .name = "alerts",
     .summary = "list what a clinician must act on",
     .usage = "[--all]",
-    .help = "  osier alerts\n\nNow first, then today, then those for the digest. --all shows closed ones too.",
+    .help = "  osier alerts\n\nNow first, then today, then those for the digest. --all shows "
+            "closed ones too.",
     .run = run_alerts,
 };
 
@@ -47,12 +48,16 @@ static int run_alert(const Cli *cli, int argc, char **argv)
 const Command COMMAND_ALERT = {
     .name = "alert",
     .summary = "take, close or open an alert",
-    .usage = "take ID --by NAME | close ID --outcome resume|step-back|refer|end --by NAME [--note TEXT] | open CLIENT --kind K "
+    .usage = "take ID --by NAME | close ID --outcome resume|step-back|refer|end --by NAME [--note "
+             "TEXT] | open CLIENT --kind K "
              "--words TEXT --by NAME",
     .help = "  osier alert take 3F8 --by \"R. Okafor\"\n"
-            "  osier alert close 3F8 --outcome resume --by \"R. Okafor\" --note \"rang her, bruise only\"\n"
-            "  osier alert open K7QF --kind fall --words \"daughter rang: she slipped\" --by \"J. Lindqvist\"\n\n"
-            "Taking says who is looking after it. Only closing, with an outcome, ends a hold (resume, step-back).",
+            "  osier alert close 3F8 --outcome resume --by \"R. Okafor\" --note \"rang her, bruise "
+            "only\"\n"
+            "  osier alert open K7QF --kind fall --words \"daughter rang: she slipped\" --by \"J. "
+            "Lindqvist\"\n\n"
+            "Taking says who is looking after it. Only closing, with an outcome, ends a hold "
+            "(resume, step-back).",
     .run = run_alert,
 };
 
@@ -78,7 +83,8 @@ const Command COMMAND_UNREAD = {
     .usage = "[settle ID --by NAME [--done yes|partly|no] [--intensity N] [--pain N]]",
     .help = "  osier unread\n"
             "  osier unread settle 9C41 --by \"J. Lindqvist\" --done yes --intensity 4 --pain 0\n\n"
-            "Each shows the words beside what osier thinks they say, and why it is unsure. What waits for a day becomes\n"
+            "Each shows the words beside what osier thinks they say, and why it is unsure. What "
+            "waits for a day becomes\n"
             "an alert.",
     .run = run_unread,
 };
@@ -112,15 +118,16 @@ const Command COMMAND_CALLS = {
     .name = "calls",
     .summary = "list the people to ring today, in order, with reasons",
     .usage = "",
-    .help = "  osier calls\n\nOpen alerts first; then the sessions of clients who have only a landline.",
+    .help = "  osier calls\n\nOpen alerts first; then the sessions of clients who have only a "
+            "landline.",
     .run = run_calls,
 };
 
-static const Field FILTER_FIELDS[] = {{"client", "client", FIELD_TEXT},
-                                      {"since", "since", FIELD_TEXT},
-                                      {NULL, NULL, FIELD_TEXT}};
+static const Field FILTER_FIELDS[] = {
+    {"client", "client", FIELD_TEXT}, {"since", "since", FIELD_TEXT}, {NULL, NULL, FIELD_TEXT}};
 
-static const Ask MESSAGES_ASKS[] = {{NULL, "GET", "/messages", FILTER_FIELDS, show_messages, false}};
+static const Ask MESSAGES_ASKS[] = {
+    {NULL, "GET", "/messages", FILTER_FIELDS, show_messages, false}};
 static const Ask REPLIES_ASKS[] = {{NULL, "GET", "/replies", FILTER_FIELDS, show_replies, false}};
 
 static int run_messages(const Cli *cli, int argc, char **argv)
@@ -138,7 +145,8 @@ const Command COMMAND_MESSAGES = {
     .summary = "list messages and what became of each",
     .usage = "[--client ID] [--since T]",
     .help = "  osier messages --client K7QF --since 2026-03-02T00:00:00Z\n\n"
-            "Fates: waiting, writing, accepted, delivered, refused, failed, lapsed (its time had passed), unsure.",
+            "Fates: waiting, writing, accepted, delivered, refused, failed, lapsed (its time had "
+            "passed), unsure.",
     .run = run_messages,
 };
 
@@ -161,7 +169,8 @@ const Command COMMAND_WHY = {
     .name = "why",
     .summary = "tell why osier did what it did, with the entries of the ledger",
     .usage = "ID",
-    .help = "  osier why 3F8\n\nThe id of a client, session, message, reply or alert, or its beginning.",
+    .help = "  osier why 3F8\n\nThe id of a client, session, message, reply or alert, or its "
+            "beginning.",
     .run = run_why,
 };
 
@@ -186,16 +195,17 @@ static int run_clock(const Cli *cli, int argc, char **argv)
     json_t *answer;
 
     if (argc != 3 || g_strcmp0(argv[1], "to") != 0)
-        return cli_fault(EXIT_USE, "clock", argc > 1 ? argv[1] : "", "write: osier clock to 2026-03-02T08:00:00Z");
+        return cli_fault(EXIT_USE, "clock", argc > 1 ? argv[1] : "",
+                         "write: osier clock to 2026-03-02T08:00:00Z");
     int code = remote_call(cli, "POST", "/clock", json_pack("{s:s}", "to", argv[2]), &answer);
-    if (code != EXIT_OK)
-        return code;
+    if (code != EXIT_OK) return code;
     if (cli->json) {
         cli_json(answer);
         return EXIT_OK;
     }
     const char *next = json_string_value(json_object_get(answer, "next_due"));
-    printf("it is %s; next due: %s\n", json_string_value(json_object_get(answer, "now")), next != NULL ? next : "nothing");
+    printf("it is %s; next due: %s\n", json_string_value(json_object_get(answer, "now")),
+           next != NULL ? next : "nothing");
     json_decref(answer);
     return EXIT_OK;
 }
@@ -204,7 +214,8 @@ const Command COMMAND_CLOCK = {
     .name = "clock",
     .summary = "move the clock of a stepped osierd",
     .usage = "to T",
-    .help = "  osier clock to 2026-03-02T08:30:00Z\n\nOnly an osierd that was started with --clock is stepped.",
+    .help = "  osier clock to 2026-03-02T08:30:00Z\n\nOnly an osierd that was started with --clock "
+            "is stepped.",
     .run = run_clock,
 };
 
@@ -223,17 +234,17 @@ static int run_week(const Cli *cli, int argc, char **argv)
     json_t *answer;
     g_autoptr(GError) error = NULL;
 
-    if (!cli_options(&COMMAND_WEEK, entries, &argc, &argv))
-        return EXIT_USE;
+    if (!cli_options(&COMMAND_WEEK, entries, &argc, &argv)) return EXIT_USE;
     if (argc > 1)
         return cli_fault(EXIT_USE, "week", argv[1], "is one word too many; try: osier week --help");
     json_t *body = json_object();
-    if (of != NULL)
-        json_object_set_new(body, "of", json_string(of));
-    json_object_set_new(body, "format", json_string(format != NULL ? format : cli->json ? "json" : "text"));
+    if (of != NULL) json_object_set_new(body, "of", json_string(of));
+    json_object_set_new(body, "format",
+                        json_string(format != NULL ? format
+                                    : cli->json    ? "json"
+                                                   : "text"));
     int code = remote_call(cli, "GET", "/week", body, &answer);
-    if (code != EXIT_OK)
-        return code;
+    if (code != EXIT_OK) return code;
     const char *page = json_string_value(json_object_get(answer, "page"));
     g_autofree char *text = page != NULL ? g_strdup(page) : json_dumps(answer, JSON_COMPACT);
     json_decref(answer);
@@ -251,6 +262,7 @@ const Command COMMAND_WEEK = {
     .summary = "show the clinic's week, as the digest mails it",
     .usage = "[--of DATE] [--format text|html|json] [--out FILE]",
     .help = "  osier week\n  osier week --of 2026-03-04 --format html --out week.html\n\n"
-            "Without --of: the seven days before today. With it: the clinic's week that holds the date.",
+            "Without --of: the seven days before today. With it: the clinic's week that holds the "
+            "date.",
     .run = run_week,
 };

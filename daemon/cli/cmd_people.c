@@ -50,29 +50,31 @@ const Command COMMAND_CLIENT = {
     .name = "client",
     .summary = "add, list, show, set, pause, resume, end a client",
     .usage = "add|list|show ID|set ID|pause ID|resume ID|end ID ...",
-    .help = "  osier client add --name \"Ada N.\" --zone Europe/London --language en --channel sms \\\n"
-            "      --phone +442079460001 --consent \"sms: signed form, R. Okafor, 2026-03-01\"\n"
-            "      [--email A] [--stature-cm N] [--leg-cm N] [--usual-pain 0-10] [--needs TEXT] [--born YEAR]\n"
-            "  osier client list\n"
-            "  osier client show K7QF\n"
-            "  osier client set K7QF --phone +442079460002\n"
-            "  osier client pause K7QF --until 2026-03-14 --why away|illness|hospital|other\n"
-            "  osier client resume K7QF\n"
-            "  osier client end K7QF --why finished|asked|moved|died\n\n"
-            "An id may be cut to any beginning that is one client's. Nothing is sent without recorded consent.\n"
-            "After a hospital pause a clinician screens again, then resumes.",
+    .help =
+        "  osier client add --name \"Ada N.\" --zone Europe/London --language en --channel sms \\\n"
+        "      --phone +442079460001 --consent \"sms: signed form, R. Okafor, 2026-03-01\"\n"
+        "      [--email A] [--stature-cm N] [--leg-cm N] [--usual-pain 0-10] [--needs TEXT] "
+        "[--born YEAR]\n"
+        "  osier client list\n"
+        "  osier client show K7QF\n"
+        "  osier client set K7QF --phone +442079460002\n"
+        "  osier client pause K7QF --until 2026-03-14 --why away|illness|hospital|other\n"
+        "  osier client resume K7QF\n"
+        "  osier client end K7QF --why finished|asked|moved|died\n\n"
+        "An id may be cut to any beginning that is one client's. Nothing is sent without recorded "
+        "consent.\n"
+        "After a hospital pause a clinician screens again, then resumes.",
     .run = run_client,
 };
 
 static const Field SCREEN_FIELDS[] = {
-    {"by", "by", FIELD_TEXT},
-    {"floor", "floor", FIELD_TEXT},
-    {"clear", "clear", FIELD_FLAG},
-    {"finding", "findings", FIELD_LIST},
+    {"by", "by", FIELD_TEXT},       {"floor", "floor", FIELD_TEXT},
+    {"clear", "clear", FIELD_FLAG}, {"finding", "findings", FIELD_LIST},
     {NULL, NULL, FIELD_TEXT},
 };
 
-static const Ask SCREEN_ASKS[] = {{NULL, "POST", "/clients/{id}/screen", SCREEN_FIELDS, show_plain, false}};
+static const Ask SCREEN_ASKS[] = {
+    {NULL, "POST", "/clients/{id}/screen", SCREEN_FIELDS, show_plain, false}};
 
 static int run_screen(const Cli *cli, int argc, char **argv)
 {
@@ -84,9 +86,12 @@ const Command COMMAND_SCREEN = {
     .summary = "record a clinician's safety check, before any plan",
     .usage = "ID --by NAME --floor yes|no (--clear | --finding TEXT ...)",
     .help = "  osier screen K7QF --by \"R. Okafor\" --floor yes --clear\n"
-            "  osier screen K7QF --by \"R. Okafor\" --floor no --finding \"hip replacement, left, 2019\"\n\n"
-            "The clinician asks for: a recent fracture or operation; limits after a joint replacement; a history of\n"
-            "clots, or blood thinners; leg pain or sciatica; dizziness; falls in the last year; memory; living alone;\n"
+            "  osier screen K7QF --by \"R. Okafor\" --floor no --finding \"hip replacement, left, "
+            "2019\"\n\n"
+            "The clinician asks for: a recent fracture or operation; limits after a joint "
+            "replacement; a history of\n"
+            "clots, or blood thinners; leg pain or sciatica; dizziness; falls in the last year; "
+            "memory; living alone;\n"
             "and whether the client gets down to the floor and up again alone (--floor).",
     .run = run_screen,
 };
@@ -126,13 +131,17 @@ const Command COMMAND_PLAN = {
     .name = "plan",
     .summary = "set, show or move a client's plan",
     .usage = "set ID|show ID|move ID ...",
-    .help = "  osier plan set K7QF --programme calf-and-hamstring --at 08:30,18:30 --angle-deg 62 --felt thigh \\\n"
-            "      --clinician \"R. Okafor\" [--rule \"FREQ=DAILY;INTERVAL=2\"] [--start 2026-03-02]\n"
-            "      [--stage KEY] [--side left|right|both] [--review DATE]\n"
-            "  osier plan show K7QF\n"
-            "  osier plan move K7QF --stage upper-hamstring --by \"R. Okafor\"\n\n"
-            "--at gives the client's own local times, outside the quiet hours. Without --stage the first stage is\n"
-            "worked out from the angle and from where it is felt, with reasons. Only a clinician moves a client on.",
+    .help =
+        "  osier plan set K7QF --programme calf-and-hamstring --at 08:30,18:30 --angle-deg 62 "
+        "--felt thigh \\\n"
+        "      --clinician \"R. Okafor\" [--rule \"FREQ=DAILY;INTERVAL=2\"] [--start 2026-03-02]\n"
+        "      [--stage KEY] [--side left|right|both] [--review DATE]\n"
+        "  osier plan show K7QF\n"
+        "  osier plan move K7QF --stage upper-hamstring --by \"R. Okafor\"\n\n"
+        "--at gives the client's own local times, outside the quiet hours. Without --stage the "
+        "first stage is\n"
+        "worked out from the angle and from where it is felt, with reasons. Only a clinician moves "
+        "a client on.",
     .run = run_plan,
 };
 
@@ -155,8 +164,10 @@ const Command COMMAND_SESSIONS = {
     .summary = "list a client's sessions, past and to come",
     .usage = "ID [--from DATE] [--days N]",
     .help = "  osier sessions K7QF --from 2026-03-02 --days 14\n\n"
-            "States: planned, asked; then done, partly, not (the client said so), silent (asked, no answer),\n"
-            "unasked (osier could not ask, or cannot know that it did), excused (paused, on hold, ended).",
+            "States: planned, asked; then done, partly, not (the client said so), silent (asked, "
+            "no answer),\n"
+            "unasked (osier could not ask, or cannot know that it did), excused (paused, on hold, "
+            "ended).",
     .run = run_sessions,
 };
 
@@ -172,7 +183,8 @@ static const Field REPORT_FIELDS[] = {
     {NULL, NULL, FIELD_TEXT},
 };
 
-static const Ask REPORT_ASKS[] = {{NULL, "POST", "/clients/{id}/reports", REPORT_FIELDS, show_plain, false}};
+static const Ask REPORT_ASKS[] = {
+    {NULL, "POST", "/clients/{id}/reports", REPORT_FIELDS, show_plain, false}};
 
 static int run_report(const Cli *cli, int argc, char **argv)
 {
@@ -182,9 +194,12 @@ static int run_report(const Cli *cli, int argc, char **argv)
 const Command COMMAND_REPORT = {
     .name = "report",
     .summary = "write down what a client said of a session",
-    .usage = "ID --session S|--date D [--slot N] (--done yes|partly|no [--intensity N] [--pain N] | --words TEXT) --by NAME",
-    .help = "  osier report K7QF --date 2026-03-02 --slot 1 --done yes --intensity 4 --pain 0 --by \"J. Lindqvist\"\n"
-            "  osier report K7QF --date 2026-03-02 --words \"she says she fell\" --by \"J. Lindqvist\"\n\n"
+    .usage = "ID --session S|--date D [--slot N] (--done yes|partly|no [--intensity N] [--pain N] "
+             "| --words TEXT) --by NAME",
+    .help = "  osier report K7QF --date 2026-03-02 --slot 1 --done yes --intensity 4 --pain 0 --by "
+            "\"J. Lindqvist\"\n"
+            "  osier report K7QF --date 2026-03-02 --words \"she says she fell\" --by \"J. "
+            "Lindqvist\"\n\n"
             "--words are read as a reply would be; a warning sign among them opens an alert.",
     .run = run_report,
 };
@@ -200,7 +215,8 @@ static const Ask ADHERENCE_ASKS[] = {
 
 static int run_adherence(const Cli *cli, int argc, char **argv)
 {
-    return ask_run(cli, &COMMAND_ADHERENCE, ADHERENCE_ASKS, G_N_ELEMENTS(ADHERENCE_ASKS), argc, argv);
+    return ask_run(cli, &COMMAND_ADHERENCE, ADHERENCE_ASKS, G_N_ELEMENTS(ADHERENCE_ASKS), argc,
+                   argv);
 }
 
 const Command COMMAND_ADHERENCE = {
@@ -208,8 +224,10 @@ const Command COMMAND_ADHERENCE = {
     .summary = "count a client's past sessions by their outcome",
     .usage = "ID [--from DATE] [--to DATE]",
     .help = "  osier adherence K7QF --from 2026-03-02 --to 2026-03-15\n\n"
-            "Silence is not refusal, and what was never asked is nobody's fault: the rate is done/due, where due leaves\n"
-            "out unasked and excused sessions; the bounds tell what it would be had all the silent ones been missed, or\n"
+            "Silence is not refusal, and what was never asked is nobody's fault: the rate is "
+            "done/due, where due leaves\n"
+            "out unasked and excused sessions; the bounds tell what it would be had all the silent "
+            "ones been missed, or\n"
             "all been done.",
     .run = run_adherence,
 };

@@ -22,8 +22,9 @@ static char *with_query(const char *path, json_t *body)
     g_string_append(target, path);
     json_object_foreach(body, name, value)
     {
-        g_autofree char *text = json_is_string(value) ? g_strdup(json_string_value(value))
-                                                      : json_dumps(value, JSON_COMPACT | JSON_ENCODE_ANY);
+        g_autofree char *text = json_is_string(value)
+                                    ? g_strdup(json_string_value(value))
+                                    : json_dumps(value, JSON_COMPACT | JSON_ENCODE_ANY);
         g_autofree char *escaped = g_uri_escape_string(text, NULL, FALSE);
         g_string_append_printf(target, "%c%s=%s", between, name, escaped);
         between = '&';
@@ -50,8 +51,10 @@ static int perform(CURL *curl, const char *clinic, GString *bytes, long *status)
     CURLcode result = curl_easy_perform(curl);
 
     if (result == CURLE_COULDNT_CONNECT)
-        return cli_fault(EXIT_NO_DAEMON, "osierd", clinic, "is not running for this clinic folder; start it with: osierd "
-                                                           "--clinic %s", clinic);
+        return cli_fault(EXIT_NO_DAEMON, "osierd", clinic,
+                         "is not running for this clinic folder; start it with: osierd "
+                         "--clinic %s",
+                         clinic);
     if (result != CURLE_OK)
         return cli_fault(EXIT_IO, "osierd", clinic, "%s", curl_easy_strerror(result));
     curl_easy_getinfo(curl, CURLINFO_RESPONSE_CODE, status);
@@ -71,8 +74,9 @@ int remote_call(const Cli *cli, const char *method, const char *path, json_t *bo
     json_decref(body);
     *answer = NULL;
     if (strlen(socket) >= sizeof((struct sockaddr_un *)0)->sun_path)
-        return cli_fault(EXIT_USE, "--clinic", cli->clinic, "the path is too long for a socket; go into the folder and use "
-                                                            "--clinic .");
+        return cli_fault(EXIT_USE, "--clinic", cli->clinic,
+                         "the path is too long for a socket; go into the folder and use "
+                         "--clinic .");
     CURL *curl = curl_easy_init();
     curl_easy_setopt(curl, CURLOPT_UNIX_SOCKET_PATH, socket);
     curl_easy_setopt(curl, CURLOPT_URL, url);
@@ -80,17 +84,14 @@ int remote_call(const Cli *cli, const char *method, const char *path, json_t *bo
     curl_easy_setopt(curl, CURLOPT_WRITEFUNCTION, keep);
     curl_easy_setopt(curl, CURLOPT_WRITEDATA, bytes);
     curl_easy_setopt(curl, CURLOPT_NOSIGNAL, 1L);
-    if (!reads)
-        curl_easy_setopt(curl, CURLOPT_POSTFIELDS, text);
+    if (!reads) curl_easy_setopt(curl, CURLOPT_POSTFIELDS, text);
     int code = perform(curl, cli->clinic, bytes, &status);
     curl_easy_cleanup(curl);
-    if (code != EXIT_OK)
-        return code;
+    if (code != EXIT_OK) return code;
     *answer = json_loadb(bytes->str, bytes->len, JSON_DECODE_ANY, NULL);
     if (*answer == NULL)
         return cli_fault(EXIT_IO, "osierd", cli->clinic, "answered what is no JSON");
-    if (status == 200)
-        return EXIT_OK;
+    if (status == 200) return EXIT_OK;
     code = tell_fault(*answer, status);
     json_decref(*answer);
     *answer = NULL;

@@ -5,8 +5,9 @@
 
 #include "daemon/cli/cli.h"
 
-/* One call. body: an object that is taken over (its fields go into the query of a GET). EXIT_OK with *answer (new
- * reference), else the exit code, after saying what is wrong. */
-int remote_call(const Cli *cli, const char *method, const char *path, json_t *body, json_t **answer);
+/* One call. body: an object that is taken over (its fields go into the query of a GET). EXIT_OK
+ * with *answer (new reference), else the exit code, after saying what is wrong. */
+int remote_call(const Cli *cli, const char *method, const char *path, json_t *body,
+                json_t **answer);
 
 #endif

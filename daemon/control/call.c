@@ -36,8 +36,8 @@ bool call_fail(Call *call, int exit_code, const char *what, const char *value, c
     va_end(list);
     if (call->answer == NULL) {
         call->status = http_status(exit_code);
-        call->answer = json_pack("{s:{s:s, s:s, s:s, s:i}}", "error", "what", what, "value", value != NULL ? value : "",
-                                 "why", reason, "exit", exit_code);
+        call->answer = json_pack("{s:{s:s, s:s, s:s, s:i}}", "error", "what", what, "value",
+                                 value != NULL ? value : "", "why", reason, "exit", exit_code);
     }
     return false;
 }
@@ -53,8 +53,7 @@ const char *call_need(Call *call, const char *field, const char *hint)
 {
     const char *text = call_text(call, field);
 
-    if (text == NULL)
-        call_fail(call, EXIT_USE, field, "", "is needed: %s", hint);
+    if (text == NULL) call_fail(call, EXIT_USE, field, "", "is needed: %s", hint);
     return text;
 }
 
@@ -64,8 +63,7 @@ bool call_number(Call *call, const char *field, double low, double high, double 
     const char *text = json_string_value(given);
 
     *there = given != NULL && !json_is_null(given);
-    if (!*there)
-        return true;
+    if (!*there) return true;
     *value = json_number_value(given);
     if (text != NULL) {
         char *end;
@@ -95,8 +93,7 @@ char *call_id(Job *job, Call *call, TableId table, const char *what, const char 
     char *id = NULL;
     int found = find_by_prefix(job->tx, table, prefix, &id);
 
-    if (found == 1)
-        return id;
+    if (found == 1) return id;
     g_free(id);
     call_fail(call, EXIT_NO_SUCH, what, prefix,
               found == 0 ? "there is none of that id" : "several begin so; give more of the id");
@@ -108,8 +105,7 @@ Person *call_person(Job *job, Call *call)
     g_autofree char *id = NULL;
     int found = find_client_by_prefix(job->tx, call->id[0], &id);
 
-    if (found == 1)
-        return person_load(job, id);
+    if (found == 1) return person_load(job, id);
     call_fail(call, EXIT_NO_SUCH, "client", call->id[0],
               found == 0 ? "there is none of that id" : "several begin so; give more of the id");
     return NULL;

@@ -47,14 +47,11 @@ static bool fits(const Route *route, const char *path, char *ids[2])
     g_auto(GStrv) have = g_strsplit(path, "/", 16);
     int n = 0;
 
-    if (g_strv_length(want) != g_strv_length(have))
-        return false;
+    if (g_strv_length(want) != g_strv_length(have)) return false;
     for (int i = 0; want[i] != NULL; i++)
-        if (strcmp(want[i], "{id}") != 0 && strcmp(want[i], have[i]) != 0)
-            return false;
+        if (strcmp(want[i], "{id}") != 0 && strcmp(want[i], have[i]) != 0) return false;
     for (int i = 0; want[i] != NULL && n < 2; i++)
-        if (strcmp(want[i], "{id}") == 0)
-            ids[n++] = g_strdup(have[i]);
+        if (strcmp(want[i], "{id}") == 0) ids[n++] = g_strdup(have[i]);
     return true;
 }
 
@@ -63,8 +60,7 @@ const Route *route_find(const char *method, const char *path, char *ids[2], bool
     *known_path = false;
     for (size_t i = 0; i < G_N_ELEMENTS(ROUTES); i++) {
         char *found[2] = {NULL, NULL};
-        if (!fits(&ROUTES[i], path, found))
-            continue;
+        if (!fits(&ROUTES[i], path, found)) continue;
         *known_path = true;
         if (strcmp(ROUTES[i].method, method) == 0) {
             ids[0] = found[0];
@@ -98,11 +94,11 @@ static void send_answer(ServeRequest *request, int status, const json_t *documen
     serve_answer_json(request, status, json_dumps(document, JSON_COMPACT | JSON_ENCODE_ANY));
 }
 
-static void send_fault(ServeRequest *request, int status, int exit_code, const char *what, const char *value,
-                       const char *why)
+static void send_fault(ServeRequest *request, int status, int exit_code, const char *what,
+                       const char *value, const char *why)
 {
-    json_t *document = json_pack("{s:{s:s, s:s, s:s, s:i}}", "error", "what", what, "value", value, "why", why, "exit",
-                                 exit_code);
+    json_t *document = json_pack("{s:{s:s, s:s, s:s, s:i}}", "error", "what", what, "value", value,
+                                 "why", why, "exit", exit_code);
 
     send_answer(request, status, document);
     json_decref(document);
@@ -120,8 +116,7 @@ static bool run_call(Job *job, void *context)
 /* What only the loop knows is added to the status. */
 static void add_lines(Errand *errand)
 {
-    if (errand->route->handler != handle_status)
-        return;
+    if (errand->route->handler != handle_status) return;
     json_object_set_new(errand->call.answer, "gateways", relay_json(daemon_relay(errand->daemon)));
     json_object_set_new(errand->call.answer, "polls", intake_json(daemon_intake(errand->daemon)));
 }
@@ -131,12 +126,11 @@ static void call_done(StoreStatus status, void *context)
     Errand *errand = context;
 
     if (status == STORE_FULL || status == STORE_FAILED) {
-        send_fault(errand->request, 503, EXIT_LATER, "store", "", status == STORE_FULL
-                       ? "there is no room on the device; nothing was changed"
-                       : "the store has failed; nothing was changed");
+        send_fault(errand->request, 503, EXIT_LATER, "store", "",
+                   status == STORE_FULL ? "there is no room on the device; nothing was changed"
+                                        : "the store has failed; nothing was changed");
     } else {
-        if (errand->call.status == 200)
-            add_lines(errand);
+        if (errand->call.status == 200) add_lines(errand);
         send_answer(errand->request, errand->call.status, errand->call.answer);
     }
     errand_free(errand);
@@ -148,7 +142,8 @@ static json_t *read_body(ServeRequest *request)
     gsize length;
     const char *bytes = g_bytes_get_data(serve_body(request), &length);
     json_error_t error;
-    json_t *body = length == 0 ? json_object() : json_loadb(bytes, length, JSON_REJECT_DUPLICATES, &error);
+    json_t *body =
+        length == 0 ? json_object() : json_loadb(bytes, length, JSON_REJECT_DUPLICATES, &error);
 
     if (!json_is_object(body)) {
         json_decref(body);
@@ -163,7 +158,9 @@ static json_t *read_body(ServeRequest *request)
     return body;
 }
 
-/* --- the clock ----------------------------------------------------------------------------------------------------- */
+/* --- the clock
+ * -----------------------------------------------------------------------------------------------------
+ */
 
 typedef struct {
     Daemon *daemon;
@@ -195,12 +192,13 @@ static void move_clock(Daemon *daemon, ServeRequest *request)
     Stepper *stepper = daemon_stepper(daemon);
     int64_t to_ms = 0;
 
-    if (body == NULL)
-        return;
+    if (body == NULL) return;
     if (stepper == NULL) {
-        send_fault(request, 409, EXIT_SETTINGS, "clock", "", "it runs by itself; only osierd --clock is stepped");
+        send_fault(request, 409, EXIT_SETTINGS, "clock", "",
+                   "it runs by itself; only osierd --clock is stepped");
     } else if (to == NULL || !instant_parse(to, &to_ms)) {
-        send_fault(request, 400, EXIT_DATA, "to", to != NULL ? to : "", "is no instant; write it as 2026-03-02T08:00:00Z");
+        send_fault(request, 400, EXIT_DATA, "to", to != NULL ? to : "",
+                   "is no instant; write it as 2026-03-02T08:00:00Z");
     } else {
         Step *step = g_new0(Step, 1);
         *step = (Step){.daemon = daemon, .request = request};

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* The handlers of the JSON API, by the file that holds them; docs/api.md tells what each takes and gives. */
+/* The handlers of the JSON API, by the file that holds them; docs/api.md tells what each takes and
+ * gives. */
 #ifndef OSIER_DAEMON_CONTROL_HANDLERS_H
 #define OSIER_DAEMON_CONTROL_HANDLERS_H
 

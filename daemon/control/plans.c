@@ -22,24 +22,25 @@ static json_t *read_times(Job *job, Call *call, SessionTimes *times)
         int32_t second;
         const char *part = g_strstrip(parts[i]);
         if (i >= SESSION_TIMES_MAX || i >= job->clinic->per_day_max)
-            call_fail(call, EXIT_DATA, "at", at, "are more times than the daily cap of %d messages allows",
+            call_fail(call, EXIT_DATA, "at", at,
+                      "are more times than the daily cap of %d messages allows",
                       job->clinic->per_day_max);
         else if (!clock_time_parse(part, &second))
             call_fail(call, EXIT_DATA, "at", part, "is no time of day; write it as 08:30");
         else if (i > 0 && second <= times->times[i - 1])
             call_fail(call, EXIT_DATA, "at", at, "must rise, each time once");
         else if (quiet_covers(job->clinic->quiet, second))
-            call_fail(call, EXIT_DATA, "at", part,
-                      "lies in the quiet hours (%02d:%02d-%02d:%02d on the client's clock); choose a time outside them",
-                      job->clinic->quiet.start_second / 3600, job->clinic->quiet.start_second / 60 % 60,
-                      job->clinic->quiet.end_second / 3600, job->clinic->quiet.end_second / 60 % 60);
-        if (call->answer != NULL)
-            break;
+            call_fail(
+                call, EXIT_DATA, "at", part,
+                "lies in the quiet hours (%02d:%02d-%02d:%02d on the client's clock); choose a "
+                "time outside them",
+                job->clinic->quiet.start_second / 3600, job->clinic->quiet.start_second / 60 % 60,
+                job->clinic->quiet.end_second / 3600, job->clinic->quiet.end_second / 60 % 60);
+        if (call->answer != NULL) break;
         times->times[times->n_times++] = second;
         json_array_append_new(list, json_string(part));
     }
-    if (call->answer == NULL)
-        return list;
+    if (call->answer == NULL) return list;
     json_decref(list);
     return NULL;
 }
@@ -49,15 +50,15 @@ static bool check_rule(Job *job, Call *call, const Person *person, const Session
 {
     g_autofree char *why = NULL;
 
-    if (times->rule == NULL)
-        return true;
-    if (strstr(times->rule, "FREQ=HOURLY") != NULL || strstr(times->rule, "FREQ=MINUTELY") != NULL ||
+    if (times->rule == NULL) return true;
+    if (strstr(times->rule, "FREQ=HOURLY") != NULL ||
+        strstr(times->rule, "FREQ=MINUTELY") != NULL ||
         strstr(times->rule, "FREQ=SECONDLY") != NULL || strstr(times->rule, "BYHOUR") != NULL)
-        return call_fail(call, EXIT_DATA, "rule", times->rule, "must give dates; the times of day stand in --at");
-    g_autoptr(Recurrence) recurrence = recurrence_new(times->rule, (LocalTime){times->from, times->times[0]},
-                                                      person_zone(job, person), &why);
-    if (recurrence == NULL)
-        return call_fail(call, EXIT_DATA, "rule", times->rule, "%s", why);
+        return call_fail(call, EXIT_DATA, "rule", times->rule,
+                         "must give dates; the times of day stand in --at");
+    g_autoptr(Recurrence) recurrence = recurrence_new(
+        times->rule, (LocalTime){times->from, times->times[0]}, person_zone(job, person), &why);
+    if (recurrence == NULL) return call_fail(call, EXIT_DATA, "rule", times->rule, "%s", why);
     return true;
 }
 
@@ -68,18 +69,21 @@ static bool check_person(Job *job, Call *call, const Person *person, Row **scree
         return call_fail(call, EXIT_NOT_ALLOWED, "plan", person->id, "the client has ended");
     if (*screen == NULL)
         return call_fail(call, EXIT_NOT_ALLOWED, "plan", person->id,
-                         "no screen yet: a clinician screens first (osier screen %s --by NAME --floor yes|no --clear)",
+                         "no screen yet: a clinician screens first (osier screen %s --by NAME "
+                         "--floor yes|no --clear)",
                          person->id);
     if (person->channel != CHANNEL_PHONE && !person->consent[person->channel])
-        return call_fail(call, EXIT_NOT_ALLOWED, "plan", person->id,
-                         "no consent to %s is recorded (osier client set %s --consent \"%s: how, who, when\")",
-                         channel_name(person->channel), person->id, channel_name(person->channel));
+        return call_fail(
+            call, EXIT_NOT_ALLOWED, "plan", person->id,
+            "no consent to %s is recorded (osier client set %s --consent \"%s: how, who, when\")",
+            channel_name(person->channel), person->id, channel_name(person->channel));
     return true;
 }
 
-/* The stage: as named, or worked out. NULL after answering. *why gets the reasons (new reference) where worked out. */
-static const Stage *choose_stage(Call *call, const Person *person, const Programme *programme, const Row *screen,
-                                 json_t **why)
+/* The stage: as named, or worked out. NULL after answering. *why gets the reasons (new reference)
+ * where worked out. */
+static const Stage *choose_stage(Call *call, const Person *person, const Programme *programme,
+                                 const Row *screen, json_t **why)
 {
     const char *named = call_text(call, "stage");
     json_t *findings = json_parsed(row_text(screen, SCREEN_FINDINGS));
@@ -99,13 +103,15 @@ static const Stage *choose_stage(Call *call, const Person *person, const Program
                     .leg_cm = person->leg_cm > 0 ? person->leg_cm : person->stature_cm * 0.530};
     bool good = call_number(call, "angle_deg", 0, 180, &angle, &there);
     if (ask.felt != NULL && !g_strv_contains(FELT_PLACES, ask.felt))
-        good = call_fail(call, EXIT_USE, "felt", ask.felt, "is one of calf, knee, thigh, sit-bone, electric");
+        good = call_fail(call, EXIT_USE, "felt", ask.felt,
+                         "is one of calf, knee, thigh, sit-bone, electric");
     if (good && named != NULL) {
         stage = programme_stage(programme, named);
         if (stage == NULL)
             call_fail(call, EXIT_DATA, "stage", named, "is no stage of %s", programme->key);
         else if (!stage_allowed(programme, stage, &ask.screen, &because)) {
-            call_fail(call, EXIT_NOT_ALLOWED, "stage", named, "the screen rules it out: %s", because);
+            call_fail(call, EXIT_NOT_ALLOWED, "stage", named, "the screen rules it out: %s",
+                      because);
             stage = NULL;
         }
     } else if (good) {
@@ -116,7 +122,8 @@ static const Stage *choose_stage(Call *call, const Person *person, const Program
         if (stage == NULL) {
             g_autofree char *reasons = json_dumps(json_object_get(*why, "reasons"), JSON_COMPACT);
             call_fail(call, EXIT_NOT_ALLOWED, "plan", person->id,
-                      "this client is for the clinician first; name the stage with --stage. %s", reasons);
+                      "this client is for the clinician first; name the stage with --stage. %s",
+                      reasons);
         }
     }
     json_decref(findings);
@@ -150,8 +157,8 @@ static void welcome(Job *job, const Person *person)
 }
 
 /* The fields of plan.set; the times and rule were checked. NULL after answering. */
-static json_t *plan_fields(Job *job, Call *call, const Person *person, const Programme *programme, const Stage *stage,
-                           const SessionTimes *times, json_t *time_texts)
+static json_t *plan_fields(Job *job, Call *call, const Person *person, const Programme *programme,
+                           const Stage *stage, const SessionTimes *times, json_t *time_texts)
 {
     static const char *const SIDES[] = {"left", "right", "both", NULL};
     const char *side = call_text(call, "side");
@@ -162,17 +169,16 @@ static json_t *plan_fields(Job *job, Call *call, const Person *person, const Pro
         call_fail(call, EXIT_USE, "side", side, "is one of left, right, both");
         return NULL;
     }
-    if (!call_day(call, "review", &review, &there))
-        return NULL;
-    if (!there)
-        review = times->from + programme->review_weeks * 7;
+    if (!call_day(call, "review", &review, &there)) return NULL;
+    if (!there) review = times->from + programme->review_weeks * 7;
     g_autofree char *start = day_format(times->from);
     g_autofree char *review_text = day_format(review);
     const char *clinician = call_text(call, "clinician");
     (void)job;
-    return json_pack("{s:{s:s, s:s, s:s, s:O, s:s?, s:s, s:s, s:s?, s:s}}", "fields", "programme", programme->key,
-                     "hash", settings_programme_hash(job->settings, programme->key), "stage", stage->key, "times",
-                     time_texts, "rule", times->rule, "start", start, "side", side != NULL ? side : "both", "clinician",
+    return json_pack("{s:{s:s, s:s, s:s, s:O, s:s?, s:s, s:s, s:s?, s:s}}", "fields", "programme",
+                     programme->key, "hash", settings_programme_hash(job->settings, programme->key),
+                     "stage", stage->key, "times", time_texts, "rule", times->rule, "start", start,
+                     "side", side != NULL ? side : "both", "clinician",
                      clinician != NULL ? clinician : person->clinician, "review", review_text);
 }
 
@@ -185,21 +191,19 @@ bool handle_plan_set(Job *job, Call *call)
     json_t *why = NULL;
     bool there;
 
-    if (key == NULL || !check_person(job, call, person, &screen))
-        return false;
+    if (key == NULL || !check_person(job, call, person, &screen)) return false;
     const Programme *programme = settings_programme(job->settings, key);
     if (programme == NULL)
         return call_fail(call, EXIT_DATA, "programme", key, "is no programme of this clinic");
-    if (!call_day(call, "start", &times.from, &there))
-        return false;
-    if (!there)
-        times.from = zone_local(person_zone(job, person), job->now_ms).day;
+    if (!call_day(call, "start", &times.from, &there)) return false;
+    if (!there) times.from = zone_local(person_zone(job, person), job->now_ms).day;
     json_t *texts = read_times(job, call, &times);
-    if (texts == NULL)
-        return false;
-    const Stage *stage = check_rule(job, call, person, &times) ? choose_stage(call, person, programme, screen, &why)
-                                                               : NULL;
-    json_t *body = stage != NULL ? plan_fields(job, call, person, programme, stage, &times, texts) : NULL;
+    if (texts == NULL) return false;
+    const Stage *stage = check_rule(job, call, person, &times)
+                             ? choose_stage(call, person, programme, screen, &why)
+                             : NULL;
+    json_t *body =
+        stage != NULL ? plan_fields(job, call, person, programme, stage, &times, texts) : NULL;
     json_decref(texts);
     if (body == NULL) {
         json_decref(why);
@@ -209,11 +213,9 @@ bool handle_plan_set(Job *job, Call *call)
     tx_append(job->tx, "plan.set", person->id, "command", NULL, body);
     g_autoptr(Person) planned = person_load(job, person->id);
     schedule_next(job, planned, job->now_ms - 1);
-    if (planned->channel != CHANNEL_PHONE)
-        welcome(job, planned);
+    if (planned->channel != CHANNEL_PHONE) welcome(job, planned);
     json_t *document = plan_json(job, planned);
-    if (why != NULL)
-        json_object_set_new(document, "start_reasons", why);
+    if (why != NULL) json_object_set_new(document, "start_reasons", why);
     return call_ok(call, document);
 }
 
@@ -235,12 +237,15 @@ json_t *plan_json(Job *job, const Person *person)
     }
     g_autofree char *start = day_format(person->times.from);
     json_t *document = json_pack(
-        "{s:s, s:s, s:o, s:o, s:o, s:o, s:s, s:o, s:o, s:o}", "client", person->id, "programme", person->programme,
-        "stage", json_text_or_null(person->stage), "title", json_text_or_null(stage != NULL ? stage->title : NULL), "at",
-        times, "rule", json_text_or_null(person->rule), "start", start, "side", json_text_or_null(person->side),
-        "clinician", json_text_or_null(person->clinician), "review", json_text_or_null(person->review));
-    bool has_next = person_has_plan(person) &&
-                    sessions_after(&person->times, person_zone(job, person), job->now_ms - 1, &next);
+        "{s:s, s:s, s:o, s:o, s:o, s:o, s:s, s:o, s:o, s:o}", "client", person->id, "programme",
+        person->programme, "stage", json_text_or_null(person->stage), "title",
+        json_text_or_null(stage != NULL ? stage->title : NULL), "at", times, "rule",
+        json_text_or_null(person->rule), "start", start, "side", json_text_or_null(person->side),
+        "clinician", json_text_or_null(person->clinician), "review",
+        json_text_or_null(person->review));
+    bool has_next =
+        person_has_plan(person) &&
+        sessions_after(&person->times, person_zone(job, person), job->now_ms - 1, &next);
     json_object_set_new(document, "next", has_next ? json_instant(next.ms) : json_null());
     return document;
 }
@@ -249,8 +254,7 @@ bool handle_plan_show(Job *job, Call *call)
 {
     g_autoptr(Person) person = call_person(job, call);
 
-    if (person == NULL)
-        return false;
+    if (person == NULL) return false;
     if (person->programme == NULL)
         return call_fail(call, EXIT_NO_SUCH, "plan", person->id, "this client has no plan");
     return call_ok(call, plan_json(job, person));
@@ -260,10 +264,10 @@ bool handle_plan_move(Job *job, Call *call)
 {
     g_autoptr(Person) person = call_person(job, call);
     const char *key = person != NULL ? call_need(call, "stage", "--stage KEY") : NULL;
-    const char *by = key != NULL ? call_need(call, "by", "--by NAME, the clinician who decides") : NULL;
+    const char *by =
+        key != NULL ? call_need(call, "by", "--by NAME, the clinician who decides") : NULL;
 
-    if (by == NULL)
-        return false;
+    if (by == NULL) return false;
     const Programme *programme =
         person->programme != NULL ? settings_programme(job->settings, person->programme) : NULL;
     if (programme == NULL)
@@ -271,7 +275,8 @@ bool handle_plan_move(Job *job, Call *call)
     const Stage *stage = programme_stage(programme, key);
     if (stage == NULL)
         return call_fail(call, EXIT_DATA, "stage", key, "is no stage of %s", programme->key);
-    tx_append(job->tx, "plan.move", person->id, by, NULL, json_pack("{s:s, s:s}", "stage", key, "by", by));
+    tx_append(job->tx, "plan.move", person->id, by, NULL,
+              json_pack("{s:s, s:s}", "stage", key, "by", by));
     g_autoptr(Person) moved = person_load(job, person->id);
     return call_ok(call, plan_json(job, moved));
 }

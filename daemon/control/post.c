@@ -19,9 +19,9 @@ static bool read_filter(Job *job, Call *call, char **client, int64_t *since_ms)
     *client = NULL;
     *since_ms = 0;
     if (since != NULL && !instant_parse(since, since_ms))
-        return call_fail(call, EXIT_DATA, "since", since, "is no instant; write it as 2026-03-02T08:00:00Z");
-    if (named == NULL)
-        return true;
+        return call_fail(call, EXIT_DATA, "since", since,
+                         "is no instant; write it as 2026-03-02T08:00:00Z");
+    if (named == NULL) return true;
     g_free(call->id[0]);
     call->id[0] = g_strdup(named);
     g_autoptr(Person) person = call_person(job, call);
@@ -31,41 +31,45 @@ static bool read_filter(Job *job, Call *call, char **client, int64_t *since_ms)
 
 static json_t *settled_json(const Row *row)
 {
-    return json_pack("{s:s, s:o, s:o, s:s, s:s, s:s, s:s, s:s, s:o, s:o, s:I, s:o, s:o, s:o}", "message",
-                     row_text(row, MESSAGE_ID), "at", json_instant(row_int(row, MESSAGE_AT)), "client",
-                     json_text_or_null(row_text(row, MESSAGE_CLIENT)), "to", row_text(row, MESSAGE_TO), "channel",
-                     row_text(row, MESSAGE_CHANNEL), "kind", row_text(row, MESSAGE_KIND), "text",
-                     row_text(row, MESSAGE_TEXT), "fate", row_text(row, MESSAGE_FATE), "fate_at",
-                     json_instant(row_int(row, MESSAGE_FATE_AT)), "gateway",
-                     json_text_or_null(row_text(row, MESSAGE_GATEWAY)), "segments",
-                     (json_int_t)row_int(row, MESSAGE_SEGMENTS), "session",
-                     json_text_or_null(row_text(row, MESSAGE_SESSION)), "alert",
-                     json_text_or_null(row_text(row, MESSAGE_FOR_ALERT)), "reason",
-                     json_text_or_null(row_text(row, MESSAGE_REASON)));
+    return json_pack(
+        "{s:s, s:o, s:o, s:s, s:s, s:s, s:s, s:s, s:o, s:o, s:I, s:o, s:o, s:o}", "message",
+        row_text(row, MESSAGE_ID), "at", json_instant(row_int(row, MESSAGE_AT)), "client",
+        json_text_or_null(row_text(row, MESSAGE_CLIENT)), "to", row_text(row, MESSAGE_TO),
+        "channel", row_text(row, MESSAGE_CHANNEL), "kind", row_text(row, MESSAGE_KIND), "text",
+        row_text(row, MESSAGE_TEXT), "fate", row_text(row, MESSAGE_FATE), "fate_at",
+        json_instant(row_int(row, MESSAGE_FATE_AT)), "gateway",
+        json_text_or_null(row_text(row, MESSAGE_GATEWAY)), "segments",
+        (json_int_t)row_int(row, MESSAGE_SEGMENTS), "session",
+        json_text_or_null(row_text(row, MESSAGE_SESSION)), "alert",
+        json_text_or_null(row_text(row, MESSAGE_FOR_ALERT)), "reason",
+        json_text_or_null(row_text(row, MESSAGE_REASON)));
 }
 
 static json_t *waiting_json(const Row *row)
 {
     bool sms = strcmp(row_text(row, OUTBOX_CHANNEL), "sms") == 0;
 
-    return json_pack("{s:s, s:o, s:o, s:s, s:s, s:s, s:s, s:s, s:n, s:o, s:i, s:o, s:o, s:o, s:I, s:o}", "message",
-                     row_text(row, OUTBOX_ID), "at", json_instant(row_int(row, OUTBOX_AT)), "client",
-                     json_text_or_null(row_text(row, OUTBOX_CLIENT)), "to", row_text(row, OUTBOX_TO), "channel",
-                     row_text(row, OUTBOX_CHANNEL), "kind", row_text(row, OUTBOX_KIND), "text",
-                     row_text(row, OUTBOX_TEXT), "fate", row_text(row, OUTBOX_STATE), "fate_at", "gateway",
-                     json_text_or_null(row_text(row, OUTBOX_GATEWAY)), "segments",
-                     sms ? sms_size(row_text(row, OUTBOX_TEXT)).segments : 0, "session",
-                     json_text_or_null(row_text(row, OUTBOX_SESSION)), "alert",
-                     json_text_or_null(row_text(row, OUTBOX_ALERT)), "reason",
-                     json_text_or_null(row_text(row, OUTBOX_REASON)), "attempts",
-                     (json_int_t)row_int(row, OUTBOX_ATTEMPTS), "next_at", json_instant(row_int(row, OUTBOX_NEXT_AT)));
+    return json_pack(
+        "{s:s, s:o, s:o, s:s, s:s, s:s, s:s, s:s, s:n, s:o, s:i, s:o, s:o, s:o, s:I, s:o}",
+        "message", row_text(row, OUTBOX_ID), "at", json_instant(row_int(row, OUTBOX_AT)), "client",
+        json_text_or_null(row_text(row, OUTBOX_CLIENT)), "to", row_text(row, OUTBOX_TO), "channel",
+        row_text(row, OUTBOX_CHANNEL), "kind", row_text(row, OUTBOX_KIND), "text",
+        row_text(row, OUTBOX_TEXT), "fate", row_text(row, OUTBOX_STATE), "fate_at", "gateway",
+        json_text_or_null(row_text(row, OUTBOX_GATEWAY)), "segments",
+        sms ? sms_size(row_text(row, OUTBOX_TEXT)).segments : 0, "session",
+        json_text_or_null(row_text(row, OUTBOX_SESSION)), "alert",
+        json_text_or_null(row_text(row, OUTBOX_ALERT)), "reason",
+        json_text_or_null(row_text(row, OUTBOX_REASON)), "attempts",
+        (json_int_t)row_int(row, OUTBOX_ATTEMPTS), "next_at",
+        json_instant(row_int(row, OUTBOX_NEXT_AT)));
 }
 
 static int by_at(const void *a, const void *b)
 {
     const json_t *left = *(json_t *const *)a;
     const json_t *right = *(json_t *const *)b;
-    int order = strcmp(json_string_value(json_object_get(left, "at")), json_string_value(json_object_get(right, "at")));
+    int order = strcmp(json_string_value(json_object_get(left, "at")),
+                       json_string_value(json_object_get(right, "at")));
 
     return order != 0 ? order
                       : strcmp(json_string_value(json_object_get(left, "message")),
@@ -77,8 +81,7 @@ bool handle_messages(Job *job, Call *call)
     g_autofree char *client = NULL;
     int64_t since_ms;
 
-    if (!read_filter(job, call, &client, &since_ms))
-        return false;
+    if (!read_filter(job, call, &client, &since_ms)) return false;
     g_autoptr(GPtrArray) settled = find_messages(job->tx, client, since_ms);
     g_autoptr(GPtrArray) documents = g_ptr_array_new();
     for (guint i = 0; i < settled->len; i++)
@@ -96,13 +99,16 @@ bool handle_messages(Job *job, Call *call)
 
 static json_t *reply_json(const Row *row)
 {
-    return json_pack("{s:s, s:o, s:o, s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:o}", "reply", row_text(row, REPLY_ID), "at",
-                     json_instant(row_int(row, REPLY_AT)), "arrived", json_instant(row_int(row, REPLY_ARRIVED)), "from",
-                     json_text_or_null(row_text(row, REPLY_FROM)), "text", json_text_or_null(row_text(row, REPLY_TEXT)),
-                     "reading", json_parsed(row_text(row, REPLY_READING)), "state", row_text(row, REPLY_STATE),
+    return json_pack("{s:s, s:o, s:o, s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:o}", "reply",
+                     row_text(row, REPLY_ID), "at", json_instant(row_int(row, REPLY_AT)), "arrived",
+                     json_instant(row_int(row, REPLY_ARRIVED)), "from",
+                     json_text_or_null(row_text(row, REPLY_FROM)), "text",
+                     json_text_or_null(row_text(row, REPLY_TEXT)), "reading",
+                     json_parsed(row_text(row, REPLY_READING)), "state", row_text(row, REPLY_STATE),
                      "client", json_text_or_null(row_text(row, REPLY_CLIENT)), "session",
-                     json_text_or_null(row_text(row, REPLY_SESSION)), "why", json_text_or_null(row_text(row, REPLY_WHY)),
-                     "gateway", json_text_or_null(row_text(row, REPLY_GATEWAY)));
+                     json_text_or_null(row_text(row, REPLY_SESSION)), "why",
+                     json_text_or_null(row_text(row, REPLY_WHY)), "gateway",
+                     json_text_or_null(row_text(row, REPLY_GATEWAY)));
 }
 
 static bool answer_replies(Call *call, const GPtrArray *rows)
@@ -119,8 +125,7 @@ bool handle_replies(Job *job, Call *call)
     g_autofree char *client = NULL;
     int64_t since_ms;
 
-    if (!read_filter(job, call, &client, &since_ms))
-        return false;
+    if (!read_filter(job, call, &client, &since_ms)) return false;
     g_autoptr(GPtrArray) rows = find_replies(job->tx, client, NULL, since_ms);
     return answer_replies(call, rows);
 }
@@ -144,29 +149,27 @@ bool handle_glance_seen(Job *job, Call *call)
     const char *by = call_need(call, "by", "--by NAME");
     g_autofree char *id = by != NULL ? call_id(job, call, TABLE_REPLY, "reply", call->id[0]) : NULL;
 
-    if (id == NULL)
-        return false;
+    if (id == NULL) return false;
     tx_append(job->tx, "reply.seen", id, by, NULL, json_pack("{s:s}", "by", by));
     return call_ok(call, json_pack("{s:s, s:s}", "reply", id, "seen_by", by));
 }
 
-/* What a person says that the reply means; DONE_UNSAID and the like where nothing was given. False after answering. */
+/* What a person says that the reply means; DONE_UNSAID and the like where nothing was given. False
+ * after answering. */
 static bool read_settlement(Call *call, Reading *reading, bool *some)
 {
-    static const char *const DONE[] = {[DONE_YES] = "yes", [DONE_PARTLY] = "partly", [DONE_NO] = "no"};
+    static const char *const DONE[] = {
+        [DONE_YES] = "yes", [DONE_PARTLY] = "partly", [DONE_NO] = "no"};
     const char *done = call_text(call, "done");
     bool has_intensity;
     bool has_pain = true;
 
     for (ReadDone i = DONE_YES; done != NULL && i <= DONE_NO; i++)
-        if (strcmp(done, DONE[i]) == 0)
-            reading->done = i;
+        if (strcmp(done, DONE[i]) == 0) reading->done = i;
     if (done != NULL && reading->done == DONE_UNSAID)
         return call_fail(call, EXIT_USE, "done", done, "is one of yes, partly, no");
-    if (!call_number(call, "intensity", 0, 10, &reading->intensity, &has_intensity))
-        return false;
-    if (!has_intensity)
-        reading->intensity = -1;
+    if (!call_number(call, "intensity", 0, 10, &reading->intensity, &has_intensity)) return false;
+    if (!has_intensity) reading->intensity = -1;
     if (g_strcmp0(call_text(call, "pain"), "some") == 0)
         reading->pain_kind = PAIN_SOME;
     else if (!call_number(call, "pain", 0, 10, &reading->pain, &has_pain))
@@ -177,21 +180,24 @@ static bool read_settlement(Call *call, Reading *reading, bool *some)
     return true;
 }
 
-/* The words that suspended messages are settled: messages go again, unless a clinician paused or ended the client. */
+/* The words that suspended messages are settled: messages go again, unless a clinician paused or
+ * ended the client. */
 static void lift_suspend(Job *job, const Person *person, const char *reply, const char *by)
 {
     json_t *ends = json_array();
 
     for (guint i = 0; i < person->bars->len; i++) {
         const Row *bar = person->bars->pdata[i];
-        if (strcmp(row_text(bar, BAR_KIND), "suspend") == 0 && g_strcmp0(row_text(bar, BAR_CAUSE), reply) == 0)
+        if (strcmp(row_text(bar, BAR_KIND), "suspend") == 0 &&
+            g_strcmp0(row_text(bar, BAR_CAUSE), reply) == 0)
             json_array_append_new(ends, json_string(row_text(bar, BAR_ID)));
     }
     if (json_array_size(ends) == 0)
         json_decref(ends);
     else
-        tx_append(job->tx, "client.resume", person->id, by, NULL,
-                  json_pack("{s:o, s:I, s:s}", "ends", ends, "at", (json_int_t)job->now_ms, "by", by));
+        tx_append(
+            job->tx, "client.resume", person->id, by, NULL,
+            json_pack("{s:o, s:I, s:s}", "ends", ends, "at", (json_int_t)job->now_ms, "by", by));
 }
 
 bool handle_unread_settle(Job *job, Call *call)
@@ -201,18 +207,18 @@ bool handle_unread_settle(Job *job, Call *call)
     g_autoptr(Reading) reading = g_new0(Reading, 1);
     bool some = false;
 
-    if (id == NULL || !read_settlement(call, reading, &some))
-        return false;
+    if (id == NULL || !read_settlement(call, reading, &some)) return false;
     g_autoptr(Row) row = tx_get_text(job->tx, TABLE_REPLY, id);
-    g_autoptr(Person) person = row_is_null(row, REPLY_CLIENT) ? NULL : person_load(job, row_text(row, REPLY_CLIENT));
+    g_autoptr(Person) person =
+        row_is_null(row, REPLY_CLIENT) ? NULL : person_load(job, row_text(row, REPLY_CLIENT));
     if (some && (person == NULL || row_is_null(row, REPLY_SESSION)))
         return call_fail(call, EXIT_DATA, "unread", call->id[0],
                          "answers no session that was asked; write it down with osier report");
-    tx_append(job->tx, "reply.settled", id, by, NULL,
-              json_pack("{s:s, s:o}", "by", by, "reading", some ? reading_json(reading) : json_null()));
+    tx_append(
+        job->tx, "reply.settled", id, by, NULL,
+        json_pack("{s:s, s:o}", "by", by, "reading", some ? reading_json(reading) : json_null()));
     due_drop(job->tx, "unread", id);
-    if (person != NULL)
-        lift_suspend(job, person, id, by);
+    if (person != NULL) lift_suspend(job, person, id, by);
     if (some) {
         ReplyCase about = {.reply = id,
                            .session = row_text(row, REPLY_SESSION),

@@ -40,8 +40,7 @@ Desk *desk_new(Store *store, Clock *clock, Random *random, Settings *settings)
 
 void desk_free(Desk *desk)
 {
-    if (desk == NULL)
-        return;
+    if (desk == NULL) return;
     settings_unref(desk->settings);
     zones_free(desk->zones);
     g_free(desk);
@@ -104,12 +103,12 @@ static bool run_errand(Tx *tx, void *context)
 {
     Errand *errand = context;
     Job job = {.tx = tx,
-                 .settings = errand->settings,
-                 .clinic = settings_clinic(errand->settings),
-                 .zones = errand->desk->zones,
-                 .random = errand->desk->random,
-                 .now_ms = errand->now_ms,
-                 .made_up = clock_is_virtual(errand->desk->clock)};
+               .settings = errand->settings,
+               .clinic = settings_clinic(errand->settings),
+               .zones = errand->desk->zones,
+               .random = errand->desk->random,
+               .now_ms = errand->now_ms,
+               .made_up = clock_is_virtual(errand->desk->clock)};
     bool kept = errand->run(&job, errand->context);
 
     if (kept) {
@@ -125,12 +124,9 @@ static void finish(StoreStatus status, void *context)
     Errand *errand = context;
     Desk *desk = errand->desk;
 
-    if (status == STORE_OK || status == STORE_UNDONE)
-        desk->full = false;
-    if (status == STORE_FULL)
-        desk->full = true;
-    if (errand->done != NULL)
-        errand->done(status, errand->context);
+    if (status == STORE_OK || status == STORE_UNDONE) desk->full = false;
+    if (status == STORE_FULL) desk->full = true;
+    if (errand->done != NULL) errand->done(status, errand->context);
     if (status == STORE_OK && desk->changed != NULL)
         desk->changed(&errand->next, desk->watch_context);
     if (status == STORE_FAILED && !desk->broken) {

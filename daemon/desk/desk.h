@@ -1,13 +1,13 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* The desk on the loop from which jobs go to the store thread, and the work at hand inside one of them: what it may see
- * and where its results go. */
+/* The desk on the loop from which jobs go to the store thread, and the work at hand inside one of
+ * them: what it may see and where its results go. */
 #ifndef OSIER_DAEMON_DESK_DESK_H
 #define OSIER_DAEMON_DESK_DESK_H
 
 #include "adapters/store/store.h"
 #include "daemon/clock/clock.h"
-#include "daemon/random.h"
 #include "daemon/desk/settings.h"
+#include "daemon/random.h"
 #include "daemon/zones.h"
 
 /* Inside a job, on the store thread. Passed first to everything that decides and writes. */
@@ -21,8 +21,8 @@ typedef struct {
     bool made_up; /* the clock is stepped or fast */
 } Job;
 
-/* A zone, never NULL: zones were checked when they came in; one that has since left the zone database is read as the
- * clinic's own. */
+/* A zone, never NULL: zones were checked when they came in; one that has since left the zone
+ * database is read as the clinic's own. */
 GTimeZone *job_zone(Job *job, const char *id);
 GTimeZone *job_clinic_zone(Job *job);
 
@@ -32,8 +32,8 @@ typedef void JobDone(StoreStatus status, void *context);
 
 /* Called on the loop after each job: the instants at which something is to be done next. */
 typedef struct {
-    int64_t due_ms;      /* the next due thing; INT64_MAX: none */
-    int64_t send_ms[2];  /* the next message that may be tried, by channel: sms, email */
+    int64_t due_ms;     /* the next due thing; INT64_MAX: none */
+    int64_t send_ms[2]; /* the next message that may be tried, by channel: sms, email */
 } DeskNext;
 typedef void DeskChanged(const DeskNext *next, void *context);
 

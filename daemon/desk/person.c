@@ -84,8 +84,7 @@ static void take_contacts(Job *job, Person *person)
     for (guint i = 0; i < contacts->len; i++) {
         const Row *row = contacts->pdata[i];
         Channel channel;
-        if (!channel_from_name(row_text(row, CONTACT_CHANNEL), &channel))
-            continue;
+        if (!channel_from_name(row_text(row, CONTACT_CHANNEL), &channel)) continue;
         person->consent[channel] = !row_is_null(row, CONTACT_CONSENT);
         if (channel != CHANNEL_PHONE) {
             g_free(person->address[channel]);
@@ -111,8 +110,7 @@ Person *person_load(Job *job, const char *client)
 {
     g_autoptr(GPtrArray) settings = find_settings(job->tx, client);
 
-    if (settings->len == 0)
-        return NULL;
+    if (settings->len == 0) return NULL;
     Person *person = g_new0(Person, 1);
     person->id = g_strdup(client);
     person->usual_pain = -1;
@@ -122,12 +120,9 @@ Person *person_load(Job *job, const char *client)
         take_setting(person, row_text(row, SETTING_FIELD), value);
         json_decref(value);
     }
-    if (person->zone == NULL)
-        person->zone = g_strdup(job->clinic->zone);
-    if (person->language == NULL)
-        person->language = g_strdup(job->clinic->language);
-    if (person->name == NULL)
-        person->name = g_strdup(client);
+    if (person->zone == NULL) person->zone = g_strdup(job->clinic->zone);
+    if (person->language == NULL) person->language = g_strdup(job->clinic->language);
+    if (person->name == NULL) person->name = g_strdup(client);
     person->times.rule = person->rule;
     take_contacts(job, person);
     take_bars(job, person);
@@ -136,8 +131,7 @@ Person *person_load(Job *job, const char *client)
 
 void person_free(Person *person)
 {
-    if (person == NULL)
-        return;
+    if (person == NULL) return;
     g_free(person->id);
     g_free(person->name);
     g_free(person->zone);
@@ -189,14 +183,15 @@ json_t *person_bars(const Person *person, const char *kind)
     for (guint i = 0; i < person->bars->len; i++) {
         const Row *bar = person->bars->pdata[i];
         const char *has = row_text(bar, BAR_KIND);
-        bool named = kind != NULL ? strcmp(has, kind) == 0 : strcmp(has, "hold") != 0 && strcmp(has, "end") != 0;
-        if (named)
-            json_array_append_new(ids, json_string(row_text(bar, BAR_ID)));
+        bool named = kind != NULL ? strcmp(has, kind) == 0
+                                  : strcmp(has, "hold") != 0 && strcmp(has, "end") != 0;
+        if (named) json_array_append_new(ids, json_string(row_text(bar, BAR_ID)));
     }
     return ids;
 }
 
 bool person_has_plan(const Person *person)
 {
-    return person->programme != NULL && person->stage != NULL && person->times.n_times > 0 && !person->ended;
+    return person->programme != NULL && person->stage != NULL && person->times.n_times > 0 &&
+           !person->ended;
 }

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* A client as a job sees it: settings, addresses with consent, bars in force, the plan. Store thread. */
+/* A client as a job sees it: settings, addresses with consent, bars in force, the plan. Store
+ * thread. */
 #ifndef OSIER_DAEMON_DESK_PERSON_H
 #define OSIER_DAEMON_DESK_PERSON_H
 
@@ -20,7 +21,7 @@ typedef struct {
     int born;          /* year, 0: not known */
     double leg_cm;     /* 0: not known */
     double stature_cm;
-    GPtrArray *bars;   /* of Row: those in force */
+    GPtrArray *bars; /* of Row: those in force */
     bool stopped;
     bool paused;
     bool held;
@@ -30,7 +31,7 @@ typedef struct {
     char *programme; /* key; NULL: no plan */
     char *programme_hash;
     char *stage;
-    char *rule;      /* NULL: every day */
+    char *rule; /* NULL: every day */
     char *side;
     char *clinician; /* the treating clinician, or NULL */
     char *review;
@@ -48,8 +49,8 @@ GTimeZone *person_zone(Job *job, const Person *person);
 char *person_initials(const Person *person);
 char *person_first_name(const Person *person);
 
-/* The ids of the bars of a kind in force, as a JSON array for the event that lifts them (new reference). NULL: all but
- * holds and ends. */
+/* The ids of the bars of a kind in force, as a JSON array for the event that lifts them (new
+ * reference). NULL: all but holds and ends. */
 json_t *person_bars(const Person *person, const char *kind);
 
 /* Is a plan running: programme and times set, not ended? */

@@ -18,8 +18,7 @@ Settings *settings_load(const char *dir, GPtrArray *messages)
 {
     ClinicFolder *folder = clinic_folder_load(dir, messages);
 
-    if (folder == NULL)
-        return NULL;
+    if (folder == NULL) return NULL;
     Settings *settings = g_new0(Settings, 1);
     settings->refs = 1;
     settings->folder = folder;
@@ -39,8 +38,7 @@ Settings *settings_ref(Settings *settings)
 
 void settings_unref(Settings *settings)
 {
-    if (settings == NULL || !g_atomic_int_dec_and_test(&settings->refs))
-        return;
+    if (settings == NULL || !g_atomic_int_dec_and_test(&settings->refs)) return;
     clinic_folder_free(settings->folder);
     g_ptr_array_unref(settings->hashes);
     g_free(settings);
@@ -96,8 +94,7 @@ const char *settings_programme_hash(const Settings *settings, const char *key)
 {
     for (guint i = 0; i < settings->folder->programmes->len; i++) {
         const ProgrammeFile *file = settings->folder->programmes->pdata[i];
-        if (strcmp(file->programme->key, key) == 0)
-            return settings->hashes->pdata[i];
+        if (strcmp(file->programme->key, key) == 0) return settings->hashes->pdata[i];
     }
     return NULL;
 }
@@ -112,9 +109,10 @@ char *settings_fill_secret(const Settings *settings, const char *text)
     const char *open = strstr(text, "{secret:");
     const char *close = open != NULL ? strchr(open, '}') : NULL;
 
-    if (close == NULL)
-        return g_strdup(text);
-    g_autofree char *name = g_strndup(open + strlen("{secret:"), (gsize)(close - open) - strlen("{secret:"));
+    if (close == NULL) return g_strdup(text);
+    g_autofree char *name =
+        g_strndup(open + strlen("{secret:"), (gsize)(close - open) - strlen("{secret:"));
     const char *secret = secrets_get(settings->folder->secrets, name);
-    return g_strdup_printf("%.*s%s%s", (int)(open - text), text, secret != NULL ? secret : "", close + 1);
+    return g_strdup_printf("%.*s%s%s", (int)(open - text), text, secret != NULL ? secret : "",
+                           close + 1);
 }

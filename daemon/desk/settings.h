@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* The clinic folder as read, shared by the loop and the store thread: immutable, counted, swapped whole on SIGHUP. */
+/* The clinic folder as read, shared by the loop and the store thread: immutable, counted, swapped
+ * whole on SIGHUP. */
 #ifndef OSIER_DAEMON_DESK_SETTINGS_H
 #define OSIER_DAEMON_DESK_SETTINGS_H
 
@@ -22,7 +23,8 @@ const Pack *settings_pack(const Settings *settings, const char *language);
 
 bool settings_has_pack(const Settings *settings, const char *language);
 
-/* All packs with that language's first; the array is the caller's to g_ptr_array_unref, the packs are lent. */
+/* All packs with that language's first; the array is the caller's to g_ptr_array_unref, the packs
+ * are lent. */
 GPtrArray *settings_packs(const Settings *settings, const char *first);
 
 /* The programme of that key, or NULL; and its text and the text's hash. */

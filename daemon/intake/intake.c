@@ -31,7 +31,9 @@ struct Intake {
     int hooks_this_second;
 };
 
-/* --- polling ------------------------------------------------------------------------------------------------------- */
+/* --- polling
+ * -------------------------------------------------------------------------------------------------------
+ */
 
 static const Gateway *gateway_of(const Intake *intake, const char *name)
 {
@@ -49,8 +51,7 @@ static void set_next(Poll *poll, const Gateway *gateway)
 
     for (int i = 1; i < poll->failures && wait_ms < POLL_SLOWEST_MS; i++)
         wait_ms *= 2;
-    if (poll->failures > 1)
-        wait_ms = MAX(gateway->poll->every_ms, MIN(wait_ms, POLL_SLOWEST_MS));
+    if (poll->failures > 1) wait_ms = MAX(gateway->poll->every_ms, MIN(wait_ms, POLL_SLOWEST_MS));
     timer_set(poll->timer, poll->full ? now_of(poll->intake) : now_of(poll->intake) + wait_ms);
     poll->full = false;
 }
@@ -67,8 +68,7 @@ static void polled(StoreStatus status, void *context)
         poll->full = false;
         poll->failures++;
     }
-    if (poll->intake->running && gateway != NULL && gateway->poll != NULL)
-        set_next(poll, gateway);
+    if (poll->intake->running && gateway != NULL && gateway->poll != NULL) set_next(poll, gateway);
 }
 
 static void on_answer(WireResponse *response, void *context)
@@ -103,15 +103,16 @@ static void on_answer(WireResponse *response, void *context)
         polled(STORE_OK, poll);
         return;
     }
-    take_in(poll->intake->desk, poll->name, CHANNEL_SMS, items, moved ? cursor : NULL, polled, poll);
+    take_in(poll->intake->desk, poll->name, CHANNEL_SMS, items, moved ? cursor : NULL, polled,
+            poll);
 }
 
 static void ask(Poll *poll)
 {
     const Gateway *gateway = gateway_of(poll->intake, poll->name);
     g_autofree char *why = NULL;
-    WireRequest *request =
-        sms_poll_request(gateway, poll->cursor, settings_secret, desk_settings(poll->intake->desk), &why);
+    WireRequest *request = sms_poll_request(gateway, poll->cursor, settings_secret,
+                                            desk_settings(poll->intake->desk), &why);
 
     if (request == NULL) {
         poll->failures++;
@@ -146,8 +147,7 @@ static void on_poll(void *context)
     Poll *poll = context;
     const Gateway *gateway = gateway_of(poll->intake, poll->name);
 
-    if (poll->busy || !poll->intake->running || gateway == NULL || gateway->poll == NULL)
-        return;
+    if (poll->busy || !poll->intake->running || gateway == NULL || gateway->poll == NULL) return;
     poll->busy = true;
     if (poll->cursor == NULL)
         desk_submit(poll->intake->desk, cursor_job, cursor_done, poll);
@@ -159,8 +159,7 @@ static Poll *poll_of(Intake *intake, const char *name)
 {
     for (guint i = 0; i < intake->polls->len; i++) {
         Poll *poll = intake->polls->pdata[i];
-        if (strcmp(poll->name, name) == 0)
-            return poll;
+        if (strcmp(poll->name, name) == 0) return poll;
     }
     return NULL;
 }
@@ -171,8 +170,7 @@ void intake_reload(Intake *intake)
 
     for (guint i = 0; i < clinic->gateways->len; i++) {
         const Gateway *gateway = clinic->gateways->pdata[i];
-        if (gateway->poll == NULL)
-            continue;
+        if (gateway->poll == NULL) continue;
         Poll *poll = poll_of(intake, gateway->name);
         if (poll == NULL) {
             poll = g_new0(Poll, 1);
@@ -181,12 +179,13 @@ void intake_reload(Intake *intake)
             poll->timer = timer_new(desk_clock(intake->desk), on_poll, poll);
             g_ptr_array_add(intake->polls, poll);
         }
-        if (intake->running && !poll->busy)
-            timer_set(poll->timer, now_of(intake));
+        if (intake->running && !poll->busy) timer_set(poll->timer, now_of(intake));
     }
 }
 
-/* --- webhooks ------------------------------------------------------------------------------------------------------ */
+/* --- webhooks
+ * ------------------------------------------------------------------------------------------------------
+ */
 
 typedef struct {
     ServeRequest *request;
@@ -223,15 +222,16 @@ static bool is_signed(Intake *intake, ServeRequest *request, const Signature *si
     gsize length;
     const void *body = g_bytes_get_data(serve_body(request), &length);
 
-    return webhook_signed(signature, header_of, request, body, length, (int64_t)time(NULL), settings_secret,
-                          desk_settings(intake->desk));
+    return webhook_signed(signature, header_of, request, body, length, (int64_t)time(NULL),
+                          settings_secret, desk_settings(intake->desk));
 }
 
 static void hear_message(Intake *intake, ServeRequest *request, const Gateway *gateway)
 {
     gsize length;
     const void *body = g_bytes_get_data(serve_body(request), &length);
-    Incoming *incoming = webhook_read(gateway->webhook, serve_header(request, "Content-Type"), body, length);
+    Incoming *incoming =
+        webhook_read(gateway->webhook, serve_header(request, "Content-Type"), body, length);
     GPtrArray *items = g_ptr_array_new_with_free_func((GDestroyNotify)incoming_free);
     Hook *hook = g_new0(Hook, 1);
 
@@ -270,7 +270,8 @@ static void hear_receipt(Intake *intake, ServeRequest *request, const Gateway *g
 {
     gsize length;
     const void *body = g_bytes_get_data(serve_body(request), &length);
-    Receipt *receipt = receipt_read(gateway->receipts, serve_header(request, "Content-Type"), body, length);
+    Receipt *receipt =
+        receipt_read(gateway->receipts, serve_header(request, "Content-Type"), body, length);
 
     if (receipt == NULL) {
         serve_answer_json(request, 202, g_strdup("{}"));
@@ -297,7 +298,8 @@ static bool too_many(Intake *intake)
 typedef void Hear(Intake *intake, ServeRequest *request, const Gateway *gateway);
 
 /* Which gateway's path it is, and what is heard there. */
-static Hear *find_path(Intake *intake, const char *path, const Gateway **gateway, const Signature **signature)
+static Hear *find_path(Intake *intake, const char *path, const Gateway **gateway,
+                       const Signature **signature)
 {
     const Clinic *clinic = settings_clinic(desk_settings(intake->desk));
 
@@ -335,7 +337,9 @@ void intake_hook(ServeRequest *request, void *context)
         hear(intake, request, gateway);
 }
 
-/* --- life ---------------------------------------------------------------------------------------------------------- */
+/* --- life
+ * ----------------------------------------------------------------------------------------------------------
+ */
 
 static void poll_free(void *data)
 {
@@ -382,8 +386,7 @@ int intake_busy(const Intake *intake)
 
 void intake_free(Intake *intake)
 {
-    if (intake == NULL)
-        return;
+    if (intake == NULL) return;
     g_ptr_array_unref(intake->polls);
     g_free(intake);
 }
@@ -395,8 +398,8 @@ json_t *intake_json(const Intake *intake)
     for (guint i = 0; i < intake->polls->len; i++) {
         const Poll *poll = intake->polls->pdata[i];
         g_autofree char *last = poll->last_ms > 0 ? instant_format(poll->last_ms) : NULL;
-        json_array_append_new(polls, json_pack("{s:s, s:s?, s:i}", "name", poll->name, "last", last, "failures",
-                                               poll->failures));
+        json_array_append_new(polls, json_pack("{s:s, s:s?, s:i}", "name", poll->name, "last", last,
+                                               "failures", poll->failures));
     }
     return polls;
 }

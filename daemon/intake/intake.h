@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* The intake: polls gateways and hears their webhooks; stores each message raw, acknowledges after the commit, and has it
- * read after that. */
+/* The intake: polls gateways and hears their webhooks; stores each message raw, acknowledges after
+ * the commit, and has it read after that. */
 #ifndef OSIER_DAEMON_INTAKE_INTAKE_H
 #define OSIER_DAEMON_INTAKE_INTAKE_H
 
@@ -19,11 +19,12 @@ void intake_reload(Intake *intake);
 void intake_stop(Intake *intake);
 int intake_busy(const Intake *intake);
 
-/* The webhook listener's handler; context is the Intake. 2xx only after the commit; 401 bad signature, 404, 405, 429 too
- * many, 503 cannot store. */
+/* The webhook listener's handler; context is the Intake. 2xx only after the commit; 401 bad
+ * signature, 404, 405, 429 too many, 503 cannot store. */
 void intake_hook(ServeRequest *request, void *intake);
 
-/* One object for each gateway that is polled: name, last (instant of the last good answer or null), failures. */
+/* One object for each gateway that is polled: name, last (instant of the last good answer or null),
+ * failures. */
 json_t *intake_json(const Intake *intake);
 
 #endif

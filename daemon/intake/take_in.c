@@ -34,8 +34,7 @@ static void store_done(StoreStatus status, void *context)
 {
     Errand *errand = context;
 
-    if (status == STORE_OK && errand->items->len > 0)
-        take_in_read(errand->desk);
+    if (status == STORE_OK && errand->items->len > 0) take_in_read(errand->desk);
     errand->taken(status, errand->context);
     g_ptr_array_unref(errand->items);
     g_free(errand->gateway);
@@ -43,8 +42,8 @@ static void store_done(StoreStatus status, void *context)
     g_free(errand);
 }
 
-void take_in(Desk *desk, const char *gateway, Channel channel, GPtrArray *items, const char *cursor, TakenIn *taken,
-             void *context)
+void take_in(Desk *desk, const char *gateway, Channel channel, GPtrArray *items, const char *cursor,
+             TakenIn *taken, void *context)
 {
     Errand *errand = g_new0(Errand, 1);
 
@@ -75,8 +74,7 @@ static void read_done(StoreStatus status, void *context)
 {
     ReadErrand *errand = context;
 
-    if (status == STORE_OK && errand->n == PAGE)
-        take_in_read(errand->desk);
+    if (status == STORE_OK && errand->n == PAGE) take_in_read(errand->desk);
     g_free(errand);
 }
 

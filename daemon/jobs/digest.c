@@ -36,7 +36,9 @@ static void span_clear(Span *span)
     g_free(span->last);
 }
 
-/* --- the next one -------------------------------------------------------------------------------------------------- */
+/* --- the next one
+ * --------------------------------------------------------------------------------------------------
+ */
 
 void digest_schedule(Job *job)
 {
@@ -53,7 +55,9 @@ void digest_schedule(Job *job)
     due_set(job->tx, "digest", "week", ms, NULL, NULL);
 }
 
-/* --- figures ------------------------------------------------------------------------------------------------------- */
+/* --- figures
+ * -------------------------------------------------------------------------------------------------------
+ */
 
 /* The first number among an alert's reasons, or NULL (g_free). */
 static char *number_among(const char *reasons)
@@ -78,8 +82,8 @@ static void add_matter(Job *job, GPtrArray *matters, const Row *alert)
     g_autofree char *value = number_among(row_text(alert, ALERT_REASONS));
     bool closed = strcmp(row_text(alert, ALERT_STATE), "closed") == 0;
     Day date = zone_local(job_clinic_zone(job), row_int(alert, ALERT_AT)).day;
-    DigestMatter *matter =
-        digest_matter(matters, row_text(alert, ALERT_KIND), value, date, row_text(alert, ALERT_STATE));
+    DigestMatter *matter = digest_matter(matters, row_text(alert, ALERT_KIND), value, date,
+                                         row_text(alert, ALERT_STATE));
 
     matter->by = g_strdup(row_text(alert, closed ? ALERT_CLOSED_BY : ALERT_TAKEN_BY));
     matter->outcome = g_strdup(row_text(alert, ALERT_OUTCOME));
@@ -89,8 +93,7 @@ static DigestCall *call_of(Digest *digest, const Person *person)
 {
     for (guint i = 0; i < digest->calls->len; i++) {
         DigestCall *call = digest->calls->pdata[i];
-        if (strcmp(call->client, person->id) == 0)
-            return call;
+        if (strcmp(call->client, person->id) == 0) return call;
     }
     DigestCall *call = digest_call(digest, person->id, person->name);
     call->phone = g_strdup(person->address[CHANNEL_SMS]);
@@ -136,17 +139,18 @@ static double spread_of(const GArray *values)
     return sqrt(sum / (values->len - 1));
 }
 
-/* Has the week left what was usual in the three weeks before? Nothing is said on fewer than four readings of either. A
- * spread under one point is taken as one: people answer in whole numbers (common practice). */
+/* Has the week left what was usual in the three weeks before? Nothing is said on fewer than four
+ * readings of either. A spread under one point is taken as one: people answer in whole numbers
+ * (common practice). */
 static bool direction_of(const Values *values, TrendDirection *direction)
 {
-    if (values->before->len < TREND_LEAST || values->week->len < TREND_LEAST)
-        return false;
+    if (values->before->len < TREND_LEAST || values->week->len < TREND_LEAST) return false;
     Ewma ewma = {.lambda = 0.3,
                  .target = mean_of(values->before),
                  .sigma = MAX(1.0, spread_of(values->before)),
                  .width = 3};
-    *direction = ewma_direction(&ewma, (const double *)(void *)values->week->data, (int)values->week->len, NULL);
+    *direction = ewma_direction(&ewma, (const double *)(void *)values->week->data,
+                                (int)values->week->len, NULL);
     return true;
 }
 
@@ -177,15 +181,12 @@ static void add_reports(Job *job, DigestClient *entry, const Span *span)
         double value = row_real(row, REPORT_INTENSITY);
         if (!row_is_null(row, REPORT_INTENSITY))
             g_array_append_val(this_week ? intensity.week : intensity.before, value);
-        if (hurts == NULL || strcmp(hurts, "some") == 0)
-            continue;
+        if (hurts == NULL || strcmp(hurts, "some") == 0) continue;
         value = g_ascii_strtod(hurts, NULL);
         g_array_append_val(this_week ? pain.week : pain.before, value);
-        if (this_week)
-            entry->pain = MAX(entry->pain, value);
+        if (this_week) entry->pain = MAX(entry->pain, value);
     }
-    if (intensity.week->len > 0)
-        entry->intensity = mean_of(intensity.week);
+    if (intensity.week->len > 0) entry->intensity = mean_of(intensity.week);
     entry->has_intensity_trend = direction_of(&intensity, &entry->intensity_trend);
     entry->has_pain_trend = direction_of(&pain, &entry->pain_trend);
     values_clear(&intensity);
@@ -206,18 +207,20 @@ static const char *stage_title(Job *job, const Person *person)
 {
     const Programme *programme =
         person->programme != NULL ? settings_programme(job->settings, person->programme) : NULL;
-    const Stage *stage = programme != NULL && person->stage != NULL ? programme_stage(programme, person->stage) : NULL;
+    const Stage *stage = programme != NULL && person->stage != NULL
+                             ? programme_stage(programme, person->stage)
+                             : NULL;
 
     return stage != NULL ? stage->title : person->stage;
 }
 
-static void add_client(Job *job, Digest *digest, const char *id, const Span *span, const GPtrArray *alerts)
+static void add_client(Job *job, Digest *digest, const char *id, const Span *span,
+                       const GPtrArray *alerts)
 {
     g_autoptr(GPtrArray) sessions = find_sessions(job->tx, id, span->first, span->last);
     g_autoptr(Person) person = person_load(job, id);
 
-    if (person == NULL || (sessions->len == 0 && !person_has_plan(person)))
-        return;
+    if (person == NULL || (sessions->len == 0 && !person_has_plan(person))) return;
     DigestClient *entry = digest_client(digest, id, person->name);
     entry->stage = g_strdup(stage_title(job, person));
     entry->bar = g_strdup(gravest_bar(person));
@@ -245,8 +248,7 @@ static double away_hours(Job *job, const Span *span)
 static bool has_price(const Clinic *clinic)
 {
     for (guint i = 0; i < clinic->gateways->len; i++)
-        if (((const Gateway *)clinic->gateways->pdata[i])->price > 0)
-            return true;
+        if (((const Gateway *)clinic->gateways->pdata[i])->price > 0) return true;
     return false;
 }
 
@@ -276,7 +278,9 @@ Digest *digest_gather(Job *job, Day end)
     return digest;
 }
 
-/* --- mail ---------------------------------------------------------------------------------------------------------- */
+/* --- mail
+ * ----------------------------------------------------------------------------------------------------------
+ */
 
 void digest_send(Job *job)
 {
@@ -301,6 +305,7 @@ void digest_send(Job *job)
                                   .html = html,
                                   .end_ms = job->now_ms + 5 * DAY_MS}));
     }
-    tx_append(job->tx, "digest.sent", from, "osier", NULL, json_pack("{s:I}", "at", (json_int_t)job->now_ms));
+    tx_append(job->tx, "digest.sent", from, "osier", NULL,
+              json_pack("{s:I}", "at", (json_int_t)job->now_ms));
     digest_schedule(job);
 }

@@ -12,8 +12,8 @@ void digest_schedule(Job *job);
 /* The digest's time has come: mails the seven days before today and sets the next. */
 void digest_send(Job *job);
 
-/* The figures of the seven local days up to the one before end (a local date in the clinic's zone); freed with
- * digest_free. */
+/* The figures of the seven local days up to the one before end (a local date in the clinic's zone);
+ * freed with digest_free. */
 Digest *digest_gather(Job *job, Day end);
 
 #endif

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* An alert's life: open -> taken -> closed, and open -> closed where a clinician closes it outright.
+/* An alert's life: open -> taken -> closed, and open -> closed where a clinician closes it
+ * outright.
  *
  *     open ----take----> taken ----close----> closed
  *      | ^                 |  two hours without an outcome: passed on, still taken
@@ -33,8 +34,7 @@ static char *short_code(Job *job, const char *id)
             size_t shared = MIN(length, strlen(code));
             taken = strncmp(code, id, shared) == 0;
         }
-        if (!taken)
-            return g_strndup(id, length);
+        if (!taken) return g_strndup(id, length);
     }
     return g_strdup(id);
 }
@@ -42,11 +42,10 @@ static char *short_code(Job *job, const char *id)
 static void set_hold(Job *job, const Person *person, const char *alert, const char *kind)
 {
     for (guint i = 0; i < person->bars->len; i++)
-        if (g_strcmp0(row_text(person->bars->pdata[i], BAR_CAUSE), alert) == 0)
-            return;
+        if (g_strcmp0(row_text(person->bars->pdata[i], BAR_CAUSE), alert) == 0) return;
     tx_append(job->tx, "hold.set", person->id, "osier", NULL,
-              json_pack("{s:I, s:s, s:s, s:s}", "at", (json_int_t)job->now_ms, "why", kind, "by", "osier", "cause",
-                        alert));
+              json_pack("{s:I, s:s, s:s, s:s}", "at", (json_int_t)job->now_ms, "why", kind, "by",
+                        "osier", "cause", alert));
 }
 
 char *open_alert(Job *job, const Person *person, const Opening *opening)
@@ -60,22 +59,22 @@ char *open_alert(Job *job, const Person *person, const Opening *opening)
     } else {
         id = id_alert(client, opening->kind, opening->cause);
         g_autoptr(Row) same = tx_get_text(job->tx, TABLE_ALERT, id);
-        if (same != NULL)
-            return g_steal_pointer(&id);
+        if (same != NULL) return g_steal_pointer(&id);
         g_autofree char *code = short_code(job, id);
         tx_append(job->tx, "alert.opened", id, "osier", NULL,
-                  json_pack("{s:s, s:s, s:s, s:s, s:I, s:O, s:s}", "code", code, "client", client, "kind",
-                            opening->kind, "class", alert_class_name(opening->class), "at", (json_int_t)job->now_ms,
-                            "reasons", opening->reasons, "cause", opening->cause));
+                  json_pack("{s:s, s:s, s:s, s:s, s:I, s:O, s:s}", "code", code, "client", client,
+                            "kind", opening->kind, "class", alert_class_name(opening->class), "at",
+                            (json_int_t)job->now_ms, "reasons", opening->reasons, "cause",
+                            opening->cause));
         if (opening->class != ALERT_FOR_DIGEST)
             due_set(job->tx, "alert", id, job->now_ms, NULL, NULL);
     }
-    if (opening->hold && person != NULL)
-        set_hold(job, person, id, opening->kind);
+    if (opening->hold && person != NULL) set_hold(job, person, id, opening->kind);
     return g_steal_pointer(&id);
 }
 
-/* A code of four digits that this clinician can take this alert with, by a text from that number, once. */
+/* A code of four digits that this clinician can take this alert with, by a text from that number,
+ * once. */
 static char *taking_code(Job *job, const char *alert, const DutyPerson *person)
 {
     g_autoptr(Row) row = row_new(TABLE_CODE);
@@ -93,7 +92,8 @@ static char *taking_code(Job *job, const char *alert, const DutyPerson *person)
     return code;
 }
 
-/* Calls one person by text, or by mail where there is no number; the clinic's desk by mail when the list starts again. */
+/* Calls one person by text, or by mail where there is no number; the clinic's desk by mail when the
+ * list starts again. */
 static void call(Job *job, const Row *alert, const Person *client, const DutyCall *call)
 {
     const char *id = row_text(alert, ALERT_ID);
@@ -106,7 +106,11 @@ static void call(Job *job, const Row *alert, const Person *client, const DutyCal
     Worded words;
 
     words_alert(job, client, alert, taking, passed > 0, &words);
-    Post post = {.kind = MESSAGE_ALERT, .purpose = purpose, .text = words.text, .subject = words.subject, .alert = id};
+    Post post = {.kind = MESSAGE_ALERT,
+                 .purpose = purpose,
+                 .text = words.text,
+                 .subject = words.subject,
+                 .alert = id};
     g_free(post_staff(job, channel, to, about, &post));
     for (guint i = 0; call->again && i < job->clinic->digest_to->len; i++) {
         g_autofree char *mail = g_strdup_printf("%s/mail/%u", purpose, i);
@@ -115,8 +119,8 @@ static void call(Job *job, const Row *alert, const Person *client, const DutyCal
     }
     worded_clear(&words);
     tx_append(job->tx, "alert.passed", id, "osier", NULL,
-              json_pack("{s:s, s:I, s:I}", "to", call->person->name, "at", (json_int_t)job->now_ms, "round",
-                        (json_int_t)passed));
+              json_pack("{s:s, s:I, s:I}", "to", call->person->name, "at", (json_int_t)job->now_ms,
+                        "round", (json_int_t)passed));
 }
 
 /* Calls the next person now where it is time, and sets the instant of the one after. */
@@ -129,7 +133,8 @@ static void pass_on(Job *job, const char *id, const Row *alert)
     int64_t last_ms = row_int(alert, ALERT_PASSED_AT);
     DutyCall next;
 
-    if (!duty_next(job->clinic, job_clinic_zone(job), class, treating, job->now_ms, passed, last_ms, &next)) {
+    if (!duty_next(job->clinic, job_clinic_zone(job), class, treating, job->now_ms, passed, last_ms,
+                   &next)) {
         due_drop(job->tx, "alert", id);
         return;
     }
@@ -137,7 +142,8 @@ static void pass_on(Job *job, const char *id, const Row *alert)
         call(job, alert, client, &next);
         passed++;
         last_ms = job->now_ms;
-        if (!duty_next(job->clinic, job_clinic_zone(job), class, treating, job->now_ms, passed, last_ms, &next))
+        if (!duty_next(job->clinic, job_clinic_zone(job), class, treating, job->now_ms, passed,
+                       last_ms, &next))
             next.at_ms = job->now_ms + job->clinic->again_ms;
     }
     due_set(job->tx, "alert", id, MAX(next.at_ms, job->now_ms + SECOND_MS), NULL, NULL);
@@ -158,8 +164,7 @@ void open_taken_late(Job *job, const char *id)
     g_autoptr(Row) alert = tx_get_text(job->tx, TABLE_ALERT, id);
 
     due_drop(job->tx, "taken", id);
-    if (alert == NULL || g_strcmp0(row_text(alert, ALERT_STATE), "taken") != 0)
-        return;
+    if (alert == NULL || g_strcmp0(row_text(alert, ALERT_STATE), "taken") != 0) return;
     pass_on(job, id, alert);
     due_drop(job->tx, "alert", id);
     due_set(job->tx, "taken", id, job->now_ms + OUTCOME_WANTED_MS, NULL, NULL);
@@ -176,12 +181,13 @@ void open_missed_run(Job *job, const char *client, const char *cause)
     }
     int run = missed_run(states, (int)rows->len);
     g_autoptr(Person) person = person_load(job, client);
-    if (person == NULL || run < job->clinic->missed_run)
-        return;
+    if (person == NULL || run < job->clinic->missed_run) return;
     json_t *reasons = json_array();
     json_array_append_new(reasons, reason_number("missed_run", run, job->clinic->missed_run, true));
-    g_free(open_alert(job, person,
-                      &(Opening){.kind = "missed-run", .class = ALERT_TODAY, .cause = cause, .reasons = reasons}));
+    g_free(open_alert(
+        job, person,
+        &(Opening){
+            .kind = "missed-run", .class = ALERT_TODAY, .cause = cause, .reasons = reasons}));
     json_decref(reasons);
 }
 
@@ -219,7 +225,8 @@ static void lift_hold(Job *job, const Person *person, const char *alert, const c
 
     for (guint i = 0; i < person->bars->len; i++) {
         const Row *bar = person->bars->pdata[i];
-        if (g_strcmp0(row_text(bar, BAR_KIND), "hold") == 0 && g_strcmp0(row_text(bar, BAR_CAUSE), alert) == 0)
+        if (g_strcmp0(row_text(bar, BAR_KIND), "hold") == 0 &&
+            g_strcmp0(row_text(bar, BAR_CAUSE), alert) == 0)
             json_array_append_new(ends, json_string(row_text(bar, BAR_ID)));
     }
     if (json_array_size(ends) == 0) {
@@ -250,9 +257,8 @@ static void tell_client(Job *job, const Person *person, const char *alert, const
 /* The stage before the client's own, where the programme has one. */
 static void step_back(Job *job, const Person *person, const char *by)
 {
-    const Programme *programme = person->programme == NULL
-                                     ? NULL
-                                     : settings_programme(job->settings, person->programme);
+    const Programme *programme =
+        person->programme == NULL ? NULL : settings_programme(job->settings, person->programme);
     const Stage *stage = programme == NULL ? NULL : programme_stage(programme, person->stage);
 
     if (stage != NULL && stage->back_key != NULL)
@@ -260,7 +266,8 @@ static void step_back(Job *job, const Person *person, const char *by)
                   json_pack("{s:s, s:s}", "stage", stage->back_key, "by", by));
 }
 
-bool open_close(Job *job, const char *id, const char *outcome, const char *by, const char *note, const char **why)
+bool open_close(Job *job, const char *id, const char *outcome, const char *by, const char *note,
+                const char **why)
 {
     static const char *const OUTCOMES[] = {"resume", "step-back", "refer", "end", NULL};
     g_autoptr(Row) alert = tx_get_text(job->tx, TABLE_ALERT, id);
@@ -271,24 +278,22 @@ bool open_close(Job *job, const char *id, const char *outcome, const char *by, c
         *why = "the outcome is one of resume, step-back, refer, end";
     else if (g_strcmp0(row_text(alert, ALERT_STATE), "closed") == 0)
         *why = "closed already";
-    if (*why != NULL)
-        return false;
+    if (*why != NULL) return false;
     g_autoptr(Person) person = person_load(job, row_text(alert, ALERT_CLIENT));
     tx_append(job->tx, "alert.closed", id, by, NULL,
-              json_pack("{s:s, s:I, s:s, s:s?}", "by", by, "at", (json_int_t)job->now_ms, "outcome", outcome, "note",
-                        note));
+              json_pack("{s:s, s:I, s:s, s:s?}", "by", by, "at", (json_int_t)job->now_ms, "outcome",
+                        outcome, "note", note));
     due_drop(job->tx, "alert", id);
     due_drop(job->tx, "taken", id);
     settle_cause(job, alert, by);
-    if (person == NULL)
-        return true;
-    if (strcmp(outcome, "step-back") == 0)
-        step_back(job, person, by);
+    if (person == NULL) return true;
+    if (strcmp(outcome, "step-back") == 0) step_back(job, person, by);
     if (strcmp(outcome, "resume") == 0 || strcmp(outcome, "step-back") == 0)
         lift_hold(job, person, id, by);
     if (strcmp(outcome, "end") == 0)
         tx_append(job->tx, "client.end", person->id, by, NULL,
-                  json_pack("{s:I, s:s, s:s}", "at", (json_int_t)job->now_ms, "why", "alert closed", "by", by));
+                  json_pack("{s:I, s:s, s:s}", "at", (json_int_t)job->now_ms, "why", "alert closed",
+                            "by", by));
     if (strcmp(row_text(alert, ALERT_KIND), "missed-run") != 0)
         tell_client(job, person, id, outcome);
     return true;

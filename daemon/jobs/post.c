@@ -41,8 +41,7 @@ static char *put(Job *job, Channel channel, const char *to, const char *client, 
     g_autofree char *id = id_message(post->purpose);
     g_autoptr(Row) row = row_new(TABLE_OUTBOX);
 
-    if (made_before(job, id))
-        return NULL;
+    if (made_before(job, id)) return NULL;
     g_autofree char *plain = channel == CHANNEL_SMS ? sms_plain(post->text) : g_strdup(post->text);
     row_set_text(row, OUTBOX_ID, id);
     row_set_text(row, OUTBOX_CLIENT, client);
@@ -68,21 +67,19 @@ static char *put(Job *job, Channel channel, const char *to, const char *client, 
     return g_steal_pointer(&id);
 }
 
-char *post_client_by(Job *job, const Person *person, Channel channel, const char *address, const Post *post)
+char *post_client_by(Job *job, const Person *person, Channel channel, const char *address,
+                     const Post *post)
 {
     Post named = *post;
 
-    if (channel == CHANNEL_PHONE || address == NULL)
-        return NULL;
-    if (channel == CHANNEL_EMAIL && named.subject == NULL)
-        named.subject = job->clinic->name;
+    if (channel == CHANNEL_PHONE || address == NULL) return NULL;
+    if (channel == CHANNEL_EMAIL && named.subject == NULL) named.subject = job->clinic->name;
     return put(job, channel, address, person->id, &named);
 }
 
 char *post_client(Job *job, const Person *person, const Post *post)
 {
-    if (person->channel == CHANNEL_PHONE)
-        return NULL;
+    if (person->channel == CHANNEL_PHONE) return NULL;
     return post_client_by(job, person, person->channel, person->address[person->channel], post);
 }
 
@@ -100,7 +97,8 @@ void local_day_span(GTimeZone *zone, int64_t ms, int64_t *from_ms, int64_t *to_m
     *to_ms = zone_instant(zone, next, NULL);
 }
 
-GateCase post_gate(Job *job, const Person *person, Channel channel, MessageKind kind, int64_t end_ms)
+GateCase post_gate(Job *job, const Person *person, Channel channel, MessageKind kind,
+                   int64_t end_ms)
 {
     GTimeZone *zone = person_zone(job, person);
     int64_t from;

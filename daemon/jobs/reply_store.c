@@ -21,30 +21,29 @@ char *reply_store(Job *job, const char *gateway, Channel channel, const Incoming
     g_autofree char *print = NULL;
     g_autoptr(Row) before = tx_get_text(job->tx, TABLE_REPLY, id);
 
-    if (before != NULL)
-        return g_steal_pointer(&id);
+    if (before != NULL) return g_steal_pointer(&id);
     /* Without the gateway's time two equal texts may be two answers; with it they are one. */
     if (incoming->at_ms >= 0 && incoming->from != NULL && text != NULL) {
         print = id_reply_fingerprint(incoming->from, text, incoming->at_ms);
-        if (find_fingerprint(job->tx, print) > 0)
-            return g_steal_pointer(&id);
+        if (find_fingerprint(job->tx, print) > 0) return g_steal_pointer(&id);
     }
     tx_append(job->tx, "reply.received", id, "client", NULL,
-              json_pack("{s:s, s:s?, s:s?, s:s?, s:s, s:s?, s:I, s:I, s:s?}", "gateway", gateway, "gateway_id",
-                        incoming->id, "fingerprint", print, "from", incoming->from, "channel", channel_name(channel),
-                        "text", text, "at", (json_int_t)(incoming->at_ms >= 0 ? incoming->at_ms : job->now_ms),
+              json_pack("{s:s, s:s?, s:s?, s:s?, s:s, s:s?, s:I, s:I, s:s?}", "gateway", gateway,
+                        "gateway_id", incoming->id, "fingerprint", print, "from", incoming->from,
+                        "channel", channel_name(channel), "text", text, "at",
+                        (json_int_t)(incoming->at_ms >= 0 ? incoming->at_ms : job->now_ms),
                         "arrived", (json_int_t)job->now_ms, "problem", incoming->problem));
     return g_steal_pointer(&id);
 }
 
 /* Settles what a reply amounted to. reading is lent, or NULL. */
-static void put_read(Job *job, const char *reply, const char *client, const char *session, const Reading *reading,
-                     const char *state, bool glance, const char *why)
+static void put_read(Job *job, const char *reply, const char *client, const char *session,
+                     const Reading *reading, const char *state, bool glance, const char *why)
 {
     tx_append(job->tx, "reply.read", reply, "osier", NULL,
-              json_pack("{s:s?, s:s?, s:o, s:s, s:b, s:s?}", "client", client, "session", session, "reading",
-                        reading != NULL ? reading_json(reading) : json_null(), "state", state, "glance", glance, "why",
-                        why));
+              json_pack("{s:s?, s:s?, s:o, s:s, s:b, s:s?}", "client", client, "session", session,
+                        "reading", reading != NULL ? reading_json(reading) : json_null(), "state",
+                        state, "glance", glance, "why", why));
     if (strcmp(state, "unread") == 0)
         due_set(job->tx, "unread", reply, job->now_ms + DAY_MS, NULL, NULL);
 }
@@ -53,10 +52,8 @@ static char *normal_address(Job *job, const char *from, Channel channel)
 {
     const char *why;
 
-    if (from == NULL)
-        return NULL;
-    if (channel == CHANNEL_EMAIL)
-        return g_utf8_strdown(from, -1);
+    if (from == NULL) return NULL;
+    if (channel == CHANNEL_EMAIL) return g_utf8_strdown(from, -1);
     char *number = phone_e164(from, job->clinic->country_code, &why);
     return number != NULL ? number : g_strdup(from);
 }
@@ -77,7 +74,8 @@ static int64_t said_at(const Row *row)
     return at >= arrived - BEFORE_ARRIVAL_MS && at <= arrived + AFTER_ARRIVAL_MS ? at : arrived;
 }
 
-/* The session that a reply answers: the one asked last before it was said, within a day and a half. */
+/* The session that a reply answers: the one asked last before it was said, within a day and a half.
+ */
 static char *answered_session(Job *job, const char *client, int64_t at_ms)
 {
     g_autoptr(GPtrArray) asked = find_asked(job->tx, client, at_ms, 1);
@@ -89,7 +87,8 @@ static char *answered_session(Job *job, const char *client, int64_t at_ms)
 
 static bool says_something(const Reading *reading)
 {
-    return reading->done != DONE_UNSAID || reading->intensity >= 0 || reading->pain_kind != PAIN_UNSAID;
+    return reading->done != DONE_UNSAID || reading->intensity >= 0 ||
+           reading->pain_kind != PAIN_UNSAID;
 }
 
 static bool is_bare_number(const char *text)
@@ -110,30 +109,26 @@ static const char *person_reason(const Reading *reading, const char *session)
 {
     if (reading->suspend)
         return "words of a death, a hospital or an illness: messages are suspended";
-    if (reading->warning != WARNING_NONE)
-        return "a warning sign: see the alert";
-    if (reading->person)
-        return "osier is not sure of this one";
-    if (reading->command != COMMAND_NONE)
-        return NULL;
+    if (reading->warning != WARNING_NONE) return "a warning sign: see the alert";
+    if (reading->person) return "osier is not sure of this one";
+    if (reading->command != COMMAND_NONE) return NULL;
     if (says_something(reading) && session == NULL)
         return "no session was asked that this could answer";
-    if (!says_something(reading) && reading->rest != NULL)
-        return "osier could not read it";
+    if (!says_something(reading) && reading->rest != NULL) return "osier could not read it";
     return NULL;
 }
 
 static void suspend(Job *job, const Person *person, const char *reply)
 {
-    if (person->suspended)
-        return;
+    if (person->suspended) return;
     tx_append(job->tx, "client.suspend", person->id, "osier", NULL,
-              json_pack("{s:I, s:s, s:s, s:s}", "at", (json_int_t)job->now_ms, "why", "words", "by", "osier", "cause",
-                        reply));
+              json_pack("{s:I, s:s, s:s, s:s}", "at", (json_int_t)job->now_ms, "why", "words", "by",
+                        "osier", "cause", reply));
 }
 
 /* One client's reply, from the raw row to what follows. */
-static void take_reply(Job *job, const Row *row, const char *client, const char *address, Channel channel)
+static void take_reply(Job *job, const Row *row, const char *client, const char *address,
+                       Channel channel)
 {
     const char *id = row_text(row, REPLY_ID);
     const char *text = row_text(row, REPLY_TEXT);
@@ -143,11 +138,12 @@ static void take_reply(Job *job, const Row *row, const char *client, const char 
     int64_t at_ms = job->made_up ? row_int(row, REPLY_ARRIVED) : said_at(row);
     g_autofree char *session = answered_session(job, client, at_ms);
     const char *why = person_reason(reading, session);
-    const char *state = why != NULL ? "unread" : reading->command != COMMAND_NONE ? "command" : "read";
+    const char *state = why != NULL                        ? "unread"
+                        : reading->command != COMMAND_NONE ? "command"
+                                                           : "read";
 
     put_read(job, id, client, session, reading, state, why == NULL && reading->rest != NULL, why);
-    if (reading->suspend)
-        suspend(job, person, id);
+    if (reading->suspend) suspend(job, person, id);
     ReplyCase about = {.reply = id,
                        .session = session,
                        .channel = channel,
@@ -155,24 +151,27 @@ static void take_reply(Job *job, const Row *row, const char *client, const char 
                        .by = "client",
                        .late = row_int(row, REPLY_ARRIVED) - said_at(row) > LATE_MS,
                        .bare = is_bare_number(text)};
-    if (reading->command != COMMAND_NONE)
-        reply_command(job, person, reading, &about);
+    if (reading->command != COMMAND_NONE) reply_command(job, person, reading, &about);
     reply_act(job, person, reading, &about);
 }
 
-/* A number that several clients use, or that nobody has: a person decides; a warning sign is never left lying. */
-static void take_unclear(Job *job, const Row *row, GPtrArray *contacts, const char *address, Channel channel)
+/* A number that several clients use, or that nobody has: a person decides; a warning sign is never
+ * left lying. */
+static void take_unclear(Job *job, const Row *row, GPtrArray *contacts, const char *address,
+                         Channel channel)
 {
     const char *id = row_text(row, REPLY_ID);
     g_autoptr(Reading) reading = read_text(job, job->clinic->language, row_text(row, REPLY_TEXT));
 
     put_read(job, id, NULL, NULL, reading, "unread", false,
-             contacts->len == 0 ? "from an address that no client has" : "two clients share this address");
+             contacts->len == 0 ? "from an address that no client has"
+                                : "two clients share this address");
     if (contacts->len == 0 && reading->warning != WARNING_NONE) {
         json_t *reasons = json_array();
         json_array_append_new(reasons, reason_words("warning", read_warning_name(reading->warning),
                                                     reading->from_warning));
-        json_array_append_new(reasons, reason_words("stranger", address != NULL ? address : "", NULL));
+        json_array_append_new(reasons,
+                              reason_words("stranger", address != NULL ? address : "", NULL));
         g_free(open_alert(job, NULL,
                           &(Opening){.kind = read_warning_name(reading->warning),
                                      .class = warning_class(reading->warning),
@@ -183,14 +182,10 @@ static void take_unclear(Job *job, const Row *row, GPtrArray *contacts, const ch
     for (guint i = 0; i < contacts->len; i++) {
         g_autoptr(Person) person = person_load(job, row_text(contacts->pdata[i], CONTACT_CLIENT));
         ReplyCase about = {.reply = id, .channel = channel, .from = address, .by = "client"};
-        if (person == NULL)
-            continue;
-        if (reading->suspend)
-            suspend(job, person, id);
-        if (reading->command == COMMAND_STOP)
-            reply_command(job, person, reading, &about);
-        if (reading->warning != WARNING_NONE)
-            reply_act(job, person, reading, &about);
+        if (person == NULL) continue;
+        if (reading->suspend) suspend(job, person, id);
+        if (reading->command == COMMAND_STOP) reply_command(job, person, reading, &about);
+        if (reading->warning != WARNING_NONE) reply_act(job, person, reading, &about);
     }
 }
 
@@ -211,7 +206,8 @@ static void read_one(Job *job, const Row *row)
         reply_from_staff(job, id, address, row_text(row, REPLY_TEXT));
         return;
     }
-    g_autoptr(GPtrArray) contacts = find_contacts_by_address(job->tx, address != NULL ? address : "");
+    g_autoptr(GPtrArray) contacts =
+        find_contacts_by_address(job->tx, address != NULL ? address : "");
     if (contacts->len == 1)
         take_reply(job, row, row_text(contacts->pdata[0], CONTACT_CLIENT), address, channel);
     else
@@ -233,13 +229,14 @@ void reply_waited(Job *job, const char *id)
     g_autoptr(Row) row = tx_get_text(job->tx, TABLE_REPLY, id);
 
     due_drop(job->tx, "unread", id);
-    if (row == NULL || g_strcmp0(row_text(row, REPLY_STATE), "unread") != 0)
-        return;
+    if (row == NULL || g_strcmp0(row_text(row, REPLY_STATE), "unread") != 0) return;
     g_autoptr(Person) person =
         row_is_null(row, REPLY_CLIENT) ? NULL : person_load(job, row_text(row, REPLY_CLIENT));
     json_t *reasons = json_array();
-    json_array_append_new(reasons, reason_words("unread for a day", row_text(row, REPLY_WHY), NULL));
-    g_free(open_alert(job, person,
-                      &(Opening){.kind = "unread", .class = ALERT_TODAY, .cause = id, .reasons = reasons}));
+    json_array_append_new(reasons,
+                          reason_words("unread for a day", row_text(row, REPLY_WHY), NULL));
+    g_free(open_alert(
+        job, person,
+        &(Opening){.kind = "unread", .class = ALERT_TODAY, .cause = id, .reasons = reasons}));
     json_decref(reasons);
 }

@@ -20,7 +20,8 @@ void schedule_next(Job *job, const Person *person, int64_t after_ms)
 {
     SessionInstant next;
 
-    if (!person_has_plan(person) || !sessions_after(&person->times, person_zone(job, person), after_ms, &next)) {
+    if (!person_has_plan(person) ||
+        !sessions_after(&person->times, person_zone(job, person), after_ms, &next)) {
         due_drop(job->tx, "session", person->id);
         return;
     }
@@ -33,13 +34,14 @@ json_t *session_body(const Person *person, const char *session, const SessionIns
     g_autofree char *date = day_format(instant->date);
     g_autofree char *local = local_format(instant->local);
 
-    return json_pack("{s:s, s:s, s:i, s:s, s:s, s:I, s:s?, s:s?}", "session", session, "date", date, "slot",
-                     instant->slot, "local", local, "zone", person->zone, "utc", (json_int_t)instant->ms, "stage",
-                     person->stage, "programme", person->programme);
+    return json_pack("{s:s, s:s, s:i, s:s, s:s, s:I, s:s?, s:s?}", "session", session, "date", date,
+                     "slot", instant->slot, "local", local, "zone", person->zone, "utc",
+                     (json_int_t)instant->ms, "stage", person->stage, "programme",
+                     person->programme);
 }
 
-static void close_session(Job *job, const Person *person, const char *session, const SessionInstant *instant,
-                          const char *as, const char *why)
+static void close_session(Job *job, const Person *person, const char *session,
+                          const SessionInstant *instant, const char *as, const char *why)
 {
     json_t *body = session_body(person, session, instant);
 
@@ -52,21 +54,20 @@ static void close_session(Job *job, const Person *person, const char *session, c
 /* Why the session is nobody's fault, or NULL where it may be asked. */
 static const char *excuse(const Person *person)
 {
-    if (person->ended)
-        return "ended";
-    if (person->held)
-        return "hold";
-    if (person->paused)
-        return "paused";
+    if (person->ended) return "ended";
+    if (person->held) return "hold";
+    if (person->paused) return "paused";
     return NULL;
 }
 
-static void ask(Job *job, const Person *person, const char *session, const SessionInstant *instant, int64_t end_ms)
+static void ask(Job *job, const Person *person, const char *session, const SessionInstant *instant,
+                int64_t end_ms)
 {
     g_autofree char *purpose = g_strconcat("reminder/", session, NULL);
     Worded words;
-    json_t *reasons = json_pack("[{s:s, s:I}, {s:s, s:I}]", "rule", "session time", "value",
-                                (json_int_t)instant->ms, "rule", "end", "value", (json_int_t)end_ms);
+    json_t *reasons =
+        json_pack("[{s:s, s:I}, {s:s, s:I}]", "rule", "session time", "value",
+                  (json_int_t)instant->ms, "rule", "end", "value", (json_int_t)end_ms);
 
     words_reminder(job, person, &words);
     g_autofree char *message = post_client(job, person,
@@ -84,19 +85,24 @@ static void ask(Job *job, const Person *person, const char *session, const Sessi
     json_object_set_new(body, "reasons", reasons);
     tx_append(job->tx, "session.asked", person->id, "osier", NULL, body);
     if (job->clinic->nudge_after_ms > 0)
-        due_set(job->tx, "nudge", session, instant->ms + job->clinic->nudge_after_ms, person->id, NULL);
-    due_set(job->tx, "silent", session, instant->ms + job->clinic->silent_after_ms, person->id, NULL);
+        due_set(job->tx, "nudge", session, instant->ms + job->clinic->nudge_after_ms, person->id,
+                NULL);
+    due_set(job->tx, "silent", session, instant->ms + job->clinic->silent_after_ms, person->id,
+            NULL);
 }
 
-/* A landline is not asked by message: the session is on the list of calls, and closed if nobody reports. */
-static void leave_to_call(Job *job, const Person *person, const char *session, const SessionInstant *instant)
+/* A landline is not asked by message: the session is on the list of calls, and closed if nobody
+ * reports. */
+static void leave_to_call(Job *job, const Person *person, const char *session,
+                          const SessionInstant *instant)
 {
     g_autofree char *body = due_body(instant);
 
     due_set(job->tx, "call", session, instant->ms + job->clinic->silent_after_ms, person->id, body);
 }
 
-/* Asks the session, or closes it with the reason, or waits for the end of quiet hours. True where it is over with. */
+/* Asks the session, or closes it with the reason, or waits for the end of quiet hours. True where
+ * it is over with. */
 static bool meet(Job *job, const Person *person, const char *session, const SessionInstant *instant)
 {
     int64_t end_ms = instant->ms + job->clinic->reminder_ends_ms;
@@ -138,7 +144,8 @@ bool schedule_find(Job *job, const Person *person, Day date, int slot, SessionIn
     return false;
 }
 
-/* Reads a due body back, by the plan as it stands now: a session that the plan no longer has is not met. */
+/* Reads a due body back, by the plan as it stands now: a session that the plan no longer has is not
+ * met. */
 static bool read_body(Job *job, const Person *person, const char *body, SessionInstant *instant)
 {
     g_auto(GStrv) parts = g_strsplit(body != NULL ? body : "", " ", 3);
@@ -165,11 +172,12 @@ void schedule_session(Job *job, const char *client, const char *body)
     g_autofree char *session = id_session(client, date, instant.slot);
     g_autoptr(Row) before = tx_get_text(job->tx, TABLE_SESSION, session);
     bool over = true;
-    /* A slot once asked or closed is never asked again that date; a bare report made ahead does not count as either. */
-    if (before == NULL || (row_is_null(before, SESSION_ASKED_AT) && row_is_null(before, SESSION_CLOSED)))
+    /* A slot once asked or closed is never asked again that date; a bare report made ahead does not
+     * count as either. */
+    if (before == NULL ||
+        (row_is_null(before, SESSION_ASKED_AT) && row_is_null(before, SESSION_CLOSED)))
         over = meet(job, person, session, &instant);
-    if (over)
-        schedule_next(job, person, instant.ms);
+    if (over) schedule_next(job, person, instant.ms);
 }
 
 /* What is known of a session asked or called for. NULL where it, or its client, is not there. */
@@ -191,9 +199,9 @@ static bool has_report(const Row *row)
 /* Did the gateway take the message that asked? */
 static bool was_accepted(Job *job, const Row *session)
 {
-    if (row_is_null(session, SESSION_MESSAGE))
-        return false;
-    g_autoptr(Row) message = tx_get_text(job->tx, TABLE_MESSAGE, row_text(session, SESSION_MESSAGE));
+    if (row_is_null(session, SESSION_MESSAGE)) return false;
+    g_autoptr(Row) message =
+        tx_get_text(job->tx, TABLE_MESSAGE, row_text(session, SESSION_MESSAGE));
     const char *fate = message == NULL ? NULL : row_text(message, MESSAGE_FATE);
     return g_strcmp0(fate, "accepted") == 0 || g_strcmp0(fate, "delivered") == 0;
 }
@@ -206,13 +214,11 @@ void schedule_nudge(Job *job, const char *session)
     if (row == NULL || !is_state(row, "asked") || has_report(row) || !was_accepted(job, row))
         return;
     g_autoptr(Person) person = person_load(job, row_text(row, SESSION_CLIENT));
-    if (person == NULL || person->channel == CHANNEL_PHONE)
-        return;
+    if (person == NULL || person->channel == CHANNEL_PHONE) return;
     /* A nudge that would have to wait for the morning is no longer one. */
     int64_t end_ms = job->now_ms + job->clinic->reminder_ends_ms;
     GateCase gate = post_gate(job, person, person->channel, MESSAGE_NUDGE, end_ms);
-    if (gate_judge(&gate).answer != GATE_GO)
-        return;
+    if (gate_judge(&gate).answer != GATE_GO) return;
     g_autofree char *purpose = g_strconcat("nudge/", session, NULL);
     Worded words;
     words_nudge(job, person, &words);
@@ -229,11 +235,12 @@ void schedule_nudge(Job *job, const char *session)
 /* The session as the row tells it, for the event that closes it. */
 static json_t *row_body(const Row *row)
 {
-    return json_pack("{s:s, s:s, s:I, s:s?, s:s?, s:I, s:s?, s:s?}", "session", row_text(row, SESSION_ID), "date",
-                     row_text(row, SESSION_DATE), "slot", (json_int_t)row_int(row, SESSION_SLOT), "local",
-                     row_text(row, SESSION_LOCAL), "zone", row_text(row, SESSION_ZONE), "utc",
-                     (json_int_t)row_int(row, SESSION_UTC), "stage", row_text(row, SESSION_STAGE), "programme",
-                     row_text(row, SESSION_PROGRAMME));
+    return json_pack("{s:s, s:s, s:I, s:s?, s:s?, s:I, s:s?, s:s?}", "session",
+                     row_text(row, SESSION_ID), "date", row_text(row, SESSION_DATE), "slot",
+                     (json_int_t)row_int(row, SESSION_SLOT), "local", row_text(row, SESSION_LOCAL),
+                     "zone", row_text(row, SESSION_ZONE), "utc",
+                     (json_int_t)row_int(row, SESSION_UTC), "stage", row_text(row, SESSION_STAGE),
+                     "programme", row_text(row, SESSION_PROGRAMME));
 }
 
 void schedule_silent(Job *job, const char *session)
@@ -241,12 +248,12 @@ void schedule_silent(Job *job, const char *session)
     g_autoptr(Row) row = session_row(job, session);
 
     due_drop(job->tx, "silent", session);
-    if (row == NULL || !is_state(row, "asked"))
-        return;
+    if (row == NULL || !is_state(row, "asked")) return;
     bool accepted = was_accepted(job, row);
     json_t *body = row_body(row);
     json_object_set_new(body, "as", json_string(accepted ? "silent" : "unasked"));
-    json_object_set_new(body, "why", json_string(accepted ? "no answer" : "the reminder did not surely go out"));
+    json_object_set_new(body, "why",
+                        json_string(accepted ? "no answer" : "the reminder did not surely go out"));
     json_object_set_new(body, "at", json_integer(job->now_ms));
     tx_append(job->tx, "session.closed", row_text(row, SESSION_CLIENT), "osier", NULL, body);
     open_missed_run(job, row_text(row, SESSION_CLIENT), session);
@@ -259,8 +266,7 @@ void schedule_call(Job *job, const char *client, const char *session, const char
     SessionInstant instant;
 
     due_drop(job->tx, "call", session);
-    if (row != NULL && (has_report(row) || !row_is_null(row, SESSION_CLOSED)))
-        return;
+    if (row != NULL && (has_report(row) || !row_is_null(row, SESSION_CLOSED))) return;
     if (person == NULL || !person_has_plan(person) || !read_body(job, person, body, &instant))
         return;
     close_session(job, person, session, &instant, "unasked", "nobody wrote down a call");
@@ -271,8 +277,8 @@ void schedule_pause_over(Job *job, const char *client, const char *bar)
     g_autoptr(Row) row = tx_get_text(job->tx, TABLE_BAR, bar);
 
     due_drop(job->tx, "pause", bar);
-    if (row == NULL || !row_is_null(row, BAR_LIFTED_AT))
-        return;
-    tx_append(job->tx, "client.resume", client, "osier", NULL,
-              json_pack("{s:[s], s:I, s:s}", "ends", bar, "at", (json_int_t)job->now_ms, "by", "osier"));
+    if (row == NULL || !row_is_null(row, BAR_LIFTED_AT)) return;
+    tx_append(
+        job->tx, "client.resume", client, "osier", NULL,
+        json_pack("{s:[s], s:I, s:s}", "ends", bar, "at", (json_int_t)job->now_ms, "by", "osier"));
 }

@@ -1,12 +1,14 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* The sessions of a plan as time goes by: the next one is kept in the due index; when its time comes it is asked, or
- * closed with the reason why it was not; later it is nudged once, and closed silent where nothing came. Store thread. */
+/* The sessions of a plan as time goes by: the next one is kept in the due index; when its time
+ * comes it is asked, or closed with the reason why it was not; later it is nudged once, and closed
+ * silent where nothing came. Store thread. */
 #ifndef OSIER_DAEMON_JOBS_SCHEDULE_H
 #define OSIER_DAEMON_JOBS_SCHEDULE_H
 
 #include "daemon/desk/person.h"
 
-/* Sets the client's next session after an instant into the due index, or drops it where the plan has none. */
+/* Sets the client's next session after an instant into the due index, or drops it where the plan
+ * has none. */
 void schedule_next(Job *job, const Person *person, int64_t after_ms);
 
 /* A due session's time has come. body: what schedule_next wrote. */

@@ -1,9 +1,11 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* What osier promises when it cannot know whether a message left (a cut after the last byte, a crash while writing):
+/* What osier promises when it cannot know whether a message left (a cut after the last byte, a
+ * crash while writing):
  *
  *   the gateway takes a key      tried again with the same key; the gateway drops a second one
  *   it takes none: alert, safety tried again: twice is better than never
- *   it takes none: all others    unsure, and not repeated; a session asked so counts as unasked unless a reply comes
+ *   it takes none: all others    unsure, and not repeated; a session asked so counts as unasked
+ * unless a reply comes
  */
 #include "daemon/jobs/settle.h"
 
@@ -23,8 +25,7 @@
 
 void claim_free(Claim *claim)
 {
-    if (claim == NULL)
-        return;
+    if (claim == NULL) return;
     g_free(claim->id);
     g_free(claim->to);
     g_free(claim->text);
@@ -66,20 +67,24 @@ static MessageKind kind_of(const Row *row)
 static void excuse_session(Job *job, const Row *row, const char *rule)
 {
     g_autoptr(Row) session =
-        row_is_null(row, OUTBOX_SESSION) ? NULL : tx_get_text(job->tx, TABLE_SESSION, row_text(row, OUTBOX_SESSION));
+        row_is_null(row, OUTBOX_SESSION)
+            ? NULL
+            : tx_get_text(job->tx, TABLE_SESSION, row_text(row, OUTBOX_SESSION));
 
-    if (session == NULL || kind_of(row) != MESSAGE_REMINDER)
-        return;
+    if (session == NULL || kind_of(row) != MESSAGE_REMINDER) return;
     if (strcmp(rule, "hold") != 0 && strcmp(rule, "paused") != 0 && strcmp(rule, "ended") != 0)
         return;
     tx_append(job->tx, "session.closed", row_text(row, OUTBOX_CLIENT), "osier", NULL,
-              json_pack("{s:s, s:s, s:I, s:s, s:s, s:I}", "session", row_text(session, SESSION_ID), "date",
-                        row_text(session, SESSION_DATE), "slot", (json_int_t)row_int(session, SESSION_SLOT), "as",
-                        "excused", "why", rule, "at", (json_int_t)job->now_ms));
+              json_pack("{s:s, s:s, s:I, s:s, s:s, s:I}", "session", row_text(session, SESSION_ID),
+                        "date", row_text(session, SESSION_DATE), "slot",
+                        (json_int_t)row_int(session, SESSION_SLOT), "as", "excused", "why", rule,
+                        "at", (json_int_t)job->now_ms));
 }
 
-/* Writes the fate into the ledger; the outbox keeps the message only while something may still be tried. */
-static void put_settled(Job *job, const Row *row, Fate fate, const char *gateway_id, const char *reason)
+/* Writes the fate into the ledger; the outbox keeps the message only while something may still be
+ * tried. */
+static void put_settled(Job *job, const Row *row, Fate fate, const char *gateway_id,
+                        const char *reason)
 {
     const char *gateway = row_text(row, OUTBOX_GATEWAY);
     const Gateway *used = gateway != NULL ? clinic_gateway(job->clinic, gateway) : NULL;
@@ -88,14 +93,17 @@ static void put_settled(Job *job, const Row *row, Fate fate, const char *gateway
     const char *subject = row_text(row, OUTBOX_CLIENT);
 
     tx_append(job->tx, "message.settled", subject != NULL ? subject : "clinic", "osier", NULL,
-              json_pack("{s:s, s:s?, s:s, s:s, s:s, s:s, s:s?, s:I, s:s?, s:s?, s:s, s:I, s:s?, s:s?, s:i, s:f, s:s?}",
-                        "message", row_text(row, OUTBOX_ID), "client", subject, "to", row_text(row, OUTBOX_TO),
-                        "channel", row_text(row, OUTBOX_CHANNEL), "kind", row_text(row, OUTBOX_KIND), "text",
-                        row_text(row, OUTBOX_TEXT), "subject", row_text(row, OUTBOX_SUBJECT), "at",
-                        (json_int_t)row_int(row, OUTBOX_AT), "session", row_text(row, OUTBOX_SESSION), "alert",
-                        row_text(row, OUTBOX_ALERT), "fate", fate_name(fate), "fate_at", (json_int_t)job->now_ms,
-                        "gateway", gateway, "gateway_id", gateway_id, "segments", segments, "price",
-                        used != NULL ? used->price * segments : 0.0, "reason", reason));
+              json_pack("{s:s, s:s?, s:s, s:s, s:s, s:s, s:s?, s:I, s:s?, s:s?, s:s, s:I, s:s?, "
+                        "s:s?, s:i, s:f, s:s?}",
+                        "message", row_text(row, OUTBOX_ID), "client", subject, "to",
+                        row_text(row, OUTBOX_TO), "channel", row_text(row, OUTBOX_CHANNEL), "kind",
+                        row_text(row, OUTBOX_KIND), "text", row_text(row, OUTBOX_TEXT), "subject",
+                        row_text(row, OUTBOX_SUBJECT), "at", (json_int_t)row_int(row, OUTBOX_AT),
+                        "session", row_text(row, OUTBOX_SESSION), "alert",
+                        row_text(row, OUTBOX_ALERT), "fate", fate_name(fate), "fate_at",
+                        (json_int_t)job->now_ms, "gateway", gateway, "gateway_id", gateway_id,
+                        "segments", segments, "price", used != NULL ? used->price * segments : 0.0,
+                        "reason", reason));
     tx_delete(job->tx, row);
 }
 
@@ -113,7 +121,8 @@ static void put_off(Job *job, Row *row, int64_t at_ms, const char *reason)
     tx_put(job->tx, row);
 }
 
-/* Asks the gate again, as things stand now. A started message goes to the address that the client has now. */
+/* Asks the gate again, as things stand now. A started message goes to the address that the client
+ * has now. */
 static GateVerdict judge(Job *job, Row *row, Channel channel)
 {
     int64_t end_ms = row_int(row, OUTBOX_END);
@@ -127,7 +136,8 @@ static GateVerdict judge(Job *job, Row *row, Channel channel)
     g_assert(person != NULL);
     GateCase gate = post_gate(job, person, channel, kind, end_ms);
     if (message_is_started(kind)) {
-        gate.sent_today = MAX(0, gate.sent_today - 1); /* the message itself is counted among the waiting */
+        gate.sent_today =
+            MAX(0, gate.sent_today - 1); /* the message itself is counted among the waiting */
         if (person->address[channel] != NULL)
             row_set_text(row, OUTBOX_TO, person->address[channel]);
     }
@@ -174,19 +184,20 @@ void settle_claim(Job *job, Channel channel, const Gateway *gateway, int limit, 
     }
 }
 
-/* "We have told your clinic": only once the alert was accepted, once for each alert, for signs and pain. */
+/* "We have told your clinic": only once the alert was accepted, once for each alert, for signs and
+ * pain. */
 static void say_told(Job *job, const Row *row)
 {
     g_autoptr(Row) alert = tx_get_text(job->tx, TABLE_ALERT, row_text(row, OUTBOX_ALERT));
-    g_autoptr(Person) person = alert == NULL ? NULL : person_load(job, row_text(alert, ALERT_CLIENT));
+    g_autoptr(Person) person =
+        alert == NULL ? NULL : person_load(job, row_text(alert, ALERT_CLIENT));
     bool hurts = false;
 
-    if (person == NULL || person->stopped)
-        return;
+    if (person == NULL || person->stopped) return;
     for (guint i = 0; i < person->bars->len; i++)
-        hurts = hurts || g_strcmp0(row_text(person->bars->pdata[i], BAR_CAUSE), row_text(alert, ALERT_ID)) == 0;
-    if (!hurts)
-        return;
+        hurts = hurts || g_strcmp0(row_text(person->bars->pdata[i], BAR_CAUSE),
+                                   row_text(alert, ALERT_ID)) == 0;
+    if (!hurts) return;
     g_autofree char *purpose = g_strconcat("told/", row_text(alert, ALERT_ID), NULL);
     Worded words;
     words_key(job, person, "told", &words);
@@ -202,12 +213,13 @@ static void say_told(Job *job, const Row *row)
 
 static void open_undeliverable(Job *job, const Row *row, const char *reason)
 {
-    g_autoptr(Person) person = goes_to_client(row) ? person_load(job, row_text(row, OUTBOX_CLIENT)) : NULL;
+    g_autoptr(Person) person =
+        goes_to_client(row) ? person_load(job, row_text(row, OUTBOX_CLIENT)) : NULL;
 
-    if (person == NULL)
-        return;
+    if (person == NULL) return;
     json_t *reasons = json_array();
-    json_array_append_new(reasons, reason_words("undeliverable", reason != NULL ? reason : "refused", NULL));
+    json_array_append_new(reasons,
+                          reason_words("undeliverable", reason != NULL ? reason : "refused", NULL));
     g_free(open_alert(job, person,
                       &(Opening){.kind = "undeliverable",
                                  .class = ALERT_TODAY,
@@ -227,16 +239,15 @@ static void try_again(Job *job, Row *row, int64_t retry_after_s, const char *rea
     int64_t end_ms = row_int(row, OUTBOX_END);
     int64_t wait_ms = settle_backoff(row_text(row, OUTBOX_ID), attempts);
 
-    if (kind_of(row) != MESSAGE_ALERT && end_ms == 0 && job->now_ms - row_int(row, OUTBOX_AT) > GIVE_UP_MS) {
+    if (kind_of(row) != MESSAGE_ALERT && end_ms == 0 &&
+        job->now_ms - row_int(row, OUTBOX_AT) > GIVE_UP_MS) {
         put_settled(job, row, FATE_FAILED, NULL, reason);
         open_undeliverable(job, row, reason);
         return;
     }
-    if (retry_after_s > 0)
-        wait_ms = MAX(wait_ms, MIN(retry_after_s, 3600) * SECOND_MS);
+    if (retry_after_s > 0) wait_ms = MAX(wait_ms, MIN(retry_after_s, 3600) * SECOND_MS);
     int64_t at_ms = job->now_ms + wait_ms;
-    if (end_ms != 0 && at_ms > end_ms)
-        at_ms = end_ms; /* it lapses then, and not before */
+    if (end_ms != 0 && at_ms > end_ms) at_ms = end_ms; /* it lapses then, and not before */
     put_off(job, row, at_ms, reason);
 }
 
@@ -245,13 +256,11 @@ void settle_outcome(Job *job, const Outcome *outcome)
     g_autoptr(Row) row = tx_get_text(job->tx, TABLE_OUTBOX, outcome->claim->id);
     const Settlement *settlement = &outcome->settlement;
 
-    if (row == NULL)
-        return;
+    if (row == NULL) return;
     switch (settlement->fate) {
     case FATE_ACCEPTED:
         put_settled(job, row, FATE_ACCEPTED, settlement->gateway_id, settlement->reason);
-        if (kind_of(row) == MESSAGE_ALERT)
-            say_told(job, row);
+        if (kind_of(row) == MESSAGE_ALERT) say_told(job, row);
         return;
     case FATE_REFUSED:
         if (outcome->sick) {
@@ -291,26 +300,29 @@ bool settle_receipt(Job *job, const char *gateway, const Receipt *receipt)
     g_autoptr(Row) message = find_message_by_gateway_id(job->tx, gateway, receipt->gateway_id);
     Fate now = FATE_ACCEPTED;
 
-    if (message == NULL)
-        return false;
+    if (message == NULL) return false;
     fate_from_name(row_text(message, MESSAGE_FATE), &now);
-    if (!fate_may_become(now, receipt->fate) || now == receipt->fate)
-        return true;
-    tx_append(job->tx, "message.settled",
-              row_is_null(message, MESSAGE_CLIENT) ? "clinic" : row_text(message, MESSAGE_CLIENT), "osier", NULL,
-              json_pack("{s:s, s:s?, s:s, s:s, s:s, s:s, s:s?, s:I, s:s?, s:s?, s:s, s:I, s:s, s:s, s:I, s:f}", "message",
-                        row_text(message, MESSAGE_ID), "client", row_text(message, MESSAGE_CLIENT), "to",
-                        row_text(message, MESSAGE_TO), "channel", row_text(message, MESSAGE_CHANNEL), "kind",
-                        row_text(message, MESSAGE_KIND), "text", row_text(message, MESSAGE_TEXT), "subject",
-                        row_text(message, MESSAGE_SUBJECT), "at", (json_int_t)row_int(message, MESSAGE_AT), "session",
-                        row_text(message, MESSAGE_SESSION), "alert", row_text(message, MESSAGE_FOR_ALERT), "fate",
-                        fate_name(receipt->fate), "fate_at", (json_int_t)job->now_ms, "gateway", gateway, "gateway_id",
-                        receipt->gateway_id, "segments", (json_int_t)row_int(message, MESSAGE_SEGMENTS), "price",
-                        row_real(message, MESSAGE_PRICE)));
+    if (!fate_may_become(now, receipt->fate) || now == receipt->fate) return true;
+    tx_append(
+        job->tx, "message.settled",
+        row_is_null(message, MESSAGE_CLIENT) ? "clinic" : row_text(message, MESSAGE_CLIENT),
+        "osier", NULL,
+        json_pack(
+            "{s:s, s:s?, s:s, s:s, s:s, s:s, s:s?, s:I, s:s?, s:s?, s:s, s:I, s:s, s:s, s:I, s:f}",
+            "message", row_text(message, MESSAGE_ID), "client", row_text(message, MESSAGE_CLIENT),
+            "to", row_text(message, MESSAGE_TO), "channel", row_text(message, MESSAGE_CHANNEL),
+            "kind", row_text(message, MESSAGE_KIND), "text", row_text(message, MESSAGE_TEXT),
+            "subject", row_text(message, MESSAGE_SUBJECT), "at",
+            (json_int_t)row_int(message, MESSAGE_AT), "session", row_text(message, MESSAGE_SESSION),
+            "alert", row_text(message, MESSAGE_FOR_ALERT), "fate", fate_name(receipt->fate),
+            "fate_at", (json_int_t)job->now_ms, "gateway", gateway, "gateway_id",
+            receipt->gateway_id, "segments", (json_int_t)row_int(message, MESSAGE_SEGMENTS),
+            "price", row_real(message, MESSAGE_PRICE)));
     if (receipt->fate == FATE_FAILED && !row_is_null(message, MESSAGE_CLIENT)) {
         g_autoptr(Person) person = person_load(job, row_text(message, MESSAGE_CLIENT));
         json_t *reasons = json_array();
-        json_array_append_new(reasons, reason_words("undeliverable", "a receipt says that it failed", NULL));
+        json_array_append_new(reasons,
+                              reason_words("undeliverable", "a receipt says that it failed", NULL));
         if (strcmp(row_text(message, MESSAGE_KIND), "alert") != 0)
             g_free(open_alert(job, person,
                               &(Opening){.kind = "undeliverable",

@@ -13,7 +13,8 @@ void worded_clear(Worded *worded)
     g_clear_pointer(&worded->subject, g_free);
 }
 
-/* A number as people read it: groups spaced would cost units; the plus stays so that any phone can ring it. */
+/* A number as people read it: groups spaced would cost units; the plus stays so that any phone can
+ * ring it. */
 static void put(Values *values, const char *name, const char *value)
 {
     g_hash_table_insert(values, g_strdup(name), g_strdup(value));
@@ -27,7 +28,8 @@ static bool clinic_is_open(Job *job)
 static Values *clinic_values(Job *job)
 {
     const Clinic *clinic = job->clinic;
-    const char *after = clinic->after_hours_phone != NULL ? clinic->after_hours_phone : clinic->phone;
+    const char *after =
+        clinic->after_hours_phone != NULL ? clinic->after_hours_phone : clinic->phone;
     Values *values = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
 
     put(values, "clinic", clinic->name);
@@ -44,7 +46,8 @@ static const Pack *pack_of(Job *job, const Person *person)
     return settings_pack(job->settings, person != NULL ? person->language : job->clinic->language);
 }
 
-static void word(Job *job, const Person *person, const char *key, const char *subject, Values *values, Worded *worded)
+static void word(Job *job, const Person *person, const char *key, const char *subject,
+                 Values *values, Worded *worded)
 {
     const Pack *pack = pack_of(job, person);
 
@@ -88,7 +91,8 @@ void words_reminder(Job *job, const Person *person, Worded *worded)
 
     time = g_strdup_printf("%02d:%02d", local.second / 3600, local.second / 60 % 60);
     put(values, "time", time);
-    word(job, person, by_mail(person) ? "reminder-mail" : "reminder", "subject-reminder", values, worded);
+    word(job, person, by_mail(person) ? "reminder-mail" : "reminder", "subject-reminder", values,
+         worded);
 }
 
 void words_nudge(Job *job, const Person *person, Worded *worded)
@@ -98,19 +102,21 @@ void words_nudge(Job *job, const Person *person, Worded *worded)
     word(job, person, "nudge", "subject-reminder", values, worded);
 }
 
-void words_safety(Job *job, const Person *person, const char *kind, AlertClass class, bool late, Worded *worded)
+void words_safety(Job *job, const Person *person, const char *kind, AlertClass class, bool late,
+                  Worded *worded)
 {
     g_autoptr(GHashTable) values = clinic_values(job);
     const char *when = "";
     const char *stem = strcmp(kind, "pain") == 0 && class == ALERT_NOW ? "pain-now" : kind;
 
     if (person->stopped) {
-        word(job, person, strcmp(kind, "crisis") == 0 ? "safety-stopped-crisis" : "safety-stopped", "subject-safety",
-             values, worded);
+        word(job, person, strcmp(kind, "crisis") == 0 ? "safety-stopped-crisis" : "safety-stopped",
+             "subject-safety", values, worded);
         return;
     }
-    bool now_sign = g_str_equal(stem, "pain-now") || g_str_equal(stem, "heart") || g_str_equal(stem, "stroke") ||
-                    g_str_equal(stem, "cauda") || g_str_equal(stem, "crisis");
+    bool now_sign = g_str_equal(stem, "pain-now") || g_str_equal(stem, "heart") ||
+                    g_str_equal(stem, "stroke") || g_str_equal(stem, "cauda") ||
+                    g_str_equal(stem, "crisis");
     if (late)
         when = "-late";
     else if (!now_sign && !clinic_is_open(job))
@@ -142,9 +148,10 @@ static char *alert_value(const Row *alert)
 /* What the kind of an alert is called (g_free). */
 static char *kind_words(const Pack *pack, const Row *alert)
 {
-    static const char *const NAMED[] = {"crisis", "heart",          "stroke",  "cauda",         "clot",
-                                        "fracture", "nerve",        "fall",    "pain",          "strong-stretch",
-                                        "stopped", "undeliverable", "unread",  "suspended",     "gateway", NULL};
+    static const char *const NAMED[] = {"crisis", "heart",          "stroke",  "cauda",
+                                        "clot",   "fracture",       "nerve",   "fall",
+                                        "pain",   "strong-stretch", "stopped", "undeliverable",
+                                        "unread", "suspended",      "gateway", NULL};
     const char *kind = row_text(alert, ALERT_KIND);
     g_autofree char *value = alert_value(alert);
     g_autoptr(GHashTable) values = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
@@ -172,10 +179,12 @@ static Values *alert_values(Job *job, const Person *person, const Row *alert)
     return values;
 }
 
-void words_alert(Job *job, const Person *person, const Row *alert, const char *taking, bool again, Worded *worded)
+void words_alert(Job *job, const Person *person, const Row *alert, const char *taking, bool again,
+                 Worded *worded)
 {
     g_autoptr(GHashTable) values = alert_values(job, person, alert);
-    const char *key = strcmp(row_text(alert, ALERT_CLASS), "now") == 0 ? "alert-now" : "alert-today";
+    const char *key =
+        strcmp(row_text(alert, ALERT_CLASS), "now") == 0 ? "alert-now" : "alert-today";
 
     put(values, "code", taking);
     if (strcmp(row_text(alert, ALERT_STATE), "taken") == 0)
@@ -185,7 +194,8 @@ void words_alert(Job *job, const Person *person, const Row *alert, const char *t
     word(job, NULL, key, "subject-alert", values, worded);
 }
 
-void words_alert_answer(Job *job, const Person *person, const Row *alert, const char *key, const char *by, Worded *worded)
+void words_alert_answer(Job *job, const Person *person, const Row *alert, const char *key,
+                        const char *by, Worded *worded)
 {
     g_autoptr(GHashTable) values = alert_values(job, person, alert);
 

@@ -8,7 +8,8 @@
 
 void circuit_init(Circuit *circuit, double rate, int concurrency)
 {
-    *circuit = (Circuit){.rate = rate, .concurrency = MAX(1, concurrency), .probe_wait_ms = PROBE_FIRST_MS};
+    *circuit = (Circuit){
+        .rate = rate, .concurrency = MAX(1, concurrency), .probe_wait_ms = PROBE_FIRST_MS};
 }
 
 void circuit_clear(Circuit *circuit)
@@ -33,16 +34,14 @@ static int by_rate(Circuit *circuit, int64_t now_ms, int64_t *again_ms)
     int most;
     int64_t length_ms;
 
-    if (circuit->rate <= 0)
-        return circuit->concurrency;
+    if (circuit->rate <= 0) return circuit->concurrency;
     window(circuit, &most, &length_ms);
     /* A clock that was set back must not stop the gateway. */
     if (now_ms >= circuit->window_ms + length_ms || now_ms < circuit->window_ms) {
         circuit->window_ms = now_ms / 1000 * 1000;
         circuit->sent = 0;
     }
-    if (circuit->sent < most)
-        return most - circuit->sent;
+    if (circuit->sent < most) return most - circuit->sent;
     *again_ms = circuit->window_ms + length_ms;
     return 0;
 }
@@ -51,8 +50,7 @@ int circuit_slots(Circuit *circuit, int64_t now_ms, int64_t *again_ms)
 {
     *again_ms = INT64_MAX;
     if (circuit->state != CIRCUIT_CLOSED) {
-        if (circuit->in_flight > 0)
-            return 0;
+        if (circuit->in_flight > 0) return 0;
         if (now_ms < circuit->probe_at_ms && circuit->probe_at_ms - now_ms <= PROBE_MOST_MS) {
             *again_ms = circuit->probe_at_ms;
             return 0;
@@ -109,8 +107,7 @@ bool circuit_refused(Circuit *circuit, int64_t now_ms, const char *to)
         g_free(circuit->last_refused);
         circuit->last_refused = g_strdup(to);
     }
-    if (circuit->refusals < SICK_REFUSALS && circuit->state == CIRCUIT_CLOSED)
-        return false;
+    if (circuit->refusals < SICK_REFUSALS && circuit->state == CIRCUIT_CLOSED) return false;
     open_circuit(circuit, now_ms);
     return true;
 }

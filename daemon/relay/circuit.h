@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* The brakes of one gateway: rate, exchanges at once, and a circuit that opens when the gateway is sick.
+/* The brakes of one gateway: rate, exchanges at once, and a circuit that opens when the gateway is
+ * sick.
  *
- *     closed --5 failures in a row, or 3 people refused in a row--> open --probe time--> trying --success--> closed
- *                                                                    ^                     |
+ *     closed --5 failures in a row, or 3 people refused in a row--> open --probe time--> trying
+ * --success--> closed ^                     |
  *                                                                    '------failure--------'
  */
 #ifndef OSIER_DAEMON_RELAY_CIRCUIT_H
@@ -32,13 +33,14 @@ typedef struct {
 void circuit_init(Circuit *circuit, double rate, int concurrency);
 void circuit_clear(Circuit *circuit);
 
-/* How many exchanges may start now; 0 with *again_ms set to the instant at which to ask again (INT64_MAX: when one that is
- * in flight has ended). */
+/* How many exchanges may start now; 0 with *again_ms set to the instant at which to ask again
+ * (INT64_MAX: when one that is in flight has ended). */
 int circuit_slots(Circuit *circuit, int64_t now_ms, int64_t *again_ms);
 
 void circuit_started(Circuit *circuit, int64_t now_ms);
 
-/* What came of an exchange. circuit_refused says true where the refusal makes the gateway sick rather than the person. */
+/* What came of an exchange. circuit_refused says true where the refusal makes the gateway sick
+ * rather than the person. */
 void circuit_succeeded(Circuit *circuit);
 void circuit_failed(Circuit *circuit, int64_t now_ms);
 bool circuit_refused(Circuit *circuit, int64_t now_ms, const char *to);

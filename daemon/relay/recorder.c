@@ -32,9 +32,11 @@ static void open_gateway_alert(Job *job, const char *name)
     g_autofree char *cause = g_strdup_printf("%s/%" G_GINT64_FORMAT, name, job->now_ms);
     json_t *reasons = json_array();
 
-    json_array_append_new(reasons, reason_words("gateway", name, "it fails, or refuses everybody; messages wait"));
-    g_free(open_alert(job, NULL,
-                      &(Opening){.kind = "gateway", .class = ALERT_TODAY, .cause = cause, .reasons = reasons}));
+    json_array_append_new(
+        reasons, reason_words("gateway", name, "it fails, or refuses everybody; messages wait"));
+    g_free(open_alert(
+        job, NULL,
+        &(Opening){.kind = "gateway", .class = ALERT_TODAY, .cause = cause, .reasons = reasons}));
     json_decref(reasons);
 }
 
@@ -77,10 +79,10 @@ static void settle_done(StoreStatus status, void *context)
 
 void recorder_flush(Recorder *recorder)
 {
-    if (recorder->settling || (recorder->outcomes->len == 0 && recorder->sick->len == 0))
-        return;
+    if (recorder->settling || (recorder->outcomes->len == 0 && recorder->sick->len == 0)) return;
     Errand *errand = g_new0(Errand, 1);
-    *errand = (Errand){.recorder = recorder, .outcomes = recorder->outcomes, .sick = recorder->sick};
+    *errand =
+        (Errand){.recorder = recorder, .outcomes = recorder->outcomes, .sick = recorder->sick};
     recorder->outcomes = g_ptr_array_new_with_free_func(outcome_free);
     recorder->sick = g_ptr_array_new_with_free_func(g_free);
     recorder->settling = true;
@@ -119,8 +121,7 @@ Recorder *recorder_new(Desk *desk, void (*recorded)(void *context), void *contex
 
 void recorder_free(Recorder *recorder)
 {
-    if (recorder == NULL)
-        return;
+    if (recorder == NULL) return;
     g_ptr_array_unref(recorder->outcomes);
     g_ptr_array_unref(recorder->sick);
     g_free(recorder);

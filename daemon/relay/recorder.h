@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* Records what became of messages. Outcomes that come while one job runs go together in the next; with no room on the
- * device they wait. */
+/* Records what became of messages. Outcomes that come while one job runs go together in the next;
+ * with no room on the device they wait. */
 #ifndef OSIER_DAEMON_RELAY_RECORDER_H
 #define OSIER_DAEMON_RELAY_RECORDER_H
 

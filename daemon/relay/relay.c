@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* One claim job runs at a time for each gateway; the recorder writes down what became of messages. */
+/* One claim job runs at a time for each gateway; the recorder writes down what became of messages.
+ */
 #include "daemon/relay/relay.h"
 
 #include <string.h>
@@ -35,8 +36,8 @@ struct Relay {
     char *spool_dir;
     bool one_at_a_time;
     bool running;
-    GPtrArray *lines;    /* of Line, in the order of the settings */
-    GQueue to_send;      /* of Flight: claimed, not yet given to the net */
+    GPtrArray *lines; /* of Line, in the order of the settings */
+    GQueue to_send;   /* of Flight: claimed, not yet given to the net */
     Recorder *recorder;
     int exchanges;
     int64_t next_send_ms[2]; /* by channel: sms, email */
@@ -60,10 +61,12 @@ typedef struct {
 
 static void pump(Relay *relay);
 
-/* --- outcomes ------------------------------------------------------------------------------------------------------ */
+/* --- outcomes
+ * ------------------------------------------------------------------------------------------------------
+ */
 
-/* A refusal waits until it is known who is at fault: the next success says the person, a third refusal in a row says the
- * gateway, and after a while it is taken to be the person. */
+/* A refusal waits until it is known who is at fault: the next success says the person, a third
+ * refusal in a row says the gateway, and after a while it is taken to be the person. */
 static void doubt(Line *line, Claim *claim, Settlement settlement, int64_t now_ms)
 {
     Doubt *held = g_new0(Doubt, 1);
@@ -102,8 +105,7 @@ static void finish_flight(Flight *flight, Settlement settlement)
         circuit->told = true;
         recorder_sick(relay->recorder, line->name);
     }
-    if (settlement.fate == FATE_ACCEPTED || sick)
-        end_doubts(relay, line, sick);
+    if (settlement.fate == FATE_ACCEPTED || sick) end_doubts(relay, line, sick);
     if (settlement.fate == FATE_REFUSED && !sick)
         doubt(line, flight->claim, settlement, now);
     else
@@ -112,7 +114,9 @@ static void finish_flight(Flight *flight, Settlement settlement)
     recorder_flush(relay->recorder);
 }
 
-/* --- exchanges ----------------------------------------------------------------------------------------------------- */
+/* --- exchanges
+ * -----------------------------------------------------------------------------------------------------
+ */
 
 static const Gateway *gateway_of(Relay *relay, const Line *line)
 {
@@ -128,7 +132,8 @@ static void on_answer(WireResponse *response, void *context)
 
     relay->exchanges--;
     if (response->phase == PHASE_NEVER_LEFT || gateway == NULL)
-        settlement.reason = g_strdup(response->error != NULL ? response->error : "the gateway is gone from the settings");
+        settlement.reason = g_strdup(
+            response->error != NULL ? response->error : "the gateway is gone from the settings");
     else if (flight->line->kind == GATEWAY_MAIL)
         mail_send_settle(response, &settlement);
     else
@@ -148,8 +153,10 @@ static Outgoing outgoing_of(const Claim *claim)
                       .at_ms = claim->at_ms};
 }
 
-/* The request for a claim, or NULL with the reason: then the message, as it stands, cannot be sent by that gateway. */
-static WireRequest *make_request(Relay *relay, const Flight *flight, const Gateway *gateway, char **why)
+/* The request for a claim, or NULL with the reason: then the message, as it stands, cannot be sent
+ * by that gateway. */
+static WireRequest *make_request(Relay *relay, const Flight *flight, const Gateway *gateway,
+                                 char **why)
 {
     Outgoing message = outgoing_of(flight->claim);
     Settings *settings = desk_settings(relay->desk);
@@ -167,7 +174,8 @@ static void send_spool(Relay *relay, Flight *flight)
     Outgoing message = outgoing_of(flight->claim);
     g_autofree char *why = NULL;
     Settlement settlement = {.retry_after_s = -1};
-    bool written = spool_write(relay->spool_dir, &message, clock_now(desk_clock(relay->desk)), &why);
+    bool written =
+        spool_write(relay->spool_dir, &message, clock_now(desk_clock(relay->desk)), &why);
 
     settlement.fate = written ? FATE_ACCEPTED : FATE_WAITING;
     settlement.reason = g_strdup(written ? "written to the spool folder; nothing was sent" : why);
@@ -185,9 +193,10 @@ static void send_flight(Relay *relay, Flight *flight)
     }
     WireRequest *request = gateway != NULL ? make_request(relay, flight, gateway, &why) : NULL;
     if (request == NULL) {
-        finish_flight(flight, (Settlement){.fate = gateway == NULL ? FATE_WAITING : FATE_REFUSED,
-                                           .reason = g_strdup(why != NULL ? why : "no such gateway any more"),
-                                           .retry_after_s = -1});
+        finish_flight(
+            flight, (Settlement){.fate = gateway == NULL ? FATE_WAITING : FATE_REFUSED,
+                                 .reason = g_strdup(why != NULL ? why : "no such gateway any more"),
+                                 .retry_after_s = -1});
         return;
     }
     request->end_ms = flight->claim->end_ms;
@@ -201,7 +210,9 @@ static void send_claimed(Relay *relay)
         send_flight(relay, g_queue_pop_head(&relay->to_send));
 }
 
-/* --- claims -------------------------------------------------------------------------------------------------------- */
+/* --- claims
+ * --------------------------------------------------------------------------------------------------------
+ */
 
 static bool claim_job(Job *job, void *context)
 {
@@ -210,8 +221,7 @@ static bool claim_job(Job *job, void *context)
 
     for (int i = 0; gateway != NULL && i < errand->n_channels; i++) {
         int left = errand->limit - (int)errand->claims->len;
-        if (left > 0)
-            settle_claim(job, errand->channels[i], gateway, left, errand->claims);
+        if (left > 0) settle_claim(job, errand->channels[i], gateway, left, errand->claims);
     }
     return true;
 }
@@ -226,7 +236,8 @@ static void claim_done(StoreStatus status, void *context)
     if (status == STORE_OK) {
         for (guint i = 0; i < errand->claims->len; i++) {
             Flight *flight = g_new0(Flight, 1);
-            *flight = (Flight){.relay = relay, .line = errand->line, .claim = errand->claims->pdata[i]};
+            *flight =
+                (Flight){.relay = relay, .line = errand->line, .claim = errand->claims->pdata[i]};
             circuit_started(&errand->line->circuit, now);
             g_queue_push_tail(&relay->to_send, flight);
         }
@@ -239,7 +250,8 @@ static void claim_done(StoreStatus status, void *context)
     send_claimed(relay);
 }
 
-/* The channels that a gateway of that kind serves. A spool takes what no other gateway of the clinic does. */
+/* The channels that a gateway of that kind serves. A spool takes what no other gateway of the
+ * clinic does. */
 static void channels_of(Relay *relay, const Line *line, ClaimErrand *errand)
 {
     bool sms = line->kind == GATEWAY_HTTP_SMS;
@@ -253,22 +265,20 @@ static void channels_of(Relay *relay, const Line *line, ClaimErrand *errand)
             mail = mail && other->kind != GATEWAY_MAIL;
         }
     }
-    if (sms)
-        errand->channels[errand->n_channels++] = CHANNEL_SMS;
-    if (mail)
-        errand->channels[errand->n_channels++] = CHANNEL_EMAIL;
+    if (sms) errand->channels[errand->n_channels++] = CHANNEL_SMS;
+    if (mail) errand->channels[errand->n_channels++] = CHANNEL_EMAIL;
 }
 
 /* Has a message of one of the gateway's channels come due? */
-static bool has_work(const Relay *relay, const ClaimErrand *errand, int64_t now_ms, int64_t *wake_ms)
+static bool has_work(const Relay *relay, const ClaimErrand *errand, int64_t now_ms,
+                     int64_t *wake_ms)
 {
     bool ready = false;
 
     for (int i = 0; i < errand->n_channels; i++) {
         int64_t next = relay->next_send_ms[errand->channels[i]];
         ready = ready || next <= now_ms;
-        if (next > now_ms)
-            *wake_ms = MIN(*wake_ms, next);
+        if (next > now_ms) *wake_ms = MIN(*wake_ms, next);
     }
     return ready;
 }
@@ -278,15 +288,14 @@ static void serve_line(Relay *relay, Line *line, int64_t now, int64_t *wake_ms)
 {
     ClaimErrand wish = {.relay = relay, .line = line};
     int64_t again = CLOCK_NEVER;
-    bool taken = relay->one_at_a_time && (relay->exchanges > 0 || !g_queue_is_empty(&relay->to_send));
+    bool taken =
+        relay->one_at_a_time && (relay->exchanges > 0 || !g_queue_is_empty(&relay->to_send));
 
     channels_of(relay, line, &wish);
-    if (!has_work(relay, &wish, now, wake_ms) || line->claiming || taken)
-        return;
+    if (!has_work(relay, &wish, now, wake_ms) || line->claiming || taken) return;
     int slots = circuit_slots(&line->circuit, now, &again);
     *wake_ms = MIN(*wake_ms, again);
-    if (slots <= 0)
-        return;
+    if (slots <= 0) return;
     wish.limit = line->kind == GATEWAY_SPOOL ? BATCH : MIN(slots, BATCH);
     wish.claims = g_ptr_array_new_with_free_func((GDestroyNotify)claim_free);
     ClaimErrand *errand = g_new0(ClaimErrand, 1);
@@ -309,11 +318,9 @@ static void pump(Relay *relay)
             recorder_flush(relay->recorder);
         }
         wake = MIN(wake, line->doubt_until_ms);
-        if (relay->running && !desk_is_full(relay->desk))
-            serve_line(relay, line, now, &wake);
+        if (relay->running && !desk_is_full(relay->desk)) serve_line(relay, line, now, &wake);
     }
-    if (desk_is_full(relay->desk))
-        wake = now + FULL_WAIT_MS;
+    if (desk_is_full(relay->desk)) wake = now + FULL_WAIT_MS;
     timer_set(relay->timer, wake);
 }
 
@@ -337,14 +344,15 @@ void relay_next(Relay *relay, int64_t sms_ms, int64_t email_ms)
     pump(relay);
 }
 
-/* --- life ---------------------------------------------------------------------------------------------------------- */
+/* --- life
+ * ----------------------------------------------------------------------------------------------------------
+ */
 
 static Line *line_of(Relay *relay, const char *name)
 {
     for (guint i = 0; i < relay->lines->len; i++) {
         Line *line = relay->lines->pdata[i];
-        if (strcmp(line->name, name) == 0)
-            return line;
+        if (strcmp(line->name, name) == 0) return line;
     }
     return NULL;
 }
@@ -353,7 +361,8 @@ void relay_reload(Relay *relay)
 {
     const Clinic *clinic = settings_clinic(desk_settings(relay->desk));
 
-    /* A line that left the settings stays, idle, until osierd stops: what is in flight on it still refers to it. */
+    /* A line that left the settings stays, idle, until osierd stops: what is in flight on it still
+     * refers to it. */
     for (guint i = 0; i < clinic->gateways->len; i++) {
         const Gateway *gateway = clinic->gateways->pdata[i];
         Line *line = line_of(relay, gateway->name);
@@ -426,13 +435,13 @@ void relay_stop(Relay *relay)
 
 int relay_busy(const Relay *relay)
 {
-    return relay->exchanges + (int)g_queue_get_length((GQueue *)&relay->to_send) + recorder_waiting(relay->recorder);
+    return relay->exchanges + (int)g_queue_get_length((GQueue *)&relay->to_send) +
+           recorder_waiting(relay->recorder);
 }
 
 void relay_free(Relay *relay)
 {
-    if (relay == NULL)
-        return;
+    if (relay == NULL) return;
     timer_free(relay->timer);
     g_ptr_array_unref(relay->lines);
     recorder_free(relay->recorder);
@@ -447,16 +456,17 @@ static const char *kind_name(GatewayKind kind)
 
 json_t *relay_json(const Relay *relay)
 {
-    static const char *const STATES[] = {[CIRCUIT_CLOSED] = "closed", [CIRCUIT_OPEN] = "open",
-                                         [CIRCUIT_TRYING] = "trying"};
+    static const char *const STATES[] = {
+        [CIRCUIT_CLOSED] = "closed", [CIRCUIT_OPEN] = "open", [CIRCUIT_TRYING] = "trying"};
     json_t *lines = json_array();
 
     for (guint i = 0; i < relay->lines->len; i++) {
         const Line *line = relay->lines->pdata[i];
-        json_array_append_new(lines, json_pack("{s:s, s:s, s:s, s:i, s:i, s:b}", "name", line->name, "kind",
-                                               kind_name(line->kind), "circuit", STATES[line->circuit.state],
-                                               "in_flight", line->circuit.in_flight, "failures",
-                                               line->circuit.failures, "sends", line->kind != GATEWAY_SPOOL));
+        json_array_append_new(
+            lines, json_pack("{s:s, s:s, s:s, s:i, s:i, s:b}", "name", line->name, "kind",
+                             kind_name(line->kind), "circuit", STATES[line->circuit.state],
+                             "in_flight", line->circuit.in_flight, "failures",
+                             line->circuit.failures, "sends", line->kind != GATEWAY_SPOOL));
     }
     return lines;
 }

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* The relay: claims messages whose time has come, in bounded batches, hands them to a gateway and records what became of
- * them. A row is written before each call and after it. */
+/* The relay: claims messages whose time has come, in bounded batches, hands them to a gateway and
+ * records what became of them. A row is written before each call and after it. */
 #ifndef OSIER_DAEMON_RELAY_RELAY_H
 #define OSIER_DAEMON_RELAY_RELAY_H
 
@@ -9,8 +9,8 @@
 
 typedef struct Relay Relay;
 
-/* spool_dir: where a spool gateway writes. one_at_a_time: for a stepped clock, so that the same seed gives the same
- * order. The ports stay the caller's. */
+/* spool_dir: where a spool gateway writes. one_at_a_time: for a stepped clock, so that the same
+ * seed gives the same order. The ports stay the caller's. */
 Relay *relay_new(Desk *desk, Net *net, const char *spool_dir, bool one_at_a_time);
 
 /* Frees it; nothing may be in flight (see relay_busy). */
@@ -29,7 +29,8 @@ void relay_reload(Relay *relay);
 void relay_stop(Relay *relay);
 int relay_busy(const Relay *relay);
 
-/* One object for each gateway: name, kind, state (closed, open, trying), in_flight, failures (new reference). */
+/* One object for each gateway: name, kind, state (closed, open, trying), in_flight, failures (new
+ * reference). */
 json_t *relay_json(const Relay *relay);
 
 #endif
