@@ -48,6 +48,18 @@ static void set_hold(Job *job, const Person *person, const char *alert, const ch
                         "osier", "cause", alert));
 }
 
+/* The same matter again: written down, and whoever took it hears of it now. */
+static void repeat(Job *job, const Row *alert, const Opening *opening)
+{
+    const char *id = row_text(alert, ALERT_ID);
+
+    tx_append(job->tx, "alert.repeated", id, "osier", NULL,
+              json_pack("{s:s, s:I, s:O}", "cause", opening->cause, "at", (json_int_t)job->now_ms, "reasons",
+                        opening->reasons));
+    if (strcmp(row_text(alert, ALERT_STATE), "taken") == 0 && opening->class != ALERT_FOR_DIGEST)
+        due_set(job->tx, "taken", id, job->now_ms, NULL, NULL);
+}
+
 char *open_alert(Job *job, const Person *person, const Opening *opening)
 {
     const char *client = person != NULL ? person->id : "clinic";
@@ -56,6 +68,7 @@ char *open_alert(Job *job, const Person *person, const Opening *opening)
 
     if (before != NULL && alert_class_from_name(row_text(before, ALERT_CLASS)) <= opening->class) {
         id = g_strdup(row_text(before, ALERT_ID));
+        repeat(job, before, opening);
     } else {
         id = id_alert(client, opening->kind, opening->cause);
         g_autoptr(Row) same = tx_get_text(job->tx, TABLE_ALERT, id);
