@@ -15,9 +15,15 @@ typedef struct {
     char *why;     /* what is wrong and what would be right */
 } Fault;
 
-/* A list of faults in order of finding. */
+/* How the scalar at a pointer is written in the file, or NULL where that is not known; lent. */
+typedef const char *FaultWritten(const void *source, const char *pointer);
+
+/* A list of faults in order of finding. Whoever read the file may set written and source (which then must outlive the
+ * list), so that numbers are quoted as they stand there: 1.10, not 1.1. */
 typedef struct {
     GPtrArray *items; /* of Fault */
+    FaultWritten *written;
+    const void *source;
 } Faults;
 
 Faults *faults_new(void);
@@ -27,6 +33,16 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(Faults, faults_free)
 /* Adds a fault. value is copied (NULL: taken as empty). why is a printf format. */
 void fault_add(Faults *faults, const char *pointer, const char *value, const char *why, ...) G_GNUC_PRINTF(4, 5);
 void fault_add_key(Faults *faults, const char *pointer, const char *key, const char *why, ...) G_GNUC_PRINTF(4, 5);
+
+/* The pointer of a key or an item below a pointer, escaped by RFC 6901. The caller frees. */
+char *fault_pointer(const char *pointer, const char *key);
+char *fault_pointer_item(const char *pointer, size_t index);
+
+/* A value as one line of printable text of at most 80 bytes and "..."; NULL is taken as empty. The caller frees. */
+char *fault_quote(const char *value);
+
+/* A value as a person wrote it, for a fault's value. The caller frees. */
+char *fault_written(const Faults *faults, const char *pointer, json_t *value);
 
 /* The known key nearest to a misspelt one (edit distance at most 2, or a prefix), or NULL. known is NULL-ended. */
 const char *fault_nearest(const char *key, const char *const *known);
@@ -42,5 +58,9 @@ double fault_number(Faults *faults, const char *pointer, json_t *object, const c
                     double high);
 int fault_whole(Faults *faults, const char *pointer, json_t *object, const char *key, int otherwise, int low, int high);
 bool fault_bool(Faults *faults, const char *pointer, json_t *object, const char *key, bool otherwise);
+
+/* NULL where absent or faulty; lent. */
+json_t *fault_object(Faults *faults, const char *pointer, json_t *object, const char *key, bool required);
+json_t *fault_list(Faults *faults, const char *pointer, json_t *object, const char *key, bool required);
 
 #endif

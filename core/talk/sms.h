@@ -23,6 +23,10 @@ char *sms_plain(const char *text);
 /* The first character of the text that GSM-7 lacks, as a pointer into it, or NULL. */
 const char *sms_outside(const char *text);
 
+/* The code of a character: 0 to 127 in the basic table, 0x1b00 + code for one of the extension (two septets), -1 where
+ * GSM-7 lacks it. */
+int sms_code(gunichar character);
+
 /* {"alphabet":"gsm7"|"ucs2","units":160,"segments":1}, new reference. */
 json_t *sms_size_json(SmsSize size);
 

@@ -1,0 +1,396 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The parser's events build the tree, not the library's documents: so every node brings its place,
+ * every duplicate key is found (the library stops at the first, and its search is quadratic), and
+ * nothing that points elsewhere in the file (anchors, aliases, merge keys, tags) ever gets to mean
+ * anything. */
+#include "adapters/files/tree.h"
+
+#include <libfyaml.h>
+#include <string.h>
+
+#include "adapters/files/text.h"
+
+enum { FILE_BYTES_MAX = 256 * 1024, DEPTH_MAX = 32, MESSAGES_MAX = 100 };
+
+/* Where a node stands, counted from 1; the key's place where it is the value of one. */
+typedef struct {
+    int line, column;
+    int key_line, key_column;
+    char *written; /* plain scalars as in the file, else NULL */
+} Place;
+
+struct Tree {
+    char *path;
+    json_t *root;
+    GHashTable *places; /* pointer -> Place */
+};
+
+/* A mapping or a list that is still open. */
+typedef struct {
+    json_t *node;
+    char *pointer;
+    char *key; /* mapping: the key whose value comes next, or NULL */
+    bool drop; /* the value of a faulty key is read and dropped */
+    int key_line, key_column;
+} Frame;
+
+typedef struct {
+    Tree *tree;
+    GPtrArray *frames; /* of Frame */
+    GPtrArray *messages;
+    guint first; /* messages of earlier files */
+    const char *text;
+} Builder;
+
+static void free_place(void *data)
+{
+    Place *place = data;
+
+    g_free(place->written);
+    g_free(place);
+}
+
+static void free_frame(void *data)
+{
+    Frame *frame = data;
+
+    json_decref(frame->node);
+    g_free(frame->pointer);
+    g_free(frame->key);
+    g_free(frame);
+}
+
+void tree_free(Tree *tree)
+{
+    if (tree == NULL) return;
+    g_free(tree->path);
+    json_decref(tree->root);
+    g_hash_table_unref(tree->places);
+    g_free(tree);
+}
+
+json_t *tree_root(const Tree *tree)
+{
+    return tree->root;
+}
+
+static void complain(Builder *builder, int line, int column, const char *value, const char *why)
+{
+    if (builder->messages->len - builder->first >= MESSAGES_MAX) return;
+    g_autofree char *quoted = fault_quote(value);
+    g_ptr_array_add(builder->messages, g_strdup_printf("%s:%d:%d: %s: %s", builder->tree->path,
+                                                       line, column, quoted, why));
+}
+
+static Frame *top(Builder *builder)
+{
+    if (builder->frames->len == 0) return NULL;
+    return builder->frames->pdata[builder->frames->len - 1];
+}
+
+static void set_place(Builder *builder, const char *pointer, int line, int column,
+                      const char *written)
+{
+    const Frame *frame = top(builder);
+    Place *place = g_new0(Place, 1);
+    bool keyed = frame != NULL && frame->key != NULL;
+
+    place->line = line;
+    place->column = column;
+    place->key_line = keyed ? frame->key_line : line;
+    place->key_column = keyed ? frame->key_column : column;
+    place->written = g_strdup(written);
+    g_hash_table_replace(builder->tree->places, g_strdup(pointer), place);
+}
+
+/* The pointer of the value that comes next. */
+static char *next_pointer(Builder *builder)
+{
+    const Frame *frame = top(builder);
+
+    if (frame == NULL) return g_strdup("");
+    if (frame->key != NULL) return fault_pointer(frame->pointer, frame->key);
+    return fault_pointer_item(frame->pointer, json_array_size(frame->node));
+}
+
+/* Puts a value where it belongs; takes it over. */
+static void attach(Builder *builder, json_t *value)
+{
+    Frame *frame = top(builder);
+
+    if (frame == NULL) {
+        json_decref(builder->tree->root);
+        builder->tree->root = value;
+    } else if (json_is_array(frame->node)) {
+        json_array_append_new(frame->node, value);
+    } else {
+        if (frame->drop)
+            json_decref(value);
+        else
+            json_object_set_new(frame->node, frame->key, value);
+        g_clear_pointer(&frame->key, g_free);
+        frame->drop = false;
+    }
+}
+
+/* A plain scalar by the core schema, as far as JSON's grammar goes; NULL where it is text. */
+static json_t *plain_value(const char *text)
+{
+    if (*text == '\0' || strcmp(text, "null") == 0) return json_null();
+    if (strcmp(text, "true") == 0) return json_true();
+    if (strcmp(text, "false") == 0) return json_false();
+    if (*text != '-' && !g_ascii_isdigit(*text)) return NULL;
+    json_t *number = json_loads(text, JSON_DECODE_ANY, NULL);
+    if (json_is_number(number)) return number;
+    json_decref(number);
+    return NULL;
+}
+
+static void take_key(Builder *builder, const char *text, bool plain, int line, int column)
+{
+    Frame *frame = top(builder);
+
+    frame->key = g_strdup(text);
+    frame->key_line = line;
+    frame->key_column = column;
+    frame->drop = true;
+    if (plain && strcmp(text, "<<") == 0) {
+        complain(builder, line, column, text, "merge keys are not taken; write the keys out");
+    } else if (*text == '\0') {
+        complain(builder, line, column, text, "a key cannot be empty");
+    } else if (json_object_get(frame->node, text) != NULL) {
+        g_autofree char *pointer = fault_pointer(frame->pointer, text);
+        const Place *before = g_hash_table_lookup(builder->tree->places, pointer);
+        g_autofree char *why = g_strdup_printf("duplicate key; it is given on line %d already",
+                                               before != NULL ? before->key_line : 0);
+        complain(builder, line, column, text, why);
+    } else {
+        frame->drop = false;
+    }
+}
+
+static bool key_is_next(Builder *builder)
+{
+    const Frame *frame = top(builder);
+
+    return frame != NULL && json_is_object(frame->node) && frame->key == NULL;
+}
+
+static void take_scalar(Builder *builder, struct fy_token *token, int line, int column)
+{
+    size_t length = 0;
+    const char *raw = token != NULL ? fy_token_get_text(token, &length) : NULL;
+    g_autofree char *text = raw != NULL ? g_strndup(raw, length) : g_strdup("");
+    bool plain = token == NULL || fy_scalar_token_get_style(token) == FYSS_PLAIN;
+
+    if (raw != NULL && (memchr(raw, 0, length) != NULL || !g_utf8_validate(text, -1, NULL))) {
+        complain(builder, line, column, text, "is not valid text (a NUL or broken UTF-8)");
+        g_free(text);
+        text = g_strdup("?");
+    }
+    if (key_is_next(builder)) {
+        take_key(builder, text, plain, line, column);
+        return;
+    }
+    g_autofree char *pointer = next_pointer(builder);
+    json_t *value = plain ? plain_value(text) : NULL;
+    if (top(builder) == NULL || !top(builder)->drop)
+        set_place(builder, pointer, line, column, plain ? text : NULL);
+    attach(builder, value != NULL ? value : json_string(text));
+}
+
+/* False where reading cannot go on. */
+static bool open_frame(Builder *builder, json_t *node, int line, int column)
+{
+    Frame *frame = g_new0(Frame, 1);
+
+    frame->node = node;
+    if (key_is_next(builder)) {
+        complain(builder, line, column, "", "a key must be plain text");
+        free_frame(frame);
+        return false;
+    }
+    frame->pointer = next_pointer(builder);
+    if (top(builder) == NULL || !top(builder)->drop)
+        set_place(builder, frame->pointer, line, column, NULL);
+    attach(builder, json_incref(node));
+    g_ptr_array_add(builder->frames, frame);
+    if (builder->frames->len <= DEPTH_MAX) return true;
+    complain(builder, line, column, "", "is nested more than 32 levels deep");
+    return false;
+}
+
+static void refuse_marks(Builder *builder, struct fy_event *event, int line, int column)
+{
+    if (fy_event_get_anchor_token(event) != NULL)
+        complain(builder, line, column, "&", "anchors are not taken; write the value out");
+    if (fy_event_get_tag_token(event) != NULL)
+        complain(builder, line, column, "!", "tags are not taken; leave it out");
+}
+
+static bool take_event(Builder *builder, struct fy_event *event)
+{
+    const struct fy_mark *mark = fy_event_start_mark(event);
+    int line = mark != NULL ? mark->line + 1 : 1, column = mark != NULL ? mark->column + 1 : 1;
+
+    switch (event->type) {
+    case FYET_SCALAR:
+        refuse_marks(builder, event, line, column);
+        take_scalar(builder, event->scalar.value, line, column);
+        return true;
+    case FYET_MAPPING_START:
+        refuse_marks(builder, event, line, column);
+        return open_frame(builder, json_object(), line, column);
+    case FYET_SEQUENCE_START:
+        refuse_marks(builder, event, line, column);
+        return open_frame(builder, json_array(), line, column);
+    case FYET_MAPPING_END:
+    case FYET_SEQUENCE_END:
+        g_ptr_array_set_size(builder->frames, (int)builder->frames->len - 1);
+        return true;
+    case FYET_ALIAS:
+        complain(builder, line, column, "*", "aliases are not taken; write the value out");
+        take_scalar(builder, NULL, line, column);
+        return true;
+    case FYET_DOCUMENT_START:
+        if (builder->tree->root == NULL) return true;
+        complain(builder, line, column, "---", "a file holds one document");
+        return false;
+    default: return true;
+    }
+}
+
+/* What stands at a place, up to the end of its line. */
+static char *excerpt(const char *text, int line, int column)
+{
+    while (--line > 0 && (text = strchr(text, '\n')) != NULL)
+        text++;
+    while (text != NULL && --column > 0 && *text != '\n' && *text != '\0')
+        text = g_utf8_next_char(text);
+    return text != NULL ? g_strndup(text, strcspn(text, "\r\n")) : g_strdup("");
+}
+
+static void add_syntax_errors(Builder *builder, struct fy_diag *diag)
+{
+    const struct fy_diag_error *error;
+    void *state = NULL;
+    guint before = builder->messages->len;
+
+    while ((error = fy_diag_errors_iterate(diag, &state)) != NULL) {
+        int line = MAX(error->line, 1), column = MAX(error->column, 1);
+        g_autofree char *found = excerpt(builder->text, line, column);
+        if (error->type >= FYET_ERROR) complain(builder, line, column, found, error->msg);
+    }
+    if (builder->messages->len == before) complain(builder, 1, 1, "", "cannot be read as YAML");
+}
+
+static void parse(Builder *builder, const char *text, size_t length)
+{
+    struct fy_diag_cfg quiet;
+    fy_diag_cfg_default(&quiet);
+    quiet.fp = NULL;
+    quiet.colorize = false;
+    struct fy_diag *diag = fy_diag_create(&quiet);
+    fy_diag_set_collect_errors(diag, true);
+    struct fy_parse_cfg settings = {.flags = FYPCF_QUIET, .diag = diag};
+    struct fy_parser *parser = fy_parser_create(&settings);
+    bool on = true, ended = false;
+
+    g_assert(parser != NULL);
+    fy_parser_set_string(parser, text, length);
+    while (on) {
+        struct fy_event *event = fy_parser_parse(parser);
+        if (event == NULL) break;
+        ended = event->type == FYET_STREAM_END;
+        on = !ended && take_event(builder, event);
+        fy_parser_event_free(parser, event);
+    }
+    if (on && !ended) add_syntax_errors(builder, diag);
+    fy_diag_reset_error(diag);
+    fy_parser_destroy(parser);
+    fy_diag_unref(diag);
+}
+
+Tree *tree_load(const char *path, GPtrArray *messages)
+{
+    size_t length = 0;
+    g_autofree char *text = text_load(path, FILE_BYTES_MAX, &length, messages);
+
+    if (text == NULL) return NULL;
+    g_autoptr(Tree) tree = g_new0(Tree, 1);
+    tree->path = g_strdup(path);
+    tree->places = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, free_place);
+    g_autoptr(GPtrArray) frames = g_ptr_array_new_with_free_func(free_frame);
+    Builder builder = {tree, frames, messages, messages->len, text};
+    parse(&builder, text, length);
+    if (messages->len > builder.first) return NULL;
+    if (tree->root == NULL) tree->root = json_null();
+    return g_steal_pointer(&tree);
+}
+
+static const char *written(const void *source, const char *pointer)
+{
+    const Tree *tree = source;
+    const Place *place = g_hash_table_lookup(tree->places, pointer);
+
+    return place != NULL ? place->written : NULL;
+}
+
+Faults *tree_faults_new(const Tree *tree)
+{
+    Faults *faults = faults_new();
+
+    faults->written = written;
+    faults->source = tree;
+    return faults;
+}
+
+/* The place of a pointer, or of the nearest node above that stands in the file. */
+static const Place *find(const Tree *tree, const char *pointer)
+{
+    g_autofree char *above = g_strdup(pointer);
+
+    for (;;) {
+        const Place *place = g_hash_table_lookup(tree->places, above);
+        char *slash = strrchr(above, '/');
+        if (place != NULL || slash == NULL) return place;
+        *slash = '\0';
+    }
+}
+
+typedef struct {
+    int line, column;
+    const Fault *fault;
+} Placed;
+
+static int compare(const void *a, const void *b)
+{
+    const Placed *left = a, *right = b;
+
+    if (left->line != right->line) return left->line < right->line ? -1 : 1;
+    return (left->column > right->column) - (left->column < right->column);
+}
+
+void tree_faults(const Tree *tree, const Faults *faults, GPtrArray *messages)
+{
+    g_autoptr(GArray) placed = g_array_new(FALSE, FALSE, sizeof(Placed));
+
+    for (guint i = 0; i < faults->items->len; i++) {
+        const Fault *fault = faults->items->pdata[i];
+        const Place *place = find(tree, fault->pointer);
+        Placed item = {1, 1, fault};
+        if (place != NULL) {
+            item.line = fault->at_key ? place->key_line : place->line;
+            item.column = fault->at_key ? place->key_column : place->column;
+        }
+        g_array_append_val(placed, item);
+    }
+    /* g_array_sort keeps the order of equal places. */
+    g_array_sort(placed, compare);
+    for (guint i = 0; i < placed->len; i++) {
+        const Placed *item = &g_array_index(placed, Placed, i);
+        g_ptr_array_add(messages,
+                        g_strdup_printf("%s:%d:%d: %s: %s", tree->path, item->line, item->column,
+                                        item->fault->value, item->fault->why));
+    }
+}
