@@ -6,6 +6,7 @@
 #include "daemon/cli/cli.h"
 
 static const Command *const COMMANDS[] = {
+    &COMMAND_READ,
     &COMMAND_SIZE,
     NULL,
 };

@@ -15,6 +15,7 @@ static const char *const ROLE_NAMES[ROLE_COUNT] = {
     [ROLE_SUBJECT] = "subject",
     [ROLE_SELF] = "self",
     [ROLE_OTHER] = "other",
+    [ROLE_OTHER_BEHIND] = "other_behind",
     [ROLE_CLIENT] = "client",
     [ROLE_TODAY] = "today",
     [ROLE_OTHER_DAY] = "other_day",
@@ -47,6 +48,7 @@ static const char *const ROLE_NAMES[ROLE_COUNT] = {
     [ROLE_HALF] = "half",
     [ROLE_UNIT] = "unit",
     [ROLE_DOSE_UNIT] = "dose_unit",
+    [ROLE_GLUED_UNIT] = "glued_unit",
     [ROLE_COUNT_BEFORE] = "count_before",
     [ROLE_NUMBER_BEFORE] = "number_before",
     [ROLE_NUMBER_AFTER] = "number_after",
@@ -98,6 +100,11 @@ static void list_free(gpointer data)
     g_array_unref(data);
 }
 
+static void spec_free(gpointer data)
+{
+    g_pattern_spec_free(data);
+}
+
 static Rules *rules_new(void)
 {
     Rules *rules = g_new0(Rules, 1);
@@ -110,6 +117,12 @@ static Rules *rules_new(void)
     rules->rewrites =
         g_hash_table_new_full(g_str_hash, g_str_equal, g_free, (GDestroyNotify)g_strfreev);
     rules->misspelt = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, list_free);
+    rules->spoken = g_hash_table_new(NULL, NULL);
+    rules->cut_quoted = g_ptr_array_new_with_free_func(spec_free);
+    rules->cut_heading = g_ptr_array_new_with_free_func(spec_free);
+    rules->cut_signature = g_ptr_array_new_with_free_func(spec_free);
+    rules->cut_line = g_ptr_array_new_with_free_func(spec_free);
+    rules->cut_reaction = g_ptr_array_new_with_free_func(spec_free);
     rules->patterns = g_array_new(FALSE, FALSE, sizeof(Pattern));
     rules->number = rules_class(rules, "#");
     return rules;
@@ -124,6 +137,12 @@ void rules_free(Rules *rules)
     g_hash_table_unref(rules->classes);
     g_hash_table_unref(rules->rewrites);
     g_hash_table_unref(rules->misspelt);
+    g_hash_table_unref(rules->spoken);
+    g_ptr_array_unref(rules->cut_quoted);
+    g_ptr_array_unref(rules->cut_heading);
+    g_ptr_array_unref(rules->cut_signature);
+    g_ptr_array_unref(rules->cut_line);
+    g_ptr_array_unref(rules->cut_reaction);
     g_array_unref(rules->patterns);
     g_ptr_array_unref(rules->entries);
     g_free(rules);
@@ -231,6 +250,55 @@ static void add_common(Rules *rules, Symbol class, const char *text, Faults *fau
             rules_entry(rules, rules_word(rules, *word))->common = true;
 }
 
+/* Words of dictation: {full stop: "."}. */
+static void read_spoken(Rules *rules, json_t *tree, const char *pointer, Faults *faults)
+{
+    json_t *part = object_part(tree, pointer, "spoken", faults), *value;
+    const char *key;
+
+    json_object_foreach(part, key, value) {
+        g_autofree char *folded = fold_word(key);
+        g_auto(GStrv) words = g_strsplit(folded, " ", -1);
+        const char *mark = json_string_value(value);
+        if (g_strv_length(words) > 2 || mark == NULL || strlen(mark) != 1 ||
+            strchr(".,?!-/", *mark) == NULL) {
+            g_autofree char *at = g_strdup_printf("%s/spoken/%s", pointer, key);
+            fault_add(faults, at, mark, "must be one or two words for one of . , ? ! - /");
+            continue;
+        }
+        guint32 code = rules_word(rules, words[0]);
+        if (words[1] != NULL)
+            code |= (guint32)rules_word(rules, words[1]) << 16;
+        g_hash_table_insert(rules->spoken, GUINT_TO_POINTER(code), GINT_TO_POINTER(*mark));
+    }
+}
+
+static void read_cut(Rules *rules, json_t *tree, const char *pointer, Faults *faults)
+{
+    static const char *const KEYS[] = {"quoted", "heading", "signature", "line", "reaction", NULL};
+    GPtrArray *lists[] = {rules->cut_quoted, rules->cut_heading, rules->cut_signature,
+                          rules->cut_line, rules->cut_reaction};
+    json_t *part = object_part(tree, pointer, "cut", faults), *item;
+    g_autofree char *at = g_strdup_printf("%s/cut", pointer);
+    size_t i;
+
+    if (part == NULL)
+        return;
+    fault_unknown_keys(faults, at, part, KEYS);
+    for (int list = 0; KEYS[list] != NULL; list++)
+        json_array_foreach(json_object_get(part, KEYS[list]), i, item) {
+            g_autofree char *folded = fold_word(json_string_value(item) != NULL
+                                                    ? json_string_value(item)
+                                                    : "");
+            if (folded[0] == '\0' || folded[0] == '*') {
+                g_autofree char *place = g_strdup_printf("%s/%s/%zu", at, KEYS[list], i);
+                fault_add(faults, place, folded, "must be the beginning of a line, with * for anything");
+            } else {
+                g_ptr_array_add(lists[list], g_pattern_spec_new(folded));
+            }
+        }
+}
+
 static void read_classes(Rules *rules, json_t *tree, const char *pointer, Faults *faults)
 {
     json_t *part = object_part(tree, pointer, "classes", faults), *value;
@@ -323,7 +391,7 @@ static void index_patterns(Rules *rules)
 Rules *rules_read(json_t *tree, const char *pointer, Faults *faults)
 {
     static const char *const KEYS[] = {"apostrophe", "decimal_comma", "rewrite", "numbers",
-                                       "weak_numbers", "common", "classes", NULL};
+                                       "weak_numbers", "common", "classes", "spoken", "cut", NULL};
     guint before = faults->items->len;
     g_autoptr(Rules) rules = rules_new();
 
@@ -343,6 +411,8 @@ Rules *rules_read(json_t *tree, const char *pointer, Faults *faults)
     read_numbers(rules, tree, pointer, faults);
     g_autofree char *weak = g_strdup_printf("%s/weak_numbers", pointer);
     each_text(json_object_get(tree, "weak_numbers"), weak, faults, add_weak, rules, 0);
+    read_spoken(rules, tree, pointer, faults);
+    read_cut(rules, tree, pointer, faults);
     read_classes(rules, tree, pointer, faults);
     g_autofree char *common = g_strdup_printf("%s/common", pointer);
     each_text(json_object_get(tree, "common"), common, faults, add_common, rules, 0);

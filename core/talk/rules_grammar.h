@@ -20,6 +20,7 @@ typedef enum {
     ROLE_SUBJECT,    /* begins a clause of its own: "I", "my" */
     ROLE_SELF,       /* the client */
     ROLE_OTHER,      /* other people and animals */
+    ROLE_OTHER_BEHIND, /* the same where it may stand behind its verb */
     ROLE_CLIENT,     /* the client, told by a relative */
     ROLE_TODAY,
     ROLE_OTHER_DAY,  /* yesterday, last week: no report for today */
@@ -54,6 +55,7 @@ typedef enum {
     ROLE_HALF,          /* "and a half" */
     ROLE_UNIT,          /* behind a number: not a rating */
     ROLE_DOSE_UNIT,     /* the same, and a described set */
+    ROLE_GLUED_UNIT,    /* a unit where no space stands before it: "30s" */
     ROLE_COUNT_BEFORE,  /* before a number: not a rating */
     ROLE_NUMBER_BEFORE, /* may stand before a bare rating */
     ROLE_NUMBER_AFTER,  /* may stand behind a bare rating */
@@ -123,6 +125,12 @@ struct Rules {
     GHashTable *classes;    /* name to Symbol */
     GHashTable *rewrites;   /* folded word to char ** */
     GHashTable *misspelt;   /* a word less one or two letters to GArray of Symbol */
+    GHashTable *spoken;     /* one word, or two in 16 bits each, to a punctuation character */
+    GPtrArray *cut_quoted;  /* of GPatternSpec, as are the others: a line above quoted mail */
+    GPtrArray *cut_heading; /* such a line, or two lines that make one */
+    GPtrArray *cut_signature;
+    GPtrArray *cut_line;     /* a line that is no part of the answer */
+    GPtrArray *cut_reaction; /* a phone's reaction that quotes the reminder */
     GArray *patterns;       /* of Pattern, in an order in which each finds its classes made */
     Symbol role[ROLE_COUNT];
     Symbol number;          /* the class "#" */

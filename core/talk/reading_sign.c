@@ -1,0 +1,150 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Warning signs, what else a person must see, and commands. */
+#include "core/talk/reading_inside.h"
+
+/* A sign that is told, but not as the client's own and present one, still goes to a person where it nearly was. */
+static void weigh_sign(Work *work, ReadWarning kind, const Mark *mark)
+{
+    Scope scope = scope_of(work, mark);
+
+    if (scope.idiom)
+        return;
+    if (scope.denied) {
+        mark_say(work, mark);
+        return;
+    }
+    if (scope.other || scope.long_ago)
+        return;
+    bool nearly = scope.near && kind == WARNING_FALL;
+    bool explained = scope.harmless && kind != WARNING_FALL && kind != WARNING_CRISIS;
+    if (scope.hypothetical || nearly || explained) {
+        work->out->person = true;
+        return;
+    }
+    mark_say(work, mark);
+    if (work->out->warning == WARNING_NONE || kind < work->out->warning) {
+        work->out->warning = kind;
+        work_from(work, &work->out->from_warning, mark->start, mark->end);
+    }
+}
+
+/* Whether any mark of the role holds as said: no figure of speech, not denied, of the client, not supposed. */
+static bool holds(Work *work, Role role)
+{
+    bool found = false;
+
+    for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next_of_class) {
+        const Mark *mark = mark_at(work, i);
+        Scope scope = scope_of(work, mark);
+        if (scope.idiom)
+            continue;
+        if (scope.denied || scope.long_ago)
+            continue;
+        mark_say(work, mark);
+        found = true;
+    }
+    return found;
+}
+
+/* The same where nothing can deny it: a question is a question. */
+static bool stands(Work *work, Role role)
+{
+    bool found = false;
+
+    for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next_of_class)
+        if (!role_touches(work, ROLE_IDIOM, mark_at(work, i))) {
+            mark_say(work, mark_at(work, i));
+            found = true;
+        }
+    return found;
+}
+
+void signs_read(Work *work)
+{
+    for (int kind = WARNING_CRISIS; kind <= WARNING_FALL; kind++) {
+        Role role = (Role)(ROLE_CRISIS + kind - WARNING_CRISIS);
+        for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next_of_class)
+            weigh_sign(work, (ReadWarning)kind, mark_at(work, i));
+    }
+    if (holds(work, ROLE_SUSPEND))
+        work->out->person = work->out->suspend = true;
+    if (holds(work, ROLE_CONCERN) || holds(work, ROLE_DOUBT))
+        work->out->person = true;
+    if (stands(work, ROLE_NEAR_FALL) || stands(work, ROLE_ASK) || stands(work, ROLE_AWAY) ||
+        stands(work, ROLE_WRONG) || stands(work, ROLE_GUESS))
+        work->out->person = true;
+    /* each of them marks its own words as read */
+    stands(work, ROLE_ASK);
+    stands(work, ROLE_AWAY);
+    stands(work, ROLE_WRONG);
+    stands(work, ROLE_GUESS);
+    if (work->question)
+        work->out->person = true;
+}
+
+/* Whether the whole text is this keyword, polite words aside. */
+static bool alone(Work *work, Role role)
+{
+    int count = token_count(work);
+
+    for (int at = 0; at < count;) {
+        int length = role_starts(work, role, at);
+        if (length == 0)
+            length = role_starts(work, ROLE_TAIL, at);
+        if (length == 0)
+            length = role_starts(work, ROLE_LEAD, at);
+        if (length == 0)
+            return false;
+        at += length;
+    }
+    return mark_first(work, role) >= 0;
+}
+
+/* A wish in a sentence: neither denied nor for a while. */
+static bool wished(Work *work, Role role)
+{
+    bool found = false;
+
+    for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next_of_class) {
+        const Mark *mark = mark_at(work, i);
+        Scope scope = scope_of(work, mark);
+        if (scope.idiom || scope.denied || scope.hypothetical)
+            continue;
+        mark_say(work, mark);
+        found = true;
+    }
+    return found;
+}
+
+static void keyword(Work *work, ReadCommand command)
+{
+    work->out->command = command;
+    work->out->bare_command = true;
+    for (int i = 0; i < token_count(work); i++)
+        work->said[i] = true;
+}
+
+void commands_read(Work *work)
+{
+    bool pause = stands(work, ROLE_PAUSE);
+
+    if (alone(work, ROLE_STOP_WORD)) {
+        keyword(work, COMMAND_STOP);
+    } else if (alone(work, ROLE_START_WORD)) {
+        keyword(work, COMMAND_START);
+    } else if (alone(work, ROLE_HELP_WORD)) {
+        keyword(work, COMMAND_HELP);
+        work->out->person = true;
+    } else if (pause) {
+        work->out->person = true;
+    } else if (wished(work, ROLE_STOP_ASK)) {
+        work->out->command = COMMAND_STOP;
+        work->out->person = true;
+    } else if (wished(work, ROLE_START_ASK)) {
+        work->out->command = COMMAND_START;
+        work->out->person = true;
+    } else if (stands(work, ROLE_HELP_ASK)) {
+        work->out->command = COMMAND_HELP;
+        work->out->person = true;
+    }
+}
