@@ -7,6 +7,7 @@
 
 static const Command *const COMMANDS[] = {
     &COMMAND_READ,
+    &COMMAND_SETUP,
     &COMMAND_SIZE,
     NULL,
 };

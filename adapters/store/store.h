@@ -63,8 +63,8 @@ void tx_set_meta(Tx *tx, const char *key, const char *value);
 
 /* --- for the finders of this room (find_*.h), not for others ------------------------------------------------------- */
 
-/* Rows (GPtrArray of Row with free function) of a table that meet "where ... order by ... limit ...". where may be "" and
- * uses ?1, ?2 ...; types names the arguments: t text (const char *, NULL allowed), i integer (int64_t), r real (double). */
+/* Rows (GPtrArray of Row with free function) of a table that meet a condition with what may follow it: "client = ?1 ORDER BY
+ * at LIMIT 5". where may be "", may begin with ORDER or LIMIT, and uses ?1, ?2 ...; types names the arguments: t text (const char *, NULL allowed), i integer (int64_t), r real (double). */
 GPtrArray *tx_rows(Tx *tx, TableId table, const char *where, const char *types, ...);
 
 /* Any select; one call of each for each result row with its columns as texts (NULL for null) and integers. */
@@ -80,7 +80,8 @@ void tx_select(Tx *tx, const char *sql, TxEach *each, void *context, const char 
 /* Statements that change local tables in bulk; the number of rows changed. */
 int tx_change(Tx *tx, const char *sql, const char *types, ...);
 
-/* Events in order of (wall, logical, replica, seq) or of one replica's seq. Each is lent for the call. */
+/* Events that meet a condition as in tx_rows; in order of (wall, logical, replica, seq) unless it says ORDER BY. Each is lent
+ * for the call, which returns false to stop. */
 typedef bool TxEvent(const Event *event, void *context);
 void tx_events(Tx *tx, const char *where, TxEvent *each, void *context, const char *types, ...);
 

@@ -5,6 +5,7 @@
 
 #include "adapters/store/store.h"
 
+/* A rehearsal's store: salts follow from the replica and the number, so equal work gives equal events. */
 Store *store_memory_new(const char *replica, int64_t now_ms);
 
 /* Runs what was queued before this call as one commit, then calls back. The number of jobs run. */

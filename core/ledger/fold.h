@@ -25,6 +25,7 @@ typedef struct {
  *   client.pause    subject client  {at, until, why, by}                    -> bar pause
  *   client.suspend  subject client  {at, why, by, cause}                    -> bar suspend
  *   client.end      subject client  {at, why, by}                           -> bar end
+ *   client.erase    subject client  {at, why, by}                           -> bar erase, which nothing lifts
  *   hold.set        subject client  {at, why, by, cause}                    -> bar hold
  *   client.start, client.resume, hold.lift  subject client  {ends: [bar ids], at, by}  -> lifted
  *   screen.done     subject client  {at, by, floor, clear, findings: []}
@@ -55,5 +56,8 @@ typedef struct {
  *   clock.bounded, redacted: kept, no table
  */
 void fold_event(const FoldTables *tables, const Event *event);
+
+/* The same for a caller who has the body's tree at hand (NULL where it was redacted). */
+void fold_body(const FoldTables *tables, const Event *event, const json_t *body);
 
 #endif

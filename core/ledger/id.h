@@ -16,8 +16,8 @@ char *id_reply(const char *gateway, const char *gateway_id, const char *from, co
 char *id_reply_fingerprint(const char *from, const char *text, int64_t at_ms);
 char *id_alert(const char *client, const char *matter, const char *cause);
 
-/* A client's id of 8 characters without 0 O 1 I L U from 40 random bits. */
-char *id_client(uint64_t random);
+/* A client's id of 8 characters without 0 O 1 I L U from the lower 40 of bits drawn at random. */
+char *id_client(uint64_t bits);
 
 /* A text's hash as 64 hex digits. */
 char *id_text(const char *text);

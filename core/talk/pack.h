@@ -16,6 +16,9 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(Pack, pack_free)
 /* The BCP 47 tag of the pack, "en". */
 const char *pack_language(const Pack *pack);
 
+/* The text of a key (core/talk/texts.h) with its placeholders as written, or NULL; lent. */
+const char *pack_text(const Pack *pack, const char *key);
+
 /* What it reads by (core/talk/rules.h), lent. */
 const struct Rules *pack_rules(const Pack *pack);
 

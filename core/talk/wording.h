@@ -7,7 +7,8 @@
 
 /* The text of that key with {name} placeholders replaced once by the values in the NULL-ended list of name, value pairs;
  * a value is never scanned for placeholders. Asserts that the pack has the key (pack_read checks that all keys that osier
- * uses are there, and that no text uses a placeholder that its key does not offer). Caller's to g_free. */
+ * uses are there, and that no text uses a placeholder that its key does not offer). A value that is not given is empty.
+ * Caller's to g_free. */
 char *wording(const Pack *pack, const char *key, ...) G_GNUC_NULL_TERMINATED;
 
 /* The same from a table of name to value. */

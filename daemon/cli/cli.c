@@ -30,7 +30,8 @@ bool cli_options(const Command *command, const GOptionEntry *entries, int *argc,
 
 void cli_json(json_t *document)
 {
-    json_dumpf(document, stdout, JSON_COMPACT | JSON_ENCODE_ANY | JSON_PRESERVE_ORDER);
+    json_dumpf(document, stdout, JSON_COMPACT | JSON_ENCODE_ANY | JSON_PRESERVE_ORDER |
+                                    JSON_REAL_PRECISION(15)); /* 76.4, not 76.400000000000006 */
     putchar('\n');
     json_decref(document);
 }

@@ -1,0 +1,201 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The life of a connection: birth of a store, loading one, and running a batch of jobs as one
+ * transaction. */
+#include "adapters/store/engine.h"
+
+#include "adapters/store/sql.h"
+#include "core/ledger/chain.h"
+
+static int keep_frames(void *context, sqlite3 *db, const char *name, int frames)
+{
+    Tx *tx = context;
+
+    (void)db;
+    (void)name;
+    tx->wal_frames = frames;
+    return SQLITE_OK;
+}
+
+static void finalize(void *statement)
+{
+    sqlite3_finalize(statement);
+}
+
+Tx *engine_new(sqlite3 *db)
+{
+    Tx *tx = g_new0(Tx, 1);
+
+    tx->db = db;
+    tx->statements = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, finalize);
+    tx->ids = g_ptr_array_new_with_free_func(g_free);
+    sqlite3_wal_hook(db, keep_frames, tx);
+    return tx;
+}
+
+void engine_free(Tx *tx)
+{
+    if (tx == NULL) return;
+    g_hash_table_destroy(tx->statements);
+    g_ptr_array_free(tx->ids, TRUE);
+    sqlite3_close(tx->db);
+    g_free(tx->replica);
+    g_free(tx->problem);
+    g_free(tx);
+}
+
+static void roll_back(Tx *tx)
+{
+    /* SQLite has rolled back by itself after some errors. Its answer changes nothing for us. */
+    if (!sqlite3_get_autocommit(tx->db)) sqlite3_exec(tx->db, "ROLLBACK", NULL, NULL, NULL);
+}
+
+static void create(Tx *tx, GPtrArray *statements)
+{
+    for (guint i = 0; i < statements->len; i++)
+        engine_exec(tx, statements->pdata[i]);
+    g_ptr_array_unref(statements);
+}
+
+static void write_birth(Tx *tx, const char *replica, bool rehearsal, int64_t now_ms)
+{
+    create(tx, sql_create_events());
+    for (TableId id = 0; id < TABLE_COUNT; id++)
+        create(tx, sql_create(id));
+    if (tx->bad != STORE_OK) return;
+    g_autofree char *version = g_strdup_printf("%d", SCHEMA_VERSION);
+    g_autofree char *mark = g_strdup_printf("PRAGMA application_id = %d", APPLICATION_ID);
+    engine_exec(tx, mark);
+    tx_set_meta(tx, "schema", version);
+    tx_set_meta(tx, "mode", rehearsal ? "rehearsal" : "live");
+    tx_set_meta(tx, "replica", replica);
+    tx->replica = g_strdup(replica);
+    tx->rehearsal = rehearsal;
+    tx->now = now_ms;
+    tx_append(tx, "replica.joined", replica, "osier", NULL,
+              json_pack("{s:I}", "at", (json_int_t)now_ms));
+    g_ptr_array_set_size(tx->ids, 0);
+}
+
+bool engine_birth(Tx *tx, const char *replica, bool rehearsal, int64_t now_ms)
+{
+    if (!engine_exec(tx, "BEGIN IMMEDIATE")) return false;
+    write_birth(tx, replica, rehearsal, now_ms);
+    if (engine_exec(tx, "COMMIT")) return true;
+    roll_back(tx);
+    return false;
+}
+
+static bool complain(Tx *tx, const char *what)
+{
+    if (tx->bad != STORE_OK) return false;
+    g_free(tx->problem);
+    tx->problem = g_strdup(what);
+    return false;
+}
+
+/* The last event of this replica must follow from the one before it. */
+static bool load_head(Tx *tx)
+{
+    g_autofree char *sql =
+        g_strconcat("SELECT ", ENGINE_EVENT_COLUMNS,
+                    " FROM event WHERE replica = ?1 ORDER BY seq DESC LIMIT 2", NULL);
+    sqlite3_stmt *statement = engine_prepare(tx, sql);
+    Event last = {0}, event;
+    bool found = false, holds = false;
+
+    if (statement == NULL) return false;
+    sqlite3_bind_text(statement, 1, tx->replica, -1, SQLITE_STATIC);
+    g_autoptr(Event) kept = NULL;
+    while (engine_step(tx, statement)) {
+        engine_read_event(statement, &event);
+        if (!found) {
+            kept = event_copy(&event);
+            last = *kept;
+        } else {
+            holds = event.seq == last.seq - 1 && chain_holds(&last, event.digest);
+        }
+        found = true;
+    }
+    engine_give_back(statement, false);
+    if (found && last.seq == 1) holds = chain_holds(&last, NULL);
+    tx->head = (Head){.seq = last.seq, .clock = {last.wall, last.logical}};
+    memcpy(tx->head.digest, last.digest, DIGEST_BYTES);
+    tx->now = MAX(tx->now, last.wall);
+    return holds || complain(tx, "the end of its chain of events does not hold");
+}
+
+bool engine_load(Tx *tx)
+{
+    g_autofree char *mode = tx_meta(tx, "mode");
+    g_autofree char *replica = tx_meta(tx, "replica");
+
+    if (mode == NULL || replica == NULL) return complain(tx, "its mode and replica are missing");
+    g_free(tx->replica);
+    tx->replica = g_steal_pointer(&replica);
+    tx->rehearsal = strcmp(mode, "rehearsal") == 0;
+    return load_head(tx);
+}
+
+/* After the device was full: does a commit work again, and is the ledger where it was left? */
+static bool probe(Tx *tx)
+{
+    Head before = tx->head;
+
+    if (!tx->full) return true;
+    if (engine_exec(tx, "BEGIN IMMEDIATE")) {
+        g_autofree char *at = g_strdup_printf("%" G_GINT64_FORMAT, tx->now);
+        tx_set_meta(tx, "probe", at);
+        engine_exec(tx, "COMMIT");
+    }
+    if (tx->bad != STORE_OK) {
+        roll_back(tx);
+        return false;
+    }
+    if (!load_head(tx) || memcmp(&before, &tx->head, sizeof before) != 0) {
+        complain(tx, "the store failed: after the device was full it is not what it was");
+        tx->bad = STORE_FAILED;
+        tx->failed = true;
+        return false;
+    }
+    tx->full = false;
+    return true;
+}
+
+static void run_one(Tx *tx, Job *job)
+{
+    Head before = tx->head;
+
+    if (!engine_exec(tx, "SAVEPOINT job")) return;
+    tx->now = job->now;
+    bool kept = job->job(tx, job->context);
+    g_ptr_array_set_size(tx->ids, 0);
+    job->status = kept ? STORE_OK : STORE_UNDONE;
+    if (!kept) {
+        tx->head = before;
+        engine_exec(tx, "ROLLBACK TO job");
+    }
+    engine_exec(tx, "RELEASE job");
+}
+
+static void fail_all(GPtrArray *jobs, StoreStatus status)
+{
+    for (guint i = 0; i < jobs->len; i++)
+        ((Job *)jobs->pdata[i])->status = status;
+}
+
+void engine_run(Tx *tx, GPtrArray *jobs)
+{
+    Head before = tx->head;
+
+    tx->bad = tx->failed ? STORE_FAILED : STORE_OK;
+    if (jobs->len > 0) tx->now = ((Job *)jobs->pdata[0])->now;
+    if (tx->bad == STORE_OK && probe(tx) && engine_exec(tx, "BEGIN IMMEDIATE")) {
+        for (guint i = 0; i < jobs->len && tx->bad == STORE_OK; i++)
+            run_one(tx, jobs->pdata[i]);
+        engine_exec(tx, "COMMIT");
+    }
+    if (tx->bad == STORE_OK) return;
+    roll_back(tx);
+    tx->head = before;
+    fail_all(jobs, tx->bad);
+}

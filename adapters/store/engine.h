@@ -1,0 +1,94 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* One SQLite connection, its prepared statements and the transaction that runs on it: what both stores share. Inside a job
+ * it is the job's Tx. Not for other rooms. */
+#ifndef OSIER_ADAPTERS_STORE_ENGINE_H
+#define OSIER_ADAPTERS_STORE_ENGINE_H
+
+#include <sqlite3.h>
+
+#include "adapters/store/store.h"
+#include "core/ledger/fold.h"
+#include "core/ledger/stamp.h"
+
+#define SCHEMA_VERSION 2
+#define APPLICATION_ID 0x4f736965 /* "Osie" */
+
+/* The end of this replica's chain. */
+typedef struct {
+    int64_t seq;
+    Stamp clock;
+    uint8_t digest[DIGEST_BYTES];
+} Head;
+
+typedef struct {
+    int64_t now;
+    StoreJob *job;
+    StoreDone *done;
+    void *context;
+    StoreStatus status;
+} Job;
+
+struct Tx {
+    sqlite3 *db;
+    GHashTable *statements; /* SQL text -> sqlite3_stmt */
+    sqlite3_stmt *get[TABLE_COUNT], *put[TABLE_COUNT], *remove[TABLE_COUNT];
+    sqlite3_stmt *append;
+    char *replica;
+    bool rehearsal;
+    Head head;
+    int64_t now;
+    GPtrArray *ids;  /* event ids lent to the job */
+    StoreStatus bad; /* STORE_OK, or why this transaction cannot commit: nothing more is tried in it */
+    bool failed;     /* for ever */
+    bool full;       /* a probe comes before the next transaction */
+    char *problem;
+    uint8_t salts[64 * SALT_BYTES];
+    size_t salts_left;
+    int wal_frames; /* in the log after the last commit */
+};
+
+/* Takes over db, whose pragmas are set. */
+Tx *engine_new(sqlite3 *db);
+/* Closes the connection too. */
+void engine_free(Tx *tx);
+
+/* Runs one statement without results. False, with tx->bad set, where it fails. */
+bool engine_exec(Tx *tx, const char *sql);
+
+/* A prepared statement from the cache; NULL, with tx->bad set, where it cannot be made. */
+sqlite3_stmt *engine_prepare(Tx *tx, const char *sql);
+
+/* A statement for text that may be running already in an outer call: *own is true where the caller must finalize. */
+sqlite3_stmt *engine_borrow(Tx *tx, const char *sql, bool *own);
+void engine_give_back(sqlite3_stmt *statement, bool own);
+
+/* One step: true for a row. Anything but a row or the end sets tx->bad. */
+bool engine_step(Tx *tx, sqlite3_stmt *statement);
+
+/* Remembers an error of SQLite in plain words and what follows from it. */
+void engine_error(Tx *tx, int code);
+
+void engine_bind_row(sqlite3_stmt *statement, const Row *row, int columns);
+Row *engine_read_row(sqlite3_stmt *statement, TableId table);
+void engine_bind_arguments(sqlite3_stmt *statement, const char *types, va_list arguments);
+
+/* Makes tables, meta and the first event of a new store, in a transaction of its own. False: tx->problem. */
+bool engine_birth(Tx *tx, const char *replica, bool rehearsal, int64_t now_ms);
+
+/* Reads replica, mode and head of a store. False where they are missing or do not hold; tx->problem. */
+bool engine_load(Tx *tx);
+
+/* Runs the jobs (of Job) as one transaction and sets their statuses. */
+void engine_run(Tx *tx, GPtrArray *jobs);
+
+/* Puts an event as it is, without folding. */
+void engine_insert_event(Tx *tx, const Event *event);
+/* The fold's view of the derived tables. */
+FoldTables engine_tables(Tx *tx);
+
+/* Column list of the event table, in the order that engine_read_event takes. */
+extern const char ENGINE_EVENT_COLUMNS[];
+/* The texts are lent until the statement's next step. */
+void engine_read_event(sqlite3_stmt *statement, Event *event);
+
+#endif

@@ -1,0 +1,25 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* SQL made from the declared tables. All texts are the caller's to g_free. */
+#ifndef OSIER_ADAPTERS_STORE_SQL_H
+#define OSIER_ADAPTERS_STORE_SQL_H
+
+#include "core/ledger/table.h"
+
+/* The statement that makes a table, and then the one for each of its indexes (of char *). */
+GPtrArray *sql_create(TableId table);
+
+/* The same for the table of events. */
+GPtrArray *sql_create_events(void);
+
+/* "SELECT every column FROM table ". */
+char *sql_select(TableId table);
+
+/* The row of a key; its writing over another; its removal. Arguments are the columns in order, or the keys in order. */
+char *sql_get(TableId table);
+char *sql_put(TableId table);
+char *sql_remove(TableId table);
+
+/* tail with " WHERE " before it unless it is empty or begins with where, order or limit. */
+char *sql_tail(const char *tail);
+
+#endif

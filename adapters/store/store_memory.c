@@ -1,0 +1,154 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "adapters/store/store_memory.h"
+
+#include "adapters/store/engine.h"
+
+typedef struct {
+    Store store;
+    Tx *tx;
+    GQueue queue; /* of Job */
+    int running;  /* jobs of a pump whose callbacks have not returned */
+    int fail_count;
+    StoreStatus fail_status;
+    char *problem;
+} Memory;
+
+static void submit(Store *store, int64_t now_ms, StoreJob *job, StoreDone *done, void *context)
+{
+    Job *queued = g_new0(Job, 1);
+
+    *queued = (Job){.now = now_ms, .job = job, .done = done, .context = context};
+    g_queue_push_tail(&((Memory *)store)->queue, queued);
+}
+
+static int pending(const Store *store)
+{
+    const Memory *memory = (const Memory *)store;
+
+    return (int)memory->queue.length + memory->running;
+}
+
+static const char *problem(const Store *store)
+{
+    const Memory *memory = (const Memory *)store;
+
+    return memory->problem != NULL ? memory->problem : memory->tx->problem;
+}
+
+static void discard(Memory *memory)
+{
+    engine_free(memory->tx);
+    g_queue_clear_full(&memory->queue, g_free);
+    g_free(memory->problem);
+    g_free(memory);
+}
+
+static void close_store(Store *store)
+{
+    while (store_memory_pump(store) > 0)
+        ;
+    discard((Memory *)store);
+}
+
+static Memory *wrap(Tx *tx)
+{
+    Memory *memory = g_new0(Memory, 1);
+
+    memory->store =
+        (Store){.submit = submit, .pending = pending, .close = close_store, .problem = problem};
+    memory->tx = tx;
+    g_queue_init(&memory->queue);
+    return memory;
+}
+
+static sqlite3 *open_memory(void)
+{
+    sqlite3 *db = NULL;
+
+    if (sqlite3_open(":memory:", &db) != SQLITE_OK) g_error("store: no memory for a database");
+    sqlite3_extended_result_codes(db, 1);
+    return db;
+}
+
+Store *store_memory_new(const char *replica, int64_t now_ms)
+{
+    Tx *tx = engine_new(open_memory());
+
+    if (!engine_birth(tx, replica, true, now_ms)) g_error("store: %s", tx->problem);
+    return &wrap(tx)->store;
+}
+
+/* The ordered failure: as if the device had refused the commit. */
+static void refuse(Memory *memory, GPtrArray *jobs)
+{
+    memory->fail_count--;
+    for (guint i = 0; i < jobs->len; i++)
+        ((Job *)jobs->pdata[i])->status = memory->fail_status;
+    if (memory->fail_status == STORE_FAILED) memory->tx->failed = true;
+    g_free(memory->problem);
+    memory->problem =
+        g_strdup(memory->fail_status == STORE_FULL ? "no room left on the device of the store"
+                                                   : "the store failed: a sync was refused");
+}
+
+int store_memory_pump(Store *store)
+{
+    Memory *memory = (Memory *)store;
+    g_autoptr(GPtrArray) jobs = g_ptr_array_new_with_free_func(g_free);
+    Job *next;
+
+    while ((next = g_queue_pop_head(&memory->queue)) != NULL)
+        g_ptr_array_add(jobs, next);
+    if (jobs->len == 0) return 0;
+    memory->running += (int)jobs->len;
+    if (memory->fail_count > 0 && !memory->tx->failed)
+        refuse(memory, jobs);
+    else
+        engine_run(memory->tx, jobs);
+    for (guint i = 0; i < jobs->len; i++) {
+        Job *job = jobs->pdata[i];
+
+        if (job->done != NULL) job->done(job->status, job->context);
+        memory->running--;
+    }
+    return (int)jobs->len;
+}
+
+void store_memory_fail(Store *store, int count, StoreStatus status)
+{
+    Memory *memory = (Memory *)store;
+
+    g_assert(status == STORE_FULL || status == STORE_FAILED);
+    memory->fail_count = count;
+    memory->fail_status = status;
+}
+
+/* Outside a transaction the database is what the last commit left. */
+Store *store_memory_crash(Store *store)
+{
+    Memory *memory = (Memory *)store;
+    sqlite3_int64 size = 0;
+    unsigned char *content = sqlite3_serialize(memory->tx->db, "main", &size, 0);
+    sqlite3 *db = open_memory();
+
+    g_assert(content != NULL && sqlite3_get_autocommit(memory->tx->db));
+    if (sqlite3_deserialize(db, "main", content, size, size,
+                            SQLITE_DESERIALIZE_FREEONCLOSE | SQLITE_DESERIALIZE_RESIZEABLE) !=
+        SQLITE_OK)
+        g_error("store: %s", sqlite3_errmsg(db));
+    discard(memory);
+    Tx *tx = engine_new(db);
+    if (!engine_load(tx)) g_error("store: %s", tx->problem);
+    return &wrap(tx)->store;
+}
+
+void store_memory_look(Store *store, StoreJob *job, void *context)
+{
+    Memory *memory = (Memory *)store;
+    g_autoptr(GPtrArray) jobs = g_ptr_array_new_with_free_func(g_free);
+    Job *look = g_new0(Job, 1);
+
+    *look = (Job){.now = memory->tx->now, .job = job, .context = context};
+    g_ptr_array_add(jobs, look);
+    engine_run(memory->tx, jobs);
+}

@@ -1,0 +1,182 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* What a job can read and write besides events. After an error every call is quiet: the transaction
+ * is lost anyway. */
+#include "adapters/store/engine.h"
+#include "adapters/store/sql.h"
+
+int64_t tx_now(const Tx *tx)
+{
+    return tx->now;
+}
+
+const char *tx_replica(const Tx *tx)
+{
+    return tx->replica;
+}
+
+/* The table's statement of one sort, made at first use. */
+static sqlite3_stmt *statement_of(Tx *tx, sqlite3_stmt **kept, char *(*make)(TableId), TableId id)
+{
+    if (kept[id] == NULL) {
+        g_autofree char *sql = make(id);
+        kept[id] = engine_prepare(tx, sql);
+    }
+    return kept[id];
+}
+
+static Row *get_row(Tx *tx, const Row *key)
+{
+    TableId id = row_table(key);
+    sqlite3_stmt *statement = statement_of(tx, tx->get, sql_get, id);
+    Row *row = NULL;
+
+    if (statement == NULL) return NULL;
+    engine_bind_row(statement, key, table_of(id)->keys);
+    if (engine_step(tx, statement)) row = engine_read_row(statement, id);
+    sqlite3_reset(statement);
+    return row;
+}
+
+static void put_row(Tx *tx, const Row *row)
+{
+    TableId id = row_table(row);
+    sqlite3_stmt *statement = statement_of(tx, tx->put, sql_put, id);
+
+    if (statement == NULL) return;
+    engine_bind_row(statement, row, table_of(id)->columns);
+    engine_step(tx, statement);
+    sqlite3_reset(statement);
+}
+
+static Row *fold_get(void *context, const Row *key)
+{
+    return get_row(context, key);
+}
+
+static void fold_put_row(void *context, const Row *row)
+{
+    put_row(context, row);
+}
+
+FoldTables engine_tables(Tx *tx)
+{
+    return (FoldTables){.get = fold_get, .put = fold_put_row, .context = tx};
+}
+
+Row *tx_get(Tx *tx, const Row *key)
+{
+    return get_row(tx, key);
+}
+
+Row *tx_get_text(Tx *tx, TableId table, const char *key)
+{
+    g_autoptr(Row) row = row_new(table);
+
+    g_assert(table_of(table)->keys == 1);
+    row_set_text(row, 0, key);
+    return get_row(tx, row);
+}
+
+void tx_put(Tx *tx, const Row *row)
+{
+    g_assert(table_of(row_table(row))->local);
+    put_row(tx, row);
+}
+
+void tx_delete(Tx *tx, const Row *key)
+{
+    TableId id = row_table(key);
+
+    g_assert(table_of(id)->local);
+    sqlite3_stmt *statement = statement_of(tx, tx->remove, sql_remove, id);
+    if (statement == NULL) return;
+    engine_bind_row(statement, key, table_of(id)->keys);
+    engine_step(tx, statement);
+    sqlite3_reset(statement);
+}
+
+char *tx_meta(Tx *tx, const char *key)
+{
+    g_autoptr(Row) row = tx_get_text(tx, TABLE_META, key);
+
+    return row != NULL ? g_strdup(row_text(row, META_VALUE)) : NULL;
+}
+
+void tx_set_meta(Tx *tx, const char *key, const char *value)
+{
+    g_autoptr(Row) row = row_new(TABLE_META);
+
+    row_set_text(row, META_KEY, key);
+    row_set_text(row, META_VALUE, value);
+    put_row(tx, row);
+}
+
+GPtrArray *tx_rows(Tx *tx, TableId table, const char *where, const char *types, ...)
+{
+    GPtrArray *rows = g_ptr_array_new_with_free_func((GDestroyNotify)row_free);
+    g_autofree char *select = sql_select(table);
+    g_autofree char *tail = sql_tail(where);
+    g_autofree char *sql = g_strconcat(select, tail, NULL);
+    bool own;
+    sqlite3_stmt *statement = engine_borrow(tx, sql, &own);
+    va_list arguments;
+
+    if (statement == NULL) return rows;
+    va_start(arguments, types);
+    engine_bind_arguments(statement, types, arguments);
+    va_end(arguments);
+    while (engine_step(tx, statement))
+        g_ptr_array_add(rows, engine_read_row(statement, table));
+    engine_give_back(statement, own);
+    return rows;
+}
+
+/* Numbers before texts: reading a number as text changes what SQLite holds of it. */
+static void lend_result(sqlite3_stmt *statement, TxEach *each, void *context)
+{
+    int columns = sqlite3_column_count(statement);
+    g_autofree const char **text = g_new0(const char *, columns);
+    g_autofree int64_t *integer = g_new0(int64_t, columns);
+    g_autofree double *real = g_new0(double, columns);
+
+    for (int i = 0; i < columns; i++) {
+        if (sqlite3_column_type(statement, i) == SQLITE_NULL) continue;
+        integer[i] = sqlite3_column_int64(statement, i);
+        real[i] = sqlite3_column_double(statement, i);
+        text[i] = (const char *)sqlite3_column_text(statement, i);
+    }
+    TxResult result = {.columns = columns, .text = text, .integer = integer, .real = real};
+    each(&result, context);
+}
+
+void tx_select(Tx *tx, const char *sql, TxEach *each, void *context, const char *types, ...)
+{
+    bool own;
+    sqlite3_stmt *statement = engine_borrow(tx, sql, &own);
+    va_list arguments;
+
+    if (statement == NULL) return;
+    va_start(arguments, types);
+    engine_bind_arguments(statement, types, arguments);
+    va_end(arguments);
+    while (engine_step(tx, statement))
+        lend_result(statement, each, context);
+    engine_give_back(statement, own);
+}
+
+int tx_change(Tx *tx, const char *sql, const char *types, ...)
+{
+    bool own;
+    sqlite3_stmt *statement = engine_borrow(tx, sql, &own);
+    va_list arguments;
+
+    if (statement == NULL) return 0;
+    va_start(arguments, types);
+    engine_bind_arguments(statement, types, arguments);
+    va_end(arguments);
+    while (engine_step(tx, statement))
+        ;
+    int changed = tx->bad == STORE_OK ? sqlite3_changes(tx->db) : 0;
+    engine_give_back(statement, own);
+    return changed;
+}

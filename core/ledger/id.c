@@ -1,0 +1,77 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "core/ledger/id.h"
+
+#define ID_DIGITS 32
+
+static void add_part(GChecksum *sum, const char *part)
+{
+    uint64_t length = GUINT64_TO_BE((uint64_t)strlen(part));
+
+    g_checksum_update(sum, (const guchar *)&length, sizeof length);
+    g_checksum_update(sum, (const guchar *)part, (gssize)strlen(part));
+}
+
+char *id_of(const char *first, ...)
+{
+    GChecksum *sum = g_checksum_new(G_CHECKSUM_SHA256);
+    va_list parts;
+
+    va_start(parts, first);
+    for (const char *part = first; part != NULL; part = va_arg(parts, const char *))
+        add_part(sum, part);
+    va_end(parts);
+    g_autofree char *small = g_strndup(g_checksum_get_string(sum), ID_DIGITS);
+    g_checksum_free(sum);
+    return g_ascii_strup(small, -1);
+}
+
+char *id_session(const char *client, const char *date, int slot)
+{
+    char number[16];
+
+    g_snprintf(number, sizeof number, "%d", slot);
+    return id_of("session", client, date, number, NULL);
+}
+
+char *id_message(const char *purpose)
+{
+    return id_of("message", purpose, NULL);
+}
+
+char *id_reply_fingerprint(const char *from, const char *text, int64_t at_ms)
+{
+    char number[24];
+
+    g_snprintf(number, sizeof number, "%" G_GINT64_FORMAT, at_ms);
+    return id_of("fingerprint", from != NULL ? from : "", text != NULL ? text : "", number, NULL);
+}
+
+char *id_reply(const char *gateway, const char *gateway_id, const char *from, const char *text,
+               int64_t at_ms)
+{
+    if (gateway_id != NULL) return id_of("reply", gateway, gateway_id, NULL);
+    g_autofree char *fingerprint = id_reply_fingerprint(from, text, at_ms);
+    return id_of("reply by fingerprint", gateway, fingerprint, NULL);
+}
+
+char *id_alert(const char *client, const char *matter, const char *cause)
+{
+    return id_of("alert", client, matter, cause, NULL);
+}
+
+char *id_client(uint64_t bits)
+{
+    static const char ALPHABET[] = "23456789ABCDEFGHJKMNPQRSTVWXYZ";
+    const uint64_t base = sizeof ALPHABET - 1;
+    char id[9] = {0};
+
+    bits &= (UINT64_C(1) << 40) - 1;
+    for (int i = 0; i < 8; i++, bits /= base)
+        id[i] = ALPHABET[bits % base];
+    return g_strdup(id);
+}
+
+char *id_text(const char *text)
+{
+    return g_compute_checksum_for_string(G_CHECKSUM_SHA256, text, -1);
+}

@@ -1,0 +1,196 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "core/ledger/row.h"
+
+typedef struct {
+    bool set;
+    union {
+        char *text;
+        int64_t integer;
+        double real;
+    };
+} Value;
+
+struct Row {
+    const Table *table;
+    TableId id;
+    Value value[];
+};
+
+Row *row_new(TableId table)
+{
+    const Table *of = table_of(table);
+    Row *row = g_malloc0(sizeof *row + (size_t)of->columns * sizeof(Value));
+
+    row->table = of;
+    row->id = table;
+    return row;
+}
+
+Row *row_copy(const Row *row)
+{
+    Row *copy = row_new(row->id);
+
+    for (int i = 0; i < row->table->columns; i++) {
+        copy->value[i] = row->value[i];
+        if (row->value[i].set && row->table->column[i].type == COLUMN_TEXT)
+            copy->value[i].text = g_strdup(row->value[i].text);
+    }
+    return copy;
+}
+
+void row_free(Row *row)
+{
+    if (row == NULL) return;
+    for (int i = 0; i < row->table->columns; i++)
+        if (row->value[i].set && row->table->column[i].type == COLUMN_TEXT)
+            g_free(row->value[i].text);
+    g_free(row);
+}
+
+TableId row_table(const Row *row)
+{
+    return row->id;
+}
+
+static const Value *at(const Row *row, int column, ColumnType type)
+{
+    g_assert(column >= 0 && column < row->table->columns);
+    g_assert(row->table->column[column].type == type);
+    return &row->value[column];
+}
+
+bool row_is_null(const Row *row, int column)
+{
+    g_assert(column >= 0 && column < row->table->columns);
+    return !row->value[column].set;
+}
+
+const char *row_text(const Row *row, int column)
+{
+    const Value *value = at(row, column, COLUMN_TEXT);
+
+    return value->set ? value->text : NULL;
+}
+
+int64_t row_int(const Row *row, int column)
+{
+    const Value *value = at(row, column, COLUMN_INTEGER);
+
+    return value->set ? value->integer : 0;
+}
+
+double row_real(const Row *row, int column)
+{
+    const Value *value = at(row, column, COLUMN_REAL);
+
+    return value->set ? value->real : 0;
+}
+
+void row_set_null(Row *row, int column)
+{
+    g_assert(column >= 0 && column < row->table->columns);
+    if (row->value[column].set && row->table->column[column].type == COLUMN_TEXT)
+        g_free(row->value[column].text);
+    row->value[column] = (Value){0};
+}
+
+void row_set_text(Row *row, int column, const char *text)
+{
+    Value *value = (Value *)at(row, column, COLUMN_TEXT);
+    char *copy = g_strdup(text); /* first: text may be the value itself */
+
+    if (value->set) g_free(value->text);
+    value->set = copy != NULL;
+    value->text = copy;
+}
+
+void row_set_int(Row *row, int column, int64_t integer)
+{
+    Value *value = (Value *)at(row, column, COLUMN_INTEGER);
+
+    value->set = true;
+    value->integer = integer;
+}
+
+void row_set_real(Row *row, int column, double real)
+{
+    Value *value = (Value *)at(row, column, COLUMN_REAL);
+
+    value->set = true;
+    value->real = real;
+}
+
+void row_copy_value(Row *to, int to_column, const Row *from, int from_column)
+{
+    if (row_is_null(from, from_column)) {
+        row_set_null(to, to_column);
+        return;
+    }
+    switch (from->table->column[from_column].type) {
+    case COLUMN_TEXT: row_set_text(to, to_column, from->value[from_column].text); break;
+    case COLUMN_INTEGER: row_set_int(to, to_column, from->value[from_column].integer); break;
+    case COLUMN_REAL: row_set_real(to, to_column, from->value[from_column].real); break;
+    }
+}
+
+int row_compare_value(const Row *a, const Row *b, int column)
+{
+    const Value *x = &a->value[column], *y = &b->value[column];
+
+    g_assert(a->id == b->id && column >= 0 && column < a->table->columns);
+    if (!x->set || !y->set) return (x->set ? 1 : 0) - (y->set ? 1 : 0);
+    switch (a->table->column[column].type) {
+    case COLUMN_TEXT: return strcmp(x->text, y->text);
+    case COLUMN_INTEGER: return (x->integer > y->integer) - (x->integer < y->integer);
+    case COLUMN_REAL: return (x->real > y->real) - (x->real < y->real);
+    }
+    return 0;
+}
+
+int row_compare_key(const Row *a, const Row *b)
+{
+    int order = 0;
+
+    for (int i = 0; i < a->table->keys && order == 0; i++)
+        order = row_compare_value(a, b, i);
+    return order;
+}
+
+/* A text inside quotes, so that no two rows print alike. */
+static void append_quoted(GString *line, const char *text)
+{
+    g_string_append_c(line, '"');
+    for (const char *p = text; *p != '\0'; p++) {
+        if (*p == '"' || *p == '\\') g_string_append_c(line, '\\');
+        if (*p == '\n')
+            g_string_append(line, "\\n");
+        else
+            g_string_append_c(line, *p);
+    }
+    g_string_append_c(line, '"');
+}
+
+void row_append_line(const Row *row, GString *line)
+{
+    char number[G_ASCII_DTOSTR_BUF_SIZE];
+
+    g_string_append(line, row->table->name);
+    for (int i = 0; i < row->table->columns; i++) {
+        const Value *value = &row->value[i];
+
+        if (!value->set) continue;
+        g_string_append_c(line, ' ');
+        g_string_append(line, row->table->column[i].name);
+        g_string_append_c(line, '=');
+        switch (row->table->column[i].type) {
+        case COLUMN_TEXT: append_quoted(line, value->text); break;
+        case COLUMN_INTEGER:
+            g_string_append_printf(line, "%" G_GINT64_FORMAT, value->integer);
+            break;
+        case COLUMN_REAL:
+            g_string_append(line, g_ascii_dtostr(number, sizeof number, value->real));
+            break;
+        }
+    }
+    g_string_append_c(line, '\n');
+}

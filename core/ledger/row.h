@@ -1,0 +1,21 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* What else can be done with a row: for the fold, the store and dumps. */
+#ifndef OSIER_CORE_LEDGER_ROW_H
+#define OSIER_CORE_LEDGER_ROW_H
+
+#include "core/ledger/table.h"
+
+/* Copies one value, null included, between columns of one type. */
+void row_copy_value(Row *to, int to_column, const Row *from, int from_column);
+
+/* Order of one column's values of two rows of a table; null comes before everything. <0, 0, >0. */
+int row_compare_value(const Row *a, const Row *b, int column);
+
+/* Order by the key columns. */
+int row_compare_key(const Row *a, const Row *b);
+
+/* Adds the row as one line of text: the table's name, then column=value for what is set. Equal rows
+ * give equal lines. */
+void row_append_line(const Row *row, GString *line);
+
+#endif

@@ -1,0 +1,146 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Every text that osier writes, as a table. What a client reads holds no diagnosis, surname, link
+ * or body part; what a clinician reads holds initials and codes. */
+#include "core/talk/texts.h"
+
+/* What every text to a client may use: the clinic's settings. phone is the number that answers at
+ * that hour. */
+#define CLINIC "clinic clinic_phone after_hours_phone phone emergency crisis"
+#define ALERT "clinic initials client_code kind code"
+
+static const TextRule RULES[] = {
+    /* what osier starts */
+    {"welcome", TEXT_SMS, CLINIC, "clinic"},
+    {"reminder", TEXT_SMS, CLINIC, "clinic"},
+    {"reminder-timed", TEXT_SMS, CLINIC " time", "clinic time"},
+    {"nudge", TEXT_SMS, CLINIC, "clinic"},
+    {"checkin", TEXT_SMS, CLINIC, "clinic"},
+    {"goodbye", TEXT_SMS, CLINIC, "clinic"},
+
+    /* questions and answers */
+    {"question-pain", TEXT_SMS, CLINIC, ""},
+    {"question-high", TEXT_SMS, CLINIC " value", "value"},
+    {"question-unclear", TEXT_SMS, CLINIC, ""},
+    {"question-confirm", TEXT_SMS, CLINIC " intensity pain", "intensity pain"},
+    {"ease-off", TEXT_SMS, CLINIC " value", ""},
+    {"stopped", TEXT_SMS, CLINIC, "clinic"},
+    {"started", TEXT_SMS, CLINIC, "clinic"},
+    {"help", TEXT_SMS, CLINIC, "clinic clinic_phone emergency"},
+
+    /* warning signs, class now: heard at once, and heard late */
+    {"safety-heart", TEXT_SMS, CLINIC, "emergency phone"},
+    {"safety-heart-late", TEXT_SMS, CLINIC, "emergency phone"},
+    {"safety-stroke", TEXT_SMS, CLINIC, "emergency phone"},
+    {"safety-stroke-late", TEXT_SMS, CLINIC, "emergency phone"},
+    {"safety-cauda", TEXT_SMS, CLINIC, "emergency phone"},
+    {"safety-cauda-late", TEXT_SMS, CLINIC, "emergency phone"},
+    {"safety-crisis", TEXT_SMS, CLINIC, "crisis emergency"},
+    {"safety-crisis-late", TEXT_SMS, CLINIC, "crisis emergency"},
+    {"safety-pain-now", TEXT_SMS, CLINIC, "emergency phone"},
+    {"safety-pain-now-late", TEXT_SMS, CLINIC, "emergency phone"},
+
+    /* class today: in the clinic's hours, outside them, and heard late */
+    {"safety-clot", TEXT_SMS, CLINIC, "emergency clinic_phone"},
+    {"safety-clot-after", TEXT_SMS, CLINIC, "emergency after_hours_phone"},
+    {"safety-clot-late", TEXT_SMS, CLINIC, "emergency phone"},
+    {"safety-fracture", TEXT_SMS, CLINIC, "emergency clinic_phone"},
+    {"safety-fracture-after", TEXT_SMS, CLINIC, "emergency after_hours_phone"},
+    {"safety-fracture-late", TEXT_SMS, CLINIC, "emergency phone"},
+    {"safety-nerve", TEXT_SMS, CLINIC, "emergency clinic_phone"},
+    {"safety-nerve-after", TEXT_SMS, CLINIC, "emergency after_hours_phone"},
+    {"safety-nerve-late", TEXT_SMS, CLINIC, "emergency phone"},
+    {"safety-fall", TEXT_SMS, CLINIC, "emergency clinic_phone"},
+    {"safety-fall-after", TEXT_SMS, CLINIC, "emergency after_hours_phone"},
+    {"safety-fall-late", TEXT_SMS, CLINIC, "emergency phone"},
+    {"safety-pain", TEXT_SMS, CLINIC, "emergency clinic_phone"},
+    {"safety-pain-after", TEXT_SMS, CLINIC, "emergency after_hours_phone"},
+    {"safety-pain-late", TEXT_SMS, CLINIC, "emergency phone"},
+
+    /* to someone who had stopped: one, and no more */
+    {"safety-stopped", TEXT_SMS, CLINIC, "emergency phone"},
+    {"safety-stopped-crisis", TEXT_SMS, CLINIC, "crisis emergency"},
+    /* only once an alert was accepted */
+    {"told", TEXT_SMS, CLINIC, ""},
+
+    /* what the clinician decided */
+    {"outcome-resume", TEXT_SMS, CLINIC, "clinic"},
+    {"outcome-step-back", TEXT_SMS, CLINIC, "clinic"},
+    {"outcome-refer", TEXT_SMS, CLINIC, "clinic clinic_phone"},
+    {"outcome-end", TEXT_SMS, CLINIC, "clinic"},
+    {"moved-on", TEXT_SMS, CLINIC, "clinic"},
+    {"resumed", TEXT_SMS, CLINIC, "clinic"},
+
+    /* to clinicians */
+    {"alert-now", TEXT_SMS, ALERT, "initials client_code kind code"},
+    {"alert-today", TEXT_SMS, ALERT, "initials client_code kind code"},
+    {"alert-again", TEXT_SMS, ALERT, "initials client_code kind code"},
+    {"alert-overdue", TEXT_SMS, ALERT, "initials client_code kind code"},
+    {"alert-taken", TEXT_SMS, ALERT, "initials client_code"},
+    {"alert-taken-elsewhere", TEXT_SMS, ALERT " by", "initials client_code by"},
+    {"alert-take-refused", TEXT_SMS, "clinic clinic_phone code", ""},
+
+    /* what {kind} says */
+    {"kind-crisis", TEXT_PART, "", ""},
+    {"kind-heart", TEXT_PART, "", ""},
+    {"kind-stroke", TEXT_PART, "", ""},
+    {"kind-cauda", TEXT_PART, "", ""},
+    {"kind-clot", TEXT_PART, "", ""},
+    {"kind-fracture", TEXT_PART, "", ""},
+    {"kind-nerve", TEXT_PART, "", ""},
+    {"kind-fall", TEXT_PART, "", ""},
+    {"kind-pain", TEXT_PART, "value", "value"},
+    {"kind-pain-some", TEXT_PART, "", ""},
+    {"kind-strong-stretch", TEXT_PART, "value", "value"},
+    {"kind-missed", TEXT_PART, "value", "value"},
+    {"kind-stopped", TEXT_PART, "", ""},
+    {"kind-undeliverable", TEXT_PART, "", ""},
+    {"kind-unread", TEXT_PART, "", ""},
+    {"kind-suspended", TEXT_PART, "", ""},
+    {"kind-gateway", TEXT_PART, "", ""},
+    {"kind-other", TEXT_PART, "", ""},
+
+    /* mail */
+    {"subject-welcome", TEXT_LINE, "clinic", ""},
+    {"subject-reminder", TEXT_LINE, "clinic", ""},
+    {"subject-answer", TEXT_LINE, "clinic", ""},
+    {"subject-safety", TEXT_LINE, "clinic", ""},
+    {"subject-alert", TEXT_LINE, "clinic initials client_code kind", "client_code"},
+    {"subject-digest", TEXT_LINE, "clinic from to", "from to"},
+    {"reminder-mail", TEXT_MAIL, CLINIC " time", "clinic clinic_phone"},
+    {"reminder-mail-plain", TEXT_MAIL, CLINIC " time stage movements cautions",
+     "clinic clinic_phone stage movements cautions"},
+    {"alert-mail", TEXT_MAIL, ALERT " at", "initials client_code kind"},
+};
+
+/* A phone number is at most "+" and 15 digits (ITU-T E.164). The rest is common practice. */
+static const struct {
+    const char *name;
+    int width;
+} WIDTHS[] = {
+    {"clinic", 30}, {"clinic_phone", 16}, {"after_hours_phone", 16},
+    {"phone", 16},  {"crisis", 16},       {"emergency", 8},
+    {"time", 5},    {"value", 4},         {"intensity", 4},
+    {"pain", 4},    {"initials", 6},      {"client_code", 8},
+    {"code", 6},    {"kind", 28},         {"by", 24},
+    {"from", 10},   {"to", 10},
+};
+
+const TextRule *text_rules(size_t *n)
+{
+    *n = G_N_ELEMENTS(RULES);
+    return RULES;
+}
+
+const TextRule *text_rule(const char *key)
+{
+    for (size_t i = 0; i < G_N_ELEMENTS(RULES); i++)
+        if (strcmp(RULES[i].key, key) == 0) return &RULES[i];
+    return NULL;
+}
+
+int text_width(const char *placeholder)
+{
+    for (size_t i = 0; i < G_N_ELEMENTS(WIDTHS); i++)
+        if (strcmp(WIDTHS[i].name, placeholder) == 0) return WIDTHS[i].width;
+    return 0;
+}
