@@ -101,7 +101,7 @@ static void read_work(Work *work)
     work->at_end = none_yet(count + 1);
     work->of_class = none_yet(work->rules->entries->len);
     work->said = g_new0(bool, count + 1);
-    work->covers = g_new0(guint64, count + 1);
+    work->covers = g_new0(RoleSet, count + 1);
     work->marks_max = (count + 1) * READ_MARKS_PER_TOKEN;
     numbers_find(work);
     chart_make(work);

@@ -205,7 +205,7 @@ static bool names(const Mark *mark, int token)
 
 bool role_covers(const Work *work, Role role, int token)
 {
-    return (work->covers[token] >> role & 1) != 0;
+    return (work->covers[token].bits[role / 64] >> (role % 64) & 1) != 0;
 }
 
 bool role_touches(const Work *work, Role role, const Mark *mark)
@@ -219,12 +219,12 @@ bool role_touches(const Work *work, Role role, const Mark *mark)
 /* Notes by token which roles name it, so that asking costs nothing later. */
 static void cover(Work *work)
 {
-    for (int role = 0; role < 64 && role < ROLE_COUNT; role++)
+    for (int role = 0; role < ROLE_COUNT; role++)
         for (int i = mark_first(work, (Role)role); i >= 0; i = mark_at(work, i)->next_of_class) {
             const Mark *mark = mark_at(work, i);
             for (int t = mark->start; t < mark->end; t++)
                 if (names(mark, t))
-                    work->covers[t] |= G_GUINT64_CONSTANT(1) << role;
+                    work->covers[t].bits[role / 64] |= G_GUINT64_CONSTANT(1) << (role % 64);
         }
 }
 

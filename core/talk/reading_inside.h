@@ -55,6 +55,12 @@ typedef struct {
     bool dropped;  /* corrected, or of another day or person */
 } Number;
 
+/* A bit for each Role. */
+typedef struct {
+    guint64 bits[2];
+} RoleSet;
+G_STATIC_ASSERT(ROLE_COUNT <= 128);
+
 typedef struct {
     const Rules *rules;
     const char *text; /* what the client wrote, valid UTF-8, without what is quoted */
@@ -68,7 +74,7 @@ typedef struct {
     int *at_end;
     int *of_class; /* by Symbol */
     bool *said;    /* by token: some rule read it */
-    guint64 *covers; /* by token: bit by Role below 64, of the marks that name it; see work_cover */
+    RoleSet *covers; /* by token: the roles of the marks that name it */
     guint marks_max;
     bool question;
     bool told; /* a relative writes of the client */
@@ -99,16 +105,19 @@ int role_starts(const Work *work, Role role, int token);
 int role_ends(const Work *work, Role role, int end);
 /* Marks the tokens of a mark as read. */
 void mark_say(Work *work, const Mark *mark);
-/* Whether a mark of the role names a token, or one that the mark names. Of roles before ROLE_ASK. */
+/* Whether a mark of the role names a token, or one that the mark names. */
 bool role_covers(const Work *work, Role role, int token);
 bool role_touches(const Work *work, Role role, const Mark *mark);
 
 /* reading_scope.c: what holds for a mark. */
 typedef struct {
     bool idiom, denied, other, other_day, long_ago, hypothetical, near, harmless;
+    int denial, denial_end; /* the tokens that deny it */
 } Scope;
 void scope_prepare(Work *work);
 Scope scope_of(const Work *work, const Mark *mark);
+/* Marks the tokens of a mark, and of what denies it, as read. */
+void scope_say(Work *work, const Mark *mark, const Scope *scope);
 
 /* reading_sign.c: warnings, concerns, commands, questions. */
 void signs_read(Work *work);

@@ -21,6 +21,7 @@ static Hold weigh(Work *work, const Mark *mark, bool *yesterday)
         mark_say(work, mark);
         return HOLD_NOT;
     }
+    scope_say(work, mark, &scope);
     return scope.denied ? HOLD_DENIED : HOLD_YES;
 }
 
@@ -39,7 +40,6 @@ static bool found(Work *work, Role role, const Role *above, Evidence *evidence, 
         Hold hold = weigh(work, mark, &evidence->yesterday);
         if (hold == HOLD_NOT)
             continue;
-        mark_say(work, mark);
         if (hold == HOLD_DENIED && denied != NULL) {
             *denied = true;
             work_from(work, &work->out->from_done, mark->start, mark->end);
@@ -53,7 +53,7 @@ static bool found(Work *work, Role role, const Role *above, Evidence *evidence, 
 }
 
 static const Role ABOVE_NONE[] = {ROLE_COUNT};
-static const Role ABOVE_LATER[] = {ROLE_WHOLE, ROLE_COUNT};
+static const Role ABOVE_LATER[] = {ROLE_WHOLE, ROLE_NOT_TODAY, ROLE_COUNT};
 static const Role ABOVE_PARTLY[] = {ROLE_WHOLE, ROLE_COUNT};
 static const Role ABOVE_NO[] = {ROLE_WHOLE, ROLE_LATER, ROLE_PARTLY, ROLE_PAIN_FREE, ROLE_PAIN_SOME, ROLE_COUNT};
 static const Role ABOVE_DID[] = {ROLE_NO, ROLE_LATER, ROLE_PARTLY, ROLE_COUNT};
@@ -78,7 +78,8 @@ static void read_done(Work *work)
     evidence.whole = found(work, ROLE_WHOLE, ABOVE_NONE, &evidence, NULL);
     evidence.later = found(work, ROLE_LATER, ABOVE_LATER, &evidence, NULL);
     evidence.partly = found(work, ROLE_PARTLY, ABOVE_PARTLY, &evidence, NULL);
-    evidence.no = found(work, ROLE_NO, ABOVE_NO, &evidence, NULL);
+    evidence.no = found(work, ROLE_NOT_TODAY, ABOVE_NONE, &evidence, NULL);
+    evidence.no |= found(work, ROLE_NO, ABOVE_NO, &evidence, NULL);
     evidence.yes = found(work, ROLE_YES, ABOVE_NO, &evidence, &none);
     evidence.yes |= found(work, ROLE_DID, ABOVE_DID, &evidence, &denied);
     evidence.no |= denied;
@@ -121,7 +122,7 @@ static void read_pain(Work *work)
             Scope scope = scope_of(work, mark);
             if (scope.idiom || scope.other || scope.hypothetical)
                 continue;
-            mark_say(work, mark);
+            scope_say(work, mark, &scope);
             if (scope.other_day)
                 continue;
             bool denied = r == 1 || (r == 2 && scope.denied);

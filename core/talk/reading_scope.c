@@ -27,7 +27,7 @@ static bool live_not(const Work *work, const Mark *mark, int i)
 }
 
 /* A negation behind the mark that closes its clause: "pain none". */
-static bool denied_after(const Work *work, const Mark *mark)
+static bool denied_after(const Work *work, const Mark *mark, Scope *scope)
 {
     int at = mark->end, count = token_count(work);
 
@@ -37,6 +37,8 @@ static bool denied_after(const Work *work, const Mark *mark)
     int length = role_starts(work, ROLE_NOT_AFTER, at);
     if (length == 0)
         return false;
+    scope->denial = at;
+    scope->denial_end = at + length;
     at += length;
     while (at < count && token_at(work, at)->level == LEVEL_NONE) {
         int tail = role_starts(work, ROLE_TAIL, at);
@@ -47,12 +49,12 @@ static bool denied_after(const Work *work, const Mark *mark)
     return true;
 }
 
-static bool denied(const Work *work, const Mark *mark)
+static bool denied(const Work *work, const Mark *mark, Scope *scope)
 {
     bool comma = false, list = false, subject = false;
     int from = mark->end - 1, first = MAX(0, mark->start - REACH);
 
-    if (denied_after(work, mark))
+    if (denied_after(work, mark, scope))
         return true;
     for (int i = from; i >= first; i--) {
         bool inside = i >= mark->start;
@@ -65,6 +67,8 @@ static bool denied(const Work *work, const Mark *mark)
                 return false;
         }
         if (live_not(work, mark, i)) {
+            scope->denial = i;
+            scope->denial_end = i + role_starts(work, ROLE_NOT, i);
             if (!subject && (!comma || list))
                 return true;
             if (role_covers(work, ROLE_NOT_FAR, i) && !comma)
@@ -195,7 +199,7 @@ Scope scope_of(const Work *work, const Mark *mark)
 
     if (scope.idiom)
         return scope;
-    scope.denied = denied(work, mark);
+    scope.denied = denied(work, mark, &scope);
     scope.other = others(work, mark);
     scope.long_ago = of_day(work, mark, ROLE_LONG_AGO);
     scope.other_day = of_day(work, mark, ROLE_OTHER_DAY) || scope.long_ago;
@@ -203,4 +207,11 @@ Scope scope_of(const Work *work, const Mark *mark)
     scope.near = nearly(work, mark);
     scope.harmless = explained(work, mark);
     return scope;
+}
+
+void scope_say(Work *work, const Mark *mark, const Scope *scope)
+{
+    mark_say(work, mark);
+    for (int i = scope->denial; scope->denied && i < scope->denial_end; i++)
+        work->said[i] = true;
 }

@@ -7,17 +7,18 @@ static void weigh_sign(Work *work, ReadWarning kind, const Mark *mark)
 {
     Scope scope = scope_of(work, mark);
 
-    if (scope.idiom)
+    if (scope.idiom || role_touches(work, ROLE_NEAR_SIGN, mark))
         return;
     if (scope.denied) {
-        mark_say(work, mark);
+        scope_say(work, mark, &scope);
         return;
     }
     if (scope.other || scope.long_ago)
         return;
     bool nearly = scope.near && kind == WARNING_FALL;
-    bool explained = scope.harmless && kind != WARNING_FALL && kind != WARNING_CRISIS;
-    if (scope.hypothetical || nearly || explained) {
+    bool explained = scope.harmless && (kind == WARNING_CLOT || kind == WARNING_NERVE);
+    bool supposed = scope.hypothetical && kind != WARNING_CRISIS;
+    if (supposed || nearly || explained) {
         work->out->person = true;
         return;
     }
@@ -66,18 +67,16 @@ void signs_read(Work *work)
         for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next_of_class)
             weigh_sign(work, (ReadWarning)kind, mark_at(work, i));
     }
+    if (work->out->warning == WARNING_FALL && holds(work, ROLE_BACK_PAIN))
+        work->out->warning = WARNING_FRACTURE;
     if (holds(work, ROLE_SUSPEND))
         work->out->person = work->out->suspend = true;
-    if (holds(work, ROLE_CONCERN) || holds(work, ROLE_DOUBT))
-        work->out->person = true;
-    if (stands(work, ROLE_NEAR_FALL) || stands(work, ROLE_ASK) || stands(work, ROLE_AWAY) ||
-        stands(work, ROLE_WRONG) || stands(work, ROLE_GUESS))
-        work->out->person = true;
-    /* each of them marks its own words as read */
-    stands(work, ROLE_ASK);
-    stands(work, ROLE_AWAY);
-    stands(work, ROLE_WRONG);
-    stands(work, ROLE_GUESS);
+    const Role seen[] = {ROLE_NEAR_SIGN, ROLE_ASK, ROLE_AWAY, ROLE_WRONG, ROLE_GUESS};
+    bool concern = holds(work, ROLE_CONCERN), doubt = holds(work, ROLE_DOUBT);
+    work->out->person |= concern || doubt;
+    for (size_t i = 0; i < G_N_ELEMENTS(seen); i++)
+        if (stands(work, seen[i]))
+            work->out->person = true;
     if (work->question)
         work->out->person = true;
 }

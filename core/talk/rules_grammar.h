@@ -39,6 +39,7 @@ typedef enum {
     ROLE_PARTLY,
     ROLE_WHOLE, /* two halves that make a whole */
     ROLE_LATER,
+    ROLE_NOT_TODAY, /* no, though it speaks of later: tomorrow instead */
     ROLE_DID,     /* yes; no where negated */
     ROLE_PAIN,    /* some; none where negated */
     ROLE_PAIN_FREE,
@@ -69,7 +70,8 @@ typedef enum {
     ROLE_NERVE,
     ROLE_FALL,
     /* for a person */
-    ROLE_NEAR_FALL,
+    ROLE_NEAR_SIGN, /* nearly a sign, or one explained harmlessly: takes the sign in it away */
+    ROLE_BACK_PAIN, /* with a fall: a fracture until shown otherwise */
     ROLE_DOUBT,   /* may be a sign */
     ROLE_CONCERN, /* fever, weight, pain at night, abuse */
     ROLE_SUSPEND, /* a death, a hospital stay, illness */

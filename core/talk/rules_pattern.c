@@ -4,7 +4,7 @@
 #include "core/talk/reading_fold.h"
 #include "core/talk/rules_grammar.h"
 
-enum { PIECES = 24, DEPTH = 6 };
+enum { PIECES = 24, DEPTH = 6, GAP_MAX = 12 };
 
 typedef struct {
     Symbol symbol;
@@ -111,8 +111,8 @@ static guint8 gap_size(Parser *parser, const char *text)
 {
     guint64 size = 0;
 
-    if (!g_ascii_string_to_unsigned(text, 10, 1, 9, &size, NULL))
-        fail(parser, "has a gap that is not of 1 to 9 words", text);
+    if (!g_ascii_string_to_unsigned(text, 10, 1, GAP_MAX, &size, NULL))
+        fail(parser, "has a gap that is not of 1 to 12 words", text);
     return (guint8)size;
 }
 
@@ -223,11 +223,35 @@ static void finish(Parser *parser)
     expand(parser, turned, parser->n, 0, elements, 0);
 }
 
+static void compile_one(Parser *parser, const char *text, size_t length);
+
+/* (a|b|>): the words, or the end of the clause; two patterns. False where the text has no such part. */
+static bool compile_or_end(Parser *parser, const char *text, size_t length)
+{
+    g_autofree char *whole = g_strndup(text, length);
+    char *end = strstr(whole, "|>)");
+    char *open = end;
+
+    if (end == NULL)
+        return false;
+    for (int depth = 1; open > whole && depth > 0;) {
+        open--;
+        depth += *open == ')' ? 1 : *open == '(' ? -1 : 0;
+    }
+    g_autofree char *words = g_strdup_printf("%.*s%s", (int)(end - whole), whole, end + 2);
+    g_autofree char *edge = g_strdup_printf("%.*s>", (int)(open - whole), whole);
+    compile_one(parser, words, strlen(words));
+    compile_one(parser, edge, strlen(edge));
+    return true;
+}
+
 static void compile_one(Parser *parser, const char *text, size_t length)
 {
     size_t from = 0;
     int depth = 0;
 
+    if (compile_or_end(parser, text, length))
+        return;
     parser->n = parser->turn = parser->gap = 0;
     parser->start = parser->end = EDGE_NONE;
     for (size_t i = 0; i <= length; i++) {
