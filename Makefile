@@ -4,6 +4,7 @@
 #   make demo       two weeks of a made-up clinic, end to end
 #   make check      warnings are errors, sanitizers, tests, layers, lint
 #   make check-all  check, and what takes long
+#   make replies    how well labelled replies are read, as a table
 #   make bench      figures beside the bare libraries
 #   make packages   install what config/packages.txt names and this machine lacks
 #
@@ -34,7 +35,7 @@ SUPPORT := $(sort $(shell find tests/support 2>/dev/null -name '*.c'))
 TESTS := $(sort $(shell find tests -name '*_test.c'))
 TEST_PROGRAMS := $(TESTS:%.c=$(OUT)/%)
 
-.PHONY: all packages test clean
+.PHONY: all packages test replies clean
 .SECONDARY:
 all: $(patsubst daemon/%.c,$(OUT)/%,$(wildcard $(MAINS)))
 
@@ -59,9 +60,22 @@ $(OUT)/osier $(OUT)/osierd: $(OUT)/%: $(OUT)/daemon/%.o $(OUT)/libosier.a
 	@echo "  LD  $@"
 	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS)
 
-$(OUT)/tests/%_test: $(OUT)/tests/%_test.o $(SUPPORT:%.c=$(OUT)/%.o) $(OUT)/libosier.a
+# An archive, so that a test links what it calls for and nothing else
+$(OUT)/tests/libsupport.a: $(SUPPORT:%.c=$(OUT)/%.o)
+	@rm -f $@
+	@ar crs $@ $^
+
+$(OUT)/tests/%_test: $(OUT)/tests/%_test.o $(OUT)/tests/libsupport.a $(OUT)/libosier.a
 	@echo "  LD  $@"
 	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS) -lcmocka
+
+# How well the labelled replies are read: make replies CONFUSION=--confusion
+$(OUT)/replies: $(OUT)/tests/core/talk/replies_main.o $(OUT)/tests/libsupport.a $(OUT)/libosier.a
+	@echo "  LD  $@"
+	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS)
+
+replies: $(OUT)/replies
+	@$(OUT)/replies $(CONFUSION) $(sort $(wildcard tests/core/talk/*-dev.tsv)) $(sort $(wildcard tests/core/talk/*-kept.tsv))
 
 # One room's tests: make FLAVOUR=san room ROOM=core/calendar
 ROOM ?= core

@@ -7,8 +7,11 @@
 
 static const Command *const COMMANDS[] = {
     &COMMAND_READ,
+    &COMMAND_TIMES,
     &COMMAND_SETUP,
     &COMMAND_SIZE,
+    &COMMAND_INIT,
+    &COMMAND_CHECK,
     NULL,
 };
 

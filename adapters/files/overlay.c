@@ -3,6 +3,7 @@
 
 #include <string.h>
 
+#include "adapters/files/complaint.h"
 #include "adapters/files/share.h"
 #include "adapters/files/text.h"
 
@@ -38,10 +39,9 @@ GPtrArray *overlay_list(const char *room, const char *clinic_dir, GPtrArray *mes
     g_autofree char *installed = g_build_filename(share, room, NULL);
 
     if (!g_file_test(installed, G_FILE_TEST_IS_DIR))
-        g_ptr_array_add(messages,
-                        g_strdup_printf("%s: osier's own files are missing here; install them, "
-                                        "or name their folder in OSIER_SHARE",
-                                        installed));
+        complaint_add(messages, installed, 1, 1, NULL,
+                      "osier's own files are missing here; install them, or name their folder in "
+                      "OSIER_SHARE");
     lay_over(by_name, installed);
     if (clinic_dir != NULL) {
         g_autofree char *own = g_build_filename(clinic_dir, room, NULL);
@@ -50,6 +50,16 @@ GPtrArray *overlay_list(const char *room, const char *clinic_dir, GPtrArray *mes
     g_tree_foreach(by_name, collect, paths);
     g_tree_unref(by_name);
     return paths;
+}
+
+bool overlay_has(const char *room, const char *clinic_dir, const char *key)
+{
+    g_autofree char *share = share_folder();
+    g_autofree char *name = g_strconcat(key, SUFFIX, NULL);
+    g_autofree char *installed = g_build_filename(share, room, name, NULL);
+    g_autofree char *own = g_build_filename(clinic_dir, room, name, NULL);
+
+    return g_file_test(installed, G_FILE_TEST_EXISTS) || g_file_test(own, G_FILE_TEST_EXISTS);
 }
 
 char *overlay_key(const char *path)

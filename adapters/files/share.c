@@ -8,8 +8,10 @@
 static bool holds_data(const char *folder)
 {
     g_autofree char *languages = g_build_filename(folder, "languages", NULL);
+    g_autofree char *programmes = g_build_filename(folder, "programmes", NULL);
 
-    return g_file_test(languages, G_FILE_TEST_IS_DIR);
+    return g_file_test(languages, G_FILE_TEST_IS_DIR) ||
+           g_file_test(programmes, G_FILE_TEST_IS_DIR);
 }
 
 /* config/ beside the running program's folder or one above it, or NULL. */

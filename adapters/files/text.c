@@ -7,9 +7,11 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "adapters/files/complaint.h"
+
 static void complain(GPtrArray *messages, const char *path, const char *why)
 {
-    g_ptr_array_add(messages, g_strdup_printf("%s: %s", path, why));
+    complaint_add(messages, path, 1, 1, NULL, "%s", why);
 }
 
 static void complain_place(GPtrArray *messages, const char *path, const char *text, const char *at)
@@ -20,9 +22,9 @@ static void complain_place(GPtrArray *messages, const char *path, const char *te
         column = *c == '\n' ? 1 : column + ((*c & 0xC0) != 0x80);
         line += *c == '\n';
     }
-    g_ptr_array_add(messages,
-                    g_strdup_printf("%s:%d:%d: 0x%02X: %s", path, line, column, (unsigned char)*at,
-                                    *at == '\0' ? "a NUL byte is no text" : "is not valid UTF-8"));
+    g_autofree char *byte = g_strdup_printf("0x%02X", (unsigned char)*at);
+    complaint_add(messages, path, line, column, byte, "%s",
+                  *at == '\0' ? "a NUL byte is no text" : "is not valid UTF-8");
 }
 
 /* Reads up to room bytes; -1 with errno set on a failure. */

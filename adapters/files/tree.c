@@ -8,21 +8,17 @@
 #include <libfyaml.h>
 #include <string.h>
 
+#include "adapters/files/complaint.h"
+#include "adapters/files/places.h"
 #include "adapters/files/text.h"
 
 enum { FILE_BYTES_MAX = 256 * 1024, DEPTH_MAX = 32, MESSAGES_MAX = 100 };
 
-/* Where a node stands, counted from 1; the key's place where it is the value of one. */
-typedef struct {
-    int line, column;
-    int key_line, key_column;
-    char *written; /* plain scalars as in the file, else NULL */
-} Place;
-
 struct Tree {
     char *path;
+    char *text;
     json_t *root;
-    GHashTable *places; /* pointer -> Place */
+    Places *places;
 };
 
 /* A mapping or a list that is still open. */
@@ -39,16 +35,7 @@ typedef struct {
     GPtrArray *frames; /* of Frame */
     GPtrArray *messages;
     guint first; /* messages of earlier files */
-    const char *text;
 } Builder;
-
-static void free_place(void *data)
-{
-    Place *place = data;
-
-    g_free(place->written);
-    g_free(place);
-}
 
 static void free_frame(void *data)
 {
@@ -64,9 +51,15 @@ void tree_free(Tree *tree)
 {
     if (tree == NULL) return;
     g_free(tree->path);
+    g_free(tree->text);
     json_decref(tree->root);
-    g_hash_table_unref(tree->places);
+    places_free(tree->places);
     g_free(tree);
+}
+
+const char *tree_text(const Tree *tree)
+{
+    return tree->text;
 }
 
 json_t *tree_root(const Tree *tree)
@@ -77,9 +70,7 @@ json_t *tree_root(const Tree *tree)
 static void complain(Builder *builder, int line, int column, const char *value, const char *why)
 {
     if (builder->messages->len - builder->first >= MESSAGES_MAX) return;
-    g_autofree char *quoted = fault_quote(value);
-    g_ptr_array_add(builder->messages, g_strdup_printf("%s:%d:%d: %s: %s", builder->tree->path,
-                                                       line, column, quoted, why));
+    complaint_add(builder->messages, builder->tree->path, line, column, value, "%s", why);
 }
 
 static Frame *top(Builder *builder)
@@ -92,15 +83,13 @@ static void set_place(Builder *builder, const char *pointer, int line, int colum
                       const char *written)
 {
     const Frame *frame = top(builder);
-    Place *place = g_new0(Place, 1);
-    bool keyed = frame != NULL && frame->key != NULL;
+    Place place = {line, column, line, column, (char *)written};
 
-    place->line = line;
-    place->column = column;
-    place->key_line = keyed ? frame->key_line : line;
-    place->key_column = keyed ? frame->key_column : column;
-    place->written = g_strdup(written);
-    g_hash_table_replace(builder->tree->places, g_strdup(pointer), place);
+    if (frame != NULL && frame->key != NULL) {
+        place.key_line = frame->key_line;
+        place.key_column = frame->key_column;
+    }
+    places_set(builder->tree->places, pointer, &place);
 }
 
 /* The pointer of the value that comes next. */
@@ -160,7 +149,7 @@ static void take_key(Builder *builder, const char *text, bool plain, int line, i
         complain(builder, line, column, text, "a key cannot be empty");
     } else if (json_object_get(frame->node, text) != NULL) {
         g_autofree char *pointer = fault_pointer(frame->pointer, text);
-        const Place *before = g_hash_table_lookup(builder->tree->places, pointer);
+        const Place *before = places_get(builder->tree->places, pointer);
         g_autofree char *why = g_strdup_printf("duplicate key; it is given on line %d already",
                                                before != NULL ? before->key_line : 0);
         complain(builder, line, column, text, why);
@@ -228,11 +217,21 @@ static void refuse_marks(Builder *builder, struct fy_event *event, int line, int
         complain(builder, line, column, "!", "tags are not taken; leave it out");
 }
 
+/* The library's mark of a quoted scalar or an alias stands behind the quote or the star. */
+static bool stands_behind(struct fy_event *event)
+{
+    if (event->type == FYET_ALIAS) return true;
+    if (event->type != FYET_SCALAR || event->scalar.value == NULL) return false;
+    enum fy_scalar_style style = fy_scalar_token_get_style(event->scalar.value);
+    return style == FYSS_SINGLE_QUOTED || style == FYSS_DOUBLE_QUOTED;
+}
+
 static bool take_event(Builder *builder, struct fy_event *event)
 {
     const struct fy_mark *mark = fy_event_start_mark(event);
     int line = mark != NULL ? mark->line + 1 : 1, column = mark != NULL ? mark->column + 1 : 1;
 
+    if (column > 1 && stands_behind(event)) column--;
     switch (event->type) {
     case FYET_SCALAR:
         refuse_marks(builder, event, line, column);
@@ -278,7 +277,7 @@ static void add_syntax_errors(Builder *builder, struct fy_diag *diag)
 
     while ((error = fy_diag_errors_iterate(diag, &state)) != NULL) {
         int line = MAX(error->line, 1), column = MAX(error->column, 1);
-        g_autofree char *found = excerpt(builder->text, line, column);
+        g_autofree char *found = excerpt(builder->tree->text, line, column);
         if (error->type >= FYET_ERROR) complain(builder, line, column, found, error->msg);
     }
     if (builder->messages->len == before) complain(builder, 1, 1, "", "cannot be read as YAML");
@@ -319,10 +318,11 @@ Tree *tree_load(const char *path, GPtrArray *messages)
     if (text == NULL) return NULL;
     g_autoptr(Tree) tree = g_new0(Tree, 1);
     tree->path = g_strdup(path);
-    tree->places = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, free_place);
+    tree->text = g_steal_pointer(&text);
+    tree->places = places_new();
     g_autoptr(GPtrArray) frames = g_ptr_array_new_with_free_func(free_frame);
-    Builder builder = {tree, frames, messages, messages->len, text};
-    parse(&builder, text, length);
+    Builder builder = {tree, frames, messages, messages->len};
+    parse(&builder, tree->text, length);
     if (messages->len > builder.first) return NULL;
     if (tree->root == NULL) tree->root = json_null();
     return g_steal_pointer(&tree);
@@ -331,7 +331,7 @@ Tree *tree_load(const char *path, GPtrArray *messages)
 static const char *written(const void *source, const char *pointer)
 {
     const Tree *tree = source;
-    const Place *place = g_hash_table_lookup(tree->places, pointer);
+    const Place *place = places_get(tree->places, pointer);
 
     return place != NULL ? place->written : NULL;
 }
@@ -345,52 +345,7 @@ Faults *tree_faults_new(const Tree *tree)
     return faults;
 }
 
-/* The place of a pointer, or of the nearest node above that stands in the file. */
-static const Place *find(const Tree *tree, const char *pointer)
-{
-    g_autofree char *above = g_strdup(pointer);
-
-    for (;;) {
-        const Place *place = g_hash_table_lookup(tree->places, above);
-        char *slash = strrchr(above, '/');
-        if (place != NULL || slash == NULL) return place;
-        *slash = '\0';
-    }
-}
-
-typedef struct {
-    int line, column;
-    const Fault *fault;
-} Placed;
-
-static int compare(const void *a, const void *b)
-{
-    const Placed *left = a, *right = b;
-
-    if (left->line != right->line) return left->line < right->line ? -1 : 1;
-    return (left->column > right->column) - (left->column < right->column);
-}
-
 void tree_faults(const Tree *tree, const Faults *faults, GPtrArray *messages)
 {
-    g_autoptr(GArray) placed = g_array_new(FALSE, FALSE, sizeof(Placed));
-
-    for (guint i = 0; i < faults->items->len; i++) {
-        const Fault *fault = faults->items->pdata[i];
-        const Place *place = find(tree, fault->pointer);
-        Placed item = {1, 1, fault};
-        if (place != NULL) {
-            item.line = fault->at_key ? place->key_line : place->line;
-            item.column = fault->at_key ? place->key_column : place->column;
-        }
-        g_array_append_val(placed, item);
-    }
-    /* g_array_sort keeps the order of equal places. */
-    g_array_sort(placed, compare);
-    for (guint i = 0; i < placed->len; i++) {
-        const Placed *item = &g_array_index(placed, Placed, i);
-        g_ptr_array_add(messages,
-                        g_strdup_printf("%s:%d:%d: %s: %s", tree->path, item->line, item->column,
-                                        item->fault->value, item->fault->why));
-    }
+    places_faults(tree->places, tree->path, faults, messages);
 }

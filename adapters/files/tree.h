@@ -9,13 +9,16 @@
 typedef struct Tree Tree;
 
 /* Reads a file of at most 256 kB. NULL with lines added to messages (of char *) in the form FILE:LINE:COL: VALUE: WHY for
- * every syntax fault and duplicate key, or FILE: WHY where it cannot be read. Anchors, aliases, merge keys and tags are refused. An empty file is null. */
+ * every syntax fault and duplicate key; at 1:1 where it cannot be read. Anchors, aliases, merge keys and tags are refused. An empty file is null. */
 Tree *tree_load(const char *path, GPtrArray *messages);
 void tree_free(Tree *tree);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(Tree, tree_free)
 
 /* The root, lent. */
 json_t *tree_root(const Tree *tree);
+
+/* The file as it stands; lent. */
+const char *tree_text(const Tree *tree);
 
 /* An empty list of faults that quotes numbers as they are written in the tree's file; freed with faults_free before the
  * tree is. */

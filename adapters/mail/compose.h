@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* Composes mail with GMime and makes the SMTP request; no I/O. */
+/* Composes mail with GMime and makes the SMTP request; no I/O. Addresses are judged by
+ * core/clinic/address.h. */
 #ifndef OSIER_ADAPTERS_MAIL_COMPOSE_H
 #define OSIER_ADAPTERS_MAIL_COMPOSE_H
 
@@ -7,25 +8,24 @@
 #include "core/wire/exchange.h"
 #include "core/wire/message.h"
 
-/* Before any other call of this room. */
+/* Before any other call of this room; again does no harm. */
 void mail_start(void);
 
-/* The whole message as bytes with CRLF: From, To, Subject, Date, Message-ID <id@domain of from>, Auto-Submitted:
- * auto-generated, List-Unsubscribe (mailto) for messages to clients, text/plain or multipart/alternative with html.
- * Deterministic (boundaries follow from the id). NULL and *why where an address cannot be read. */
+/* The whole message as bytes with CRLF: From, To, Subject, Date, Message-ID <id@domain of from>,
+ * In-Reply-To and References where it answers a mail, Auto-Submitted (RFC 3834: auto-replied where
+ * it answers, else auto-generated), List-Unsubscribe (RFC 2369, mailto: a mail that says STOP) for
+ * messages to clients, text/plain or multipart/alternative with html. No line is longer than RFC
+ * 5322 allows, control characters in the subject become spaces. Deterministic (the boundary follows
+ * from the id). NULL and *why (g_free) where an address cannot be read. */
 GBytes *mail_compose(const char *from, const Outgoing *message, bool to_client, char **why);
 
-/* The SMTP request for it. password: the secret's value or NULL. */
-WireRequest *mail_send_request(const Gateway *gateway, const Outgoing *message, bool to_client, const char *password,
-                               char **why);
+/* The SMTP request for it. password: the secret's value or NULL. Waits ten minutes for the word
+ * after the last dot (RFC 5321 4.5.3.2.6), for whoever hangs up earlier makes duplicates. */
+WireRequest *mail_send_request(const Gateway *gateway, const Outgoing *message, bool to_client,
+                               const char *password, char **why);
 
-/* What the answer means: 2xx accepted; 4xx try again; 5xx refused; cut after the final dot unsure. */
+/* What the answer means: 2xx accepted; 4xx, a refused log-in (530, 534, 535, 538) and an odd code
+ * try again; other 5xx refused; never left try again; cut in between unsure. */
 void mail_send_settle(const WireResponse *response, Settlement *settlement);
-
-/* The bare address of "Name <address>" (g_free), or NULL. */
-char *mail_address(const char *text);
-
-/* A plausible mail address: one @, a dot in the domain, no spaces or control characters, at most 254 bytes. */
-bool mail_address_valid(const char *text);
 
 #endif

@@ -17,7 +17,8 @@ typedef struct {
 
 Net *net_memory_new(const NetMemoryOptions *options);
 
-/* Delivers the answers of all that was submitted before this call, oldest first; the number delivered. */
+/* Delivers the answers of all that was submitted before this call, oldest first; the number
+ * delivered. */
 int net_memory_pump(Net *net);
 
 #endif

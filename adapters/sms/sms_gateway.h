@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* Translates between messages and the HTTP of a text gateway, by the clinic's mapping. No I/O: values in, values out. */
+/* Translates between messages and the HTTP of a text gateway, by the clinic's mapping. No I/O:
+ * values in, values out. */
 #ifndef OSIER_ADAPTERS_SMS_SMS_GATEWAY_H
 #define OSIER_ADAPTERS_SMS_SMS_GATEWAY_H
 
@@ -10,32 +11,43 @@
 /* The value of a secret by name, or NULL. Lent. */
 typedef const char *SecretLookup(const char *name, void *context);
 
-/* The request that sends a message. NULL and *why (g_free) where a value cannot stand in its place (CR, LF or NUL in a
- * header) or a secret is missing. repeatable follows takes_key. */
-WireRequest *sms_send_request(const Gateway *gateway, const Outgoing *message, SecretLookup *secret, void *context,
-                              char **why);
+/* The request that sends a message. NULL and *why (g_free) where a value cannot stand in its place
+ * (CR, LF or NUL in a header) or a secret is missing. repeatable follows takes_key. */
+WireRequest *sms_send_request(const Gateway *gateway, const Outgoing *message, SecretLookup *secret,
+                              void *context, char **why);
 
-/* What the answer means. Refused only for a refused status; a status of neither list, an answer of the accepted status
- * whose id cannot be found (the answer is HTML, half JSON) ... see the table in sms_gateway.c. settlement is filled and
- * cleared by the caller with settlement_clear. */
+/* What the answer means, by the table in send.c: refused only for a refused status; unsure where a
+ * message that was written may or may not have been taken and the gateway takes no key. Where the
+ * exchange ended because the message's end had passed (response->end_passed) it is waiting, and the
+ * last gate lets it lapse. settlement is filled, and cleared by the caller with settlement_clear.
+ */
 void sms_send_settle(const Gateway *gateway, const WireResponse *response, Settlement *settlement);
 
 /* The request that polls for incoming messages after a cursor ("" the first time). */
-WireRequest *sms_poll_request(const Gateway *gateway, const char *cursor, SecretLookup *secret, void *context, char **why);
+WireRequest *sms_poll_request(const Gateway *gateway, const char *cursor, SecretLookup *secret,
+                              void *context, char **why);
 
-/* Reads a poll's answer: items (of Incoming, freed by the array), and the next cursor (g_free; NULL: unchanged). False and
- * *why where the answer as a whole cannot be read; then nothing moves. */
-bool sms_poll_read(const Gateway *gateway, const WireResponse *response, GPtrArray *items, char **cursor, char **why);
+/* Reads a poll's answer: items (of Incoming, freed by the array), and the next cursor (g_free;
+ * NULL: unchanged). False and *why where the answer as a whole cannot be read; then nothing moves.
+ */
+bool sms_poll_read(const Gateway *gateway, const WireResponse *response, GPtrArray *items,
+                   char **cursor, char **why);
 
-/* Judges a webhook's signature. now_s: seconds by the real clock. headers by lookup. Constant-time compare. */
+/* Judges a webhook's signature. now_s: seconds by the real clock. headers by lookup. Constant-time
+ * compare. */
 typedef const char *HeaderLookup(const char *name, void *context);
-bool webhook_signed(const Signature *signature, HeaderLookup *header, void *header_context, const void *body, size_t length,
-                    int64_t now_s, SecretLookup *secret, void *context);
+bool webhook_signed(const Signature *signature, HeaderLookup *header, void *header_context,
+                    const void *body, size_t length, int64_t now_s, SecretLookup *secret,
+                    void *context);
 
-/* Reads a webhook's body, JSON or form by content type. Always gives an Incoming; problem is set where it is unreadable. */
-Incoming *webhook_read(const WebhookMapping *mapping, const char *content_type, const void *body, size_t length);
+/* Reads a webhook's body, JSON or form by content type. Always gives an Incoming; problem and raw
+ * are set where it is unreadable, lacks a sender or a text, or lost bytes that are no UTF-8 (then
+ * what is left is in text all the same). */
+Incoming *webhook_read(const WebhookMapping *mapping, const char *content_type, const void *body,
+                       size_t length);
 
 /* Reads a receipt. NULL where it is unreadable. */
-Receipt *receipt_read(const ReceiptMapping *mapping, const char *content_type, const void *body, size_t length);
+Receipt *receipt_read(const ReceiptMapping *mapping, const char *content_type, const void *body,
+                      size_t length);
 
 #endif

@@ -8,7 +8,9 @@
 #define SESSION_TIMES_MAX 6
 
 /* rule is NULL for every day. times are seconds of the local day, rising, 1 to SESSION_TIMES_MAX of them.
- * from is the first date the plan may give a session on; to the last, or 0 for none. */
+ * from is the first date the plan may give a session on (it gives one only where the rule matches it, unlike DTSTART in
+ * RFC 5545); to the last, or 0 for none. COUNT counts what the rule matches, UNTIL bounds each session by itself. A rule
+ * that recurrence_new refuses gives no sessions. */
 typedef struct {
     const char *rule;
     Day from;
@@ -30,8 +32,9 @@ typedef struct {
  * Rules are expanded from the plan's own start, so that INTERVAL and COUNT hold. days at most 3700. */
 void sessions_on(const SessionTimes *times, GTimeZone *zone, Day from, int days, GArray *out);
 
-/* The first session whose instant is after ms. False where the plan has none left. Common daily and weekly rules take
- * constant time. */
+/* The first session whose instant is after ms. False where the plan has none left. Of two at one
+ * instant (a clock change can bring them together) the one earlier by local time. Rules up to the week without COUNT
+ * take constant time. */
 bool sessions_after(const SessionTimes *times, GTimeZone *zone, int64_t ms, SessionInstant *next);
 
 #endif

@@ -100,6 +100,7 @@ typedef struct {
     PollMapping *poll;       /* or NULL */
     WebhookMapping *webhook; /* or NULL */
     ReceiptMapping *receipts; /* or NULL */
+    char *from;              /* http-sms: what {from} stands for, or NULL */
     char *mail_from;         /* mail: "Name <address>" */
     MailServer *smtp;        /* or NULL */
     MailServer *imap;        /* or NULL */
@@ -113,7 +114,7 @@ typedef struct {
     char *after_hours_phone; /* or NULL: the clinic's own phone */
     char *emergency;
     char *crisis;            /* or NULL: the emergency number */
-    char *country_code;      /* digits */
+    char *country_code;      /* digits, or NULL: national numbers are not read */
     OpenHours hours[8];      /* by ISO weekday, 1 to 7 */
     GArray *closed;          /* of DaySpan */
     Quiet quiet;
@@ -150,7 +151,9 @@ bool clinic_open(const Clinic *clinic, LocalTime local);
 bool clinic_next_open(const Clinic *clinic, LocalTime local, LocalTime *next);
 
 /* A phone number as E.164 ("+" and 8 to 15 digits): spaces, dots, dashes and brackets dropped, "00" read as "+", a
- * national form read with the country code (a leading 0 dropped). NULL and *why (static text) where it is none. */
+ * national form read with the country code (NULL: not read; a leading 0 dropped). Digits that begin with the country code
+ * and are more than ten are international without their "+". The caller frees. NULL and *why (static text; may be NULL)
+ * where it is none. */
 char *phone_e164(const char *text, const char *country_code, const char **why);
 
 #endif

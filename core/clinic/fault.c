@@ -45,6 +45,7 @@ char *fault_quote(const char *value)
             g_string_append(quoted, "...");
             break;
         }
+        if (letter == ' ' && g_str_has_suffix(quoted->str, ":")) continue;
         if (letter == '\n')
             g_string_append(quoted, "\\n");
         else if (!g_unichar_isprint(letter))
@@ -83,6 +84,15 @@ void fault_add_key(Faults *faults, const char *pointer, const char *key, const c
     va_start(list, why);
     add(faults, pointer, true, key, why, list);
     va_end(list);
+}
+
+bool faults_hold(const Faults *faults, const char *pointer)
+{
+    for (guint i = 0; i < faults->items->len; i++) {
+        const Fault *fault = faults->items->pdata[i];
+        if (strcmp(fault->pointer, pointer) == 0) return true;
+    }
+    return false;
 }
 
 char *fault_pointer(const char *pointer, const char *key)
@@ -155,8 +165,8 @@ const char *fault_nearest(const char *key, const char *const *known)
 
     for (size_t i = 0; known[i] != NULL; i++) {
         int away = distance(key, known[i]);
-        /* Two slips in a word of three letters make any word of any other. */
-        if (away < least && away < (int)strlen(known[i]) && (away < 2 || strlen(key) > 3)) {
+        /* Two slips in a short word make any word of any other. */
+        if (away < least && away < (int)strlen(known[i]) && (away < 2 || strlen(key) > 5)) {
             least = away;
             nearest = known[i];
         }

@@ -34,11 +34,15 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(Faults, faults_free)
 void fault_add(Faults *faults, const char *pointer, const char *value, const char *why, ...) G_GNUC_PRINTF(4, 5);
 void fault_add_key(Faults *faults, const char *pointer, const char *key, const char *why, ...) G_GNUC_PRINTF(4, 5);
 
+/* Is there a fault at the pointer? */
+bool faults_hold(const Faults *faults, const char *pointer);
+
 /* The pointer of a key or an item below a pointer, escaped by RFC 6901. The caller frees. */
 char *fault_pointer(const char *pointer, const char *key);
 char *fault_pointer_item(const char *pointer, size_t index);
 
-/* A value as one line of printable text of at most 80 bytes and "..."; NULL is taken as empty. The caller frees. */
+/* A value as one line of printable text of at most 80 bytes and "..."; NULL is taken as empty. A space after a colon is
+ * left out, so that a line of colons and spaces can be taken apart again. The caller frees. */
 char *fault_quote(const char *value);
 
 /* A value as a person wrote it, for a fault's value. The caller frees. */

@@ -16,7 +16,7 @@ static void join_content(const Fold *fold, Row *message)
 {
     static const int CONTENT[] = {
         MESSAGE_AT,      MESSAGE_TO,      MESSAGE_CHANNEL, MESSAGE_KIND,   MESSAGE_TEXT,
-        MESSAGE_SUBJECT, MESSAGE_SESSION, MESSAGE_ALERT,   MESSAGE_CLIENT, -1};
+        MESSAGE_SUBJECT, MESSAGE_SESSION, MESSAGE_FOR_ALERT,   MESSAGE_CLIENT, -1};
     g_autoptr(Row) told = row_copy(message);
     const char *client = fold->event->subject;
 
@@ -28,7 +28,7 @@ static void join_content(const Fold *fold, Row *message)
     fold_set(fold, told, MESSAGE_TEXT, "text");
     fold_set(fold, told, MESSAGE_SUBJECT, "subject");
     fold_set(fold, told, MESSAGE_SESSION, "session");
-    fold_set(fold, told, MESSAGE_ALERT, "alert");
+    fold_set(fold, told, MESSAGE_FOR_ALERT, "alert");
     fold_join(message, told, CONTENT, UNIT_LEAST);
 }
 

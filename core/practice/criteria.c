@@ -41,8 +41,8 @@ void exit_read(Reader *reader, const char *above, json_t *object, const Programm
                ExitRule *rule)
 {
     static const char *const KEYS[] = {
-        "of-asked", "done", "intensity-at-most", "pain-over-usual-at-most", "measure", "felt-not",
-        "source",   NULL};
+        "of-asked", "done",   "told", "intensity-at-most", "pain-over-usual-at-most", "measure",
+        "felt-not", "source", NULL};
     json_t *table = reader_object(reader, above, object, "exit", true);
 
     if (table == NULL) return;
@@ -50,12 +50,16 @@ void exit_read(Reader *reader, const char *above, json_t *object, const Programm
     fault_unknown_keys(reader->faults, at, table, KEYS);
     rule->of_asked = reader_whole(reader, at, table, "of-asked", 3, 60);
     rule->done = reader_whole(reader, at, table, "done", 1, 60);
+    rule->told = reader_whole(reader, at, table, "told", 1, 60);
     rule->intensity_max = reader_number(reader, at, table, "intensity-at-most", 0, 10);
     rule->pain_over_usual = reader_number(reader, at, table, "pain-over-usual-at-most", 0, 10);
+    if (rule->told > rule->of_asked) {
+        reader_fault(reader, at, table, "told", "is impossible: told %d times in %d sessions",
+                     rule->told, rule->of_asked);
+    }
     if (rule->done > rule->of_asked) {
-        g_autofree char *done = fault_pointer(at, "done");
-        fault_add(reader->faults, done, NULL, "is impossible: %d done of %d asked", rule->done,
-                  rule->of_asked);
+        reader_fault(reader, at, table, "done", "is impossible: %d done of %d asked", rule->done,
+                     rule->of_asked);
     }
     rule->felt_not = reader_texts(reader, at, table, "felt-not", false);
     for (guint i = 0; rule->felt_not != NULL && i < rule->felt_not->len; i++) {
@@ -98,7 +102,8 @@ void back_read(Reader *reader, const char *above, json_t *object, BackRule *rule
 static void read_method(Reader *reader, const char *at, const char *key, json_t *object,
                         Measure *measure)
 {
-    static const char *const KEYS[] = {"title", "sem", "by", "landmark", "source", NULL};
+    static const char *const KEYS[] = {"title",    "sem",    "sem-sides", "by",
+                                       "landmark", "source", NULL};
     static const char *const BY[] = {"clinician", "client", NULL};
     Method *method = g_new0(Method, 1);
 
@@ -107,6 +112,9 @@ static void read_method(Reader *reader, const char *at, const char *key, json_t 
     method->key = key;
     method->title = reader_text(reader, at, object, "title", true);
     method->sem = reader_number(reader, at, object, "sem", 0.01, 50);
+    method->sem_sides = method->sem;
+    if (json_object_get(object, "sem-sides") != NULL)
+        method->sem_sides = reader_number(reader, at, object, "sem-sides", 0.01, 50);
     method->by_client = reader_choice(reader, at, object, "by", BY, 0) == 1;
     method->landmark = reader_text(reader, at, object, "landmark", true);
     reader_source(reader, at, object);

@@ -96,7 +96,7 @@ Programme *programme_read(json_t *tree, Faults *faults)
     guint before = faults->items->len;
 
     if (!json_is_object(tree)) {
-        fault_add(faults, "", NULL,
+        fault_add(faults, "", "this file",
                   "is no programme: a table beginning with `key:` and `title:` is needed");
         return NULL;
     }

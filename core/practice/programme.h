@@ -78,8 +78,9 @@ typedef struct {
 
 /* When a stage is done. A count of 0 sessions or a NULL measure means: not asked for. */
 typedef struct {
-    int of_asked;           /* the window: the last so many asked sessions of this stage */
-    int done;               /* at least so many of them done or partly */
+    int of_asked;           /* the window: the last so many asked sessions that were answered */
+    int done;               /* at least so many of them done; one done partly counts half */
+    int told;               /* stretch and pain each told at least so many times in the window */
     double intensity_max;   /* median of the window, 0 to 10 */
     double pain_over_usual; /* highest pain in the window at most so far over the usual */
     const char *measure;    /* key of a measure, or NULL */
@@ -145,8 +146,9 @@ typedef struct {
 typedef struct {
     const char *key;
     const char *title;
-    double sem;     /* standard error of one reading, in the measure's unit */
-    bool by_client; /* measured by the client: supports, never decides */
+    double sem;       /* standard error of one reading, in the measure's unit */
+    double sem_sides; /* the same for left beside right, where known apart; else sem */
+    bool by_client;   /* measured by the client: supports, never decides */
     const char *landmark;
 } Method;
 

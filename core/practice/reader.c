@@ -14,13 +14,17 @@ static char *shown(json_t *value)
     return g_strdup(json_is_true(value) ? "true" : json_is_false(value) ? "false" : "nothing");
 }
 
-static void fault_at(Reader *reader, const char *at, const char *key, json_t *value,
-                     const char *why)
+void reader_fault(Reader *reader, const char *at, json_t *object, const char *key, const char *why,
+                  ...)
 {
+    va_list list;
     g_autofree char *pointer = fault_pointer(at, key);
-    g_autofree char *text = shown(value);
+    g_autofree char *text = shown(json_object_get(object, key));
 
-    fault_add(reader->faults, pointer, text, "%s", why);
+    va_start(list, why);
+    g_autofree char *reason = g_strdup_vprintf(why, list);
+    va_end(list);
+    fault_add(reader->faults, pointer, text, "%s", reason);
 }
 
 /* A missing member is a fault of its parent, which has a place in the file. */
@@ -36,7 +40,7 @@ json_t *reader_object(Reader *reader, const char *at, json_t *object, const char
 
     if (json_is_object(value)) return value;
     if (value != NULL)
-        fault_at(reader, at, key, value, "must be a table of `name: value` lines");
+        reader_fault(reader, at, object, key, "must be a table of `name: value` lines");
     else if (required)
         missing(reader, at, key, "a table below it");
     return NULL;
@@ -50,7 +54,7 @@ json_t *reader_list(Reader *reader, const char *at, json_t *object, const char *
         json_array_size(value) <= READER_LIST_MAX)
         return value;
     if (value != NULL)
-        fault_at(reader, at, key, value, "must be a list of 1 to 64 items, each after a dash");
+        reader_fault(reader, at, object, key, "must be a list of 1 to 64 items, each after a dash");
     else if (required)
         missing(reader, at, key, "a list below it");
     return NULL;
@@ -68,11 +72,11 @@ const char *reader_text(Reader *reader, const char *at, json_t *object, const ch
     const char *text = fault_text(reader->faults, at, object, key, required);
     if (text == NULL) return NULL;
     if (*text == '\0') {
-        fault_at(reader, at, key, value, "is empty: say it in words");
+        reader_fault(reader, at, object, key, "is empty: say it in words");
         return NULL;
     }
     if (strlen(text) > READER_TEXT_MAX) {
-        fault_at(reader, at, key, value, "is too long: at most 2000 bytes");
+        reader_fault(reader, at, object, key, "is too long: at most 2000 bytes");
         return NULL;
     }
     return text;
@@ -86,8 +90,7 @@ const char *reader_key(Reader *reader, const char *at, json_t *object, const cha
     if (text == NULL) return NULL;
     if (strspn(text, "abcdefghijklmnopqrstuvwxyz0123456789-") == strlen(text) && strlen(text) <= 60)
         return text;
-    fault_at(reader, at, key, json_object_get(object, key),
-             "must be small letters, digits and dashes, at most 60");
+    reader_fault(reader, at, object, key, "must be small letters, digits and dashes, at most 60");
     return NULL;
 }
 
@@ -135,7 +138,7 @@ int reader_choice(Reader *reader, const char *at, json_t *object, const char *ke
     for (int i = 0; choices[i] != NULL && json_is_string(value); i++)
         if (strcmp(choices[i], json_string_value(value)) == 0) return i;
     g_autofree char *why = g_strdup_printf("must be one of: %s", list);
-    fault_at(reader, at, key, value, why);
+    reader_fault(reader, at, object, key, "%s", why);
     return -1;
 }
 
@@ -205,7 +208,7 @@ Range reader_range(Reader *reader, const char *at, json_t *object, const char *k
     else if (range.from < low || range.to > high)
         why = g_strdup_printf("must lie within %g to %g", low, high);
     if (why == NULL) return range;
-    fault_at(reader, at, key, value, why);
+    reader_fault(reader, at, object, key, "%s", why);
     return (Range){low, low};
 }
 

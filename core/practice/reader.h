@@ -14,6 +14,10 @@ typedef struct {
     json_t *sources; /* short name to full reference, or NULL */
 } Reader;
 
+/* A fault of a member, quoted as it stands there. why is a printf format. */
+void reader_fault(Reader *reader, const char *at, json_t *object, const char *key, const char *why,
+                  ...) G_GNUC_PRINTF(5, 6);
+
 /* An object or list member; a fault where it is something else, or missing and required. Lent, or
  * NULL. */
 json_t *reader_object(Reader *reader, const char *at, json_t *object, const char *key,

@@ -137,6 +137,17 @@ static void check_felt(Reader *reader, const char *above, const GPtrArray *felt)
     }
 }
 
+static bool stage_has_setup(const Stage *stage, const char *key)
+{
+    for (guint i = 0; stage != NULL && i < stage->movements->len; i++) {
+        const Movement *movement = g_ptr_array_index(stage->movements, i);
+        for (guint k = 0; k < movement->setups->len; k++)
+            if (strcmp(((const Setup *)g_ptr_array_index(movement->setups, k))->key, key) == 0)
+                return true;
+    }
+    return stage == NULL;
+}
+
 static void read_row(Reader *reader, const char *at, json_t *object, Programme *programme)
 {
     static const char *const KEYS[] = {"below-deg", "felt", "stage", "set-up", NULL};
@@ -155,6 +166,11 @@ static void read_row(Reader *reader, const char *at, json_t *object, Programme *
     if (row->setup != NULL && programme_setup(programme, row->setup) == NULL) {
         g_autofree char *pointer = fault_pointer(at, "set-up");
         fault_add(reader->faults, pointer, row->setup, "is not listed under `set-ups:`");
+    } else if (row->setup != NULL &&
+               !stage_has_setup(programme_stage(programme, row->stage), row->setup)) {
+        g_autofree char *pointer = fault_pointer(at, "set-up");
+        fault_add(reader->faults, pointer, row->setup,
+                  "is no set-up of the movements of that stage");
     }
 }
 
@@ -170,12 +186,13 @@ static void read_rows(Reader *reader, json_t *object, Programme *programme)
         if (json_is_object(row))
             read_row(reader, at, row, programme);
         else
-            fault_add(reader->faults, at, NULL, "must be a table with `below-deg:` and `stage:`");
+            fault_add(reader->faults, at, "this item",
+                      "must be a table with `below-deg:` and `stage:`");
     }
     if (list == NULL) return;
     const StartRow *last = rows->len > 0 ? g_ptr_array_index(rows, rows->len - 1) : NULL;
     if (last != NULL && (isfinite(last->below_deg) || last->felt != NULL))
-        fault_add(reader->faults, "/start/leg-raise", NULL,
+        fault_add(reader->faults, "/start/leg-raise", "leg-raise",
                   "leaves some angles without a stage: the last row must have neither `below-deg:` "
                   "nor `felt:`");
 }

@@ -26,20 +26,21 @@ void stage_free(Stage *stage)
     g_free(stage);
 }
 
-static void check_dose(Reader *reader, const char *at, const Dose *dose)
+static void check_dose(Reader *reader, const char *at, json_t *object, const Dose *dose)
 {
     double seconds =
         dose->sets * dose->repetitions.to * dose->hold_s.to * (dose->each_side ? 2 : 1);
 
     if (dose->work == WORK_ACTIVE && dose->hold_s.to > 5)
-        fault_add(reader->faults, at, NULL,
-                  "is no active dose: held for more than 5 s, say `work: static`, or hold 1-2 s");
+        reader_fault(
+            reader, at, object, "hold-s",
+            "is no active dose: held for more than 5 s, say `work: static`, or hold 1-2 s");
     if (dose->work == WORK_STATIC && dose->hold_s.from < 5)
-        fault_add(reader->faults, at, NULL,
-                  "is no static dose: held for less than 5 s, say `work: active`");
+        reader_fault(reader, at, object, "hold-s",
+                     "is no static dose: held for less than 5 s, say `work: active`");
     if (seconds > MOVEMENT_SECONDS_MAX)
-        fault_add(reader->faults, at, NULL,
-                  "is impossible: %.0f s for one movement, more than an hour", seconds);
+        reader_fault(reader, at, object, "repetitions",
+                     "is impossible: %.0f s for one movement, more than an hour", seconds);
 }
 
 static void read_dose(Reader *reader, const char *above, json_t *movement, Dose *dose)
@@ -60,7 +61,7 @@ static void read_dose(Reader *reader, const char *above, json_t *movement, Dose 
     dose->hold_s = reader_range(reader, at, object, "hold-s", 0, 300, true);
     dose->rest_s = reader_range(reader, at, object, "rest-s", 0, 600, dose->sets > 1);
     reader_source(reader, at, object);
-    if (reader->faults->items->len == before) check_dose(reader, at, dose);
+    if (reader->faults->items->len == before) check_dose(reader, at, object, dose);
 }
 
 static void read_relaxed(Reader *reader, const char *above, json_t *movement, Relaxed *relaxed)
@@ -74,8 +75,8 @@ static void read_relaxed(Reader *reader, const char *above, json_t *movement, Re
     relaxed->minutes = reader_range(reader, at, object, "minutes", 0.5, 15, true);
     relaxed->intensity = reader_range(reader, at, object, "intensity", 0, 10, true);
     if (relaxed->intensity.to > 6)
-        fault_add(reader->faults, at, NULL,
-                  "is not relaxed: a hold above 6 out of 10 is not held for minutes");
+        reader_fault(reader, at, object, "intensity",
+                     "is not relaxed: a hold above 6 out of 10 is not held for minutes");
     reader_source(reader, at, object);
 }
 
@@ -144,7 +145,7 @@ static void read_movements(Reader *reader, const char *above, json_t *object,
     g_autofree char *at = fault_pointer(above, "movements");
 
     if (json_array_size(list) > STAGE_MOVEMENTS_MAX)
-        fault_add(reader->faults, at, NULL, "has too many movements: at most %d",
+        fault_add(reader->faults, at, "movements", "has too many movements: at most %d",
                   STAGE_MOVEMENTS_MAX);
     for (size_t i = 0; i < json_array_size(list) && i < STAGE_MOVEMENTS_MAX; i++) {
         g_autofree char *item = fault_pointer_item(at, i);
@@ -152,7 +153,7 @@ static void read_movements(Reader *reader, const char *above, json_t *object,
         if (json_is_object(movement))
             movement_read(reader, item, movement, programme, stage);
         else
-            fault_add(reader->faults, item, NULL,
+            fault_add(reader->faults, item, "this item",
                       "is no movement: a table with `key:`, `title:` and so on");
     }
 }
@@ -192,7 +193,7 @@ void stages_read(Reader *reader, json_t *tree, Programme *programme)
     json_t *list = reader_list(reader, "", tree, "stages", true);
 
     if (json_array_size(list) > PROGRAMME_STAGES_MAX)
-        fault_add(reader->faults, "/stages", NULL, "has too many stages: at most %d",
+        fault_add(reader->faults, "/stages", "stages", "has too many stages: at most %d",
                   PROGRAMME_STAGES_MAX);
     for (size_t i = 0; i < json_array_size(list) && i < PROGRAMME_STAGES_MAX; i++) {
         g_autofree char *at = fault_pointer_item("/stages", i);
@@ -200,7 +201,7 @@ void stages_read(Reader *reader, json_t *tree, Programme *programme)
         if (json_is_object(stage))
             read_stage(reader, at, stage, programme);
         else
-            fault_add(reader->faults, at, NULL,
+            fault_add(reader->faults, at, "this item",
                       "is no stage: a table with `key:`, `title:` and so on");
     }
 }

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* Doses and movements as people read them. */
-#include "core/practice/programme.h"
+#include "core/practice/dose.h"
 
 static void add_range(GString *out, Range range)
 {
@@ -45,7 +45,7 @@ static void add_setup(GString *out, const Setup *setup)
 static void add_relaxed(GString *out, const Relaxed *relaxed)
 {
     if (relaxed->minutes.to <= 0) return;
-    g_string_append(out, "Afterwards, if you like: hold relaxed for ");
+    g_string_append(out, "Then hold relaxed for ");
     add_range(out, relaxed->minutes);
     g_string_append(out, " minutes at ");
     add_range(out, relaxed->intensity);
@@ -54,8 +54,16 @@ static void add_relaxed(GString *out, const Relaxed *relaxed)
 
 char *movement_text(const Programme *programme, const Movement *movement, const Setup *setup)
 {
+    return movement_text_for(programme, movement, setup, NULL);
+}
+
+char *movement_text_for(const Programme *programme, const Movement *movement, const Setup *setup,
+                        const DoseChange *change)
+{
+    bool changed;
+    Dose own = dose_changed(&movement->dose, change, &changed);
     GString *out = g_string_new(NULL);
-    g_autofree char *dose = dose_text(&movement->dose);
+    g_autofree char *dose = dose_text(&own);
 
     if (setup == NULL && movement->setups->len > 0) setup = g_ptr_array_index(movement->setups, 0);
     g_string_append_printf(out, "%s\n\n", movement->title);
@@ -63,7 +71,7 @@ char *movement_text(const Programme *programme, const Movement *movement, const 
     if (setup != NULL) add_setup(out, setup);
     g_string_append_printf(out, "Getting into it: %s\n", movement->getting_in);
     g_string_append_printf(out, "What to do: %s\n", movement->doing);
-    g_string_append_printf(out, "How much: %s.\n", dose);
+    g_string_append_printf(out, "How much: %s%s.\n", dose, changed ? " (set for you)" : "");
     add_relaxed(out, &movement->relaxed);
     add_list(out, "Keep in mind:", movement->cues);
     g_string_append_printf(out, "How it should feel: %s\n", movement->feel);

@@ -31,3 +31,17 @@ char *wording(const Pack *pack, const char *key, ...)
     va_end(list);
     return wording_from(pack, key, values);
 }
+
+char *wording_kind(const Pack *pack, const char *kind, const char *value)
+{
+    bool has_value = value != NULL && *value != '\0';
+    g_autofree char *named = g_strconcat("kind-", kind, NULL);
+    const char *key = named;
+
+    if (strcmp(kind, "missed-run") == 0)
+        key = "kind-missed";
+    else if (strcmp(kind, "pain") == 0 && !has_value)
+        key = "kind-pain-some";
+    if (text_rule(key) == NULL) key = "kind-other";
+    return wording(pack, key, "value", has_value ? value : "?", NULL);
+}

@@ -14,4 +14,8 @@ char *wording(const Pack *pack, const char *key, ...) G_GNUC_NULL_TERMINATED;
 /* The same from a table of name to value. */
 char *wording_from(const Pack *pack, const char *key, GHashTable *values);
 
+/* What an alert of that kind is called, "pain 8 of 10": the pack's kind- text, kind-other for a kind without one. value
+ * (NULL: none) fills its {value}. Caller's to g_free. */
+char *wording_kind(const Pack *pack, const char *kind, const char *value);
+
 #endif

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* One exchange with the outside, as values: what a translator asks for and a carrier brings back. */
+/* One exchange with the outside, as values: what a translator asks for and a carrier brings back.
+ */
 #ifndef OSIER_CORE_WIRE_EXCHANGE_H
 #define OSIER_CORE_WIRE_EXCHANGE_H
 
@@ -13,20 +14,21 @@ typedef enum { EXCHANGE_HTTP, EXCHANGE_SMTP, EXCHANGE_IMAP } ExchangeKind;
 typedef struct {
     ExchangeKind kind;
     char *url;
-    char *method;          /* HTTP: "POST"; IMAP: custom command or NULL */
-    GPtrArray *headers;    /* HTTP: "Name: value" strings without CR, LF, NUL; never NULL */
-    GBytes *body;          /* HTTP body or SMTP message; may be NULL */
-    char *user;            /* SMTP, IMAP log-in, or NULL */
+    char *method;       /* HTTP: "POST"; IMAP: custom command or NULL */
+    GPtrArray *headers; /* HTTP: "Name: value" strings without CR, LF, NUL; never NULL */
+    GBytes *body;       /* HTTP body or SMTP message; may be NULL */
+    char *user;         /* SMTP, IMAP log-in, or NULL */
     char *password;
-    char *mail_from;       /* SMTP envelope */
-    GPtrArray *mail_to;    /* SMTP recipients, or NULL */
-    int64_t timeout_ms;    /* of the whole exchange, by the real clock */
-    int64_t end_ms;        /* wall instant after which the first byte must not leave; 0: none */
-    bool repeatable;       /* a silent second try on a fresh connection does no harm */
-    size_t answer_max;     /* bytes of answer kept; more fails the exchange */
+    char *mail_from;    /* SMTP envelope */
+    GPtrArray *mail_to; /* SMTP recipients, or NULL */
+    int64_t timeout_ms; /* of the whole exchange, by the real clock */
+    int64_t end_ms;     /* wall instant after which the first byte must not leave; 0: none */
+    bool repeatable;    /* a silent second try on a fresh connection does no harm */
+    size_t answer_max;  /* bytes of answer kept; more fails the exchange */
 } WireRequest;
 
-/* How far an exchange came. Only PHASE_NEVER_LEFT is sure not to have been seen by the other side. */
+/* How far an exchange came. Only PHASE_NEVER_LEFT is sure not to have been seen by the other side.
+ */
 typedef enum {
     PHASE_NEVER_LEFT, /* no connection, or stopped before the first byte */
     PHASE_UNSURE,     /* bytes left, no whole answer came */
@@ -35,20 +37,24 @@ typedef enum {
 
 typedef struct {
     WirePhase phase;
-    long status;           /* HTTP status, or last SMTP reply code; 0 where there is none */
-    GBytes *body;          /* never NULL */
+    long status;  /* HTTP status, or last SMTP reply code; 0 where there is none. An SMTP session
+                     refused before  the envelope (greeting, log-in) is PHASE_NEVER_LEFT with the
+                     reply's code and text. */
+    GBytes *body; /* never NULL; for SMTP the text of the last reply */
     char *content_type;    /* or NULL */
     int64_t retry_after_s; /* Retry-After in seconds, -1 where absent */
     bool end_passed;       /* stopped by end_ms */
     char *error;           /* one line where phase is not PHASE_ANSWERED, else NULL */
 } WireResponse;
 
-/* A request with the defaults: 30 s, 1 MiB of answer, not repeatable, no end. Freed with wire_request_free. */
+/* A request with the defaults: 30 s, 1 MiB of answer, not repeatable, no end. Freed with
+ * wire_request_free. */
 WireRequest *wire_request_new(ExchangeKind kind, const char *url);
 void wire_request_free(WireRequest *request);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(WireRequest, wire_request_free)
 
-/* Adds a header. False, and nothing added, where name or value holds CR, LF or NUL, or the name is no token. */
+/* Adds a header. False, and nothing added, where name or value holds CR, LF or NUL, or the name is
+ * no token. */
 bool wire_request_header(WireRequest *request, const char *name, const char *value);
 
 /* A response with copies of body and error (NULL: none). */

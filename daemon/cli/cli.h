@@ -53,5 +53,6 @@ extern const Command COMMAND_SIZE;
 extern const Command COMMAND_SETUP;
 extern const Command COMMAND_INIT;
 extern const Command COMMAND_CHECK_CONFIG;
+extern const Command COMMAND_CHECK;
 
 #endif

@@ -1,0 +1,127 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "adapters/files/clinic_file.h"
+
+#include "adapters/files/overlay.h"
+#include "adapters/files/packs.h"
+#include "adapters/files/programmes.h"
+#include "adapters/files/tree.h"
+#include "adapters/files/zones.h"
+#include "core/clinic/template.h"
+
+/* What the settings ask of the world around them. */
+typedef struct {
+    Faults *faults;
+    const Secrets *secrets;
+    const char *dir;
+} Check;
+
+static void check_text(const Check *check, const char *pointer, const char *text)
+{
+    const char *at = text;
+
+    for (;;) {
+        g_autofree char *found = template_next(&at, NULL);
+        if (found == NULL) return;
+        const char *name = template_secret(found);
+        g_autofree char *written = g_strdup_printf("{%s}", found);
+        if (name != NULL && secret_name_valid(name) && secrets_get(check->secrets, name) == NULL)
+            fault_add(check->faults, pointer, written,
+                      "there is no such secret; write it into %s/secrets/%s, mode 0600", check->dir,
+                      name);
+    }
+}
+
+static void check_secrets(const Check *check, const char *pointer, json_t *value)
+{
+    const char *key;
+    size_t index;
+    json_t *item;
+
+    if (json_is_string(value)) check_text(check, pointer, json_string_value(value));
+    json_object_foreach(value, key, item)
+    {
+        g_autofree char *place = fault_pointer(pointer, key);
+        check_secrets(check, place, item);
+    }
+    json_array_foreach(value, index, item)
+    {
+        g_autofree char *place = fault_pointer_item(pointer, index);
+        check_secrets(check, place, item);
+    }
+}
+
+static void check_zone(const Check *check, const char *name)
+{
+    GTimeZone *zone = name != NULL ? zone_load(name) : NULL;
+
+    if (zone != NULL) g_time_zone_unref(zone);
+    if (zone == NULL && name != NULL)
+        fault_add(
+            check->faults, "/clinic/zone", name,
+            "is no zone of this machine's zone database; write an IANA name such as Europe/London");
+}
+
+static void check_language(const Check *check, const char *language, const GPtrArray *packs)
+{
+    GString *known = g_string_new(NULL);
+
+    for (guint i = 0; i < packs->len; i++)
+        g_string_append_printf(known, "%s%s", i > 0 ? ", " : "", pack_language(packs->pdata[i]));
+    /* A pack that is there and faulty has had its own lines. */
+    if (packs_find(packs, language) == NULL && !overlay_has("languages", check->dir, language))
+        fault_add(check->faults, "/clinic/language", language,
+                  "has no language pack; there are: %s", known->str);
+    g_string_free(known, TRUE);
+}
+
+/* The settings' own faults and those of what they refer to, in the order of the file. */
+static Clinic *load_settings(const char *dir, const ClinicFolder *folder, GPtrArray *messages)
+{
+    g_autofree char *path = g_build_filename(dir, "clinic.yaml", NULL);
+    g_autoptr(Tree) tree = tree_load(path, messages);
+
+    if (tree == NULL) return NULL;
+    g_autoptr(Faults) faults = tree_faults_new(tree);
+    json_t *root = tree_root(tree);
+    json_t *profile = json_object_get(root, "clinic");
+    Check check = {faults, folder->secrets, dir};
+    g_autoptr(Clinic) clinic = clinic_read(root, faults);
+    check_secrets(&check, "", root);
+    if (clinic != NULL) {
+        check_zone(&check, clinic->zone);
+        check_language(&check, clinic->language, folder->packs);
+    } else {
+        /* What the settings do not say right is not said twice. */
+        const char *zone = json_string_value(json_object_get(profile, "zone"));
+        const char *language = json_string_value(json_object_get(profile, "language"));
+        if (zone != NULL && !faults_hold(faults, "/clinic/zone")) check_zone(&check, zone);
+        if (language != NULL && !faults_hold(faults, "/clinic/language"))
+            check_language(&check, language, folder->packs);
+    }
+    tree_faults(tree, faults, messages);
+    return faults->items->len == 0 ? g_steal_pointer(&clinic) : NULL;
+}
+
+ClinicFolder *clinic_folder_load(const char *dir, GPtrArray *messages)
+{
+    guint before = messages->len;
+    g_autoptr(ClinicFolder) folder = g_new0(ClinicFolder, 1);
+    g_autoptr(GPtrArray) others = g_ptr_array_new_with_free_func(g_free);
+
+    folder->secrets = secrets_load(dir, others);
+    folder->packs = packs_load(dir, others);
+    folder->programmes = programmes_load(dir, others);
+    folder->clinic = load_settings(dir, folder, messages);
+    g_ptr_array_extend_and_steal(messages, g_steal_pointer(&others));
+    return messages->len == before && folder->clinic != NULL ? g_steal_pointer(&folder) : NULL;
+}
+
+void clinic_folder_free(ClinicFolder *folder)
+{
+    if (folder == NULL) return;
+    clinic_free(folder->clinic);
+    g_clear_pointer(&folder->packs, g_ptr_array_unref);
+    g_clear_pointer(&folder->programmes, g_ptr_array_unref);
+    secrets_free(folder->secrets);
+    g_free(folder);
+}

@@ -1,0 +1,77 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* In, by asking: the gateway's list of messages after a cursor. */
+#include <string.h>
+
+#include "adapters/sms/document.h"
+#include "adapters/sms/incoming.h"
+#include "adapters/sms/template.h"
+
+enum { CURSOR_MAX = 4096 };
+
+WireRequest *sms_poll_request(const Gateway *gateway, const char *cursor, SecretLookup *secret,
+                              void *context, char **why)
+{
+    const Filling fillings[] = {{"cursor", cursor}, {NULL, NULL}};
+    const Scope scope = {.fillings = fillings, .secret = secret, .context = context};
+    g_autofree char *url = template_url(gateway->poll->url, &scope, why);
+
+    if (url == NULL) return NULL;
+    g_autoptr(WireRequest) request = wire_request_new(EXCHANGE_HTTP, url);
+    request->method = g_strdup("GET");
+    request->repeatable = true;
+    if (!template_headers(request, gateway->poll->headers, &scope, why)) return NULL;
+    return g_steal_pointer(&request);
+}
+
+/* The items' list; an absent or null one is told apart by the pointer, for null is how some write
+ * "none". */
+static json_t *list_of(const PollMapping *poll, const Document *document, char **why)
+{
+    json_t *list = document_find(document->root, poll->items != NULL ? poll->items : "");
+
+    if (document->root == NULL)
+        *why = g_strdup(document->why);
+    else if (list == NULL)
+        *why = g_strdup_printf("no list of messages at '%s'", poll->items);
+    else if (!json_is_array(list) && !json_is_null(list))
+        *why = g_strdup_printf("no list at '%s', but something else", poll->items);
+    else
+        return list;
+    return NULL;
+}
+
+static char *next_cursor(const PollMapping *poll, json_t *root)
+{
+    g_autofree char *cursor = document_text(document_find(root, poll->cursor));
+
+    return cursor != NULL && *cursor != '\0' && strlen(cursor) <= CURSOR_MAX
+               ? g_steal_pointer(&cursor)
+               : NULL;
+}
+
+bool sms_poll_read(const Gateway *gateway, const WireResponse *response, GPtrArray *items,
+                   char **cursor, char **why)
+{
+    const PollMapping *poll = gateway->poll;
+    const IncomingMapping fields = {
+        .id = poll->id, .from = poll->from, .text = poll->text, .at = poll->at};
+    g_auto(Document) document = {0};
+    size_t length, index;
+    const void *body = g_bytes_get_data(response->body, &length);
+    json_t *item;
+
+    *cursor = NULL;
+    if (response->phase != PHASE_ANSWERED || response->status < 200 || response->status > 299) {
+        *why = response->phase != PHASE_ANSWERED
+                   ? g_strdup(response->error != NULL ? response->error : "no answer")
+                   : g_strdup_printf("HTTP %ld", response->status);
+        return false;
+    }
+    document_read(&document, response->content_type, body, length);
+    json_t *list = list_of(poll, &document, why);
+    if (list == NULL) return false;
+    json_array_foreach(list, index, item)
+        g_ptr_array_add(items, incoming_read(&fields, item, document.mended));
+    *cursor = next_cursor(poll, document.root);
+    return true;
+}

@@ -1,0 +1,217 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* `osier check`: is the database whole, does each replica's chain hold, and do the events give the
+ * tables that are there? The refolded tables stand in a temporary database and are compared row by
+ * row. */
+#include "adapters/store/migrate.h"
+#include "adapters/store/open.h"
+#include "adapters/store/sql.h"
+#include "core/ledger/chain.h"
+#include "core/ledger/row.h"
+
+/* More findings than a person reads. */
+#define FINDINGS_MAX 100
+
+static void find(GPtrArray *findings, const char *format, ...) G_GNUC_PRINTF(2, 3);
+
+static void find(GPtrArray *findings, const char *format, ...)
+{
+    va_list arguments;
+
+    if (findings->len >= FINDINGS_MAX) return;
+    va_start(arguments, format);
+    g_ptr_array_add(findings, g_strdup_vprintf(format, arguments));
+    va_end(arguments);
+}
+
+static void check_database(Tx *tx, GPtrArray *findings)
+{
+    sqlite3_stmt *statement = engine_prepare(tx, "PRAGMA integrity_check(20)");
+
+    while (engine_step(tx, statement)) {
+        const char *line = (const char *)sqlite3_column_text(statement, 0);
+
+        if (strcmp(line, "ok") != 0) find(findings, "database: %s", line);
+    }
+    engine_give_back(statement, false);
+}
+
+/* Where the walk along the chains stands. */
+typedef struct {
+    char *replica;
+    int64_t seq;
+    uint8_t digest[DIGEST_BYTES];
+} Walk;
+
+static void check_link(Walk *walk, const Event *event, GPtrArray *findings)
+{
+    if (g_strcmp0(walk->replica, event->replica) != 0) {
+        g_free(walk->replica);
+        walk->replica = g_strdup(event->replica);
+        walk->seq = 0;
+        memset(walk->digest, 0, sizeof walk->digest);
+    }
+    if (event->seq != walk->seq + 1)
+        find(findings,
+             "event %s:%" G_GINT64_FORMAT ": missing: the chain goes on at %" G_GINT64_FORMAT,
+             event->replica, walk->seq + 1, event->seq);
+    else if (!chain_holds(event, walk->digest))
+        find(findings, "event %s:%" G_GINT64_FORMAT ": changed: its hash does not hold",
+             event->replica, event->seq);
+    walk->seq = event->seq;
+    memcpy(walk->digest, event->digest, DIGEST_BYTES);
+}
+
+static int64_t check_chains(Tx *tx, GPtrArray *findings)
+{
+    g_autofree char *sql =
+        g_strconcat("SELECT ", ENGINE_EVENT_COLUMNS, " FROM event ORDER BY replica, seq", NULL);
+    sqlite3_stmt *statement = engine_prepare(tx, sql);
+    Walk walk = {0};
+    int64_t events = 0;
+    Event event;
+
+    for (; engine_step(tx, statement); events++) {
+        engine_read_event(statement, &event);
+        if (event.replica == NULL || event.kind == NULL || event.subject == NULL ||
+            event.author == NULL)
+            find(findings, "event number %" G_GINT64_FORMAT ": a part of it is missing",
+                 events + 1);
+        else
+            check_link(&walk, &event, findings);
+    }
+    engine_give_back(statement, false);
+    g_free(walk.replica);
+    return events;
+}
+
+static Row *next_row(Tx *tx, sqlite3_stmt *statement, TableId id)
+{
+    return engine_step(tx, statement) ? engine_read_row(statement, id) : NULL;
+}
+
+static void find_row(GPtrArray *findings, const Row *row, const char *what)
+{
+    const Table *table = table_of(row_table(row));
+    GString *key = g_string_new(NULL);
+
+    for (int i = 0; i < table->keys; i++) {
+        g_string_append(key, i > 0 ? " " : "");
+        if (table->column[i].type == COLUMN_TEXT)
+            g_string_append(key, row_text(row, i));
+        else
+            g_string_append_printf(key, "%" G_GINT64_FORMAT, row_int(row, i));
+    }
+    find(findings, "table %s: %s: %s", table->name, key->str, what);
+    g_string_free(key, TRUE);
+}
+
+static bool is_equal(const Row *a, const Row *b)
+{
+    int order = 0;
+
+    for (int i = 0; i < table_of(row_table(a))->columns && order == 0; i++)
+        order = row_compare_value(a, b, i);
+    return order == 0;
+}
+
+static char *ordered_select(TableId id)
+{
+    const Table *table = table_of(id);
+    g_autofree char *select = sql_select(id);
+    GString *sql = g_string_new(select);
+
+    for (int i = 0; i < table->keys; i++)
+        g_string_append_printf(sql, "%s\"%s\"", i > 0 ? ", " : " ORDER BY ", table->column[i].name);
+    return g_string_free(sql, FALSE);
+}
+
+static void compare_table(Tx *held, Tx *folded, TableId id, GPtrArray *findings)
+{
+    g_autofree char *sql = ordered_select(id);
+    sqlite3_stmt *held_rows = engine_prepare(held, sql), *folded_rows = engine_prepare(folded, sql);
+    Row *is = next_row(held, held_rows, id), *ought = next_row(folded, folded_rows, id);
+
+    while (is != NULL || ought != NULL) {
+        int order = is == NULL ? 1 : ought == NULL ? -1 : row_compare_key(is, ought);
+
+        if (order < 0)
+            find_row(findings, is, "no event gives this row");
+        else if (order > 0)
+            find_row(findings, ought, "missing, though events give it");
+        else if (!is_equal(is, ought))
+            find_row(findings, is, "differs from what the events give");
+        if (order <= 0) {
+            row_free(is);
+            is = next_row(held, held_rows, id);
+        }
+        if (order >= 0) {
+            row_free(ought);
+            ought = next_row(folded, folded_rows, id);
+        }
+    }
+    engine_give_back(held_rows, false);
+    engine_give_back(folded_rows, false);
+}
+
+/* An unnamed database: in memory as long as it fits the cache, then in a file that nobody else
+ * sees. */
+static Tx *make_scratch(void)
+{
+    sqlite3 *db = NULL;
+
+    if (sqlite3_open("", &db) != SQLITE_OK) g_error("store: no scratch database");
+    sqlite3_extended_result_codes(db, 1);
+    return engine_new(db);
+}
+
+static void check_tables(Tx *tx, GPtrArray *findings)
+{
+    Tx *scratch = make_scratch();
+
+    if (engine_exec(scratch, "BEGIN") && migrate_make_tables(scratch, false) &&
+        migrate_fold_into(tx, scratch))
+        for (TableId id = 0; id < TABLE_COUNT; id++)
+            if (!table_of(id)->local) compare_table(tx, scratch, id, findings);
+    if (scratch->bad != STORE_OK)
+        find(findings, "the events cannot be folded anew: %s", scratch->problem);
+    engine_free(scratch);
+}
+
+static void write_tables(Tx *tx)
+{
+    if (engine_exec(tx, "BEGIN IMMEDIATE") && migrate_refold(tx)) engine_exec(tx, "COMMIT");
+    if (tx->bad != STORE_OK && !sqlite3_get_autocommit(tx->db))
+        sqlite3_exec(tx->db, "ROLLBACK", NULL, NULL, NULL);
+}
+
+static void read_error(Tx *tx, GPtrArray *findings)
+{
+    if (tx->bad == STORE_OK) return;
+    find(findings, "database: %s", tx->problem);
+    tx->bad = STORE_OK;
+}
+
+OpenResult store_sqlite_check(const char *path, bool rebuild, GPtrArray *findings, int64_t *events,
+                              char **why)
+{
+    OpenRequest request = {.path = path, .checking = true};
+    Tx *tx = NULL;
+    OpenResult result = open_store_file(&request, &tx, why);
+
+    *events = 0;
+    if (result == OPEN_NO_STORE && request.damaged) {
+        g_ptr_array_add(findings, g_steal_pointer(why));
+        return OPEN_OK;
+    }
+    if (result != OPEN_OK) return result;
+    check_database(tx, findings);
+    read_error(tx, findings);
+    *events = check_chains(tx, findings);
+    read_error(tx, findings);
+    check_tables(tx, findings);
+    read_error(tx, findings);
+    if (rebuild) write_tables(tx);
+    read_error(tx, findings);
+    open_close(tx);
+    return result;
+}

@@ -1,0 +1,213 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The store thread. The loop submits jobs into a queue; the thread takes all that has queued up,
+ * runs it as one transaction and hands the results back; the loop then calls back in the order of
+ * submission. */
+#include "adapters/store/store_sqlite.h"
+
+#include "adapters/store/open.h"
+
+/* Bounds what one commit can hold up or undo. */
+#define BATCH_MAX 1024
+/* About 4 MB of log, then it is copied into the database. */
+#define CHECKPOINT_FRAMES 1000
+
+typedef struct {
+    Store store;
+    Tx *tx; /* the thread's, while it runs */
+    uv_thread_t loop_thread;
+    uv_thread_t thread;
+    uv_async_t finished_async;
+    int pending; /* the loop's */
+    char *problem;
+
+    uv_mutex_t mutex; /* guards what follows */
+    uv_cond_t wake;
+    GQueue queue;    /* of Job, submitted */
+    GQueue finished; /* of Job, run */
+    bool closing;
+    char *latest_problem;
+} Disk;
+
+/* Waits for work. NULL once the store closes and nothing is left. */
+static GPtrArray *take_batch(Disk *disk)
+{
+    GPtrArray *batch = NULL;
+
+    uv_mutex_lock(&disk->mutex);
+    while (disk->queue.length == 0 && !disk->closing)
+        uv_cond_wait(&disk->wake, &disk->mutex);
+    if (disk->queue.length > 0) batch = g_ptr_array_new();
+    while (batch != NULL && disk->queue.length > 0 && batch->len < BATCH_MAX)
+        g_ptr_array_add(batch, g_queue_pop_head(&disk->queue));
+    uv_mutex_unlock(&disk->mutex);
+    return batch;
+}
+
+static void hand_back(Disk *disk, GPtrArray *batch)
+{
+    uv_mutex_lock(&disk->mutex);
+    for (guint i = 0; i < batch->len; i++)
+        g_queue_push_tail(&disk->finished, batch->pdata[i]);
+    if (disk->tx->bad != STORE_OK) {
+        g_free(disk->latest_problem);
+        disk->latest_problem = g_strdup(disk->tx->problem);
+    }
+    uv_mutex_unlock(&disk->mutex);
+    uv_async_send(&disk->finished_async);
+}
+
+static void run_thread(void *context)
+{
+    Disk *disk = context;
+    GPtrArray *batch;
+
+    while ((batch = take_batch(disk)) != NULL) {
+        engine_run(disk->tx, batch);
+        hand_back(disk, batch);
+        g_ptr_array_unref(batch);
+        if (disk->tx->wal_frames >= CHECKPOINT_FRAMES && !disk->tx->failed)
+            open_checkpoint(disk->tx, SQLITE_CHECKPOINT_PASSIVE);
+    }
+}
+
+static void count(Disk *disk, int change)
+{
+    disk->pending += change;
+    /* Only work under way keeps the loop running. */
+    if (disk->pending > 0)
+        uv_ref((uv_handle_t *)&disk->finished_async);
+    else
+        uv_unref((uv_handle_t *)&disk->finished_async);
+}
+
+static Job *next_finished(Disk *disk)
+{
+    uv_mutex_lock(&disk->mutex);
+    Job *job = g_queue_pop_head(&disk->finished);
+    if (disk->latest_problem != NULL) {
+        g_free(disk->problem);
+        disk->problem = g_steal_pointer(&disk->latest_problem);
+    }
+    uv_mutex_unlock(&disk->mutex);
+    return job;
+}
+
+static void deliver(Disk *disk)
+{
+    Job *job;
+
+    while ((job = next_finished(disk)) != NULL) {
+        if (job->done != NULL) job->done(job->status, job->context);
+        g_free(job);
+        count(disk, -1);
+    }
+}
+
+static void on_finished(uv_async_t *async)
+{
+    deliver(async->data);
+}
+
+static bool on_loop(const Disk *disk)
+{
+    uv_thread_t self = uv_thread_self();
+
+    return uv_thread_equal(&self, &disk->loop_thread) != 0;
+}
+
+static void submit(Store *store, int64_t now_ms, StoreJob *job, StoreDone *done, void *context)
+{
+    Disk *disk = (Disk *)store;
+    Job *queued = g_new0(Job, 1);
+
+    g_assert(on_loop(disk));
+    *queued = (Job){.now = now_ms, .job = job, .done = done, .context = context};
+    count(disk, 1);
+    uv_mutex_lock(&disk->mutex);
+    g_queue_push_tail(&disk->queue, queued);
+    uv_cond_signal(&disk->wake);
+    uv_mutex_unlock(&disk->mutex);
+}
+
+static int pending(const Store *store)
+{
+    return ((const Disk *)store)->pending;
+}
+
+static const char *problem(const Store *store)
+{
+    return ((const Disk *)store)->problem;
+}
+
+static void free_disk(uv_handle_t *handle)
+{
+    Disk *disk = handle->data;
+
+    uv_cond_destroy(&disk->wake);
+    uv_mutex_destroy(&disk->mutex);
+    g_free(disk->problem);
+    g_free(disk->latest_problem);
+    g_free(disk);
+}
+
+/* What callbacks still submit while the store closes is run here: the thread has ended. */
+static void run_rest(Disk *disk)
+{
+    GPtrArray *batch;
+
+    deliver(disk);
+    while ((batch = take_batch(disk)) != NULL) {
+        engine_run(disk->tx, batch);
+        hand_back(disk, batch);
+        g_ptr_array_unref(batch);
+        deliver(disk);
+    }
+}
+
+/* The queue is run to its end and every callback comes before this returns; the memory goes with
+ * the loop's next turn. */
+static void close_store(Store *store)
+{
+    Disk *disk = (Disk *)store;
+
+    g_assert(on_loop(disk) && !disk->closing);
+    uv_mutex_lock(&disk->mutex);
+    disk->closing = true;
+    uv_cond_signal(&disk->wake);
+    uv_mutex_unlock(&disk->mutex);
+    uv_thread_join(&disk->thread);
+    run_rest(disk);
+    open_close(disk->tx);
+    uv_close((uv_handle_t *)&disk->finished_async, free_disk);
+}
+
+static Disk *start(uv_loop_t *loop, Tx *tx)
+{
+    Disk *disk = g_new0(Disk, 1);
+
+    disk->store =
+        (Store){.submit = submit, .pending = pending, .close = close_store, .problem = problem};
+    disk->tx = tx;
+    disk->loop_thread = uv_thread_self();
+    g_queue_init(&disk->queue);
+    g_queue_init(&disk->finished);
+    bool ready = uv_mutex_init(&disk->mutex) == 0 && uv_cond_init(&disk->wake) == 0 &&
+                 uv_async_init(loop, &disk->finished_async, on_finished) == 0;
+    disk->finished_async.data = disk;
+    if (!ready || uv_thread_create(&disk->thread, run_thread, disk) != 0)
+        g_error("store: no thread can be started");
+    uv_unref((uv_handle_t *)&disk->finished_async);
+    return disk;
+}
+
+OpenResult store_sqlite_open(uv_loop_t *loop, const char *path, StoreMode mode, const char *replica,
+                             int64_t now_ms, Store **store, char **why)
+{
+    OpenRequest request = {
+        .path = path, .make = true, .mode = mode, .replica = replica, .now_ms = now_ms};
+    Tx *tx = NULL;
+    OpenResult result = open_store_file(&request, &tx, why);
+
+    *store = result == OPEN_OK ? &start(loop, tx)->store : NULL;
+    return result;
+}

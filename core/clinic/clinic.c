@@ -1,0 +1,136 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "core/clinic/clinic.h"
+
+#include "core/clinic/address.h"
+#include "core/clinic/parts.h"
+
+enum { LISTEN_BYTES_MAX = 60 };
+
+static void read_limits(const Section *root, Clinic *clinic)
+{
+    static const char *const KEYS[] = {"pain_now",       "pain_today",  "missed_run",
+                                       "intensity_high", "per_day_max", NULL};
+    g_auto(Section) limits = section_open(root, "limits", false, KEYS);
+    Faults *faults = limits.faults;
+
+    clinic->pain_now = fault_whole(faults, limits.pointer, limits.object, "pain_now", 7, 1, 10);
+    clinic->pain_today = fault_whole(faults, limits.pointer, limits.object, "pain_today", 4, 1, 10);
+    clinic->missed_run = fault_whole(faults, limits.pointer, limits.object, "missed_run", 3, 1, 30);
+    clinic->intensity_high =
+        fault_whole(faults, limits.pointer, limits.object, "intensity_high", 7, 1, 10);
+    clinic->per_day_max =
+        fault_whole(faults, limits.pointer, limits.object, "per_day_max", 4, 1, 100);
+    if (clinic->pain_today > clinic->pain_now)
+        section_fault(&limits, section_has(&limits, "pain_today") ? "pain_today" : "pain_now",
+                      "pain_today (%d) must not be over pain_now (%d)", clinic->pain_today,
+                      clinic->pain_now);
+}
+
+static void read_reminders(const Section *root, Clinic *clinic)
+{
+    static const char *const KEYS[] = {"ends", "nudge_after", "silent_after", NULL};
+    g_auto(Section) reminders = section_open(root, "reminders", false, KEYS);
+    json_t *nudge = json_object_get(reminders.object, "nudge_after");
+
+    clinic->reminder_ends_ms = section_duration(&reminders, "ends", 3 * HOUR_MS, SECOND_MS, DAY_MS);
+    clinic->silent_after_ms =
+        section_duration(&reminders, "silent_after", 20 * HOUR_MS, SECOND_MS, 3 * DAY_MS);
+    if (json_is_string(nudge) && strcmp(json_string_value(nudge), "none") == 0)
+        clinic->nudge_after_ms = 0;
+    else
+        clinic->nudge_after_ms =
+            section_duration(&reminders, "nudge_after", 4 * HOUR_MS, SECOND_MS, DAY_MS);
+    if (clinic->silent_after_ms <= clinic->reminder_ends_ms)
+        section_fault(
+            &reminders, section_has(&reminders, "silent_after") ? "silent_after" : "ends",
+            "silent_after must be longer than ends: nobody is silent before the reminder's end");
+    if (clinic->silent_after_ms <= clinic->nudge_after_ms)
+        section_fault(&reminders,
+                      section_has(&reminders, "nudge_after") ? "nudge_after" : "silent_after",
+                      "nudge_after must be shorter than silent_after, or none");
+}
+
+/* page: or hooks:, each with listen. NULL where absent; as written where faulty. */
+static char *read_listen(const Section *root, const char *key)
+{
+    static const char *const KEYS[] = {"listen", NULL};
+    g_auto(Section) section = section_open(root, key, false, KEYS);
+    char *listen = section_line(&section, "listen", true, LISTEN_BYTES_MAX);
+
+    if (listen != NULL && !listen_valid(listen))
+        section_fault(&section, "listen",
+                      "must be an IP address and a port, such as 127.0.0.1:8750");
+    return listen;
+}
+
+static void read_listeners(const Section *root, Clinic *clinic)
+{
+    clinic->page_listen = read_listen(root, "page");
+    if (clinic->page_listen == NULL) clinic->page_listen = g_strdup("127.0.0.1:8750");
+    clinic->hooks_listen = read_listen(root, "hooks");
+    if (g_strcmp0(clinic->page_listen, clinic->hooks_listen) == 0)
+        fault_add(root->faults, "/hooks/listen", clinic->hooks_listen,
+                  "is where the page listens; hooks need a listener of their own");
+}
+
+static Clinic *clinic_new(void)
+{
+    Clinic *clinic = g_new0(Clinic, 1);
+
+    clinic->closed = g_array_new(FALSE, FALSE, sizeof(DaySpan));
+    clinic->digest_to = g_ptr_array_new_with_free_func(g_free);
+    clinic->gateways = g_ptr_array_new_with_free_func(gateway_free);
+    return clinic;
+}
+
+Clinic *clinic_read(json_t *tree, Faults *faults)
+{
+    static const char *const KEYS[] = {"clinic", "duty",  "again",    "limits", "reminders",
+                                       "page",   "hooks", "gateways", NULL};
+    guint before = faults->items->len;
+
+    if (!json_is_object(tree)) {
+        fault_add(faults, "", "", "must hold the groups clinic, duty and gateways");
+        return NULL;
+    }
+    fault_unknown_keys(faults, "", tree, KEYS);
+    Section root = {.faults = faults, .object = tree, .pointer = (char *)"", .given = true};
+    g_autoptr(Clinic) clinic = clinic_new();
+    profile_read(&root, clinic);
+    duty_read(&root, clinic);
+    clinic->again_ms = section_duration(&root, "again", 30 * MINUTE_MS, SECOND_MS, DAY_MS);
+    read_limits(&root, clinic);
+    read_reminders(&root, clinic);
+    read_listeners(&root, clinic);
+    gateways_read(&root, clinic);
+    return faults->items->len == before ? g_steal_pointer(&clinic) : NULL;
+}
+
+void clinic_free(Clinic *clinic)
+{
+    if (clinic == NULL) return;
+    g_free(clinic->name);
+    g_free(clinic->zone);
+    g_free(clinic->language);
+    g_free(clinic->phone);
+    g_free(clinic->after_hours_phone);
+    g_free(clinic->emergency);
+    g_free(clinic->crisis);
+    g_free(clinic->country_code);
+    g_array_unref(clinic->closed);
+    g_ptr_array_unref(clinic->digest_to);
+    g_clear_pointer(&clinic->duty, g_ptr_array_unref);
+    g_free(clinic->page_listen);
+    g_free(clinic->hooks_listen);
+    g_ptr_array_unref(clinic->gateways);
+    g_free(clinic);
+}
+
+const Gateway *clinic_gateway(const Clinic *clinic, const char *name)
+{
+    for (guint i = 0; i < clinic->gateways->len; i++) {
+        const Gateway *gateway = clinic->gateways->pdata[i];
+        if (strcmp(gateway->name, name) == 0) return gateway;
+    }
+    return NULL;
+}

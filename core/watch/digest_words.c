@@ -1,0 +1,162 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "core/watch/digest_words.h"
+
+#include "core/talk/wording.h"
+
+char *digest_words_line(const char *text)
+{
+    g_autofree char *valid = g_utf8_make_valid(text != NULL ? text : "-", -1);
+    GString *line = g_string_new(NULL);
+
+    for (const char *at = valid; *at != '\0'; at = g_utf8_next_char(at)) {
+        gunichar letter = g_utf8_get_char(at);
+        g_string_append_unichar(line, g_unichar_iscntrl(letter) ? ' ' : letter);
+    }
+    return g_string_free(line, FALSE);
+}
+
+char *digest_words_heading(const Digest *digest, const Pack *pack)
+{
+    g_autofree char *from = day_format(digest->from);
+    g_autofree char *to = day_format(digest->to);
+
+    return wording(pack, "digest-heading", "from", from, "to", to, "clinic", digest->clinic, NULL);
+}
+
+/* The text of a key with one whole number. */
+static char *with_count(const Pack *pack, const char *key, int count)
+{
+    g_autofree char *value = g_strdup_printf("%d", count);
+
+    return wording(pack, key, "value", value, NULL);
+}
+
+/* At most one decimal, none where it is 0, with the pack's mark. */
+static char *decimal(const Pack *pack, double number)
+{
+    g_autofree char *mark = wording(pack, "digest-decimal-mark", NULL);
+    g_autofree char *plain = g_strdup_printf("%.1f", number);
+    char *point = strpbrk(plain, ".,");
+
+    if (point == NULL) return g_steal_pointer(&plain);
+    *point = '\0';
+    return point[1] == '0' ? g_strdup(plain) : g_strconcat(plain, mark, point + 1, NULL);
+}
+
+static char *money(const Pack *pack, double amount)
+{
+    g_autofree char *mark = wording(pack, "digest-decimal-mark", NULL);
+    g_autofree char *plain = g_strdup_printf("%.2f", amount);
+    char *point = strpbrk(plain, ".,");
+
+    if (point == NULL) return g_steal_pointer(&plain);
+    *point = '\0';
+    return g_strconcat(plain, mark, point + 1, NULL);
+}
+
+char *digest_words_counts(SessionCounts counts, const Pack *pack)
+{
+    const struct {
+        const char *key;
+        int count;
+    } rest[] = {{"digest-partly", counts.partly},
+                {"digest-not", counts.not },
+                {"digest-silent", counts.silent},
+                {"digest-unasked", counts.unasked},
+                {"digest-excused", counts.excused}};
+    int prescribed = adherence_of(counts).prescribed;
+
+    if (prescribed == 0) return wording(pack, "digest-no-sessions", NULL);
+    g_autofree char *done = g_strdup_printf("%d", counts.done);
+    g_autofree char *all = g_strdup_printf("%d", prescribed);
+    g_autofree char *first = wording(pack, "digest-done", "done", done, "prescribed", all, NULL);
+    GString *words = g_string_new(first);
+    for (size_t i = 0; i < G_N_ELEMENTS(rest); i++) {
+        if (rest[i].count == 0) continue;
+        g_autofree char *part = with_count(pack, rest[i].key, rest[i].count);
+        g_string_append_printf(words, ", %s", part);
+    }
+    return g_string_free(words, FALSE);
+}
+
+char *digest_words_number(double number, bool has_trend, TrendDirection trend, const Pack *pack)
+{
+    if (number < 0) return NULL;
+    char *words = decimal(pack, number);
+    if (!has_trend) return words;
+    g_autofree char *key = g_strconcat("digest-", trend_direction_name(trend), NULL);
+    g_autofree char *direction = wording(pack, key, NULL);
+    g_autofree char *bare = words;
+    return g_strdup_printf("%s, %s", bare, direction);
+}
+
+/* The text of "PREFIX-NAME" with spaces in the name as dashes; NULL where the pack has no such key.
+ */
+static char *named(const Pack *pack, const char *prefix, const char *name)
+{
+    g_autofree char *key = name != NULL ? g_strconcat(prefix, name, NULL) : NULL;
+
+    if (key == NULL) return NULL;
+    g_strdelimit(key, " ", '-');
+    return pack_text(pack, key) != NULL ? wording(pack, key, NULL) : NULL;
+}
+
+static char *state_words(const DigestMatter *matter, const Pack *pack)
+{
+    g_autofree char *by = digest_words_line(matter->by);
+
+    if (strcmp(matter->state, "taken") == 0) return wording(pack, "digest-taken", "by", by, NULL);
+    if (strcmp(matter->state, "closed") != 0) return wording(pack, "digest-open", NULL);
+    g_autofree char *outcome = named(pack, "digest-outcome-", matter->outcome);
+    return wording(pack, "digest-closed", "value", outcome != NULL ? outcome : "-", NULL);
+}
+
+char *digest_words_matter(const DigestMatter *matter, const Pack *pack)
+{
+    g_autofree char *kind = wording_kind(pack, matter->kind, matter->value);
+    g_autofree char *date = day_format(matter->date);
+    g_autofree char *state = state_words(matter, pack);
+    g_autofree char *words = g_strdup_printf("%s, %s: %s", kind, date, state);
+
+    return digest_words_line(words);
+}
+
+char *digest_words_ready(const char *readiness, const Pack *pack)
+{
+    return named(pack, "digest-ready-", readiness);
+}
+
+char *digest_words_bar(const char *bar, const Pack *pack)
+{
+    return named(pack, "digest-bar-", bar);
+}
+
+static void add_count(GPtrArray *lines, const Pack *pack, const char *key, int count)
+{
+    if (count > 0) g_ptr_array_add(lines, with_count(pack, key, count));
+}
+
+static void add_value(GPtrArray *lines, const Pack *pack, const char *key, char *value)
+{
+    g_ptr_array_add(lines, wording(pack, key, "value", value, NULL));
+    g_free(value);
+}
+
+GPtrArray *digest_words_clinic(const Digest *digest, const Pack *pack)
+{
+    GPtrArray *lines = g_ptr_array_new_with_free_func(g_free);
+
+    g_ptr_array_add(lines, digest_words_counts(digest_total(digest), pack));
+    add_count(lines, pack, "digest-unread", digest->unread);
+    add_count(lines, pack, "digest-glance", digest->glance);
+    if (digest->settled > 0) {
+        g_autofree char *settled = g_strdup_printf("%d", digest->settled);
+        g_autofree char *missed = g_strdup_printf("%d", digest->missed);
+        g_ptr_array_add(lines,
+                        wording(pack, "digest-settled", "value", settled, "missed", missed, NULL));
+    }
+    add_value(lines, pack, "digest-away", decimal(pack, digest->away_hours));
+    add_value(lines, pack, "digest-segments", g_strdup_printf("%d", digest->segments));
+    if (digest->cost >= 0) add_value(lines, pack, "digest-cost", money(pack, digest->cost));
+    return lines;
+}

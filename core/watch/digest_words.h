@@ -1,0 +1,30 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The digest's sentences, the same for text and HTML. Every result is the caller's to g_free. */
+#ifndef OSIER_CORE_WATCH_DIGEST_WORDS_H
+#define OSIER_CORE_WATCH_DIGEST_WORDS_H
+
+#include "core/watch/digest.h"
+
+/* One line of valid UTF-8 without control characters; "-" for NULL. */
+char *digest_words_line(const char *text);
+
+/* "The week from 2026-03-02 to 2026-03-08" */
+char *digest_words_heading(const Digest *digest, const Pack *pack);
+
+/* "18 of 28 done, 4 no, 6 unknown": what is not there is left out. */
+char *digest_words_counts(SessionCounts counts, const Pack *pack);
+
+/* "4.2, steady", in the pack's decimals; NULL where there is no number. */
+char *digest_words_number(double number, bool has_trend, TrendDirection trend, const Pack *pack);
+
+/* "pain 8 of 10, 2026-03-04: taken by R. Okafor" */
+char *digest_words_matter(const DigestMatter *matter, const Pack *pack);
+
+/* What the readiness or the bar is called; NULL where there is none, or an unknown one. */
+char *digest_words_ready(const char *readiness, const Pack *pack);
+char *digest_words_bar(const char *bar, const Pack *pack);
+
+/* The lines on the clinic as a whole, an array of text that frees them. */
+GPtrArray *digest_words_clinic(const Digest *digest, const Pack *pack);
+
+#endif
