@@ -5,7 +5,7 @@
 
 #include "adapters/store/find_work.h"
 #include "daemon/jobs/digest.h"
-#include "daemon/jobs/open.h"
+#include "daemon/jobs/alert.h"
 #include "daemon/jobs/reply.h"
 #include "daemon/jobs/schedule.h"
 
@@ -29,7 +29,7 @@ static void pain_unanswered(Job *job, const Row *due)
     json_t *reasons = json_array();
     json_array_append_new(reasons,
                           reason_words("pain", "some", "asked how strong, and no answer came"));
-    g_free(open_alert(job, person,
+    g_free(alert_open(job, person,
                       &(Opening){.kind = "pain",
                                  .class = ALERT_TODAY,
                                  .hold = true,
@@ -58,9 +58,9 @@ static void meet(Job *job, const Row *due)
     else if (strcmp(kind, "pain") == 0)
         pain_unanswered(job, due);
     else if (strcmp(kind, "alert") == 0)
-        open_pass_on(job, key);
+        alert_pass_on(job, key);
     else if (strcmp(kind, "taken") == 0)
-        open_taken_late(job, key);
+        alert_taken_late(job, key);
     else if (strcmp(kind, "unread") == 0)
         reply_waited(job, key);
     else if (strcmp(kind, "digest") == 0)

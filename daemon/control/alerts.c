@@ -6,7 +6,7 @@
 #include "core/ledger/id.h"
 #include "daemon/cli/cli.h"
 #include "daemon/control/handlers.h"
-#include "daemon/jobs/open.h"
+#include "daemon/jobs/alert.h"
 #include "daemon/jobs/reply.h"
 
 static json_t *instant_or_null(const Row *row, int column)
@@ -65,7 +65,7 @@ bool handle_alert_take(Job *job, Call *call)
     g_autofree char *id = by != NULL ? alert_id(job, call) : NULL;
 
     if (id == NULL) return false;
-    if (!open_take(job, id, by, "command"))
+    if (!alert_take(job, id, by, "command"))
         return call_fail(call, EXIT_DATA, "alert", call->id[0], "is closed, or taken by %s already",
                          by);
     return answer_alert(job, call, id);
@@ -80,7 +80,7 @@ bool handle_alert_close(Job *job, Call *call)
     const char *why;
 
     if (id == NULL) return false;
-    if (!open_close(job, id, outcome, by, call_text(call, "note"), &why))
+    if (!alert_close(job, id, outcome, by, call_text(call, "note"), &why))
         return call_fail(call, EXIT_DATA, "alert", call->id[0], "%s", why);
     return answer_alert(job, call, id);
 }
@@ -108,7 +108,7 @@ bool handle_alert_open(Job *job, Call *call)
     g_autofree char *cause = id_of("opened", person->id, kind, at, NULL);
     json_t *reasons = json_array();
     json_array_append_new(reasons, reason_words("opened by", by, words));
-    g_autofree char *id = open_alert(job, person,
+    g_autofree char *id = alert_open(job, person,
                                      &(Opening){.kind = kind,
                                                 .class = class,
                                                 .hold = class != ALERT_FOR_DIGEST,

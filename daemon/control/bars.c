@@ -115,8 +115,8 @@ bool handle_screen(Job *job, Call *call)
                          "give either --clear or at least one --finding TEXT");
     const char *id =
         tx_append(job->tx, "screen.done", person->id, by, NULL,
-                  json_pack("{s:I, s:s, s:s, s:b, s:o}", "at", (json_int_t)job->now_ms, "by", by,
-                            "floor", floor, "clear", clear, "findings",
+                  json_pack("{s:I, s:s, s:b, s:b, s:o}", "at", (json_int_t)job->now_ms, "by", by,
+                            "floor", strcmp(floor, "yes") == 0, "clear", clear, "findings",
                             json_is_array(findings) ? json_deep_copy(findings) : json_array()));
     return call_ok(call, json_pack("{s:s, s:s}", "client", person->id, "screen", id));
 }
@@ -128,7 +128,7 @@ json_t *screen_json(Job *job, const char *client)
     if (screen == NULL) return json_null();
     return json_pack("{s:o, s:s, s:o, s:o, s:o}", "at", json_instant(row_int(screen, SCREEN_AT)),
                      "by", row_text(screen, SCREEN_BY), "floor",
-                     json_text_or_null(row_text(screen, SCREEN_FLOOR)), "clear",
+                     json_boolean(row_int(screen, SCREEN_FLOOR) != 0), "clear",
                      json_boolean(row_int(screen, SCREEN_CLEAR) != 0), "findings",
                      json_parsed(row_text(screen, SCREEN_FINDINGS)));
 }

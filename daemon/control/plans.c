@@ -96,7 +96,7 @@ static const Stage *choose_stage(Call *call, const Person *person, const Program
 
     for (size_t i = 0; i < json_array_size(findings); i++)
         texts[i] = json_string_value(json_array_get(findings, i));
-    StartAsk ask = {.screen = {.floor = g_strcmp0(row_text(screen, SCREEN_FLOOR), "yes") == 0,
+    StartAsk ask = {.screen = {.floor = row_int(screen, SCREEN_FLOOR) != 0,
                                .findings = texts,
                                .n_findings = (int)json_array_size(findings)},
                     .felt = call_text(call, "felt"),

@@ -6,7 +6,7 @@
 #include "adapters/store/find_record.h"
 #include "adapters/store/find_work.h"
 #include "core/watch/duty.h"
-#include "daemon/jobs/open.h"
+#include "daemon/jobs/alert.h"
 #include "daemon/jobs/post.h"
 #include "daemon/jobs/reply.h"
 #include "daemon/jobs/schedule.h"
@@ -102,7 +102,7 @@ static void put_report(Job *job, const Person *person, const Reading *reading,
         due_drop(job->tx, "silent", about->session);
         due_drop(job->tx, "call", about->session);
     }
-    if (reading->done == DONE_NO) open_missed_run(job, person->id, about->session);
+    if (reading->done == DONE_NO) alert_missed_run(job, person->id, about->session);
 }
 
 /* A bare number that answers osier's question about pain is pain, not stretch. */
@@ -166,7 +166,7 @@ static void raise_matter(Job *job, const Person *person, const ReplyCase *about,
 {
     if (matter->class == ALERT_NONE) return;
     if (matter->class != ALERT_FOR_DIGEST) send_safety(job, person, about, matter);
-    g_autofree char *alert = open_alert(job, person,
+    g_autofree char *alert = alert_open(job, person,
                                         &(Opening){.kind = matter->kind,
                                                    .class = matter->class,
                                                    .hold = matter->hold,
@@ -219,7 +219,7 @@ void reply_stop(Job *job, const Person *person, const char *cause, const char *b
     json_t *reasons = json_array();
     json_array_append_new(reasons,
                           reason_words("stopped", "the client wants no more messages", NULL));
-    g_free(open_alert(job, person,
+    g_free(alert_open(job, person,
                       &(Opening){.kind = "stopped",
                                  .class = ALERT_TODAY,
                                  .cause = cause != NULL ? cause : person->id,
@@ -312,7 +312,7 @@ void reply_from_staff(Job *job, const char *reply, const char *number, const cha
                                row_text(row, ALERT_TAKEN_BY), &words);
         else
             words_alert_answer(job, client, row, "alert-taken", by, &words);
-        if (!elsewhere) open_take(job, alert, by, "text");
+        if (!elsewhere) alert_take(job, alert, by, "text");
     }
     g_free(post_staff(
         job, CHANNEL_SMS, number, NULL,

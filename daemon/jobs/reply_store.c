@@ -6,7 +6,7 @@
 #include "adapters/store/find_work.h"
 #include "core/ledger/id.h"
 #include "core/watch/duty.h"
-#include "daemon/jobs/open.h"
+#include "daemon/jobs/alert.h"
 #include "daemon/jobs/reply.h"
 
 #define LATE_MS (2 * HOUR_MS)
@@ -172,7 +172,7 @@ static void take_unclear(Job *job, const Row *row, GPtrArray *contacts, const ch
                                                     reading->from_warning));
         json_array_append_new(reasons,
                               reason_words("stranger", address != NULL ? address : "", NULL));
-        g_free(open_alert(job, NULL,
+        g_free(alert_open(job, NULL,
                           &(Opening){.kind = read_warning_name(reading->warning),
                                      .class = warning_class(reading->warning),
                                      .cause = id,
@@ -235,7 +235,7 @@ void reply_waited(Job *job, const char *id)
     json_t *reasons = json_array();
     json_array_append_new(reasons,
                           reason_words("unread for a day", row_text(row, REPLY_WHY), NULL));
-    g_free(open_alert(
+    g_free(alert_open(
         job, person,
         &(Opening){.kind = "unread", .class = ALERT_TODAY, .cause = id, .reasons = reasons}));
     json_decref(reasons);

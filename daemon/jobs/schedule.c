@@ -6,7 +6,7 @@
 #include "adapters/store/find_record.h"
 #include "adapters/store/find_work.h"
 #include "core/ledger/id.h"
-#include "daemon/jobs/open.h"
+#include "daemon/jobs/alert.h"
 #include "daemon/jobs/post.h"
 #include "daemon/jobs/words.h"
 
@@ -256,7 +256,7 @@ void schedule_silent(Job *job, const char *session)
                         json_string(accepted ? "no answer" : "the reminder did not surely go out"));
     json_object_set_new(body, "at", json_integer(job->now_ms));
     tx_append(job->tx, "session.closed", row_text(row, SESSION_CLIENT), "osier", NULL, body);
-    open_missed_run(job, row_text(row, SESSION_CLIENT), session);
+    alert_missed_run(job, row_text(row, SESSION_CLIENT), session);
 }
 
 void schedule_call(Job *job, const char *client, const char *session, const char *body)

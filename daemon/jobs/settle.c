@@ -15,7 +15,7 @@
 #include "adapters/store/find_record.h"
 #include "adapters/store/find_work.h"
 #include "core/talk/sms.h"
-#include "daemon/jobs/open.h"
+#include "daemon/jobs/alert.h"
 #include "daemon/jobs/post.h"
 #include "daemon/jobs/words.h"
 
@@ -220,7 +220,7 @@ static void open_undeliverable(Job *job, const Row *row, const char *reason)
     json_t *reasons = json_array();
     json_array_append_new(reasons,
                           reason_words("undeliverable", reason != NULL ? reason : "refused", NULL));
-    g_free(open_alert(job, person,
+    g_free(alert_open(job, person,
                       &(Opening){.kind = "undeliverable",
                                  .class = ALERT_TODAY,
                                  .cause = row_text(row, OUTBOX_ID),
@@ -324,7 +324,7 @@ bool settle_receipt(Job *job, const char *gateway, const Receipt *receipt)
         json_array_append_new(reasons,
                               reason_words("undeliverable", "a receipt says that it failed", NULL));
         if (strcmp(row_text(message, MESSAGE_KIND), "alert") != 0)
-            g_free(open_alert(job, person,
+            g_free(alert_open(job, person,
                               &(Opening){.kind = "undeliverable",
                                          .class = ALERT_TODAY,
                                          .cause = row_text(message, MESSAGE_ID),

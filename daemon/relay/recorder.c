@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "daemon/relay/recorder.h"
 
-#include "daemon/jobs/open.h"
+#include "daemon/jobs/alert.h"
 
 struct Recorder {
     Desk *desk;
@@ -34,7 +34,7 @@ static void open_gateway_alert(Job *job, const char *name)
 
     json_array_append_new(
         reasons, reason_words("gateway", name, "it fails, or refuses everybody; messages wait"));
-    g_free(open_alert(
+    g_free(alert_open(
         job, NULL,
         &(Opening){.kind = "gateway", .class = ALERT_TODAY, .cause = cause, .reasons = reasons}));
     json_decref(reasons);

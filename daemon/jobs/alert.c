@@ -7,7 +7,7 @@
  *      | '--passed on------'
  *      '------------------close-------------> closed
  */
-#include "daemon/jobs/open.h"
+#include "daemon/jobs/alert.h"
 
 #include <string.h>
 
@@ -54,13 +54,13 @@ static void repeat(Job *job, const Row *alert, const Opening *opening)
     const char *id = row_text(alert, ALERT_ID);
 
     tx_append(job->tx, "alert.repeated", id, "osier", NULL,
-              json_pack("{s:s, s:I, s:O}", "cause", opening->cause, "at", (json_int_t)job->now_ms, "reasons",
-                        opening->reasons));
+              json_pack("{s:s, s:I, s:O}", "cause", opening->cause, "at", (json_int_t)job->now_ms,
+                        "reasons", opening->reasons));
     if (strcmp(row_text(alert, ALERT_STATE), "taken") == 0 && opening->class != ALERT_FOR_DIGEST)
         due_set(job->tx, "taken", id, job->now_ms, NULL, NULL);
 }
 
-char *open_alert(Job *job, const Person *person, const Opening *opening)
+char *alert_open(Job *job, const Person *person, const Opening *opening)
 {
     const char *client = person != NULL ? person->id : "clinic";
     g_autoptr(Row) before = find_open_alert(job->tx, client, opening->kind);
@@ -162,7 +162,7 @@ static void pass_on(Job *job, const char *id, const Row *alert)
     due_set(job->tx, "alert", id, MAX(next.at_ms, job->now_ms + SECOND_MS), NULL, NULL);
 }
 
-void open_pass_on(Job *job, const char *id)
+void alert_pass_on(Job *job, const char *id)
 {
     g_autoptr(Row) alert = tx_get_text(job->tx, TABLE_ALERT, id);
 
@@ -172,7 +172,7 @@ void open_pass_on(Job *job, const char *id)
         pass_on(job, id, alert);
 }
 
-void open_taken_late(Job *job, const char *id)
+void alert_taken_late(Job *job, const char *id)
 {
     g_autoptr(Row) alert = tx_get_text(job->tx, TABLE_ALERT, id);
 
@@ -183,7 +183,7 @@ void open_taken_late(Job *job, const char *id)
     due_set(job->tx, "taken", id, job->now_ms + OUTCOME_WANTED_MS, NULL, NULL);
 }
 
-void open_missed_run(Job *job, const char *client, const char *cause)
+void alert_missed_run(Job *job, const char *client, const char *cause)
 {
     g_autoptr(GPtrArray) rows = find_last_sessions(job->tx, client, RUN_LOOKED_AT);
     g_autofree DatedState *states = g_new0(DatedState, rows->len + 1);
@@ -197,7 +197,7 @@ void open_missed_run(Job *job, const char *client, const char *cause)
     if (person == NULL || run < job->clinic->missed_run) return;
     json_t *reasons = json_array();
     json_array_append_new(reasons, reason_number("missed_run", run, job->clinic->missed_run, true));
-    g_free(open_alert(
+    g_free(alert_open(
         job, person,
         &(Opening){
             .kind = "missed-run", .class = ALERT_TODAY, .cause = cause, .reasons = reasons}));
@@ -216,7 +216,7 @@ static void settle_cause(Job *job, const Row *alert, const char *by)
     }
 }
 
-bool open_take(Job *job, const char *id, const char *by, const char *via)
+bool alert_take(Job *job, const char *id, const char *by, const char *via)
 {
     g_autoptr(Row) alert = tx_get_text(job->tx, TABLE_ALERT, id);
 
@@ -279,8 +279,8 @@ static void step_back(Job *job, const Person *person, const char *by)
                   json_pack("{s:s, s:s}", "stage", stage->back_key, "by", by));
 }
 
-bool open_close(Job *job, const char *id, const char *outcome, const char *by, const char *note,
-                const char **why)
+bool alert_close(Job *job, const char *id, const char *outcome, const char *by, const char *note,
+                 const char **why)
 {
     static const char *const OUTCOMES[] = {"resume", "step-back", "refer", "end", NULL};
     g_autoptr(Row) alert = tx_get_text(job->tx, TABLE_ALERT, id);
