@@ -35,8 +35,7 @@ static int readers_load(const Cli *cli, const char *language, Readers *readers)
         readers->ordered[i] = g_ptr_array_index(readers->packs, i);
     if (readers->n == 0)
         return cli_fault(EXIT_SETTINGS, "read", "languages", "no language pack can be read");
-    if (language == NULL)
-        return EXIT_OK;
+    if (language == NULL) return EXIT_OK;
     for (int i = 0; i < readers->n; i++)
         if (strcmp(pack_language(readers->ordered[i]), language) == 0) {
             const Pack *own = readers->ordered[i];
@@ -49,7 +48,8 @@ static int readers_load(const Cli *cli, const char *language, Readers *readers)
 
 static void print_plain(const Reading *reading)
 {
-    g_autofree char *intensity = reading->intensity >= 0 ? g_strdup_printf("%g", reading->intensity) : NULL;
+    g_autofree char *intensity =
+        reading->intensity >= 0 ? g_strdup_printf("%g", reading->intensity) : NULL;
     g_autofree char *pain = reading->pain_kind == PAIN_NUMBER ? g_strdup_printf("%g", reading->pain)
                             : reading->pain_kind == PAIN_SOME ? g_strdup("some")
                                                               : NULL;
@@ -57,16 +57,12 @@ static void print_plain(const Reading *reading)
     const char *warning = read_warning_name(reading->warning);
     const char *command = read_command_name(reading->command);
 
-    printf("done %s, stretch %s, pain %s", done != NULL ? done : "-", intensity != NULL ? intensity : "-",
-           pain != NULL ? pain : "-");
-    if (warning != NULL)
-        printf(", warning sign: %s", warning);
-    if (command != NULL)
-        printf(", command: %s", command);
-    if (reading->person)
-        printf(", for a person");
-    if (reading->rest != NULL)
-        printf(", unread words: %s", reading->rest);
+    printf("done %s, stretch %s, pain %s", done != NULL ? done : "-",
+           intensity != NULL ? intensity : "-", pain != NULL ? pain : "-");
+    if (warning != NULL) printf(", warning sign: %s", warning);
+    if (command != NULL) printf(", command: %s", command);
+    if (reading->person) printf(", for a person");
+    if (reading->rest != NULL) printf(", unread words: %s", reading->rest);
     putchar('\n');
 }
 
@@ -94,17 +90,16 @@ static size_t unescape(char *line, size_t length)
     return n;
 }
 
-/* One line of any length into a buffer that holds its first LINE_MAX_BYTES. False at the end of the input. */
+/* One line of any length into a buffer that holds its first LINE_MAX_BYTES. False at the end of the
+ * input. */
 static bool next_line(GString *line)
 {
     int c = EOF;
 
     g_string_truncate(line, 0);
     while ((c = getchar_unlocked()) != EOF && c != '\n')
-        if (line->len < LINE_MAX_BYTES)
-            g_string_append_c(line, (char)c);
-    if (line->len > 0 && line->str[line->len - 1] == '\r')
-        g_string_truncate(line, line->len - 1);
+        if (line->len < LINE_MAX_BYTES) g_string_append_c(line, (char)c);
+    if (line->len > 0 && line->str[line->len - 1] == '\r') g_string_truncate(line, line->len - 1);
     return c != EOF || line->len > 0;
 }
 
@@ -129,15 +124,15 @@ static int run(const Cli *cli, int argc, char **argv)
     };
     Readers readers = {0};
 
-    if (!cli_options(&COMMAND_READ, entries, &argc, &argv))
-        return EXIT_USE;
+    if (!cli_options(&COMMAND_READ, entries, &argc, &argv)) return EXIT_USE;
     if (argc > 1 && strcmp(argv[1], "--") == 0) {
         argc--;
         argv++;
     }
     if (lines ? argc != 1 : argc != 2)
         return cli_fault(EXIT_USE, "read", argc > 2 ? argv[2] : "",
-                         lines ? "takes its lines from standard input" : "takes one text, in quotes");
+                         lines ? "takes its lines from standard input"
+                               : "takes one text, in quotes");
     int code = readers_load(cli, language, &readers);
     if (code == EXIT_OK && lines)
         code = read_lines(cli, &readers);
@@ -151,9 +146,11 @@ const Command COMMAND_READ = {
     .name = "read",
     .summary = "what a reply says",
     .usage = "[--language L] [--json] TEXT | --lines [--language L] [--json] < FILE",
-    .help = "Reads one reply as the daemon would: session done, stretch, pain, warning signs, commands.\n"
+    .help = "Reads one reply as the daemon would: session done, stretch, pain, warning signs, "
+            "commands.\n"
             "With --lines each line of standard input is a reply, and \\n in it a line break.\n"
-            "The language is tried first; without it, the pack that knows most of the words is taken.\n\n"
+            "The language is tried first; without it, the pack that knows most of the words is "
+            "taken.\n\n"
             "  osier read --language en --json \"did them, about a 4, no pain\"",
     .run = run,
 };
