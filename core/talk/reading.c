@@ -49,8 +49,7 @@ static char *rest_of(const Work *work)
                 last = i;
             }
         if (first >= 0) {
-            if (rest->len > 0)
-                g_string_append(rest, " / ");
+            if (rest->len > 0) g_string_append(rest, " / ");
             g_string_append_len(rest, work->text + token_at(work, first)->from,
                                 token_at(work, last)->to - token_at(work, first)->from);
         }
@@ -144,8 +143,7 @@ static Attempt attempt_read(const Pack *pack, const char *text, size_t length)
     work.numbers = g_array_new(FALSE, FALSE, sizeof(Number));
     work.out->language = g_strdup(pack_language(pack));
     read_work(&work);
-    if (work.emptied)
-        work.out->person = true;
+    if (work.emptied) work.out->person = true;
     note_known(&work, &attempt);
     work_free(&work);
     return attempt;
@@ -158,17 +156,16 @@ static void attempt_clear(Attempt *attempt)
     g_free(attempt->known);
 }
 
-/* Whether some word of a reading's source is one that the other pack does not know: it is no false friend. */
+/* Whether some word of a reading's source is one that the other pack does not know: it is no false
+ * friend. */
 static bool foreign(const Attempt *from, const Attempt *to, const char *words)
 {
     const char *found = words != NULL && from->text != NULL ? strstr(from->text, words) : NULL;
 
-    if (found == NULL || from->length != to->length)
-        return false;
+    if (found == NULL || from->length != to->length) return false;
     int start = (int)(found - from->text), unknown = 0, known = 0;
     for (int b = start; b < start + (int)strlen(words); b++) {
-        if ((guchar)from->text[b] <= ' ')
-            continue;
+        if ((guchar)from->text[b] <= ' ') continue;
         if (to->known[b])
             known++;
         else
@@ -177,7 +174,8 @@ static bool foreign(const Attempt *from, const Attempt *to, const char *words)
     return unknown > known;
 }
 
-/* A text of two languages: what the chosen pack did not find and another did, in words that the first does not know. */
+/* A text of two languages: what the chosen pack did not find and another did, in words that the
+ * first does not know. */
 static void borrow(Attempt *to, const Attempt *from)
 {
     Reading *a = to->reading;
@@ -190,7 +188,8 @@ static void borrow(Attempt *to, const Attempt *from)
         g_free(a->from_warning);
         a->from_warning = g_strdup(b->from_warning);
     }
-    if (a->pain_kind == PAIN_UNSAID && b->pain_kind != PAIN_UNSAID && foreign(from, to, b->from_pain)) {
+    if (a->pain_kind == PAIN_UNSAID && b->pain_kind != PAIN_UNSAID &&
+        foreign(from, to, b->from_pain)) {
         a->pain_kind = b->pain_kind;
         a->pain = b->pain;
         a->from_pain = g_strdup(b->from_pain);
@@ -203,7 +202,8 @@ static void borrow(Attempt *to, const Attempt *from)
         a->intensity = b->intensity;
         a->from_intensity = g_strdup(b->from_intensity);
     }
-    if (a->command == COMMAND_NONE && b->command != COMMAND_NONE && from->known_tokens > to->known_tokens) {
+    if (a->command == COMMAND_NONE && b->command != COMMAND_NONE &&
+        from->known_tokens > to->known_tokens) {
         a->command = b->command;
         a->person |= b->person;
     }
@@ -216,8 +216,7 @@ static int best_of(const Attempt *attempts, int n)
     int best = 0;
 
     for (int i = 1; i < n; i++)
-        if (attempts[i].known_tokens > attempts[best].known_tokens)
-            best = i;
+        if (attempts[i].known_tokens > attempts[best].known_tokens) best = i;
     return best;
 }
 
@@ -237,8 +236,7 @@ Reading *reply_read(const Pack *const *packs, int n, const char *text, size_t le
         attempts[i] = attempt_read(packs[i], text, length);
     int best = best_of(attempts, n);
     for (int i = 0; i < n; i++)
-        if (i != best)
-            borrow(&attempts[best], &attempts[i]);
+        if (i != best) borrow(&attempts[best], &attempts[i]);
     Reading *reading = g_steal_pointer(&attempts[best].reading);
     for (int i = 0; i < n; i++)
         attempt_clear(&attempts[i]);
@@ -248,8 +246,7 @@ Reading *reply_read(const Pack *const *packs, int n, const char *text, size_t le
 
 void reading_free(Reading *reading)
 {
-    if (reading == NULL)
-        return;
+    if (reading == NULL) return;
     g_free(reading->language);
     g_free(reading->rest);
     g_free(reading->from_done);

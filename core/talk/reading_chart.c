@@ -1,10 +1,11 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* The grammar of a pack over the tokens of a text, from words up.
  *
- * A mark says that a class holds for a run of tokens. Each new mark sets off the patterns that begin with its symbol; they
- * wait in a queue by pattern, and patterns are sorted so that each comes behind those that make its classes. So one pass
- * over the waiting patterns finds everything, and a text pays only for patterns whose first word it has. Gaps are bounded
- * and the number of marks is, so time is linear in length. */
+ * A mark says that a class holds for a run of tokens. Each new mark sets off the patterns that
+ * begin with its symbol; they wait in a queue by pattern, and patterns are sorted so that each
+ * comes behind those that make its classes. So one pass over the waiting patterns finds everything,
+ * and a text pays only for patterns whose first word it has. Gaps are bounded and the number of
+ * marks is, so time is linear in length. */
 #include "core/talk/reading_inside.h"
 
 typedef struct {
@@ -32,15 +33,13 @@ int mark_first(const Work *work, Role role)
 static bool known_already(const Work *work, Symbol symbol, int start, int end)
 {
     for (int i = work->at_start[start]; i >= 0; i = mark_at(work, i)->next_at_start)
-        if (mark_at(work, i)->symbol == symbol && mark_at(work, i)->end == end)
-            return true;
+        if (mark_at(work, i)->symbol == symbol && mark_at(work, i)->end == end) return true;
     return false;
 }
 
 static int append(Work *work, Symbol symbol, int start, int end, guint64 mask)
 {
-    if (work->marks->len >= work->marks_max || known_already(work, symbol, start, end))
-        return -1;
+    if (work->marks->len >= work->marks_max || known_already(work, symbol, start, end)) return -1;
     Mark mark = {.symbol = symbol,
                  .start = (guint16)start,
                  .end = (guint16)end,
@@ -59,12 +58,12 @@ static void add(Chart *chart, Symbol symbol, int start, int end, guint64 mask)
     const Entry *entry = rules_entry(chart->work->rules, symbol);
     int index = append(chart->work, symbol, start, end, mask);
 
-    if (index < 0)
-        return;
+    if (index < 0) return;
     for (guint i = 0; i < entry->first->len; i++) {
         guint pattern = g_array_index(entry->first, guint, i);
         guint64 bit = G_GUINT64_CONSTANT(1) << (pattern % 64);
-        Trigger trigger = {index, chart->waiting[pattern / 64] & bit ? chart->triggers[pattern] : -1};
+        Trigger trigger = {index,
+                           chart->waiting[pattern / 64] & bit ? chart->triggers[pattern] : -1};
         chart->waiting[pattern / 64] |= bit;
         chart->triggers[pattern] = (int)chart->pool->len;
         g_array_append_val(chart->pool, trigger);
@@ -83,8 +82,7 @@ int role_starts(const Work *work, Role role, int token)
     Symbol symbol = work->rules->role[role];
     int longest = 0;
 
-    if (token < 0 || token >= token_count(work))
-        return 0;
+    if (token < 0 || token >= token_count(work)) return 0;
     for (int i = work->at_start[token]; i >= 0; i = mark_at(work, i)->next_at_start)
         if (mark_at(work, i)->symbol == symbol)
             longest = MAX(longest, mark_at(work, i)->end - mark_at(work, i)->start);
@@ -96,8 +94,7 @@ int role_ends(const Work *work, Role role, int end)
     Symbol symbol = work->rules->role[role];
     int longest = 0;
 
-    if (end < 0 || end > token_count(work))
-        return 0;
+    if (end < 0 || end > token_count(work)) return 0;
     for (int i = work->at_end[end]; i >= 0; i = mark_at(work, i)->next_at_end)
         if (mark_at(work, i)->symbol == symbol)
             longest = MAX(longest, mark_at(work, i)->end - mark_at(work, i)->start);
@@ -108,11 +105,9 @@ int role_ends(const Work *work, Role role, int end)
 static bool begins(const Work *work, Edge edge, int start)
 {
     while (start > 0) {
-        if (edge == EDGE_CLAUSE && token_at(work, start)->level >= LEVEL_CLAUSE)
-            return true;
+        if (edge == EDGE_CLAUSE && token_at(work, start)->level >= LEVEL_CLAUSE) return true;
         int lead = role_ends(work, ROLE_LEAD, start);
-        if (lead == 0)
-            return false;
+        if (lead == 0) return false;
         start -= lead;
     }
     return true;
@@ -123,37 +118,32 @@ static bool ends(const Work *work, Edge edge, int end)
     int count = token_count(work);
 
     while (end < count) {
-        if (edge == EDGE_CLAUSE && token_at(work, end)->level >= LEVEL_CLAUSE)
-            return true;
+        if (edge == EDGE_CLAUSE && token_at(work, end)->level >= LEVEL_CLAUSE) return true;
         int tail = role_starts(work, ROLE_TAIL, end);
-        if (tail == 0)
-            return false;
+        if (tail == 0) return false;
         end += tail;
     }
     return true;
 }
 
-/* Matches elements k and on from token `at`; adds the class where the last one holds. mask: tokens named so far. */
+/* Matches elements k and on from token `at`; adds the class where the last one holds. mask: tokens
+ * named so far. */
 static bool match(Chart *chart, const Pattern *pattern, int k, int start, int at, guint64 mask)
 {
     Work *work = chart->work;
 
     if (k == pattern->n) {
-        if (pattern->end != EDGE_NONE && !ends(work, pattern->end, at))
-            return false;
+        if (pattern->end != EDGE_NONE && !ends(work, pattern->end, at)) return false;
         add(chart, pattern->class, start, at, mask);
         return true;
     }
     const Element *element = &pattern->elements[k];
     for (int gap = 0; gap <= element->gap; gap++) {
         int here = at + gap;
-        if (here >= token_count(work) || here - start >= PATTERN_REACH)
-            return false;
+        if (here >= token_count(work) || here - start >= PATTERN_REACH) return false;
         Level level = token_at(work, here)->level;
-        if (level == LEVEL_SENTENCE || (level == LEVEL_CLAUSE && element->gap == 0))
-            return false;
-        if (gap > 0 && role_starts(work, ROLE_BUT, here - 1) > 0)
-            return false;
+        if (level == LEVEL_SENTENCE || (level == LEVEL_CLAUSE && element->gap == 0)) return false;
+        if (gap > 0 && role_starts(work, ROLE_BUT, here - 1) > 0) return false;
         bool found = false;
         for (int i = work->at_start[here]; i >= 0; i = mark_at(work, i)->next_at_start) {
             Mark part = *mark_at(work, i);
@@ -161,8 +151,7 @@ static bool match(Chart *chart, const Pattern *pattern, int k, int start, int at
                 found |= match(chart, pattern, k + 1, start, part.end,
                                mask | (part.mask << (here - start)));
         }
-        if (found)
-            return true;
+        if (found) return true;
     }
     return false;
 }
@@ -185,10 +174,8 @@ static void add_tokens(Chart *chart)
 
     for (int i = 0; i < token_count(work); i++) {
         const Token *token = token_at(work, i);
-        if (token->word != 0)
-            add(chart, token->word, i, i + 1, 1);
-        if (token->stem != 0)
-            add(chart, token->stem, i, i + 1, 1);
+        if (token->word != 0) add(chart, token->word, i, i + 1, 1);
+        if (token->stem != 0) add(chart, token->stem, i, i + 1, 1);
     }
     for (guint i = 0; i < work->numbers->len; i++) {
         const Number *number = number_at(work, (int)i);
@@ -211,8 +198,7 @@ bool role_covers(const Work *work, Role role, int token)
 bool role_touches(const Work *work, Role role, const Mark *mark)
 {
     for (int i = mark->start; i < mark->end; i++)
-        if (names(mark, i) && role_covers(work, role, i))
-            return true;
+        if (names(mark, i) && role_covers(work, role, i)) return true;
     return false;
 }
 
@@ -231,8 +217,7 @@ static void cover(Work *work)
 void mark_say(Work *work, const Mark *mark)
 {
     for (int i = mark->start; i < mark->end; i++)
-        if (names(mark, i))
-            work->said[i] = true;
+        if (names(mark, i)) work->said[i] = true;
 }
 
 void chart_make(Work *work)

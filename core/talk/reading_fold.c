@@ -6,19 +6,19 @@ typedef struct {
     const char *to;
 } Same;
 
-/* Letters that no decomposition takes apart, and punctuation that means the same as an ASCII character. */
+/* Letters that no decomposition takes apart, and punctuation that means the same as an ASCII
+ * character. */
 static const Same SAME[] = {
-    {0x00E6, "ae"}, {0x0153, "oe"}, {0x00F8, "o"}, {0x0142, "l"}, {0x00DF, "ss"}, {0x0131, "i"},
-    {0x0111, "d"},  {0x2013, "-"},  {0x2014, "-"}, {0x2212, "-"}, {0x2010, "-"},  {0x2011, "-"},
+    {0x00E6, "ae"}, {0x0153, "oe"}, {0x00F8, "o"},  {0x0142, "l"},  {0x00DF, "ss"}, {0x0131, "i"},
+    {0x0111, "d"},  {0x2013, "-"},  {0x2014, "-"},  {0x2212, "-"},  {0x2010, "-"},  {0x2011, "-"},
     {0x2026, "."},  {0x2044, "/"},  {0x201C, "\""}, {0x201D, "\""}, {0x00AB, "\""}, {0x00BB, "\""},
-    {0x00BF, ","},  {0x00A1, ","},  {0x3002, "."}, {0x00D7, "x"}, {0x2022, ";"},  {0x00B7, ","},
+    {0x00BF, ","},  {0x00A1, ","},  {0x3002, "."},  {0x00D7, "x"},  {0x2022, ";"},  {0x00B7, ","},
 };
 
 static const char *same(gunichar c)
 {
     for (size_t i = 0; i < G_N_ELEMENTS(SAME); i++)
-        if (SAME[i].from == c)
-            return SAME[i].to;
+        if (SAME[i].from == c) return SAME[i].to;
     return NULL;
 }
 
@@ -49,14 +49,14 @@ static double fraction_value(gunichar c)
 
 static bool is_apostrophe(gunichar c)
 {
-    return c == '\'' || c == 0x2019 || c == 0x2018 || c == 0x02BC || c == 0x00B4 || c == '`' || c == 0xFF07;
+    return c == '\'' || c == 0x2019 || c == 0x2018 || c == 0x02BC || c == 0x00B4 || c == '`' ||
+           c == 0xFF07;
 }
 
 /* Characters that carry no meaning in a text. */
 static bool is_nothing(gunichar c)
 {
-    if (c == 0x20E3 || (c >= 0xFE00 && c <= 0xFE0F) || (c >= 0x1F3FB && c <= 0x1F3FF))
-        return true;
+    if (c == 0x20E3 || (c >= 0xFE00 && c <= 0xFE0F) || (c >= 0x1F3FB && c <= 0x1F3FF)) return true;
     switch (g_unichar_type(c)) {
     case G_UNICODE_FORMAT:
     case G_UNICODE_NON_SPACING_MARK:
@@ -98,8 +98,7 @@ static void fold_letters(gunichar c, Fold *fold)
     for (gsize i = 0; i < MIN(n, (gsize)FOLD_MAX); i++) {
         gunichar lower = g_unichar_tolower(parts[i]);
         const char *other = same(lower);
-        if (is_nothing(lower))
-            continue;
+        if (is_nothing(lower)) continue;
         if (other != NULL)
             append_text(fold, other);
         else
@@ -153,8 +152,7 @@ void fold_char(gunichar c, Fold *fold)
         gsize n = g_unichar_fully_decompose(c, TRUE, parts, FOLD_MAX);
         fold->kind = FOLD_MARK;
         append(fold, n >= 1 && parts[0] < 0x80 && parts[0] > ' ' ? parts[0] : ',');
-    } else if (g_unichar_type(c) == G_UNICODE_OTHER_SYMBOL &&
-               (c < 0x2460 || c > 0x24FF)) {
+    } else if (g_unichar_type(c) == G_UNICODE_OTHER_SYMBOL && (c < 0x2460 || c > 0x24FF)) {
         fold->kind = FOLD_PICTURE;
         append(fold, c);
     } else {

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* One form for each letter: compatibility forms (NFKC) made plain, case folded, accents dropped, digits of every script. */
+/* One form for each letter: compatibility forms (NFKC) made plain, case folded, accents dropped,
+ * digits of every script. */
 #ifndef OSIER_CORE_TALK_READING_FOLD_H
 #define OSIER_CORE_TALK_READING_FOLD_H
 

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* One reply while it is being read, for the reading files alone. A text becomes tokens; the grammar of a pack puts marks
- * on runs of tokens; numbers get a kind; then signs, commands and the report are taken from what is marked. */
+/* One reply while it is being read, for the reading files alone. A text becomes tokens; the grammar
+ * of a pack puts marks on runs of tokens; numbers get a kind; then signs, commands and the report
+ * are taken from what is marked. */
 #ifndef OSIER_CORE_TALK_READING_INSIDE_H
 #define OSIER_CORE_TALK_READING_INSIDE_H
 
@@ -12,22 +13,23 @@ enum { READ_BYTES_MAX = 16384, READ_MARKS_PER_TOKEN = 64 };
 typedef enum { LEVEL_NONE, LEVEL_CLAUSE, LEVEL_SENTENCE } Level;
 
 typedef struct {
-    Symbol word; /* as written, or what it is a misspelling of; 0 where unknown */
-    Symbol stem; /* the longest stem that it begins with, or 0 */
+    Symbol word;  /* as written, or what it is a misspelling of; 0 where unknown */
+    Symbol stem;  /* the longest stem that it begins with, or 0 */
     guint8 level; /* the break before it (Level) */
-    char joint;   /* punctuation between it and the one before, with no space on either side, or 0 */
-    char before;  /* the last punctuation before it, spaces or not, or 0 */
-    bool spaced;  /* space before it */
+    char joint;  /* punctuation between it and the one before, with no space on either side, or 0 */
+    char before; /* the last punctuation before it, spaces or not, or 0 */
+    bool spaced; /* space before it */
     bool digits;
-    bool fuzzy;   /* read through spelling tolerance */
-    bool minus;   /* a minus sign of its own */
-    bool asked;   /* its sentence ends in a question mark */
+    bool fuzzy; /* read through spelling tolerance */
+    bool minus; /* a minus sign of its own */
+    bool asked; /* its sentence ends in a question mark */
     int digit_count;
     double value; /* of digits */
     int from, to; /* bytes of the text */
 } Token;
 
-/* A class that holds for tokens start to end - 1. mask: which of them, counted from start, the pattern names itself. */
+/* A class that holds for tokens start to end - 1. mask: which of them, counted from start, the
+ * pattern names itself. */
 typedef struct {
     Symbol symbol;
     guint16 start, end;
@@ -49,10 +51,10 @@ typedef struct {
     NumberKind kind;
     bool whole; /* no range, fraction or decimal yet */
     bool weak;
-    bool dose;     /* counts repetitions, sets or seconds */
-    int label;     /* 0 none, 1 stretch, 2 pain */
-    int side;      /* 0 none, 1 left, 2 right */
-    bool dropped;  /* corrected, or of another day or person */
+    bool dose;    /* counts repetitions, sets or seconds */
+    int label;    /* 0 none, 1 stretch, 2 pain */
+    int side;     /* 0 none, 1 left, 2 right */
+    bool dropped; /* corrected, or of another day or person */
 } Number;
 
 /* A bit for each Role. */
@@ -65,15 +67,15 @@ typedef struct {
     const Rules *rules;
     const char *text; /* what the client wrote, valid UTF-8, without what is quoted */
     int length;
-    bool reaction; /* a phone's reaction to the reminder, nothing else */
-    bool emptied;  /* all of it was quoted */
+    bool reaction;   /* a phone's reaction to the reminder, nothing else */
+    bool emptied;    /* all of it was quoted */
     GArray *tokens;  /* of Token */
     GArray *marks;   /* of Mark */
     GArray *numbers; /* of Number */
     int *at_start;   /* by token: first mark there, -1 none */
     int *at_end;
-    int *of_class; /* by Symbol */
-    bool *said;    /* by token: some rule read it */
+    int *of_class;   /* by Symbol */
+    bool *said;      /* by token: some rule read it */
     RoleSet *covers; /* by token: the roles of the marks that name it */
     guint marks_max;
     bool question;
@@ -81,7 +83,8 @@ typedef struct {
     Reading *out;
 } Work;
 
-/* reading_text.c: what the client wrote of a text; *length of it, *reaction, *emptied. Caller's to g_free. */
+/* reading_text.c: what the client wrote of a text; *length of it, *reaction, *emptied. Caller's to
+ * g_free. */
 char *text_cut(const Rules *rules, const char *text, size_t length, Work *work);
 
 /* reading_token.c: fills work->tokens. */
@@ -89,7 +92,8 @@ void tokens_make(Work *work);
 Token *token_at(const Work *work, int i);
 int token_count(const Work *work);
 
-/* reading_number.c: numbers_find before the grammar runs, numbers_type after it, numbers_rate once signs are known. */
+/* reading_number.c: numbers_find before the grammar runs, numbers_type after it, numbers_rate once
+ * signs are known. */
 void numbers_find(Work *work);
 void numbers_type(Work *work);
 Number *number_at(const Work *work, int i);
@@ -100,7 +104,8 @@ void chart_add(Work *work, Symbol symbol, int start, int end, guint64 mask);
 const Mark *mark_at(const Work *work, int i);
 /* The first mark of a role, -1 for none; go on by next_of_class. */
 int mark_first(const Work *work, Role role);
-/* Whether a role holds from or up to or over a token; the length of its longest mark there, 0 for none. */
+/* Whether a role holds from or up to or over a token; the length of its longest mark there, 0 for
+ * none. */
 int role_starts(const Work *work, Role role, int token);
 int role_ends(const Work *work, Role role, int end);
 /* Marks the tokens of a mark as read. */

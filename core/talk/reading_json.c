@@ -12,9 +12,9 @@ const char *read_done_name(ReadDone done)
 const char *read_warning_name(ReadWarning warning)
 {
     static const char *const NAMES[] = {
-        [WARNING_NONE] = NULL,        [WARNING_CRISIS] = "crisis",     [WARNING_HEART] = "heart",
-        [WARNING_STROKE] = "stroke",  [WARNING_CAUDA] = "cauda",       [WARNING_CLOT] = "clot",
-        [WARNING_FRACTURE] = "fracture", [WARNING_NERVE] = "nerve",    [WARNING_FALL] = "fall"};
+        [WARNING_NONE] = NULL,           [WARNING_CRISIS] = "crisis", [WARNING_HEART] = "heart",
+        [WARNING_STROKE] = "stroke",     [WARNING_CAUDA] = "cauda",   [WARNING_CLOT] = "clot",
+        [WARNING_FRACTURE] = "fracture", [WARNING_NERVE] = "nerve",   [WARNING_FALL] = "fall"};
     return NAMES[warning];
 }
 
@@ -35,8 +35,7 @@ static json_t *text_or_null(const char *text)
 /* A whole number as such, anything else to two places. */
 static json_t *rating(double value)
 {
-    if (value == floor(value))
-        return json_integer((json_int_t)value);
+    if (value == floor(value)) return json_integer((json_int_t)value);
     return json_real(round(value * 100) / 100);
 }
 

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* What each number of a text counts. A number is a rating only where nothing says that it is something else: repetitions,
- * minutes, a time of day, a date, an age. The words for that are the pack's. */
+/* What each number of a text counts. A number is a rating only where nothing says that it is
+ * something else: repetitions, minutes, a time of day, a date, an age. The words for that are the
+ * pack's. */
 #include "core/talk/reading_inside.h"
 
 enum { BIG = 100000 };
@@ -14,8 +15,7 @@ static double word_number(const Work *work, int i)
 {
     const Token *token = token_at(work, i);
 
-    if (token->digits || token->word == 0 || token->fuzzy)
-        return -1;
+    if (token->digits || token->word == 0 || token->fuzzy) return -1;
     return rules_entry(work->rules, token->word)->number;
 }
 
@@ -25,8 +25,7 @@ static int read_words(const Work *work, int i, double *value)
     int count = token_count(work), used = 1;
     double first = word_number(work, i);
 
-    if (first < 0)
-        return 0;
+    if (first < 0) return 0;
     *value = first;
     if (i + 1 < count && token_at(work, i + 1)->level == LEVEL_NONE) {
         double next = word_number(work, i + 1);
@@ -43,14 +42,13 @@ static int read_words(const Work *work, int i, double *value)
 
 static bool joined(const Work *work, int i, const char *marks)
 {
-    if (i >= token_count(work))
-        return false;
+    if (i >= token_count(work)) return false;
     const Token *token = token_at(work, i);
     return token->digits && token->joint != 0 && strchr(marks, token->joint) != NULL;
 }
 
-/* A row of digits joined by points, slashes, colons and hyphens: a clock time, a date, a telephone number, a decimal, a
- * range, a rating out of ten. */
+/* A row of digits joined by points, slashes, colons and hyphens: a clock time, a date, a telephone
+ * number, a decimal, a range, a rating out of ten. */
 static int read_joined(const Work *work, int i, Number *number)
 {
     int run = 1;
@@ -59,11 +57,11 @@ static int read_joined(const Work *work, int i, Number *number)
     const Token *a = token_at(work, i), *b = run > 1 ? token_at(work, i + 1) : NULL;
 
     if (run == 1) {
-        if (a->digit_count >= 5)
-            number->kind = NUMBER_COUNT;
+        if (a->digit_count >= 5) number->kind = NUMBER_COUNT;
         return 1;
     }
-    bool tens = token_at(work, i + run - 1)->joint == '/' && token_at(work, i + run - 1)->value == 10;
+    bool tens =
+        token_at(work, i + run - 1)->joint == '/' && token_at(work, i + run - 1)->value == 10;
     if (run >= 3 && tens) { /* 4-5/10, 4.5/10 */
         Number inner = *number;
         if (run == 3 && (b->joint == '-' || b->joint == '.' || b->joint == ',')) {
@@ -95,25 +93,22 @@ static int read_joined(const Work *work, int i, Number *number)
             number->whole = false;
             return 2;
         }
-        if (b->value == 0 && a->value <= 10)
-            return 1;
+        if (b->value == 0 && a->value <= 10) return 1;
         number->kind = a->value > 10 || b->value > 10 ? NUMBER_COUNT : NUMBER_UNSURE;
         return 2;
     default: /* a point or a comma */
         if (b->joint == ',' && !work->rules->decimal_comma && b->value != 5) {
-            if (b->value != 0)
-                number->kind = NUMBER_UNSURE;
+            if (b->value != 0) number->kind = NUMBER_UNSURE;
             return b->value == 0 ? 1 : 2;
         }
         if (b->joint == ',' && b->value == 0 && b->digit_count == 1) {
             number->kind = NUMBER_UNSURE;
             return 2;
         }
-        if (b->joint == '.' && b->digit_count == 2 && a->value < 24 && b->value < 60 && b->value != 50 &&
-            b->value != 25)
+        if (b->joint == '.' && b->digit_count == 2 && a->value < 24 && b->value < 60 &&
+            b->value != 50 && b->value != 25)
             number->kind = NUMBER_COUNT;
-        if (b->digit_count > 2)
-            number->kind = NUMBER_COUNT;
+        if (b->digit_count > 2) number->kind = NUMBER_COUNT;
         number->value = a->value + b->value / pow(10, b->digit_count);
         number->whole = false;
         return 2;
@@ -132,19 +127,20 @@ void numbers_find(Work *work)
             number.value = token->value;
             number.whole = floor(token->value) == token->value;
             used = read_joined(work, i, &number);
-            if (token->minus || (token->joint == '.' && i > 0))
-                number.kind = NUMBER_OFF;
+            if (token->minus || (token->joint == '.' && i > 0)) number.kind = NUMBER_OFF;
             int next = i + used;
             if (next < count && token_at(work, next)->digits && !token_at(work, next)->spaced &&
                 token_at(work, next)->joint == 0 && token_at(work, next)->value < 1 &&
-                token_at(work, next)->value > 0 && number.whole) { /* 4 and a half, as one character */
+                token_at(work, next)->value > 0 &&
+                number.whole) { /* 4 and a half, as one character */
                 number.value += token_at(work, next)->value;
                 number.whole = false;
                 used++;
             }
         } else {
             used = read_words(work, i, &number.value);
-            number.weak = used == 1 && token->word != 0 && rules_entry(work->rules, token->word)->weak;
+            number.weak =
+                used == 1 && token->word != 0 && rules_entry(work->rules, token->word)->weak;
         }
         if (used == 0) {
             i++;
@@ -217,10 +213,10 @@ static bool join_scale(const Work *work, Number *number, const Number *next)
 /* "and a half". */
 static void join_half(const Work *work, Number *number)
 {
-    int half = level_at(work, number->end) == LEVEL_NONE ? role_starts(work, ROLE_HALF, number->end) : 0;
+    int half =
+        level_at(work, number->end) == LEVEL_NONE ? role_starts(work, ROLE_HALF, number->end) : 0;
 
-    if (half == 0 || number->kind != NUMBER_BARE || !number->whole)
-        return;
+    if (half == 0 || number->kind != NUMBER_BARE || !number->whole) return;
     number->value += 0.5;
     number->end += half;
     number->whole = number->weak = false;
@@ -257,8 +253,7 @@ static void type_by_words(Work *work, int i)
     bool glued = near && number->end < token_count(work) && !token_at(work, number->end)->spaced &&
                  token_at(work, number->end - 1)->digits;
 
-    if (glued && unit == 0)
-        unit = role_starts(work, ROLE_GLUED_UNIT, number->end);
+    if (glued && unit == 0) unit = role_starts(work, ROLE_GLUED_UNIT, number->end);
     if (unit > 0 || dose > 0) {
         number->kind = NUMBER_COUNT;
         number->dose = dose > 0;
@@ -281,13 +276,11 @@ void numbers_type(Work *work)
     join_numbers(work);
     for (int i = 0; i < (int)work->numbers->len; i++) {
         Number *number = number_at(work, i);
-        if (number->value >= BIG)
-            number->kind = NUMBER_COUNT;
+        if (number->value >= BIG) number->kind = NUMBER_COUNT;
         type_by_words(work, i);
         if (number->kind == NUMBER_COUNT || number->kind == NUMBER_RATING)
             for (int t = number->first; t < number->end; t++)
                 work->said[t] = true;
-        if (number->kind == NUMBER_BARE && number->value > 10)
-            number->kind = NUMBER_OFF;
+        if (number->kind == NUMBER_BARE && number->value > 10) number->kind = NUMBER_OFF;
     }
 }

@@ -1,10 +1,11 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* Which number is the stretch and which the pain.
  *
- * A number belongs to a word for stretch or pain in its own segment, that is between commas, "and" and the like. In a
- * segment of several, words stand either before their numbers ("stretch 4 pain 2") or behind them ("4 stretch 2 pain").
- * A number without such a word is a rating only in a place where every word around it is known to leave it one; then the
- * order of the question holds: stretch, then pain. */
+ * A number belongs to a word for stretch or pain in its own segment, that is between commas, "and"
+ * and the like. In a segment of several, words stand either before their numbers ("stretch 4 pain
+ * 2") or behind them ("4 stretch 2 pain"). A number without such a word is a rating only in a place
+ * where every word around it is known to leave it one; then the order of the question holds:
+ * stretch, then pain. */
 #include "core/talk/reading_inside.h"
 
 enum { LABEL_NONE, LABEL_STRETCH, LABEL_PAIN };
@@ -35,8 +36,8 @@ static Mark mark_over(const Number *number)
 /* Drops what is another's, another day's, or part of some other phrase. */
 static void drop_foreign(Work *work)
 {
-    static const Role TAKEN[] = {ROLE_LONG_AGO, ROLE_OTHER_DAY, ROLE_AWAY, ROLE_TODAY, ROLE_WHOLE,
-                                 ROLE_SUSPEND, ROLE_PAUSE};
+    static const Role TAKEN[] = {ROLE_LONG_AGO, ROLE_OTHER_DAY, ROLE_AWAY, ROLE_TODAY,
+                                 ROLE_WHOLE,    ROLE_SUSPEND,   ROLE_PAUSE};
 
     for (int i = 0; i < (int)work->numbers->len; i++) {
         Number *number = number_at(work, i);
@@ -45,7 +46,8 @@ static void drop_foreign(Work *work)
         number->dropped = scope.idiom || scope.other || scope.other_day || scope.hypothetical;
         for (size_t r = 0; r < G_N_ELEMENTS(TAKEN); r++)
             number->dropped |= role_touches(work, TAKEN[r], &mark);
-        if (number->kind == NUMBER_BARE && (role_touches(work, ROLE_PARTLY, &mark) || role_touches(work, ROLE_DID, &mark)))
+        if (number->kind == NUMBER_BARE &&
+            (role_touches(work, ROLE_PARTLY, &mark) || role_touches(work, ROLE_DID, &mark)))
             number->dropped = true;
         if (number->dropped)
             for (int t = number->first; t < number->end; t++)
@@ -64,7 +66,8 @@ static bool label_free(const Work *work, int token, int length)
 {
     Mark mark = {.start = (guint16)token,
                  .end = (guint16)(token + length),
-                 .mask = length >= 64 ? ~G_GUINT64_CONSTANT(0) : (G_GUINT64_CONSTANT(1) << length) - 1};
+                 .mask =
+                     length >= 64 ? ~G_GUINT64_CONSTANT(0) : (G_GUINT64_CONSTANT(1) << length) - 1};
 
     if (role_touches(work, ROLE_PAIN_FREE, &mark) || role_touches(work, ROLE_IDIOM, &mark))
         return false;
@@ -81,12 +84,12 @@ static GArray *items_of(const Work *work, int from, int to, int *number)
             (*number)++;
         if (*number < (int)work->numbers->len && number_at(work, *number)->first == i) {
             Item item = {.token = i, .end = number_at(work, *number)->end, .number = *number};
-            if (rateable(number_at(work, *number)))
-                g_array_append_val(items, item);
+            if (rateable(number_at(work, *number))) g_array_append_val(items, item);
             i = item.end;
             continue;
         }
-        int pain = role_starts(work, ROLE_PAIN_LABEL, i), stretch = role_starts(work, ROLE_STRETCH_LABEL, i);
+        int pain = role_starts(work, ROLE_PAIN_LABEL, i),
+            stretch = role_starts(work, ROLE_STRETCH_LABEL, i);
         int length = MAX(pain, stretch);
         if (length > 0 && (pain < stretch || label_free(work, i, length))) {
             Item item = {.token = i,
@@ -112,20 +115,20 @@ static void give_labels(Work *work, GArray *items, bool behind)
 
     for (guint i = 0; i < items->len; i++) {
         Item *item = item_at(items, i);
-        if (item->number < 0)
-            continue;
+        if (item->number < 0) continue;
         Item *word = NULL;
         if (!behind)
             for (guint k = i; k-- > 0 && item_at(items, k)->number < 0;) {
-                if (word == NULL && !item_at(items, k)->used && item->token - item_at(items, k)->end <= FAR)
+                if (word == NULL && !item_at(items, k)->used &&
+                    item->token - item_at(items, k)->end <= FAR)
                     word = item_at(items, k);
             }
         else
             for (guint k = i + 1; k < items->len && item_at(items, k)->number < 0; k++)
-                if (word == NULL && !item_at(items, k)->used && item_at(items, k)->token - item->end <= FAR)
+                if (word == NULL && !item_at(items, k)->used &&
+                    item_at(items, k)->token - item->end <= FAR)
                     word = item_at(items, k);
-        if (word == NULL)
-            continue;
+        if (word == NULL) continue;
         word->used = true;
         number_at(work, item->number)->label = word->label;
         for (int t = word->token; t < word->end; t++)
@@ -147,10 +150,8 @@ static int side_in(const Work *work, int from, int to)
     int side = SIDE_NONE;
 
     for (int i = from; i < to; i++) {
-        if (role_covers(work, ROLE_LEFT, i))
-            side |= SIDE_LEFT;
-        if (role_covers(work, ROLE_RIGHT, i))
-            side |= SIDE_RIGHT;
+        if (role_covers(work, ROLE_LEFT, i)) side |= SIDE_LEFT;
+        if (role_covers(work, ROLE_RIGHT, i)) side |= SIDE_RIGHT;
     }
     return side == (SIDE_LEFT | SIDE_RIGHT) ? SIDE_NONE : side;
 }
@@ -162,19 +163,18 @@ static void give_sides(Work *work, const GArray *items, int from, int to)
 
     count_items(items, &numbers, &words);
     for (guint i = 0; i < items->len; i++) {
-        if (item_at(items, i)->number < 0)
-            continue;
+        if (item_at(items, i)->number < 0) continue;
         int left = from, right = to;
         if (numbers > 1) {
             for (guint k = 0; k < i; k++)
-                if (item_at(items, k)->number >= 0)
-                    left = item_at(items, k)->end;
+                if (item_at(items, k)->number >= 0) left = item_at(items, k)->end;
             for (guint k = items->len; k-- > i + 1;)
-                if (item_at(items, k)->number >= 0)
-                    right = item_at(items, k)->token;
+                if (item_at(items, k)->number >= 0) right = item_at(items, k)->token;
             int before = side_in(work, left, item_at(items, i)->token);
             int behind = side_in(work, item_at(items, i)->end, right);
-            bool first_before = side_in(work, from, item_at(items, 0)->number >= 0 ? item_at(items, 0)->token : to) != SIDE_NONE;
+            bool first_before = side_in(work, from,
+                                        item_at(items, 0)->number >= 0 ? item_at(items, 0)->token
+                                                                       : to) != SIDE_NONE;
             number_at(work, item_at(items, i)->number)->side = first_before ? before : behind;
         } else {
             number_at(work, item_at(items, i)->number)->side = side_in(work, left, right);
@@ -188,16 +188,16 @@ static int only_word(const Work *work, const GArray *items, int from, int to)
     int label = LABEL_NONE;
 
     for (guint i = 0; i < items->len; i++) {
-        if (item_at(items, i)->number >= 0 || item_at(items, i)->used)
-            return LABEL_NONE;
+        if (item_at(items, i)->number >= 0 || item_at(items, i)->used) return LABEL_NONE;
         label = item_at(items, i)->label;
     }
     for (int i = from; i < to; i++) {
         bool inside = false;
         for (guint k = 0; k < items->len; k++)
             inside |= i >= item_at(items, k)->token && i < item_at(items, k)->end;
-        if (!inside && !role_covers(work, ROLE_FILL, i) && !role_covers(work, ROLE_NUMBER_BEFORE, i) &&
-            !role_covers(work, ROLE_LEAD, i) && !role_covers(work, ROLE_YES, i) && !role_covers(work, ROLE_DID, i))
+        if (!inside && !role_covers(work, ROLE_FILL, i) &&
+            !role_covers(work, ROLE_NUMBER_BEFORE, i) && !role_covers(work, ROLE_LEAD, i) &&
+            !role_covers(work, ROLE_YES, i) && !role_covers(work, ROLE_DID, i))
             return LABEL_NONE;
     }
     return label;
@@ -218,10 +218,11 @@ static void label_numbers(Work *work)
             bool first_is_word = item_at(items, 0)->number < 0;
             bool last_is_word = item_at(items, items->len - 1)->number < 0;
             give_labels(work, items, !first_is_word && last_is_word);
-            if (numbers == 1 && number_at(work, item_at(items, first_is_word ? items->len - 1 : 0)->number < 0
-                                                    ? 0
-                                                    : item_at(items, first_is_word ? items->len - 1 : 0)->number)
-                                        ->label == LABEL_NONE)
+            if (numbers == 1 &&
+                number_at(work, item_at(items, first_is_word ? items->len - 1 : 0)->number < 0
+                                    ? 0
+                                    : item_at(items, first_is_word ? items->len - 1 : 0)->number)
+                        ->label == LABEL_NONE)
                 give_labels(work, items, first_is_word);
         } else if (numbers == 1 && words == 0 && carried != LABEL_NONE) {
             number_at(work, item_at(items, 0)->number)->label = carried;
@@ -235,15 +236,19 @@ static void label_numbers(Work *work)
 /* Whether the words next to a number leave it a rating. */
 static bool bare_place(const Work *work, const Number *number)
 {
-    static const Role BEFORE[] = {ROLE_NUMBER_BEFORE, ROLE_LEAD, ROLE_YES, ROLE_DID, ROLE_STRETCH_LABEL,
-                                  ROLE_PAIN_LABEL, ROLE_CORRECT, ROLE_LEFT, ROLE_RIGHT, ROLE_AND,
-                                  ROLE_BUT, ROLE_THANKS, ROLE_TODAY, ROLE_NO, ROLE_PARTLY};
-    static const Role BEHIND[] = {ROLE_NUMBER_AFTER, ROLE_TAIL, ROLE_YES, ROLE_DID, ROLE_STRETCH_LABEL,
-                                  ROLE_PAIN_LABEL, ROLE_CORRECT, ROLE_LEFT, ROLE_RIGHT, ROLE_AND, ROLE_BUT,
-                                  ROLE_THANKS, ROLE_TODAY, ROLE_PAIN_FREE, ROLE_PAIN_SOME, ROLE_PAIN, ROLE_NOT};
+    static const Role BEFORE[] = {ROLE_NUMBER_BEFORE, ROLE_LEAD,       ROLE_YES,     ROLE_DID,
+                                  ROLE_STRETCH_LABEL, ROLE_PAIN_LABEL, ROLE_CORRECT, ROLE_LEFT,
+                                  ROLE_RIGHT,         ROLE_AND,        ROLE_BUT,     ROLE_THANKS,
+                                  ROLE_TODAY,         ROLE_NO,         ROLE_PARTLY};
+    static const Role BEHIND[] = {
+        ROLE_NUMBER_AFTER, ROLE_TAIL,    ROLE_YES,   ROLE_DID,       ROLE_STRETCH_LABEL,
+        ROLE_PAIN_LABEL,   ROLE_CORRECT, ROLE_LEFT,  ROLE_RIGHT,     ROLE_AND,
+        ROLE_BUT,          ROLE_THANKS,  ROLE_TODAY, ROLE_PAIN_FREE, ROLE_PAIN_SOME,
+        ROLE_PAIN,         ROLE_NOT};
     bool before = number->first == 0 || token_at(work, number->first)->level >= LEVEL_CLAUSE ||
                   token_at(work, number->first)->joint != 0;
-    bool behind = number->end >= token_count(work) || token_at(work, number->end)->level >= LEVEL_CLAUSE;
+    bool behind =
+        number->end >= token_count(work) || token_at(work, number->end)->level >= LEVEL_CLAUSE;
 
     for (size_t r = 0; r < G_N_ELEMENTS(BEFORE) && !before; r++)
         before = role_ends(work, BEFORE[r], number->first) > 0;
@@ -263,14 +268,11 @@ static void drop_corrected(Work *work)
 
     for (int i = 0; i + 1 < (int)work->numbers->len; i++) {
         Number *a = number_at(work, i), *b = number_at(work, i + 1);
-        if (!rateable(a) || !rateable(b) || b->first - a->end > APART)
-            continue;
+        if (!rateable(a) || !rateable(b) || b->first - a->end > APART) continue;
         for (int t = a->end; t < b->first; t++)
             if (role_starts(work, ROLE_CORRECT, t) > 0) {
-                if (b->label == LABEL_NONE)
-                    b->label = a->label;
-                if (b->label == a->label || a->label == LABEL_NONE)
-                    a->dropped = true;
+                if (b->label == LABEL_NONE) b->label = a->label;
+                if (b->label == a->label || a->label == LABEL_NONE) a->dropped = true;
             }
     }
 }
@@ -330,16 +332,14 @@ void rates_read(Work *work)
     drop_corrected(work);
     for (int i = 0; i < (int)work->numbers->len; i++) {
         Number *number = number_at(work, i);
-        if (!rateable(number))
-            continue;
+        if (!rateable(number)) continue;
         bool explicit = number->label != LABEL_NONE || number->kind == NUMBER_RATING;
         if (number->kind == NUMBER_OFF || number->kind == NUMBER_UNSURE) {
             off++;
             continue;
         }
         if (!explicit && (!bare_place(work, number) || number->weak)) {
-            if (!number->weak)
-                off++;
+            if (!number->weak) off++;
             continue;
         }
         for (int t = number->first; t < number->end; t++)
@@ -348,13 +348,11 @@ void rates_read(Work *work)
             rate_add(&rates[number->label], number);
         } else {
             sides_only &= number->side != SIDE_NONE;
-            if (n < 3)
-                bare[n] = i;
+            if (n < 3) bare[n] = i;
             n++;
         }
     }
-    if (off > 0)
-        work->out->person = true;
+    if (off > 0) work->out->person = true;
     if (n > 0 && sides_only && rates[LABEL_STRETCH].count == 0 && n == 2) {
         rate_add(&rates[LABEL_STRETCH], number_at(work, bare[0]));
         rate_add(&rates[LABEL_STRETCH], number_at(work, bare[1]));

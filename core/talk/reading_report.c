@@ -14,8 +14,7 @@ static Hold weigh(Work *work, const Mark *mark, bool *yesterday)
 {
     Scope scope = scope_of(work, mark);
 
-    if (scope.idiom || scope.other || scope.hypothetical)
-        return HOLD_NOT;
+    if (scope.idiom || scope.other || scope.hypothetical) return HOLD_NOT;
     if (scope.other_day) {
         *yesterday = true;
         mark_say(work, mark);
@@ -25,7 +24,8 @@ static Hold weigh(Work *work, const Mark *mark, bool *yesterday)
     return scope.denied ? HOLD_DENIED : HOLD_YES;
 }
 
-/* Whether any mark of the role counts; one that another reading of the same words outranks does not. */
+/* Whether any mark of the role counts; one that another reading of the same words outranks does
+ * not. */
 static bool found(Work *work, Role role, const Role *above, Evidence *evidence, bool *denied)
 {
     bool any = false;
@@ -35,11 +35,9 @@ static bool found(Work *work, Role role, const Role *above, Evidence *evidence, 
         bool outranked = false;
         for (const Role *other = above; *other != ROLE_COUNT; other++)
             outranked |= role_touches(work, *other, mark);
-        if (outranked)
-            continue;
+        if (outranked) continue;
         Hold hold = weigh(work, mark, &evidence->yesterday);
-        if (hold == HOLD_NOT)
-            continue;
+        if (hold == HOLD_NOT) continue;
         if (hold == HOLD_DENIED && denied != NULL) {
             *denied = true;
             work_from(work, &work->out->from_done, mark->start, mark->end);
@@ -55,7 +53,8 @@ static bool found(Work *work, Role role, const Role *above, Evidence *evidence, 
 static const Role ABOVE_NONE[] = {ROLE_COUNT};
 static const Role ABOVE_LATER[] = {ROLE_WHOLE, ROLE_NOT_TODAY, ROLE_COUNT};
 static const Role ABOVE_PARTLY[] = {ROLE_WHOLE, ROLE_COUNT};
-static const Role ABOVE_NO[] = {ROLE_WHOLE, ROLE_LATER, ROLE_PARTLY, ROLE_PAIN_FREE, ROLE_PAIN_SOME, ROLE_COUNT};
+static const Role ABOVE_NO[] = {ROLE_WHOLE,     ROLE_LATER,     ROLE_PARTLY,
+                                ROLE_PAIN_FREE, ROLE_PAIN_SOME, ROLE_COUNT};
 static const Role ABOVE_DID[] = {ROLE_NO, ROLE_LATER, ROLE_PARTLY, ROLE_COUNT};
 
 /* Signs that a rating or a described set was given for today. */
@@ -63,8 +62,7 @@ static bool rated(const Work *work)
 {
     for (int i = 0; i < (int)work->numbers->len; i++) {
         const Number *number = number_at(work, i);
-        if (!number->dropped && number->dose)
-            return true;
+        if (!number->dropped && number->dose) return true;
     }
     return work->out->intensity >= 0;
 }
@@ -115,16 +113,12 @@ static void read_pain(Work *work)
     for (size_t r = 0; r < G_N_ELEMENTS(roles); r++)
         for (int i = mark_first(work, roles[r]); i >= 0; i = mark_at(work, i)->next_of_class) {
             const Mark *mark = mark_at(work, i);
-            if (r > 0 && role_touches(work, ROLE_PAIN_SOME, mark))
-                continue;
-            if (r > 1 && role_touches(work, ROLE_PAIN_FREE, mark))
-                continue;
+            if (r > 0 && role_touches(work, ROLE_PAIN_SOME, mark)) continue;
+            if (r > 1 && role_touches(work, ROLE_PAIN_FREE, mark)) continue;
             Scope scope = scope_of(work, mark);
-            if (scope.idiom || scope.other || scope.hypothetical)
-                continue;
+            if (scope.idiom || scope.other || scope.hypothetical) continue;
             scope_say(work, mark, &scope);
-            if (scope.other_day)
-                continue;
+            if (scope.other_day) continue;
             bool denied = r == 1 || (r == 2 && scope.denied);
             if (denied && !none) {
                 none = true;
@@ -136,8 +130,7 @@ static void read_pain(Work *work)
                 some_end = mark->end;
             }
         }
-    if (work->out->pain_kind == PAIN_NUMBER)
-        return;
+    if (work->out->pain_kind == PAIN_NUMBER) return;
     if (some) {
         work->out->pain_kind = PAIN_SOME;
         work_from(work, &work->out->from_pain, some_start, some_end);
@@ -146,8 +139,7 @@ static void read_pain(Work *work)
         work->out->pain = 0;
         work_from(work, &work->out->from_pain, none_start, none_end);
     }
-    if (some && mark_first(work, ROLE_WORRY) >= 0)
-        work->out->person = true;
+    if (some && mark_first(work, ROLE_WORRY) >= 0) work->out->person = true;
 }
 
 void report_read(Work *work)

@@ -1,9 +1,11 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* What holds for words that are marked: denied, supposed, another's, of another day, a figure of speech.
+/* What holds for words that are marked: denied, supposed, another's, of another day, a figure of
+ * speech.
  *
- * Everything works leftward from the mark to the start of its sentence, over at most REACH tokens, and stops where the
- * reach of the thing ends: a negation reaches to the next comma, "but" or new subject, along a list only while "or" joins
- * it; a supposition to the second subject behind it ("if I hold it too long my foot goes numb" supposes no numb foot). */
+ * Everything works leftward from the mark to the start of its sentence, over at most REACH tokens,
+ * and stops where the reach of the thing ends: a negation reaches to the next comma, "but" or new
+ * subject, along a list only while "or" joins it; a supposition to the second subject behind it
+ * ("if I hold it too long my foot goes numb" supposes no numb foot). */
 #include "core/talk/reading_inside.h"
 
 enum { REACH = 16, REACH_IF = 9, REACH_NEAR = 4 };
@@ -35,8 +37,7 @@ static bool denied_after(const Work *work, const Mark *mark, Scope *scope)
         (token_at(work, at)->level == LEVEL_CLAUSE && token_at(work, at)->before != '-'))
         return false;
     int length = role_starts(work, ROLE_NOT_AFTER, at);
-    if (length == 0)
-        return false;
+    if (length == 0) return false;
     scope->denial = at;
     scope->denial_end = at + length;
     at += length;
@@ -54,56 +55,44 @@ static bool denied(const Work *work, const Mark *mark, Scope *scope)
     bool comma = false, list = false, subject = false;
     int from = mark->end - 1, first = MAX(0, mark->start - REACH);
 
-    if (denied_after(work, mark, scope))
-        return true;
+    if (denied_after(work, mark, scope)) return true;
     for (int i = from; i >= first; i--) {
         bool inside = i >= mark->start;
         if (!inside) {
-            if (role_starts(work, ROLE_OR, i) > 0)
-                list = true;
-            if (role_starts(work, ROLE_BUT, i) > 0)
-                return false;
-            if (role_starts(work, ROLE_AND, i) > 0 && !list)
-                return false;
+            if (role_starts(work, ROLE_OR, i) > 0) list = true;
+            if (role_starts(work, ROLE_BUT, i) > 0) return false;
+            if (role_starts(work, ROLE_AND, i) > 0 && !list) return false;
         }
         if (live_not(work, mark, i)) {
             scope->denial = i;
             scope->denial_end = i + role_starts(work, ROLE_NOT, i);
-            if (!subject && (!comma || list))
-                return true;
-            if (role_covers(work, ROLE_NOT_FAR, i) && !comma)
-                return true;
+            if (!subject && (!comma || list)) return true;
+            if (role_covers(work, ROLE_NOT_FAR, i) && !comma) return true;
         }
-        if (!inside && role_starts(work, ROLE_SUBJECT, i) > 0)
-            subject = true;
-        if (token_at(work, i)->level == LEVEL_SENTENCE)
-            return false;
-        if (token_at(work, i)->level == LEVEL_CLAUSE && i <= mark->start)
-            comma = true;
+        if (!inside && role_starts(work, ROLE_SUBJECT, i) > 0) subject = true;
+        if (token_at(work, i)->level == LEVEL_SENTENCE) return false;
+        if (token_at(work, i)->level == LEVEL_CLAUSE && i <= mark->start) comma = true;
     }
     return false;
 }
 
-/* Whose body: the nearest person to the left in the sentence; else one just behind; else the client. */
+/* Whose body: the nearest person to the left in the sentence; else one just behind; else the
+ * client. */
 static bool others(const Work *work, const Mark *mark)
 {
     int first = MAX(0, mark->start - REACH * 2);
 
     for (int i = mark->end - 1; i >= first; i--) {
-        if (role_covers(work, ROLE_OTHER, i) && role_starts(work, ROLE_OTHER, i) > 0 && !named(mark, i))
+        if (role_covers(work, ROLE_OTHER, i) && role_starts(work, ROLE_OTHER, i) > 0 &&
+            !named(mark, i))
             return !work->told;
-        if (role_starts(work, ROLE_SELF, i) > 0 && !role_covers(work, ROLE_OTHER, i))
-            return false;
-        if (role_starts(work, ROLE_CLIENT, i) > 0)
-            return false;
-        if (token_at(work, i)->level == LEVEL_SENTENCE)
-            break;
+        if (role_starts(work, ROLE_SELF, i) > 0 && !role_covers(work, ROLE_OTHER, i)) return false;
+        if (role_starts(work, ROLE_CLIENT, i) > 0) return false;
+        if (token_at(work, i)->level == LEVEL_SENTENCE) break;
     }
     for (int i = mark->end; i < MIN(token_count(work), mark->end + 3); i++) {
-        if (token_at(work, i)->level >= LEVEL_CLAUSE)
-            break;
-        if (role_starts(work, ROLE_OTHER_BEHIND, i) > 0)
-            return !work->told;
+        if (token_at(work, i)->level >= LEVEL_CLAUSE) break;
+        if (role_starts(work, ROLE_OTHER_BEHIND, i) > 0) return !work->told;
     }
     return false;
 }
@@ -113,7 +102,8 @@ static void sentence_of(const Work *work, const Mark *mark, int *first, int *end
     int count = token_count(work);
 
     *first = mark->start;
-    while (*first > 0 && token_at(work, *first)->level != LEVEL_SENTENCE && mark->start - *first < 60)
+    while (*first > 0 && token_at(work, *first)->level != LEVEL_SENTENCE &&
+           mark->start - *first < 60)
         (*first)--;
     *end = mark->end;
     while (*end < count && token_at(work, *end)->level != LEVEL_SENTENCE && *end - mark->end < 60)
@@ -130,19 +120,13 @@ static bool of_day(const Work *work, const Mark *mark, Role role)
         int step = side == 0 ? -1 : 1, clauses = 0;
         for (int i = side == 0 ? mark->end - 1 : mark->end; i >= first && i < end; i += step) {
             bool inside = i >= mark->start && i < mark->end;
-            if (step > 0 && token_at(work, i)->level >= LEVEL_CLAUSE)
-                clauses++;
-            if (step > 0 && !inside && role_starts(work, ROLE_BUT, i) > 0)
-                clauses++;
+            if (step > 0 && token_at(work, i)->level >= LEVEL_CLAUSE) clauses++;
+            if (step > 0 && !inside && role_starts(work, ROLE_BUT, i) > 0) clauses++;
             int away = (inside ? 0 : ABS(i - mark->start)) + clauses * 20;
-            if (role_covers(work, role, i))
-                best = MIN(best, away);
-            if (role_covers(work, ROLE_TODAY, i))
-                best_today = MIN(best_today, away);
-            if (step < 0 && !inside && role_starts(work, ROLE_BUT, i) > 0)
-                clauses++;
-            if (step < 0 && token_at(work, i)->level >= LEVEL_CLAUSE)
-                clauses++;
+            if (role_covers(work, role, i)) best = MIN(best, away);
+            if (role_covers(work, ROLE_TODAY, i)) best_today = MIN(best_today, away);
+            if (step < 0 && !inside && role_starts(work, ROLE_BUT, i) > 0) clauses++;
+            if (step < 0 && token_at(work, i)->level >= LEVEL_CLAUSE) clauses++;
         }
     }
     return best < best_today;
@@ -155,14 +139,10 @@ static bool supposed(const Work *work, const Mark *mark)
     for (int i = mark->start; i >= first; i--) {
         if (role_covers(work, ROLE_IF, i) && !named(mark, i) && i < mark->start)
             return subjects < 2;
-        if (i < mark->start && role_starts(work, ROLE_BUT, i) > 0)
-            return false;
-        if (role_starts(work, ROLE_SUBJECT, i) > 0)
-            subjects++;
-        if (token_at(work, i)->level == LEVEL_SENTENCE)
-            return false;
-        if (token_at(work, i)->level == LEVEL_CLAUSE && i <= mark->start)
-            subjects++;
+        if (i < mark->start && role_starts(work, ROLE_BUT, i) > 0) return false;
+        if (role_starts(work, ROLE_SUBJECT, i) > 0) subjects++;
+        if (token_at(work, i)->level == LEVEL_SENTENCE) return false;
+        if (token_at(work, i)->level == LEVEL_CLAUSE && i <= mark->start) subjects++;
     }
     return false;
 }
@@ -172,12 +152,11 @@ static bool nearly(const Work *work, const Mark *mark)
     int first = MAX(0, mark->start - REACH_NEAR);
 
     for (int i = mark->end - 1; i >= first; i--) {
-        if (role_covers(work, ROLE_NEAR, i) && !named(mark, i))
-            return true;
-        if (i < mark->start && (role_starts(work, ROLE_BUT, i) > 0 || role_starts(work, ROLE_AND, i) > 0))
+        if (role_covers(work, ROLE_NEAR, i) && !named(mark, i)) return true;
+        if (i < mark->start &&
+            (role_starts(work, ROLE_BUT, i) > 0 || role_starts(work, ROLE_AND, i) > 0))
             return false;
-        if (token_at(work, i)->level >= LEVEL_CLAUSE && i <= mark->start)
-            return false;
+        if (token_at(work, i)->level >= LEVEL_CLAUSE && i <= mark->start) return false;
     }
     return false;
 }
@@ -188,8 +167,7 @@ static bool explained(const Work *work, const Mark *mark)
 
     sentence_of(work, mark, &first, &end);
     for (int i = first; i < end; i++)
-        if (role_covers(work, ROLE_HARMLESS, i))
-            return true;
+        if (role_covers(work, ROLE_HARMLESS, i)) return true;
     return false;
 }
 
@@ -197,8 +175,7 @@ Scope scope_of(const Work *work, const Mark *mark)
 {
     Scope scope = {.idiom = role_touches(work, ROLE_IDIOM, mark)};
 
-    if (scope.idiom)
-        return scope;
+    if (scope.idiom) return scope;
     scope.denied = denied(work, mark, &scope);
     scope.other = others(work, mark);
     scope.long_ago = of_day(work, mark, ROLE_LONG_AGO);

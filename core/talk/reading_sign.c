@@ -2,19 +2,18 @@
 /* Warning signs, what else a person must see, and commands. */
 #include "core/talk/reading_inside.h"
 
-/* A sign that is told, but not as the client's own and present one, still goes to a person where it nearly was. */
+/* A sign that is told, but not as the client's own and present one, still goes to a person where it
+ * nearly was. */
 static void weigh_sign(Work *work, ReadWarning kind, const Mark *mark)
 {
     Scope scope = scope_of(work, mark);
 
-    if (scope.idiom || role_touches(work, ROLE_NEAR_SIGN, mark))
-        return;
+    if (scope.idiom || role_touches(work, ROLE_NEAR_SIGN, mark)) return;
     if (scope.denied) {
         scope_say(work, mark, &scope);
         return;
     }
-    if (scope.other || scope.long_ago)
-        return;
+    if (scope.other || scope.long_ago) return;
     bool nearly = scope.near && kind == WARNING_FALL;
     bool explained = scope.harmless && (kind == WARNING_CLOT || kind == WARNING_NERVE);
     bool supposed = scope.hypothetical && kind != WARNING_CRISIS;
@@ -29,7 +28,8 @@ static void weigh_sign(Work *work, ReadWarning kind, const Mark *mark)
     }
 }
 
-/* Whether any mark of the role holds as said: no figure of speech, not denied, of the client, not supposed. */
+/* Whether any mark of the role holds as said: no figure of speech, not denied, of the client, not
+ * supposed. */
 static bool holds(Work *work, Role role)
 {
     bool found = false;
@@ -37,10 +37,8 @@ static bool holds(Work *work, Role role)
     for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next_of_class) {
         const Mark *mark = mark_at(work, i);
         Scope scope = scope_of(work, mark);
-        if (scope.idiom)
-            continue;
-        if (scope.denied || scope.long_ago)
-            continue;
+        if (scope.idiom) continue;
+        if (scope.denied || scope.long_ago) continue;
         mark_say(work, mark);
         found = true;
     }
@@ -69,16 +67,13 @@ void signs_read(Work *work)
     }
     if (work->out->warning == WARNING_FALL && holds(work, ROLE_BACK_PAIN))
         work->out->warning = WARNING_FRACTURE;
-    if (holds(work, ROLE_SUSPEND))
-        work->out->person = work->out->suspend = true;
+    if (holds(work, ROLE_SUSPEND)) work->out->person = work->out->suspend = true;
     const Role seen[] = {ROLE_NEAR_SIGN, ROLE_ASK, ROLE_AWAY, ROLE_WRONG, ROLE_GUESS};
     bool concern = holds(work, ROLE_CONCERN), doubt = holds(work, ROLE_DOUBT);
     work->out->person |= concern || doubt;
     for (size_t i = 0; i < G_N_ELEMENTS(seen); i++)
-        if (stands(work, seen[i]))
-            work->out->person = true;
-    if (work->question)
-        work->out->person = true;
+        if (stands(work, seen[i])) work->out->person = true;
+    if (work->question) work->out->person = true;
 }
 
 /* Whether the whole text is this keyword, polite words aside. */
@@ -88,12 +83,9 @@ static bool alone(Work *work, Role role)
 
     for (int at = 0; at < count;) {
         int length = role_starts(work, role, at);
-        if (length == 0)
-            length = role_starts(work, ROLE_TAIL, at);
-        if (length == 0)
-            length = role_starts(work, ROLE_LEAD, at);
-        if (length == 0)
-            return false;
+        if (length == 0) length = role_starts(work, ROLE_TAIL, at);
+        if (length == 0) length = role_starts(work, ROLE_LEAD, at);
+        if (length == 0) return false;
         at += length;
     }
     return mark_first(work, role) >= 0;
@@ -107,8 +99,7 @@ static bool wished(Work *work, Role role)
     for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next_of_class) {
         const Mark *mark = mark_at(work, i);
         Scope scope = scope_of(work, mark);
-        if (scope.idiom || scope.denied || scope.hypothetical)
-            continue;
+        if (scope.idiom || scope.denied || scope.hypothetical) continue;
         mark_say(work, mark);
         found = true;
     }

@@ -8,8 +8,7 @@ enum { LINE_FOLDED = 400 };
 static bool matches(const GPtrArray *patterns, const char *folded)
 {
     for (guint i = 0; i < patterns->len; i++)
-        if (g_pattern_spec_match_string(g_ptr_array_index(patterns, i), folded))
-            return true;
+        if (g_pattern_spec_match_string(g_ptr_array_index(patterns, i), folded)) return true;
     return false;
 }
 
@@ -23,8 +22,7 @@ static char *fold_line(const char *line, int length)
     for (const char *p = line; p < end; p = g_utf8_next_char(p)) {
         fold_char(g_utf8_get_char(p), &fold);
         if (fold.kind == FOLD_SPACE || fold.kind == FOLD_LINE) {
-            if (out->len > 0 && out->str[out->len - 1] != ' ')
-                g_string_append_c(out, ' ');
+            if (out->len > 0 && out->str[out->len - 1] != ' ') g_string_append_c(out, ' ');
         } else if (fold.kind == FOLD_APOSTROPHE) {
             g_string_append_c(out, '\'');
         } else {
@@ -57,8 +55,7 @@ static bool quote_follows(const char *text, size_t from, size_t length)
         const char *p = text + from;
         while (p < text + length && g_ascii_isspace(*p))
             p++;
-        if (p >= text + length)
-            return false;
+        if (p >= text + length) return false;
         return *p == '>';
     }
     return false;
@@ -84,13 +81,11 @@ static void keep_lines(const Rules *rules, const char *text, size_t length, GStr
         bool heading_of_two = !heading && next < length && matches(rules->cut_heading, both);
         if (heading || heading_of_two) {
             size_t rest = heading ? next : MIN(after + 1, length);
-            if (!quote_follows(text, rest, length))
-                break;
+            if (!quote_follows(text, rest, length)) break;
             from = rest;
             continue;
         }
-        if (matches(rules->cut_signature, folded) || strcmp(folded, "--") == 0)
-            break;
+        if (matches(rules->cut_signature, folded) || strcmp(folded, "--") == 0) break;
         if (!matches(rules->cut_line, folded)) {
             g_string_append_len(kept, text + from, (gssize)(end - from));
             g_string_append_c(kept, '\n');
@@ -101,8 +96,7 @@ static void keep_lines(const Rules *rules, const char *text, size_t length, GStr
 
 static void trim_to_limit(GString *kept)
 {
-    if (kept->len <= READ_BYTES_MAX)
-        return;
+    if (kept->len <= READ_BYTES_MAX) return;
     const char *end = kept->str + READ_BYTES_MAX;
     end = g_utf8_find_prev_char(kept->str, end + 1);
     g_string_truncate(kept, end != NULL ? (gsize)(end - kept->str) : 0);
@@ -111,8 +105,7 @@ static void trim_to_limit(GString *kept)
 static bool has_sense(const char *text)
 {
     for (; *text != '\0'; text++)
-        if (!g_ascii_isspace(*text))
-            return true;
+        if (!g_ascii_isspace(*text)) return true;
     return false;
 }
 
@@ -125,8 +118,7 @@ char *text_cut(const Rules *rules, const char *text, size_t length, Work *work)
     size_t size = strlen(valid);
     g_autofree char *start = fold_line(valid, (int)MIN(size, (size_t)LINE_FOLDED * 2));
     work->reaction = matches(rules->cut_reaction, start);
-    if (!work->reaction)
-        keep_lines(rules, valid, size, kept);
+    if (!work->reaction) keep_lines(rules, valid, size, kept);
     trim_to_limit(kept);
     work->emptied = !work->reaction && has_sense(valid) && !has_sense(kept->str);
     work->length = (int)kept->len;

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* From characters to tokens: a word, a run of digits or a picture each, with the breaks and punctuation between them. */
+/* From characters to tokens: a word, a run of digits or a picture each, with the breaks and
+ * punctuation between them. */
 #include "core/talk/reading_fold.h"
 #include "core/talk/reading_inside.h"
 
@@ -10,17 +11,17 @@ typedef struct {
     const char *p, *end;
     char word[WORD_MAX + 16]; /* the folded word that is being read */
     int n;
-    int from;      /* where it began in the text, -1 where none is open */
+    int from; /* where it began in the text, -1 where none is open */
     bool is_digits;
     int digit_count;
     double value;
     /* what stood between the last token and now */
     guint8 level;
     bool spaced;
-    char before; /* the last punctuation */
-    int marks;   /* punctuation characters */
-    bool fresh;  /* no token yet */
-    bool single; /* the open token is of one character */
+    char before;  /* the last punctuation */
+    int marks;    /* punctuation characters */
+    bool fresh;   /* no token yet */
+    bool single;  /* the open token is of one character */
     int sentence; /* the token that began the sentence */
 } Lexer;
 
@@ -38,14 +39,12 @@ static Symbol find_stem(const Rules *rules, const char *word, int length)
 {
     char stem[WORD_MAX + 16];
 
-    if (rules->stem_max == 0)
-        return 0;
+    if (rules->stem_max == 0) return 0;
     for (int n = MIN(length, rules->stem_max); n >= rules->stem_min; n--) {
         memcpy(stem, word, (size_t)n);
         stem[n] = '\0';
         gpointer found = g_hash_table_lookup(rules->stems, stem);
-        if (found != NULL)
-            return (Symbol)GPOINTER_TO_UINT(found);
+        if (found != NULL) return (Symbol)GPOINTER_TO_UINT(found);
     }
     return 0;
 }
@@ -56,8 +55,7 @@ static void look_up(const Rules *rules, const char *word, Token *token)
 
     token->word = rules_find(rules, word);
     token->stem = find_stem(rules, word, length);
-    if (token->word != 0 || token->stem != 0 || token->digits)
-        return;
+    if (token->word != 0 || token->stem != 0 || token->digits) return;
     token->word = rules_find_misspelt(rules, word);
     token->fuzzy = token->word != 0;
 }
@@ -82,12 +80,12 @@ static void push(Lexer *lexer, const char *word, bool first)
     token.minus = token.digits && lexer->before == '-' && lexer->fresh;
     look_up(lexer->work->rules, word, &token);
     g_array_append_val(lexer->work->tokens, token);
-    if (token.level == LEVEL_SENTENCE)
-        lexer->sentence = (int)lexer->work->tokens->len - 1;
+    if (token.level == LEVEL_SENTENCE) lexer->sentence = (int)lexer->work->tokens->len - 1;
     lexer->fresh = false;
 }
 
-/* One spelling with its apostrophes: the pack may split it, drop them, or have other words for it. */
+/* One spelling with its apostrophes: the pack may split it, drop them, or have other words for it.
+ */
 static void push_word(Lexer *lexer)
 {
     const Rules *rules = lexer->work->rules;
@@ -96,8 +94,7 @@ static void push_word(Lexer *lexer)
     char **others = rules_rewrite(rules, lexer->word);
 
     for (int i = 0; lexer->word[i] != '\0'; i++)
-        if (lexer->word[i] != '\'')
-            plain[n++] = lexer->word[i];
+        if (lexer->word[i] != '\'') plain[n++] = lexer->word[i];
     plain[n] = '\0';
     if (others == NULL && (!rules->apostrophe_splits || strchr(lexer->word, '\'') == NULL))
         others = rules_rewrite(rules, plain);
@@ -111,8 +108,7 @@ static void push_word(Lexer *lexer)
             char **known = **part == '\0' ? NULL : rules_rewrite(rules, *part);
             for (; known != NULL && *known != NULL; known++, first = false)
                 push(lexer, *known, first);
-            if (**part == '\0' || rules_rewrite(rules, *part) != NULL)
-                continue;
+            if (**part == '\0' || rules_rewrite(rules, *part) != NULL) continue;
             push(lexer, *part, first);
             first = false;
         }
@@ -123,8 +119,7 @@ static void push_word(Lexer *lexer)
 
 static void close_word(Lexer *lexer)
 {
-    if (lexer->from < 0)
-        return;
+    if (lexer->from < 0) return;
     lexer->word[lexer->n] = '\0';
     while (!lexer->is_digits && lexer->n > 0 && lexer->word[lexer->n - 1] == '\'')
         lexer->word[--lexer->n] = '\0';
@@ -145,8 +140,7 @@ static void close_word(Lexer *lexer)
 
 static void grow(Lexer *lexer, const Fold *fold)
 {
-    if (lexer->from < 0)
-        lexer->from = (int)(lexer->p - lexer->work->text);
+    if (lexer->from < 0) lexer->from = (int)(lexer->p - lexer->work->text);
     if (lexer->n + fold->length < WORD_MAX) {
         memcpy(lexer->word + lexer->n, fold->text, (size_t)fold->length);
         lexer->n += fold->length;
@@ -159,8 +153,7 @@ static void take_digit(Lexer *lexer, const Fold *fold)
                   (g_str_has_prefix(lexer->p + 1, "\xEF\xB8\x8F\xE2\x83\xA3") ||
                    g_str_has_prefix(lexer->p + 1, "\xE2\x83\xA3"));
 
-    if (lexer->from >= 0 && (!lexer->is_digits || keycap))
-        close_word(lexer);
+    if (lexer->from >= 0 && (!lexer->is_digits || keycap)) close_word(lexer);
     grow(lexer, fold);
     lexer->is_digits = true;
     lexer->digit_count++;
@@ -182,21 +175,17 @@ static void end_sentence(Lexer *lexer, char mark)
     lexer->level = LEVEL_SENTENCE;
 }
 
-/* ":-)", ";D", "<3": the letter or digit in it says nothing. The bytes to skip behind the first, or 0. */
+/* ":-)", ";D", "<3": the letter or digit in it says nothing. The bytes to skip behind the first, or
+ * 0. */
 static int emoticon(const char *p, const char *end)
 {
     const char *q = p + 1;
 
-    if (*p == '<')
-        return q < end && *q == '3' ? 1 : 0;
-    if (strchr(":;=", *p) == NULL)
-        return 0;
-    if (q < end && *q == '-')
-        q++;
-    if (q >= end || strchr("DPpOo)(|/*3xX", *q) == NULL || *q == '\0')
-        return 0;
-    if (g_ascii_isalnum(*q) && p[-1] != ' ')
-        return 0;
+    if (*p == '<') return q < end && *q == '3' ? 1 : 0;
+    if (strchr(":;=", *p) == NULL) return 0;
+    if (q < end && *q == '-') q++;
+    if (q >= end || strchr("DPpOo)(|/*3xX", *q) == NULL || *q == '\0') return 0;
+    if (g_ascii_isalnum(*q) && p[-1] != ' ') return 0;
     return q + 1 >= end || !g_ascii_isalnum(q[1]) ? (int)(q - p) : 0;
 }
 
@@ -219,8 +208,7 @@ static void take_mark(Lexer *lexer, char mark)
     close_word(lexer);
     lexer->before = mark;
     lexer->marks++;
-    if (number_goes_on && lexer->marks == 1)
-        return;
+    if (number_goes_on && lexer->marks == 1) return;
     if (strchr(".!?", mark) != NULL)
         end_sentence(lexer, mark);
     else if (strchr(",;()[]\"", mark) != NULL || (mark == '-' && lexer->spaced))
@@ -242,12 +230,10 @@ static void take(Lexer *lexer, const Fold *fold)
     case FOLD_LINE:
         close_word(lexer);
         lexer->spaced = true;
-        if (!lexer->fresh)
-            end_sentence(lexer, '\n');
+        if (!lexer->fresh) end_sentence(lexer, '\n');
         break;
     case FOLD_LETTER:
-        if (lexer->from >= 0 && lexer->is_digits)
-            close_word(lexer);
+        if (lexer->from >= 0 && lexer->is_digits) close_word(lexer);
         grow(lexer, fold);
         break;
     case FOLD_DIGIT: take_digit(lexer, fold); break;
@@ -268,8 +254,7 @@ static void take(Lexer *lexer, const Fold *fold)
         lexer->single = true;
         break;
     case FOLD_MARK:
-        if (fold->text[0] == '.' && point_inside(lexer))
-            break;
+        if (fold->text[0] == '.' && point_inside(lexer)) break;
         take_mark(lexer, fold->text[0]);
         break;
     }
@@ -284,8 +269,7 @@ static void hear_punctuation(Work *work)
     guint8 level = LEVEL_NONE;
     char joint = 0, before = 0;
 
-    if (g_hash_table_size(rules->spoken) == 0 || tokens->len < 2)
-        return;
+    if (g_hash_table_size(rules->spoken) == 0 || tokens->len < 2) return;
     for (guint i = 0; i < tokens->len;) {
         Token *token = token_at(work, (int)i);
         guint32 one = token->word, two = i + 1 < tokens->len ? token_at(work, (int)i + 1)->word : 0;
@@ -325,11 +309,8 @@ static void hear_punctuation(Work *work)
 
 void tokens_make(Work *work)
 {
-    Lexer lexer = {.work = work,
-                   .p = work->text,
-                   .end = work->text + work->length,
-                   .from = -1,
-                   .fresh = true};
+    Lexer lexer = {
+        .work = work, .p = work->text, .end = work->text + work->length, .from = -1, .fresh = true};
     Fold fold;
 
     while (lexer.p < lexer.end) {

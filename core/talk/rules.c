@@ -90,10 +90,8 @@ static void entry_free(gpointer data)
     Entry *entry = data;
 
     g_free(entry->text);
-    if (entry->alone != NULL)
-        g_array_unref(entry->alone);
-    if (entry->first != NULL)
-        g_array_unref(entry->first);
+    if (entry->alone != NULL) g_array_unref(entry->alone);
+    if (entry->first != NULL) g_array_unref(entry->first);
     g_free(entry);
 }
 
@@ -132,8 +130,7 @@ static Rules *rules_new(void)
 
 void rules_free(Rules *rules)
 {
-    if (rules == NULL)
-        return;
+    if (rules == NULL) return;
     g_hash_table_unref(rules->words);
     g_hash_table_unref(rules->stems);
     g_hash_table_unref(rules->classes);
@@ -162,12 +159,35 @@ static json_t *object_part(json_t *tree, const char *pointer, const char *key, F
     return part;
 }
 
+/* "can't" is also written cant, unless the pack says what that is. */
+static void add_plain_rewrites(Rules *rules)
+{
+    g_autoptr(GPtrArray) keys = g_ptr_array_new();
+    GHashTableIter iter;
+    gpointer key, words;
+
+    g_hash_table_iter_init(&iter, rules->rewrites);
+    while (g_hash_table_iter_next(&iter, &key, &words))
+        if (strchr(key, '\'') != NULL) g_ptr_array_add(keys, key);
+    for (guint i = 0; i < keys->len; i++) {
+        g_auto(GStrv) parts = g_strsplit(g_ptr_array_index(keys, i), "'", -1);
+        char *plain = g_strjoinv("", parts);
+        if (g_hash_table_contains(rules->rewrites, plain))
+            g_free(plain);
+        else
+            g_hash_table_insert(
+                rules->rewrites, plain,
+                g_strdupv(g_hash_table_lookup(rules->rewrites, g_ptr_array_index(keys, i))));
+    }
+}
+
 static void read_rewrites(Rules *rules, json_t *tree, const char *pointer, Faults *faults)
 {
     json_t *part = object_part(tree, pointer, "rewrite", faults), *value;
     const char *key;
 
-    json_object_foreach(part, key, value) {
+    json_object_foreach(part, key, value)
+    {
         if (!json_is_string(value)) {
             g_autofree char *at = g_strdup_printf("%s/rewrite/%s", pointer, key);
             fault_add(faults, at, "", "must be the words that it stands for");
@@ -176,6 +196,7 @@ static void read_rewrites(Rules *rules, json_t *tree, const char *pointer, Fault
         g_autofree char *folded = fold_word(json_string_value(value));
         g_hash_table_replace(rules->rewrites, fold_word(key), g_strsplit(folded, " ", -1));
     }
+    if (!rules->apostrophe_splits) add_plain_rewrites(rules);
 }
 
 static void read_numbers(Rules *rules, json_t *tree, const char *pointer, Faults *faults)
@@ -183,7 +204,8 @@ static void read_numbers(Rules *rules, json_t *tree, const char *pointer, Faults
     json_t *part = object_part(tree, pointer, "numbers", faults), *value;
     const char *key;
 
-    json_object_foreach(part, key, value) {
+    json_object_foreach(part, key, value)
+    {
         g_autofree char *folded = fold_word(key);
         if (!json_is_number(value) || json_number_value(value) < 0 ||
             json_number_value(value) > 1000) {
@@ -212,12 +234,12 @@ static void each_text(json_t *list, const char *pointer, Faults *faults,
             fault_add(faults, pointer, "", "must be a list of words or patterns");
         return;
     }
-    json_array_foreach(list, i, item) {
+    json_array_foreach(list, i, item)
+    {
         g_autofree char *at = g_strdup_printf("%s/%zu", pointer, i);
-        g_autofree char *digits = json_is_integer(item)
-                                      ? g_strdup_printf("%" JSON_INTEGER_FORMAT,
-                                                        json_integer_value(item))
-                                      : NULL;
+        g_autofree char *digits = json_is_integer(item) ? g_strdup_printf("%" JSON_INTEGER_FORMAT,
+                                                                          json_integer_value(item))
+                                                        : NULL;
         const char *text = digits != NULL ? digits : json_string_value(item);
         if (text == NULL)
             fault_add(faults, at, "", "must be a word or a pattern");
@@ -258,7 +280,8 @@ static void read_spoken(Rules *rules, json_t *tree, const char *pointer, Faults 
     json_t *part = object_part(tree, pointer, "spoken", faults), *value;
     const char *key;
 
-    json_object_foreach(part, key, value) {
+    json_object_foreach(part, key, value)
+    {
         g_autofree char *folded = fold_word(key);
         g_auto(GStrv) words = g_strsplit(folded, " ", -1);
         const char *mark = json_string_value(value);
@@ -269,8 +292,7 @@ static void read_spoken(Rules *rules, json_t *tree, const char *pointer, Faults 
             continue;
         }
         guint32 code = rules_word(rules, words[0]);
-        if (words[1] != NULL)
-            code |= (guint32)rules_word(rules, words[1]) << 16;
+        if (words[1] != NULL) code |= (guint32)rules_word(rules, words[1]) << 16;
         g_hash_table_insert(rules->spoken, GUINT_TO_POINTER(code), GINT_TO_POINTER(*mark));
     }
 }
@@ -284,17 +306,17 @@ static void read_cut(Rules *rules, json_t *tree, const char *pointer, Faults *fa
     g_autofree char *at = g_strdup_printf("%s/cut", pointer);
     size_t i;
 
-    if (part == NULL)
-        return;
+    if (part == NULL) return;
     fault_unknown_keys(faults, at, part, KEYS);
     for (int list = 0; KEYS[list] != NULL; list++)
-        json_array_foreach(json_object_get(part, KEYS[list]), i, item) {
-            g_autofree char *folded = fold_word(json_string_value(item) != NULL
-                                                    ? json_string_value(item)
-                                                    : "");
+        json_array_foreach(json_object_get(part, KEYS[list]), i, item)
+        {
+            g_autofree char *folded =
+                fold_word(json_string_value(item) != NULL ? json_string_value(item) : "");
             if (folded[0] == '\0' || folded[0] == '*') {
                 g_autofree char *place = g_strdup_printf("%s/%s/%zu", at, KEYS[list], i);
-                fault_add(faults, place, folded, "must be the beginning of a line, with * for anything");
+                fault_add(faults, place, folded,
+                          "must be the beginning of a line, with * for anything");
             } else {
                 g_ptr_array_add(lists[list], g_pattern_spec_new(folded));
             }
@@ -310,12 +332,14 @@ static void read_classes(Rules *rules, json_t *tree, const char *pointer, Faults
     for (int role = 0; role < ROLE_COUNT; role++) {
         if (json_object_get(part, ROLE_NAMES[role]) == NULL) {
             g_autofree char *at = g_strdup_printf("%s/classes", pointer);
-            fault_add(faults, at, ROLE_NAMES[role], "this class is missing; it may be an empty list");
+            fault_add(faults, at, ROLE_NAMES[role],
+                      "this class is missing; it may be an empty list");
         }
         rules->role[role] = rules_class(rules, ROLE_NAMES[role]);
         rules_entry(rules, rules->role[role])->role = role;
     }
-    json_object_foreach(part, key, value) {
+    json_object_foreach(part, key, value)
+    {
         g_autofree char *at = g_strdup_printf("%s/classes/%s", pointer, key);
         each_text(value, at, faults, rules_add_pattern, rules, rules_class(rules, key));
     }
@@ -331,10 +355,8 @@ typedef struct {
 
 static void visit(Sorter *sorter, Symbol class)
 {
-    if (sorter->state[class] == 1)
-        sorter->ring = class;
-    if (sorter->state[class] != 0)
-        return;
+    if (sorter->state[class] == 1) sorter->ring = class;
+    if (sorter->state[class] != 0) return;
     sorter->state[class] = 1;
     GArray *list = sorter->of[class];
     for (guint i = 0; list != NULL && i < list->len; i++) {
@@ -348,8 +370,8 @@ static void visit(Sorter *sorter, Symbol class)
     sorter->state[class] = 2;
 }
 
-/* Puts the patterns in an order in which each comes behind those that make its classes. The name of a class that stands
- * in a ring, or NULL. */
+/* Puts the patterns in an order in which each comes behind those that make its classes. The name of
+ * a class that stands in a ring, or NULL. */
 static const char *sort_patterns(Rules *rules)
 {
     guint n = rules->entries->len;
@@ -365,11 +387,9 @@ static const char *sort_patterns(Rules *rules)
         g_array_append_val(sorter.of[pattern->class], *pattern);
     }
     for (guint i = 1; i < n; i++)
-        if (rules_entry(rules, (Symbol)i)->class)
-            visit(&sorter, (Symbol)i);
+        if (rules_entry(rules, (Symbol)i)->class) visit(&sorter, (Symbol)i);
     for (guint i = 0; i < n; i++)
-        if (sorter.of[i] != NULL)
-            g_array_unref(sorter.of[i]);
+        if (sorter.of[i] != NULL) g_array_unref(sorter.of[i]);
     g_free(sorter.of);
     g_free(sorter.state);
     g_array_unref(rules->patterns);
@@ -392,8 +412,9 @@ static void index_patterns(Rules *rules)
 
 Rules *rules_read(json_t *tree, const char *pointer, Faults *faults)
 {
-    static const char *const KEYS[] = {"apostrophe", "decimal_comma", "rewrite", "numbers",
-                                       "weak_numbers", "common", "classes", "spoken", "cut", NULL};
+    static const char *const KEYS[] = {
+        "apostrophe", "decimal_comma", "rewrite", "numbers", "weak_numbers",
+        "common",     "classes",       "spoken",  "cut",     NULL};
     guint before = faults->items->len;
     g_autoptr(Rules) rules = rules_new();
 
@@ -423,8 +444,7 @@ Rules *rules_read(json_t *tree, const char *pointer, Faults *faults)
         g_autofree char *at = g_strdup_printf("%s/classes/%s", pointer, ring);
         fault_add(faults, at, ring, "is made of itself");
     }
-    if (faults->items->len != before)
-        return NULL;
+    if (faults->items->len != before) return NULL;
     index_patterns(rules);
     rules_index_misspelt(rules);
     return g_steal_pointer(&rules);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* The text of a pattern to rows of elements. What is optional or free in its order is written out here, so that matching
- * knows nothing but rows. */
+/* The text of a pattern to rows of elements. What is optional or free in its order is written out
+ * here, so that matching knows nothing but rows. */
 #include "core/talk/reading_fold.h"
 #include "core/talk/rules_grammar.h"
 
@@ -70,8 +70,7 @@ static void put_word(Parser *parser, const char *folded, bool optional)
         } else if (*p != '\'' && *p != '\0' && !splits) {
             g_string_append_c(word, *p);
         }
-        if (*p == '\0')
-            break;
+        if (*p == '\0') break;
     }
 }
 
@@ -157,10 +156,8 @@ static void put_piece(Parser *parser, const char *text, size_t length)
 
 static void emit(Parser *parser, const Element *elements, int n)
 {
-    Pattern pattern = {.class = parser->class,
-                       .n = (guint8)n,
-                       .start = parser->start,
-                       .end = parser->end};
+    Pattern pattern = {
+        .class = parser->class, .n = (guint8)n, .start = parser->start, .end = parser->end};
     int gaps = 0, reach = n;
 
     if (n == 0 || n > PATTERN_ELEMENTS) {
@@ -181,14 +178,12 @@ static void emit(Parser *parser, const Element *elements, int n)
 /* Writes out what is optional, from piece i on. */
 static void expand(Parser *parser, const Piece *pieces, int n, int i, Element *elements, int m)
 {
-    if (parser->failed)
-        return;
+    if (parser->failed) return;
     if (i == n) {
         emit(parser, elements, m);
         return;
     }
-    if (pieces[i].optional)
-        expand(parser, pieces, n, i + 1, elements, m);
+    if (pieces[i].optional) expand(parser, pieces, n, i + 1, elements, m);
     if (m < PIECES) {
         elements[m] = (Element){pieces[i].symbol, pieces[i].gap};
         expand(parser, pieces, n, i + 1, elements, m + 1);
@@ -203,12 +198,10 @@ static void finish(Parser *parser)
 
     for (int i = 0; i < parser->n; i++)
         optional += parser->pieces[i].optional;
-    if (optional > 5)
-        fail(parser, "has too many optional parts", "5 at most");
+    if (optional > 5) fail(parser, "has too many optional parts", "5 at most");
     if (parser->turn == parser->n && parser->turn != 0)
         fail(parser, "has an either-order gap without two sides", "~~");
-    if (parser->failed)
-        return;
+    if (parser->failed) return;
     if (parser->turn == 0) {
         expand(parser, parser->pieces, parser->n, 0, elements, 0);
         return;
@@ -225,15 +218,15 @@ static void finish(Parser *parser)
 
 static void compile_one(Parser *parser, const char *text, size_t length);
 
-/* (a|b|>): the words, or the end of the clause; two patterns. False where the text has no such part. */
+/* (a|b|>): the words, or the end of the clause; two patterns. False where the text has no such
+ * part. */
 static bool compile_or_end(Parser *parser, const char *text, size_t length)
 {
     g_autofree char *whole = g_strndup(text, length);
     char *end = strstr(whole, "|>)");
     char *open = end;
 
-    if (end == NULL)
-        return false;
+    if (end == NULL) return false;
     for (int depth = 1; open > whole && depth > 0;) {
         open--;
         depth += *open == ')' ? 1 : *open == '(' ? -1 : 0;
@@ -250,8 +243,7 @@ static void compile_one(Parser *parser, const char *text, size_t length)
     size_t from = 0;
     int depth = 0;
 
-    if (compile_or_end(parser, text, length))
-        return;
+    if (compile_or_end(parser, text, length)) return;
     parser->n = parser->turn = parser->gap = 0;
     parser->start = parser->end = EDGE_NONE;
     for (size_t i = 0; i <= length; i++) {
@@ -260,13 +252,11 @@ static void compile_one(Parser *parser, const char *text, size_t length)
         else if (i < length && text[i] == ')')
             depth--;
         if ((i == length || (text[i] == ' ' && depth == 0))) {
-            if (i > from)
-                put_piece(parser, text + from, i - from);
+            if (i > from) put_piece(parser, text + from, i - from);
             from = i + 1;
         }
     }
-    if (depth != 0)
-        fail(parser, "has an unclosed bracket", "( and ) come in pairs");
+    if (depth != 0) fail(parser, "has an unclosed bracket", "( and ) come in pairs");
     finish(parser);
 }
 

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* From a written word to a symbol. Spelling tolerance looks a word up by what is left of it when letters are taken away:
- * two words one edit apart have such a rest in common, so a lookup costs the length of the word and no more. */
+/* From a written word to a symbol. Spelling tolerance looks a word up by what is left of it when
+ * letters are taken away: two words one edit apart have such a rest in common, so a lookup costs
+ * the length of the word and no more. */
 #include "core/talk/rules_grammar.h"
 
 enum { SHORT = 5, LONG = 9, LONGEST = 24 };
@@ -8,8 +9,7 @@ enum { SHORT = 5, LONG = 9, LONGEST = 24 };
 static Symbol add(Rules *rules, GHashTable *table, const char *text, bool class, bool stem)
 {
     gpointer found = g_hash_table_lookup(table, text);
-    if (found != NULL)
-        return (Symbol)GPOINTER_TO_UINT(found);
+    if (found != NULL) return (Symbol)GPOINTER_TO_UINT(found);
     Entry *entry = g_new0(Entry, 1);
     entry->text = g_strdup(text);
     entry->class = class;
@@ -74,8 +74,7 @@ static void index_one(Rules *rules, const char *rest, Symbol symbol)
         g_hash_table_insert(rules->misspelt, g_strdup(rest), list);
     }
     for (guint i = 0; i < list->len; i++)
-        if (g_array_index(list, Symbol, i) == symbol)
-            return;
+        if (g_array_index(list, Symbol, i) == symbol) return;
     g_array_append_val(list, symbol);
 }
 
@@ -88,8 +87,7 @@ static void index_word(Rules *rules, const char *word, Symbol symbol)
     for (int i = 0; i < length; i++) {
         copy_without(one, word, length, i);
         index_one(rules, one, symbol);
-        if (length < LONG)
-            continue;
+        if (length < LONG) continue;
         for (int j = i; j < length - 1; j++) {
             copy_without(two, one, length - 1, j);
             index_one(rules, two, symbol);
@@ -114,8 +112,7 @@ static int distance(const char *a, int m, const char *b, int n, int most)
     int row[3][LONGEST + 2];
     int *before = row[0], *above = row[1], *here = row[2];
 
-    if (ABS(m - n) > most)
-        return most + 1;
+    if (ABS(m - n) > most) return most + 1;
     for (int j = 0; j <= n; j++)
         above[j] = j;
     for (int i = 1; i <= m; i++) {
@@ -150,20 +147,16 @@ static void try_rest(const Rules *rules, const char *rest, Search *search)
         Symbol symbol = g_array_index(list, Symbol, i);
         const char *text = rules_entry(rules, symbol)->text;
         int length = (int)strlen(text);
-        if (search->length < SHORT && length != search->length)
-            continue;
-        if (search->length >= SHORT && length < SHORT)
-            continue;
-        int edits = distance(search->word, search->length, text, length,
-                             length >= LONG ? search->most : 1);
-        if (edits > (length >= LONG ? search->most : 1))
-            continue;
+        if (search->length < SHORT && length != search->length) continue;
+        if (search->length >= SHORT && length < SHORT) continue;
+        int edits =
+            distance(search->word, search->length, text, length, length >= LONG ? search->most : 1);
+        if (edits > (length >= LONG ? search->most : 1)) continue;
         bool swapped = length == search->length && edits == 1;
         int differing = 0;
         for (int k = 0; swapped && k < length; k++)
             differing += text[k] != search->word[k];
-        if (search->length < SHORT && differing != 2)
-            continue;
+        if (search->length < SHORT && differing != 2) continue;
         int score = edits * 4 + (text[0] != search->word[0]) * 2 +
                     (text[length - 1] != search->word[search->length - 1]);
         if (score < search->best || (score == search->best && symbol < search->found)) {
@@ -184,14 +177,11 @@ static Symbol find_held(const Rules *rules, const char *word, int length)
         bool second = i >= 1 && word[i] == word[i - 1];
         bool third = i >= 2 && second && word[i] == word[i - 2];
         held |= third;
-        if (!third)
-            twice[m++] = word[i];
-        if (!second)
-            once[n++] = word[i];
+        if (!third) twice[m++] = word[i];
+        if (!second) once[n++] = word[i];
     }
     once[n] = twice[m] = '\0';
-    if (!held)
-        return 0;
+    if (!held) return 0;
     Symbol found = rules_find(rules, twice);
     return found != 0 ? found : rules_find(rules, once);
 }
@@ -202,15 +192,12 @@ Symbol rules_find_misspelt(const Rules *rules, const char *folded)
     int length = (int)strlen(folded);
     Search search = {folded, length, length >= LONG ? 2 : 1, G_MAXINT, 0};
 
-    if (length < 3 || !g_str_is_ascii(folded))
-        return 0;
+    if (length < 3 || !g_str_is_ascii(folded)) return 0;
     if (length <= LONGEST * 2) {
         Symbol held = find_held(rules, folded, length);
-        if (held != 0)
-            return held;
+        if (held != 0) return held;
     }
-    if (length < 4 || length > LONGEST)
-        return 0;
+    if (length < 4 || length > LONGEST) return 0;
     try_rest(rules, folded, &search);
     for (int i = 0; i < length; i++) {
         copy_without(one, folded, length, i);

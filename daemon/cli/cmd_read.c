@@ -90,7 +90,8 @@ static size_t unescape(char *line, size_t length)
     return n;
 }
 
-/* One line of any length into a buffer that holds its first LINE_MAX_BYTES. False at the end of the input. */
+/* One line of any length into a buffer that holds its first LINE_MAX_BYTES. False at the end of the
+ * input. */
 static bool next_line(GString *line)
 {
     int c = EOF;

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* The serve port's contract, told once and kept by both sides: libmicrohttpd, and the twin. */
 #include <setjmp.h>
+#include <signal.h>
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -312,6 +313,7 @@ static const Scenario scenarios[] = {
 
 int main(void)
 {
+    signal(SIGPIPE, SIG_IGN);
     struct CMUnitTest real[G_N_ELEMENTS(scenarios)];
     struct CMUnitTest twin[G_N_ELEMENTS(scenarios)];
     for (size_t i = 0; i < G_N_ELEMENTS(scenarios); i++) {
