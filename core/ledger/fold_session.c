@@ -2,7 +2,7 @@
 /* Sessions and reports. What a session came to follows from what is known of it, by precedence and
  * in no order:
  *
- *     latest report that says done > excused > reminder failed > silent > unasked > asked > planned
+ *     latest report that says done > excused > reminder failed > silent > unasked > asked
  */
 #include "core/ledger/fold_part.h"
 
