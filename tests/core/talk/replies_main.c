@@ -116,7 +116,8 @@ static int run(int n, char **paths, bool confusion)
 
     for (guint i = 0; i < messages->len; i++)
         fprintf(stderr, "replies: %s\n", (const char *)messages->pdata[i]);
-    if (!load(n, paths, corpora) || !measure(&(Measured){corpora, tallies}, packs, list)) return 1;
+    if (!load(n, paths, corpora)) return 1;
+    bool all = measure(&(Measured){corpora, tallies}, packs, list);
     for (int i = 0; confusion && i < n; i++)
         print_confusion(((const ReplyCorpus *)corpora->pdata[i])->name, &tallies[i]);
     if (list->len > 0) printf("\nmisread, of the files that are not kept aside:\n%s", list->str);
