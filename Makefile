@@ -34,6 +34,7 @@ OBJECTS := $(SOURCES:%.c=$(OUT)/%.o)
 SUPPORT := $(sort $(shell find tests/support 2>/dev/null -name '*.c'))
 TESTS := $(sort $(shell find tests -name '*_test.c'))
 TEST_PROGRAMS := $(TESTS:%.c=$(OUT)/%)
+BENCHES := $(patsubst tests/bench/%_bench.c,$(OUT)/bench/%,$(sort $(wildcard tests/bench/*_bench.c)))
 
 .PHONY: all packages test replies clean
 .SECONDARY:
@@ -76,6 +77,14 @@ $(OUT)/replies: $(OUT)/tests/core/talk/replies_main.o $(OUT)/tests/libsupport.a 
 
 replies: $(OUT)/replies
 	@$(OUT)/replies $(CONFUSION) $(sort $(wildcard tests/core/talk/*-dev.tsv)) $(sort $(wildcard tests/core/talk/*-kept.tsv))
+
+$(OUT)/bench/%: $(OUT)/tests/bench/%_bench.o $(OUT)/tests/bench/figure.o $(OUT)/libosier.a
+	@mkdir -p $(@D)
+	@echo "  LD  $@"
+	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS)
+
+bench-%: $(OUT)/bench/%
+	@$<
 
 # One room's tests: make FLAVOUR=san room ROOM=core/calendar
 ROOM ?= core
