@@ -78,6 +78,7 @@ $(OUT)/replies: $(OUT)/tests/core/talk/replies_main.o $(OUT)/tests/libsupport.a 
 replies: $(OUT)/replies
 	@$(OUT)/replies $(CONFUSION) $(sort $(wildcard tests/core/talk/*-dev.tsv)) $(sort $(wildcard tests/core/talk/*-kept.tsv))
 
+# A bench by name: make bench-net
 $(OUT)/bench/%: $(OUT)/tests/bench/%_bench.o $(OUT)/tests/bench/figure.o $(OUT)/libosier.a
 	@mkdir -p $(@D)
 	@echo "  LD  $@"
@@ -97,4 +98,4 @@ test: $(TEST_PROGRAMS)
 clean:
 	@rm -rf build
 
--include $(OBJECTS:.o=.d) $(TEST_PROGRAMS:=.d)
+-include $(OBJECTS:.o=.d) $(TEST_PROGRAMS:=.d) $(BENCHES:$(OUT)/bench/%=$(OUT)/tests/bench/%_bench.d)
