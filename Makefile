@@ -109,7 +109,7 @@ tests: $(TEST_PROGRAMS)
 lint:
 	@sh tests/lint/layers.sh
 	@sh tests/lint/style.sh
-	@cppcheck --quiet --error-exitcode=1 --inline-suppr --std=c11 --language=c --enable=warning,portability \
+	@cppcheck --quiet --library=gtk --error-exitcode=1 --inline-suppr --std=c11 --language=c --enable=warning,portability \
 	    --suppressions-list=tests/lint/cppcheck.txt -I. -j$(shell nproc) core adapters daemon
 
 clean:
