@@ -78,6 +78,7 @@ $(OUT)/replies: $(OUT)/tests/core/talk/replies_main.o $(OUT)/tests/libsupport.a 
 replies: $(OUT)/replies
 	@$(OUT)/replies $(CONFUSION) $(sort $(wildcard tests/core/talk/*-dev.tsv)) $(sort $(wildcard tests/core/talk/*-kept.tsv))
 
+# A bench by name: make bench-net
 BENCH_PARTS := $(filter-out %_bench.c,$(wildcard tests/bench/*.c))
 $(OUT)/bench/%: $(OUT)/tests/bench/%_bench.o $(BENCH_PARTS:%.c=$(OUT)/%.o) $(OUT)/tests/libsupport.a $(OUT)/libosier.a
 	@mkdir -p $(@D)
@@ -113,10 +114,10 @@ tests: $(TEST_PROGRAMS)
 lint:
 	@sh tests/lint/layers.sh
 	@sh tests/lint/style.sh
-	@cppcheck --quiet --error-exitcode=1 --inline-suppr --std=c11 --language=c --enable=warning,portability \
+	@cppcheck --quiet --library=gtk --error-exitcode=1 --inline-suppr --std=c11 --language=c --enable=warning,portability \
 	    --suppressions-list=tests/lint/cppcheck.txt -I. -j$(shell nproc) core adapters daemon
 
 clean:
 	@rm -rf build
 
--include $(OBJECTS:.o=.d) $(TEST_PROGRAMS:=.d)
+-include $(OBJECTS:.o=.d) $(TEST_PROGRAMS:=.d) $(BENCHES:$(OUT)/bench/%=$(OUT)/tests/bench/%_bench.d)
