@@ -20,6 +20,8 @@ static const char SETTINGS[] = "clinic:\n"
                                "  hours: {mon-fri: \"08:30-17:30\"}\n"
                                "  quiet: \"21:00-08:00\"\n"
                                "  digest: {day: sunday, at: \"20:00\", to: [desk@clinic.example]}\n"
+                               "limits: {missed_run: 30}\n"
+                               "reminders: {nudge_after: none}\n"
                                "duty:\n"
                                "  - {name: R. Okafor, sms: \"+442079460190\"}\n";
 
