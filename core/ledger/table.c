@@ -104,7 +104,7 @@ static const Column SESSION[] = {
 static const Column REPORT[] = {
     [REPORT_ID] = TEXT("id"),           [REPORT_CLIENT] = TEXT("client"),
     [REPORT_SESSION] = TEXT("session"), [REPORT_AT] = INTEGER("at"),
-    [REPORT_DONE] = TEXT("done"),       [REPORT_INTENSITY] = INTEGER("intensity"),
+    [REPORT_DONE] = TEXT("done"),       [REPORT_INTENSITY] = REAL("intensity"),
     [REPORT_PAIN] = TEXT("pain"),       [REPORT_BY] = TEXT("by"),
     [REPORT_REPLY] = TEXT("reply"),     [REPORT_WORDS] = TEXT("words"),
 };
@@ -303,7 +303,7 @@ static const Table TABLES[TABLE_COUNT] = {
     [TABLE_PROGRAMME] = DERIVED("programme", 1, PROGRAMME, INDEXES("key")),
     [TABLE_SESSION] =
         DERIVED("session", 1, SESSION, INDEXES("client, date, slot", "client, asked_at", "date")),
-    [TABLE_REPORT] = DERIVED("report", 1, REPORT, INDEXES("client, at", "session", "reply")),
+    [TABLE_REPORT] = DERIVED("report", 1, REPORT, INDEXES("client, at", "session")),
     [TABLE_MEASURE] = DERIVED("measure", 1, MEASURE, INDEXES("client, at")),
     [TABLE_REPLY] = DERIVED("reply", 1, REPLY,
                             INDEXES("gateway, gateway_id", "fingerprint", "client, at", "arrived",
@@ -318,7 +318,7 @@ static const Table TABLES[TABLE_COUNT] = {
     [TABLE_DIGEST] = DERIVED("digest", 1, DIGEST, NO_INDEXES),
     [TABLE_OUTBOX] = LOCAL(
         "outbox", 1, OUTBOX,
-        INDEXES("state, channel, rank, at", "state, next_at", "client, at", "session", "alert")),
+        INDEXES("state, channel, rank, at", "state, channel, next_at", "client, at", "session", "alert")),
     [TABLE_DUE] = LOCAL("due", 2, DUE, INDEXES("at", "client")),
     [TABLE_CURSOR] = LOCAL("cursor", 1, CURSOR, NO_INDEXES),
     [TABLE_CODE] = LOCAL("code", 2, CODE, INDEXES("code")),
