@@ -34,6 +34,7 @@ OBJECTS := $(SOURCES:%.c=$(OUT)/%.o)
 SUPPORT := $(sort $(shell find tests/support 2>/dev/null -name '*.c'))
 TESTS := $(sort $(shell find tests -name '*_test.c'))
 TEST_PROGRAMS := $(TESTS:%.c=$(OUT)/%)
+BENCHES := $(patsubst tests/bench/%_bench.c,$(OUT)/bench/%,$(sort $(wildcard tests/bench/*_bench.c)))
 
 .PHONY: all packages test replies clean
 .SECONDARY:
@@ -80,6 +81,15 @@ $(OUT)/replies: $(OUT)/tests/core/talk/replies_main.o $(OUT)/tests/libsupport.a 
 replies: $(OUT)/replies
 	@$(OUT)/replies $(CONFUSION) $(sort $(wildcard tests/core/talk/*-dev.tsv)) $(sort $(wildcard tests/core/talk/*-kept.tsv))
 
+# A bench by name: make bench-net
+$(OUT)/bench/%: $(OUT)/tests/bench/%_bench.o $(OUT)/tests/bench/figure.o $(OUT)/libosier.a
+	@mkdir -p $(@D)
+	@echo "  LD  $@"
+	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS)
+
+bench-%: $(OUT)/bench/%
+	@$<
+
 # One room's tests: make FLAVOUR=san room ROOM=core/calendar
 ROOM ?= core
 room: $(filter $(OUT)/tests/$(ROOM)%,$(TEST_PROGRAMS))
@@ -102,10 +112,10 @@ tests: $(TEST_PROGRAMS)
 lint:
 	@sh tests/lint/layers.sh
 	@sh tests/lint/style.sh
-	@cppcheck --quiet --error-exitcode=1 --inline-suppr --std=c11 --language=c --enable=warning,portability \
+	@cppcheck --quiet --library=gtk --error-exitcode=1 --inline-suppr --std=c11 --language=c --enable=warning,portability \
 	    --suppressions-list=tests/lint/cppcheck.txt -I. -j$(shell nproc) core adapters daemon
 
 clean:
 	@rm -rf build
 
--include $(OBJECTS:.o=.d) $(TEST_PROGRAMS:=.d)
+-include $(OBJECTS:.o=.d) $(TEST_PROGRAMS:=.d) $(BENCHES:$(OUT)/bench/%=$(OUT)/tests/bench/%_bench.d)
