@@ -70,6 +70,9 @@ $(OUT)/tests/%_test: $(OUT)/tests/%_test.o $(OUT)/tests/libsupport.a $(OUT)/libo
 	@echo "  LD  $@"
 	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS) -lcmocka
 
+# These start the programs themselves
+$(filter $(OUT)/tests/real/%,$(TEST_PROGRAMS)): | $(OUT)/osier $(OUT)/osierd
+
 # How well the labelled replies are read: make replies CONFUSION=--confusion
 $(OUT)/replies: $(OUT)/tests/core/talk/replies_main.o $(OUT)/tests/libsupport.a $(OUT)/libosier.a
 	@echo "  LD  $@"

@@ -14,6 +14,16 @@
 #define AFTER_ARRIVAL_MS (5 * MINUTE_MS)
 #define ANSWERS_WITHIN_MS (36 * HOUR_MS)
 
+static char *normal_address(Job *job, const char *from, Channel channel)
+{
+    const char *why;
+
+    if (from == NULL) return NULL;
+    if (channel == CHANNEL_EMAIL) return g_utf8_strdown(from, -1);
+    char *number = phone_e164(from, job->clinic->country_code, &why);
+    return number != NULL ? number : g_strdup(from);
+}
+
 char *reply_store(Job *job, const char *gateway, Channel channel, const Incoming *incoming)
 {
     const char *text = incoming->text != NULL ? incoming->text : incoming->raw;
@@ -24,7 +34,8 @@ char *reply_store(Job *job, const char *gateway, Channel channel, const Incoming
     if (before != NULL) return g_steal_pointer(&id);
     /* Without the gateway's time two equal texts may be two answers; with it they are one. */
     if (incoming->at_ms >= 0 && incoming->from != NULL && text != NULL) {
-        print = id_reply_fingerprint(incoming->from, text, incoming->at_ms);
+        g_autofree char *address = normal_address(job, incoming->from, channel);
+        print = id_reply_fingerprint(address, text, incoming->at_ms);
         if (find_fingerprint(job->tx, print) > 0) return g_steal_pointer(&id);
     }
     tx_append(job->tx, "reply.received", id, "client", NULL,
@@ -46,16 +57,6 @@ static void put_read(Job *job, const char *reply, const char *client, const char
                         state, "glance", glance, "why", why));
     if (strcmp(state, "unread") == 0)
         due_set(job->tx, "unread", reply, job->now_ms + DAY_MS, NULL, NULL);
-}
-
-static char *normal_address(Job *job, const char *from, Channel channel)
-{
-    const char *why;
-
-    if (from == NULL) return NULL;
-    if (channel == CHANNEL_EMAIL) return g_utf8_strdown(from, -1);
-    char *number = phone_e164(from, job->clinic->country_code, &why);
-    return number != NULL ? number : g_strdup(from);
 }
 
 static Reading *read_text(Job *job, const char *language, const char *text)
