@@ -6,6 +6,7 @@
 #include "daemon/cli/cli.h"
 
 static const Command *const COMMANDS[] = {
+    &COMMAND_READ,
     &COMMAND_TIMES,
     &COMMAND_SETUP,
     &COMMAND_SIZE,

@@ -37,6 +37,7 @@ static void answered(ServeRequest *request, void *owner)
 {
     Visit *visit = owner;
     report(visit, request->status, request->content_type, request->answer);
+    if (request->told == NULL) return; /* closed from within: the visit is gone */
     g_ptr_array_remove(visit->serve->open, visit);
     end_visit(visit);
 }
@@ -96,8 +97,7 @@ static void shut(Serve *port)
     g_autoptr(GBytes) empty = g_bytes_new(NULL, 0);
     while (serve->open->len > 0) {
         Visit *visit = g_ptr_array_steal_index(serve->open, 0);
-        visit->request->told = NULL;
-        report(visit, 503, NULL, empty);
+        if (!visit->request->answered) report(visit, 503, NULL, empty);
         end_visit(visit);
     }
     g_ptr_array_unref(serve->open);

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* What a reply says, and never more than it says. Pure; the engine holds no word of any language. */
+/* What a reply says, and never more than it says. Pure; the engine holds no word of any language.
+ */
 #ifndef OSIER_CORE_TALK_READING_H
 #define OSIER_CORE_TALK_READING_H
 
@@ -29,26 +30,29 @@ typedef struct {
     double pain; /* 0 to 10 where pain_kind is PAIN_NUMBER */
     ReadWarning warning;
     ReadCommand command;
-    bool person;    /* a person should look */
-    bool suspend;   /* words of a death, a hospital stay or illness: send nothing until a person settles it */
+    bool person;  /* a person should look */
+    bool suspend; /* words of a death, a hospital stay or illness: send nothing until a person
+                     settles it */
     bool ambiguous_high; /* a bare 7 or more that may be stretch or pain: to be asked back */
     bool bare_command;   /* the whole text is one command keyword */
-    char *language; /* tag of the pack that read it */
-    char *rest;     /* words that no rule read, or NULL */
+    char *language;      /* tag of the pack that read it */
+    char *rest;          /* words that no rule read, or NULL */
     char *from_done;
     char *from_intensity;
     char *from_pain;
     char *from_warning; /* the words each was read from, or NULL */
 } Reading;
 
-/* Reads one reply. packs: the client's language first, n at least 1. text: UTF-8, not necessarily valid or
- * NUL-free (length in bytes), any length; only the first 16 kB of what the client wrote are read. quoted mail, signatures and reactions are cut
- * first. Linear time. Never NULL; freed with reading_free. */
+/* Reads one reply. packs: the client's language first, n at least 1. text: UTF-8, not necessarily
+ * valid or NUL-free (length in bytes), any length; only the first 16 kB of what the client wrote
+ * are read. quoted mail, signatures and reactions are cut first. Linear time. Never NULL; freed
+ * with reading_free. */
 Reading *reply_read(const Pack *const *packs, int n, const char *text, size_t length);
 void reading_free(Reading *reading);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(Reading, reading_free)
 
-/* The names of the outward contract: "yes", "partly", "no"; "crisis" ... "fall"; "stop", "start", "help"; NULL for none. */
+/* The names of the outward contract: "yes", "partly", "no"; "crisis" ... "fall"; "stop", "start",
+ * "help"; NULL for none. */
 const char *read_done_name(ReadDone done);
 const char *read_warning_name(ReadWarning warning);
 const char *read_command_name(ReadCommand command);

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* What a language pack reads by, compiled once: words, spellings, numbers and a small cascaded grammar.
+/* What a language pack reads by, compiled once: words, spellings, numbers and a small cascaded
+ * grammar.
  *
  * A pack's `reading:` part is data of this shape:
  *
@@ -9,12 +10,16 @@
  *   numbers:    {zero: 0, four: 4}    number words; tens take a following unit, hundred multiplies
  *   weak_numbers: [one]               number words that are as often something else
  *   common:     [chess, feel]         words that spelling tolerance must leave alone
- *   classes:    {NAME: [PATTERN...]}  what the engine knows by name (see RULES_CLASSES), and helpers of the pack's own
+ *   spoken:     {full stop: "."}      punctuation as dictation writes it
+ *   cut:        {quoted, heading, signature, line, reaction: [on * wrote:]}   lines that are not
+ * the client's words classes:    {NAME: [PATTERN...]}  what the engine knows by name (Role in
+ * rules_grammar.h), and helpers of the pack's own
  *
- * A pattern is a row of elements: a word; "stem*"; {class}; (a|b c|{d}); "#" for a number; any of them with "?" behind for
- * optional; "~3" for up to three words between; "~~3" the same, in either order of its two sides; "<" and ">" for the start
- * and end of a clause, "<<" and ">>" for those of the whole text. Classes may refer to one another in any order, not in
- * a ring. */
+ * A pattern is a row of elements: a word; "stem*"; {class}; (a|b c|{d}); "#" for a number; any of
+ * them with "?" behind for optional; "~3" for up to three words between (12 at most); "~~3" the
+ * same, in either order of its two sides; "<" and ">" for the start and end of a clause ("(a|b|>)":
+ * a word or the end), "<<" and ">>" for those of the whole text. Classes may refer to one another
+ * in any order, not in a ring. */
 #ifndef OSIER_CORE_TALK_RULES_H
 #define OSIER_CORE_TALK_RULES_H
 
@@ -22,8 +27,9 @@
 
 typedef struct Rules Rules;
 
-/* Compiles the tree at that pointer of a pack. Adds every fault found (unknown or missing classes, bad patterns, rings) with
- * its JSON pointer below `pointer`; NULL where there is any. The tree may be freed afterwards. */
+/* Compiles the tree at that pointer of a pack. Adds every fault found (unknown or missing classes,
+ * bad patterns, rings) with its JSON pointer below `pointer`; NULL where there is any. The tree may
+ * be freed afterwards. */
 Rules *rules_read(json_t *tree, const char *pointer, Faults *faults);
 void rules_free(Rules *rules);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(Rules, rules_free)

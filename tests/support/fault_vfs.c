@@ -8,12 +8,13 @@
 #include <string.h>
 
 /* SQLite's file systems are process-wide, so is this one's state. */
-static atomic_int sync_faults, write_faults, write_code, syncs;
+static atomic_int sync_faults, database_sync_faults, write_faults, write_code, syncs;
 static sqlite3_vfs *real;
 
 typedef struct {
     sqlite3_file base;
     sqlite3_file *real; /* follows in the same memory */
+    bool is_database;   /* and no log or journal */
 } File;
 
 static sqlite3_file *real_file(sqlite3_file *file)
@@ -53,8 +54,11 @@ static int do_truncate(sqlite3_file *file, sqlite3_int64 size)
 
 static int do_sync(sqlite3_file *file, int flags)
 {
+    bool database = ((File *)file)->is_database;
+
     atomic_fetch_add(&syncs, 1);
-    if (is_due(&sync_faults)) return SQLITE_IOERR_FSYNC;
+    if (is_due(&sync_faults) || (database && is_due(&database_sync_faults)))
+        return SQLITE_IOERR_FSYNC;
     return real_file(file)->pMethods->xSync(real_file(file), flags);
 }
 
@@ -117,6 +121,7 @@ static int do_open(sqlite3_vfs *vfs, sqlite3_filename name, sqlite3_file *file, 
     (void)vfs;
     own->real = (sqlite3_file *)(own + 1);
     own->base.pMethods = NULL;
+    own->is_database = (flags & SQLITE_OPEN_MAIN_DB) != 0;
     int code = real->xOpen(real, name, own->real, flags, out);
     if (code == SQLITE_OK) own->base.pMethods = &METHODS;
     return code;
@@ -137,6 +142,11 @@ void fault_vfs_install(void)
 void fault_vfs_fail_syncs(int count)
 {
     atomic_store(&sync_faults, count);
+}
+
+void fault_vfs_fail_database_syncs(int count)
+{
+    atomic_store(&database_sync_faults, count);
 }
 
 void fault_vfs_fail_writes(int count, int code)

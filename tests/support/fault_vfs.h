@@ -9,6 +9,8 @@ void fault_vfs_install(void);
 
 /* The next count syncs fail with SQLITE_IOERR_FSYNC. */
 void fault_vfs_fail_syncs(int count);
+/* The same for syncs of the database file alone, not of its log. */
+void fault_vfs_fail_database_syncs(int count);
 /* The next count writes fail with that code. */
 void fault_vfs_fail_writes(int count, int code);
 

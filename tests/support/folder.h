@@ -13,7 +13,8 @@ char *folder_new(void);
 void folder_room(const char *folder, const char *name);
 
 /* Writes (or replaces) a file below; length -1: up to the NUL. */
-void folder_write(const char *folder, const char *name, const char *text, gssize length, mode_t mode);
+void folder_write(const char *folder, const char *name, const char *text, gssize length,
+                  mode_t mode);
 
 /* Removes the folder and all in it, and frees the path. */
 void folder_remove(char *folder);

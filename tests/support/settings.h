@@ -5,8 +5,8 @@
 
 #include <glib.h>
 
-/* The text with line (from 1) written otherwise, or left out (instead NULL); line 0: as it is. They name the secrets
- * texts.key, texts.hook and mail.key. The caller frees. */
+/* The text with line (from 1) written otherwise, or left out (instead NULL); line 0: as it is. They
+ * name the secrets texts.key, texts.hook and mail.key. The caller frees. */
 char *settings_text(size_t line, const char *instead);
 
 #endif

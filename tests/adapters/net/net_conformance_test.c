@@ -2,6 +2,7 @@
 /* The net port's contract, told once and kept by both sides: libcurl against a scripted server, and
  * the twin. */
 #include <setjmp.h>
+#include <signal.h>
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -376,6 +377,7 @@ static const Scenario scenarios[] = {
 
 int main(void)
 {
+    signal(SIGPIPE, SIG_IGN);
     struct CMUnitTest curl[G_N_ELEMENTS(scenarios)];
     struct CMUnitTest twin[G_N_ELEMENTS(scenarios)];
     for (size_t i = 0; i < G_N_ELEMENTS(scenarios); i++) {

@@ -1,0 +1,68 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* What the files of the libmicrohttpd side share. Private to this folder. */
+#ifndef OSIER_ADAPTERS_SERVE_MHD_INSIDE_H
+#define OSIER_ADAPTERS_SERVE_MHD_INSIDE_H
+
+#include <microhttpd.h>
+
+#include "adapters/serve/request.h"
+#include "adapters/serve/serve_mhd.h"
+
+typedef struct {
+    Serve port;
+    uv_loop_t *loop;
+    ServeLimits limits;
+    ServeHandler *handler;
+    void *context;
+    struct MHD_Daemon *daemon;
+    uv_poll_t poll;    /* libmicrohttpd's epoll descriptor */
+    uv_timer_t timer;  /* libmicrohttpd's own time-out */
+    uv_timer_t sweep;  /* looks for connections that take too long */
+    GHashTable *peers; /* set of Peer: open connections */
+    GHashTable *open;  /* set of Visit: handed to the handler and not completed */
+    int handles;       /* of libuv, not yet closed */
+    int tcp_port;
+    char *path; /* Unix socket, or NULL */
+    uint64_t path_device, path_inode;
+    bool inside; /* libmicrohttpd is running: it may not be entered again */
+    bool closing;
+} ServeMhd;
+
+/* A connection. due_ms (by the loop's clock) is when the client's part of what goes on must be
+ * done; 0 while the handler thinks. */
+typedef struct {
+    struct MHD_Connection *connection;
+    uint64_t due_ms;
+} Peer;
+
+/* One request on its way through: heard, handed to the handler, perhaps waited for, answered. */
+typedef struct {
+    ServeMhd *serve;
+    struct MHD_Connection *connection;
+    Peer *peer;
+    char *target;
+    ServeRequest *request; /* NULL until the head was read, or where it is refused */
+    GByteArray *body;
+    size_t heard; /* bytes of body, kept or not */
+    int refused;  /* status, or 0 */
+    bool headed, handed, suspended;
+} Visit;
+
+/* serve_mhd.c: something was resumed; runs libmicrohttpd soon. */
+void serve_mhd_kick(ServeMhd *serve);
+
+/* visit.c: libmicrohttpd's callbacks, cls is the ServeMhd. */
+void *visit_begin(void *cls, const char *target, struct MHD_Connection *connection);
+enum MHD_Result visit_go_on(void *cls, struct MHD_Connection *connection, const char *url,
+                            const char *method, const char *version, const char *data, size_t *size,
+                            void **visit);
+void visit_end(void *cls, struct MHD_Connection *connection, void **visit,
+               enum MHD_RequestTerminationCode code);
+
+/* Takes a visit from a handler that has not answered yet, and answers 503. */
+void visit_turn_away(Visit *visit);
+
+/* When a client that starts its part now must be done. */
+uint64_t visit_due_ms(const ServeMhd *serve);
+
+#endif

@@ -1,0 +1,140 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* One reply while it is being read, for the reading files alone. A text becomes tokens; the grammar
+ * of a pack puts marks on runs of tokens; numbers get a kind; then signs, commands and the report
+ * are taken from what is marked. */
+#ifndef OSIER_CORE_TALK_READING_INSIDE_H
+#define OSIER_CORE_TALK_READING_INSIDE_H
+
+#include "core/talk/reading.h"
+#include "core/talk/rules_grammar.h"
+
+enum { READ_BYTES_MAX = 16384, READ_MARKS_PER_TOKEN = 64 };
+
+typedef enum { LEVEL_NONE, LEVEL_CLAUSE, LEVEL_SENTENCE } Level;
+
+typedef struct {
+    Symbol word;  /* as written, or what it is a misspelling of; 0 where unknown */
+    Symbol stem;  /* the longest stem that it begins with, or 0 */
+    guint8 level; /* the break before it (Level) */
+    char joint;  /* punctuation between it and the one before, with no space on either side, or 0 */
+    char before; /* the last punctuation before it, spaces or not, or 0 */
+    bool spaced; /* space before it */
+    bool digits;
+    bool fuzzy; /* read through spelling tolerance */
+    bool minus; /* a minus sign of its own */
+    bool asked; /* its sentence ends in a question mark */
+    int digit_count;
+    double value; /* of digits */
+    int from, to; /* bytes of the text */
+} Token;
+
+/* A class that holds for tokens start to end - 1. mask: which of them, counted from start, the
+ * pattern names itself. */
+typedef struct {
+    Symbol symbol;
+    guint16 start, end;
+    guint64 mask;
+    int next_at_start, next_at_end, next_of_class; /* indexes of marks, -1 at the end */
+} Mark;
+
+typedef enum {
+    NUMBER_BARE,
+    NUMBER_RATING, /* out of ten */
+    NUMBER_COUNT,  /* of something, a time, a date, a day */
+    NUMBER_OFF,    /* meant as a rating, impossible or on another scale */
+    NUMBER_UNSURE  /* may be a rating */
+} NumberKind;
+
+typedef struct {
+    int first, end; /* tokens */
+    double value;
+    NumberKind kind;
+    bool whole; /* no range, fraction or decimal yet */
+    bool weak;
+    bool dose;    /* counts repetitions, sets or seconds */
+    int label;    /* 0 none, 1 stretch, 2 pain */
+    int side;     /* 0 none, 1 left, 2 right */
+    bool dropped; /* corrected, or of another day or person */
+} Number;
+
+/* A bit for each Role. */
+typedef struct {
+    guint64 bits[2];
+} RoleSet;
+G_STATIC_ASSERT(ROLE_COUNT <= 128);
+
+typedef struct {
+    const Rules *rules;
+    const char *text; /* what the client wrote, valid UTF-8, without what is quoted */
+    int length;
+    bool reaction;   /* a phone's reaction to the reminder, nothing else */
+    bool emptied;    /* all of it was quoted */
+    GArray *tokens;  /* of Token */
+    GArray *marks;   /* of Mark */
+    GArray *numbers; /* of Number */
+    int *at_start;   /* by token: first mark there, -1 none */
+    int *at_end;
+    int *of_class;   /* by Symbol */
+    bool *said;      /* by token: some rule read it */
+    RoleSet *covers; /* by token: the roles of the marks that name it */
+    guint marks_max;
+    bool question;
+    bool told; /* a relative writes of the client */
+    Reading *out;
+} Work;
+
+/* reading_text.c: what the client wrote of a text; *length of it, *reaction, *emptied. Caller's to
+ * g_free. */
+char *text_cut(const Rules *rules, const char *text, size_t length, Work *work);
+
+/* reading_token.c: fills work->tokens. */
+void tokens_make(Work *work);
+Token *token_at(const Work *work, int i);
+int token_count(const Work *work);
+
+/* reading_number.c: numbers_find before the grammar runs, numbers_type after it, numbers_rate once
+ * signs are known. */
+void numbers_find(Work *work);
+void numbers_type(Work *work);
+Number *number_at(const Work *work, int i);
+
+/* reading_chart.c: puts all marks of the pack's grammar on the tokens. */
+void chart_make(Work *work);
+void chart_add(Work *work, Symbol symbol, int start, int end, guint64 mask);
+const Mark *mark_at(const Work *work, int i);
+/* The first mark of a role, -1 for none; go on by next_of_class. */
+int mark_first(const Work *work, Role role);
+/* Whether a role holds from or up to or over a token; the length of its longest mark there, 0 for
+ * none. */
+int role_starts(const Work *work, Role role, int token);
+int role_ends(const Work *work, Role role, int end);
+/* Marks the tokens of a mark as read. */
+void mark_say(Work *work, const Mark *mark);
+/* Whether a mark of the role names a token, or one that the mark names. */
+bool role_covers(const Work *work, Role role, int token);
+bool role_touches(const Work *work, Role role, const Mark *mark);
+
+/* reading_scope.c: what holds for a mark. */
+typedef struct {
+    bool idiom, denied, other, other_day, long_ago, hypothetical, near, harmless;
+    int denial, denial_end; /* the tokens that deny it */
+} Scope;
+void scope_prepare(Work *work);
+Scope scope_of(const Work *work, const Mark *mark);
+/* Marks the tokens of a mark, and of what denies it, as read. */
+void scope_say(Work *work, const Mark *mark, const Scope *scope);
+
+/* reading_sign.c: warnings, concerns, commands, questions. */
+void signs_read(Work *work);
+void commands_read(Work *work);
+
+/* reading_report.c: done, intensity, pain. */
+void report_read(Work *work);
+
+/* reading_rate.c: which number is the stretch and which the pain. */
+void rates_read(Work *work);
+
+/* Keeps the words of tokens start to end - 1 as the source of a field, replacing what is there. */
+void work_from(Work *work, char **field, int start, int end);
+
+#endif

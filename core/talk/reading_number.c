@@ -1,0 +1,286 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* What each number of a text counts. A number is a rating only where nothing says that it is
+ * something else: repetitions, minutes, a time of day, a date, an age. The words for that are the
+ * pack's. */
+#include "core/talk/reading_inside.h"
+
+enum { BIG = 100000 };
+
+Number *number_at(const Work *work, int i)
+{
+    return &g_array_index(work->numbers, Number, i);
+}
+
+static double word_number(const Work *work, int i)
+{
+    const Token *token = token_at(work, i);
+
+    if (token->digits || token->word == 0 || token->fuzzy) return -1;
+    return rules_entry(work->rules, token->word)->number;
+}
+
+/* Number words from token i on: "four", "twenty five", "one hundred". Tokens used, 0 for none. */
+static int read_words(const Work *work, int i, double *value)
+{
+    int count = token_count(work), used = 1;
+    double first = word_number(work, i);
+
+    if (first < 0) return 0;
+    *value = first;
+    if (i + 1 < count && token_at(work, i + 1)->level == LEVEL_NONE) {
+        double next = word_number(work, i + 1);
+        if (first >= 20 && first < 100 && fmod(first, 10) == 0 && next >= 1 && next <= 9) {
+            *value = first + next;
+            used = 2;
+        } else if (first >= 1 && first <= 9 && next == 100) {
+            *value = first * 100;
+            used = 2;
+        }
+    }
+    return used;
+}
+
+static bool joined(const Work *work, int i, const char *marks)
+{
+    if (i >= token_count(work)) return false;
+    const Token *token = token_at(work, i);
+    return token->digits && token->joint != 0 && strchr(marks, token->joint) != NULL;
+}
+
+/* A row of digits joined by points, slashes, colons and hyphens: a clock time, a date, a telephone
+ * number, a decimal, a range, a rating out of ten. */
+static int read_joined(const Work *work, int i, Number *number)
+{
+    int run = 1;
+    while (joined(work, i + run, ".:/-,"))
+        run++;
+    const Token *a = token_at(work, i), *b = run > 1 ? token_at(work, i + 1) : NULL;
+
+    if (run == 1) {
+        if (a->digit_count >= 5) number->kind = NUMBER_COUNT;
+        return 1;
+    }
+    bool tens =
+        token_at(work, i + run - 1)->joint == '/' && token_at(work, i + run - 1)->value == 10;
+    if (run >= 3 && tens) { /* 4-5/10, 4.5/10 */
+        Number inner = *number;
+        if (run == 3 && (b->joint == '-' || b->joint == '.' || b->joint == ',')) {
+            double half = b->joint == '-' ? (a->value + b->value) / 2
+                                          : a->value + b->value / pow(10, b->digit_count);
+            inner.value = half;
+            inner.kind = half > 10 ? NUMBER_OFF : NUMBER_RATING;
+            *number = inner;
+            return 3;
+        }
+    }
+    if (run >= 3) {
+        number->kind = NUMBER_COUNT;
+        return run;
+    }
+    switch (b->joint) {
+    case ':': number->kind = NUMBER_COUNT; return 2;
+    case '/':
+        if (b->value == 10)
+            number->kind = a->value > 10 ? NUMBER_OFF : NUMBER_RATING;
+        else if (b->value == 0 && a->value <= 10)
+            return 1;
+        else
+            number->kind = NUMBER_UNSURE;
+        return 2;
+    case '-':
+        if (a->value < b->value && b->value <= 10) {
+            number->value = (a->value + b->value) / 2;
+            number->whole = false;
+            return 2;
+        }
+        if (b->value == 0 && a->value <= 10) return 1;
+        number->kind = a->value > 10 || b->value > 10 ? NUMBER_COUNT : NUMBER_UNSURE;
+        return 2;
+    default: /* a point or a comma */
+        if (b->joint == ',' && !work->rules->decimal_comma && b->value != 5) {
+            if (b->value != 0) number->kind = NUMBER_UNSURE;
+            return b->value == 0 ? 1 : 2;
+        }
+        if (b->joint == ',' && b->value == 0 && b->digit_count == 1) {
+            number->kind = NUMBER_UNSURE;
+            return 2;
+        }
+        if (b->joint == '.' && b->digit_count == 2 && a->value < 24 && b->value < 60 &&
+            b->value != 50 && b->value != 25)
+            number->kind = NUMBER_COUNT;
+        if (b->digit_count > 2) number->kind = NUMBER_COUNT;
+        number->value = a->value + b->value / pow(10, b->digit_count);
+        number->whole = false;
+        return 2;
+    }
+}
+
+void numbers_find(Work *work)
+{
+    int count = token_count(work);
+
+    for (int i = 0; i < count;) {
+        const Token *token = token_at(work, i);
+        Number number = {.first = i, .whole = true, .kind = NUMBER_BARE};
+        int used;
+        if (token->digits) {
+            number.value = token->value;
+            number.whole = floor(token->value) == token->value;
+            used = read_joined(work, i, &number);
+            if (token->minus || (token->joint == '.' && i > 0)) number.kind = NUMBER_OFF;
+            int next = i + used;
+            if (next < count && token_at(work, next)->digits && !token_at(work, next)->spaced &&
+                token_at(work, next)->joint == 0 && token_at(work, next)->value < 1 &&
+                token_at(work, next)->value > 0 &&
+                number.whole) { /* 4 and a half, as one character */
+                number.value += token_at(work, next)->value;
+                number.whole = false;
+                used++;
+            }
+        } else {
+            used = read_words(work, i, &number.value);
+            number.weak =
+                used == 1 && token->word != 0 && rules_entry(work->rules, token->word)->weak;
+        }
+        if (used == 0) {
+            i++;
+            continue;
+        }
+        number.end = i + used;
+        g_array_append_val(work->numbers, number);
+        i += used;
+    }
+}
+
+static int level_at(const Work *work, int i)
+{
+    return i < token_count(work) ? token_at(work, i)->level : LEVEL_SENTENCE;
+}
+
+/* A spoken decimal ("four point five"). */
+static bool join_point(const Work *work, Number *number, const Number *next)
+{
+    int point = role_starts(work, ROLE_POINT, number->end);
+
+    if (number->kind != NUMBER_BARE || !number->whole || point == 0 ||
+        level_at(work, number->end) != LEVEL_NONE || level_at(work, next->first) != LEVEL_NONE ||
+        next->first != number->end + point || next->value >= 10 || !next->whole)
+        return false;
+    number->value += next->value / 10;
+    number->end = next->end;
+    number->whole = number->weak = false;
+    return true;
+}
+
+/* "4 to 5", "4 or 5", "4 - 5": the middle. */
+static bool join_range(const Work *work, Number *number, const Number *next)
+{
+    int word = role_starts(work, ROLE_RANGE, number->end);
+    bool dash = next->first == number->end && token_at(work, next->first)->before == '-' &&
+                token_at(work, next->first)->level == LEVEL_CLAUSE;
+    bool linked = word > 0 && next->first == number->end + word &&
+                  level_at(work, number->end) == LEVEL_NONE &&
+                  level_at(work, next->first) == LEVEL_NONE;
+
+    if (number->kind != NUMBER_BARE || (!dash && !linked) ||
+        (next->kind != NUMBER_BARE && next->kind != NUMBER_RATING) ||
+        number->value >= next->value || next->value > 10)
+        return false;
+    number->value = (number->value + next->value) / 2;
+    number->kind = next->kind;
+    number->end = next->end;
+    number->whole = number->weak = false;
+    return true;
+}
+
+/* "4 out of 10", "6 of 8". */
+static bool join_scale(const Work *work, Number *number, const Number *next)
+{
+    int word = role_starts(work, ROLE_OUT_OF, number->end);
+
+    if (word == 0 || number->kind != NUMBER_BARE || next->kind != NUMBER_BARE ||
+        next->first != number->end + word || level_at(work, number->end) == LEVEL_SENTENCE)
+        return false;
+    if (next->value == 10)
+        number->kind = number->value > 10 ? NUMBER_OFF : NUMBER_RATING;
+    else
+        number->kind = next->value == 5 || next->value == 100 ? NUMBER_OFF : NUMBER_COUNT;
+    number->end = next->end;
+    number->weak = false;
+    return true;
+}
+
+/* "and a half". */
+static void join_half(const Work *work, Number *number)
+{
+    int half =
+        level_at(work, number->end) == LEVEL_NONE ? role_starts(work, ROLE_HALF, number->end) : 0;
+
+    if (half == 0 || number->kind != NUMBER_BARE || !number->whole) return;
+    number->value += 0.5;
+    number->end += half;
+    number->whole = number->weak = false;
+}
+
+static void join_numbers(Work *work)
+{
+    GArray *numbers = work->numbers;
+    guint kept = 0;
+
+    for (guint i = 0; i < numbers->len; i++) {
+        Number number = *number_at(work, (int)i);
+        join_half(work, &number);
+        while (i + 1 < numbers->len) {
+            Number next = *number_at(work, (int)i + 1);
+            join_half(work, &next);
+            if (!join_point(work, &number, &next) && !join_range(work, &number, &next) &&
+                !join_scale(work, &number, &next))
+                break;
+            i++;
+        }
+        *number_at(work, (int)kept++) = number;
+    }
+    g_array_set_size(numbers, kept);
+}
+
+/* What stands around a number and makes it a count. */
+static void type_by_words(Work *work, int i)
+{
+    Number *number = number_at(work, i);
+    bool near = level_at(work, number->end) == LEVEL_NONE;
+    int unit = near ? role_starts(work, ROLE_UNIT, number->end) : 0;
+    int dose = near ? role_starts(work, ROLE_DOSE_UNIT, number->end) : 0;
+    bool glued = near && number->end < token_count(work) && !token_at(work, number->end)->spaced &&
+                 token_at(work, number->end - 1)->digits;
+
+    if (glued && unit == 0) unit = role_starts(work, ROLE_GLUED_UNIT, number->end);
+    if (unit > 0 || dose > 0) {
+        number->kind = NUMBER_COUNT;
+        number->dose = dose > 0;
+        for (int t = number->end; t < number->end + MAX(unit, dose); t++)
+            work->said[t] = true;
+        return;
+    }
+    if (token_at(work, number->first)->level == LEVEL_NONE && number->kind != NUMBER_RATING) {
+        int before = role_ends(work, ROLE_COUNT_BEFORE, number->first);
+        if (before > 0) {
+            number->kind = NUMBER_COUNT;
+            for (int t = number->first - before; t < number->first; t++)
+                work->said[t] = true;
+        }
+    }
+}
+
+void numbers_type(Work *work)
+{
+    join_numbers(work);
+    for (int i = 0; i < (int)work->numbers->len; i++) {
+        Number *number = number_at(work, i);
+        if (number->value >= BIG) number->kind = NUMBER_COUNT;
+        type_by_words(work, i);
+        if (number->kind == NUMBER_COUNT || number->kind == NUMBER_RATING)
+            for (int t = number->first; t < number->end; t++)
+                work->said[t] = true;
+        if (number->kind == NUMBER_BARE && number->value > 10) number->kind = NUMBER_OFF;
+    }
+}

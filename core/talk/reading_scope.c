@@ -1,0 +1,194 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* What holds for words that are marked: denied, supposed, another's, of another day, a figure of
+ * speech.
+ *
+ * Everything works leftward from the mark to the start of its sentence, over at most REACH tokens,
+ * and stops where the reach of the thing ends: a negation reaches to the next comma, "but" or new
+ * subject, along a list only while "or" joins it; a supposition to the second subject behind it
+ * ("if I hold it too long my foot goes numb" supposes no numb foot). */
+#include "core/talk/reading_inside.h"
+
+enum { REACH = 16, REACH_IF = 9, REACH_NEAR = 4 };
+
+void scope_prepare(Work *work)
+{
+    for (int i = mark_first(work, ROLE_CLIENT); i >= 0; i = mark_at(work, i)->next_of_class)
+        work->told = true;
+}
+
+static bool named(const Mark *mark, int i)
+{
+    return i >= mark->start && i < mark->end && i - mark->start < 64 &&
+           (mark->mask >> (i - mark->start) & 1) != 0;
+}
+
+static bool live_not(const Work *work, const Mark *mark, int i)
+{
+    return role_starts(work, ROLE_NOT, i) > 0 && !named(mark, i) &&
+           !role_covers(work, ROLE_NOT_VOID, i) && !role_covers(work, ROLE_IDIOM, i);
+}
+
+/* A negation behind the mark that closes its clause: "pain none". */
+static bool denied_after(const Work *work, const Mark *mark, Scope *scope)
+{
+    int at = mark->end, count = token_count(work);
+
+    if (at >= count || token_at(work, at)->level == LEVEL_SENTENCE ||
+        (token_at(work, at)->level == LEVEL_CLAUSE && token_at(work, at)->before != '-'))
+        return false;
+    int length = role_starts(work, ROLE_NOT_AFTER, at);
+    if (length == 0) return false;
+    scope->denial = at;
+    scope->denial_end = at + length;
+    at += length;
+    while (at < count && token_at(work, at)->level == LEVEL_NONE) {
+        int tail = role_starts(work, ROLE_TAIL, at);
+        if (tail == 0)
+            return role_starts(work, ROLE_BUT, at) > 0 || role_starts(work, ROLE_AND, at) > 0;
+        at += tail;
+    }
+    return true;
+}
+
+static bool denied(const Work *work, const Mark *mark, Scope *scope)
+{
+    bool comma = false, list = false, subject = false;
+    int from = mark->end - 1, first = MAX(0, mark->start - REACH);
+
+    if (denied_after(work, mark, scope)) return true;
+    for (int i = from; i >= first; i--) {
+        bool inside = i >= mark->start;
+        if (!inside) {
+            if (role_starts(work, ROLE_OR, i) > 0) list = true;
+            if (role_starts(work, ROLE_BUT, i) > 0) return false;
+            if (role_starts(work, ROLE_AND, i) > 0 && !list) return false;
+        }
+        if (live_not(work, mark, i)) {
+            scope->denial = i;
+            scope->denial_end = i + role_starts(work, ROLE_NOT, i);
+            if (!subject && (!comma || list)) return true;
+            if (role_covers(work, ROLE_NOT_FAR, i) && !comma) return true;
+        }
+        if (!inside && role_starts(work, ROLE_SUBJECT, i) > 0) subject = true;
+        if (token_at(work, i)->level == LEVEL_SENTENCE) return false;
+        if (token_at(work, i)->level == LEVEL_CLAUSE && i <= mark->start) comma = true;
+    }
+    return false;
+}
+
+/* Whose body: the nearest person to the left in the sentence; else one just behind; else the
+ * client. */
+static bool others(const Work *work, const Mark *mark)
+{
+    int first = MAX(0, mark->start - REACH * 2);
+
+    for (int i = mark->end - 1; i >= first; i--) {
+        if (role_covers(work, ROLE_OTHER, i) && role_starts(work, ROLE_OTHER, i) > 0 &&
+            !named(mark, i))
+            return !work->told;
+        if (role_starts(work, ROLE_SELF, i) > 0 && !role_covers(work, ROLE_OTHER, i)) return false;
+        if (role_starts(work, ROLE_CLIENT, i) > 0) return false;
+        if (token_at(work, i)->level == LEVEL_SENTENCE) break;
+    }
+    for (int i = mark->end; i < MIN(token_count(work), mark->end + 3); i++) {
+        if (token_at(work, i)->level >= LEVEL_CLAUSE) break;
+        if (role_starts(work, ROLE_OTHER_BEHIND, i) > 0) return !work->told;
+    }
+    return false;
+}
+
+static void sentence_of(const Work *work, const Mark *mark, int *first, int *end)
+{
+    int count = token_count(work);
+
+    *first = mark->start;
+    while (*first > 0 && token_at(work, *first)->level != LEVEL_SENTENCE &&
+           mark->start - *first < 60)
+        (*first)--;
+    *end = mark->end;
+    while (*end < count && token_at(work, *end)->level != LEVEL_SENTENCE && *end - mark->end < 60)
+        (*end)++;
+}
+
+/* The nearest word of time to the mark, clause first, decides between today and another day. */
+static bool of_day(const Work *work, const Mark *mark, Role role)
+{
+    int first, end, best = G_MAXINT, best_today = G_MAXINT;
+
+    sentence_of(work, mark, &first, &end);
+    for (int side = 0; side < 2; side++) {
+        int step = side == 0 ? -1 : 1, clauses = 0;
+        for (int i = side == 0 ? mark->end - 1 : mark->end; i >= first && i < end; i += step) {
+            bool inside = i >= mark->start && i < mark->end;
+            if (step > 0 && token_at(work, i)->level >= LEVEL_CLAUSE) clauses++;
+            if (step > 0 && !inside && role_starts(work, ROLE_BUT, i) > 0) clauses++;
+            int away = (inside ? 0 : ABS(i - mark->start)) + clauses * 20;
+            if (role_covers(work, role, i)) best = MIN(best, away);
+            if (role_covers(work, ROLE_TODAY, i)) best_today = MIN(best_today, away);
+            if (step < 0 && !inside && role_starts(work, ROLE_BUT, i) > 0) clauses++;
+            if (step < 0 && token_at(work, i)->level >= LEVEL_CLAUSE) clauses++;
+        }
+    }
+    return best < best_today;
+}
+
+static bool supposed(const Work *work, const Mark *mark)
+{
+    int subjects = 0, first = MAX(0, mark->start - REACH_IF);
+
+    for (int i = mark->start; i >= first; i--) {
+        if (role_covers(work, ROLE_IF, i) && !named(mark, i) && i < mark->start)
+            return subjects < 2;
+        if (i < mark->start && role_starts(work, ROLE_BUT, i) > 0) return false;
+        if (role_starts(work, ROLE_SUBJECT, i) > 0) subjects++;
+        if (token_at(work, i)->level == LEVEL_SENTENCE) return false;
+        if (token_at(work, i)->level == LEVEL_CLAUSE && i <= mark->start) subjects++;
+    }
+    return false;
+}
+
+static bool nearly(const Work *work, const Mark *mark)
+{
+    int first = MAX(0, mark->start - REACH_NEAR);
+
+    for (int i = mark->end - 1; i >= first; i--) {
+        if (role_covers(work, ROLE_NEAR, i) && !named(mark, i)) return true;
+        if (i < mark->start &&
+            (role_starts(work, ROLE_BUT, i) > 0 || role_starts(work, ROLE_AND, i) > 0))
+            return false;
+        if (token_at(work, i)->level >= LEVEL_CLAUSE && i <= mark->start) return false;
+    }
+    return false;
+}
+
+static bool explained(const Work *work, const Mark *mark)
+{
+    int first, end;
+
+    sentence_of(work, mark, &first, &end);
+    for (int i = first; i < end; i++)
+        if (role_covers(work, ROLE_HARMLESS, i)) return true;
+    return false;
+}
+
+Scope scope_of(const Work *work, const Mark *mark)
+{
+    Scope scope = {.idiom = role_touches(work, ROLE_IDIOM, mark)};
+
+    if (scope.idiom) return scope;
+    scope.denied = denied(work, mark, &scope);
+    scope.other = others(work, mark);
+    scope.long_ago = of_day(work, mark, ROLE_LONG_AGO);
+    scope.other_day = of_day(work, mark, ROLE_OTHER_DAY) || scope.long_ago;
+    scope.hypothetical = supposed(work, mark);
+    scope.near = nearly(work, mark);
+    scope.harmless = explained(work, mark);
+    return scope;
+}
+
+void scope_say(Work *work, const Mark *mark, const Scope *scope)
+{
+    mark_say(work, mark);
+    for (int i = scope->denial; scope->denied && i < scope->denial_end; i++)
+        work->said[i] = true;
+}

@@ -1,0 +1,140 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Warning signs, what else a person must see, and commands. */
+#include "core/talk/reading_inside.h"
+
+/* A sign that is told, but not as the client's own and present one, still goes to a person where it
+ * nearly was. */
+static void weigh_sign(Work *work, ReadWarning kind, const Mark *mark)
+{
+    Scope scope = scope_of(work, mark);
+
+    if (scope.idiom || role_touches(work, ROLE_NEAR_SIGN, mark)) return;
+    if (scope.denied) {
+        scope_say(work, mark, &scope);
+        return;
+    }
+    if (scope.other || scope.long_ago) return;
+    bool nearly = scope.near && kind == WARNING_FALL;
+    bool explained = scope.harmless && (kind == WARNING_CLOT || kind == WARNING_NERVE);
+    bool supposed = scope.hypothetical && kind != WARNING_CRISIS;
+    if (supposed || nearly || explained) {
+        work->out->person = true;
+        return;
+    }
+    mark_say(work, mark);
+    if (work->out->warning == WARNING_NONE || kind < work->out->warning) {
+        work->out->warning = kind;
+        work_from(work, &work->out->from_warning, mark->start, mark->end);
+    }
+}
+
+/* Whether any mark of the role holds as said: no figure of speech, not denied, of the client, not
+ * supposed. */
+static bool holds(Work *work, Role role)
+{
+    bool found = false;
+
+    for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next_of_class) {
+        const Mark *mark = mark_at(work, i);
+        Scope scope = scope_of(work, mark);
+        if (scope.idiom) continue;
+        if (scope.denied || scope.long_ago) continue;
+        mark_say(work, mark);
+        found = true;
+    }
+    return found;
+}
+
+/* The same where nothing can deny it: a question is a question. */
+static bool stands(Work *work, Role role)
+{
+    bool found = false;
+
+    for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next_of_class)
+        if (!role_touches(work, ROLE_IDIOM, mark_at(work, i))) {
+            mark_say(work, mark_at(work, i));
+            found = true;
+        }
+    return found;
+}
+
+void signs_read(Work *work)
+{
+    for (int kind = WARNING_CRISIS; kind <= WARNING_FALL; kind++) {
+        Role role = (Role)(ROLE_CRISIS + kind - WARNING_CRISIS);
+        for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next_of_class)
+            weigh_sign(work, (ReadWarning)kind, mark_at(work, i));
+    }
+    if (work->out->warning == WARNING_FALL && holds(work, ROLE_BACK_PAIN))
+        work->out->warning = WARNING_FRACTURE;
+    if (holds(work, ROLE_SUSPEND)) work->out->person = work->out->suspend = true;
+    const Role seen[] = {ROLE_NEAR_SIGN, ROLE_ASK, ROLE_AWAY, ROLE_WRONG, ROLE_GUESS};
+    bool concern = holds(work, ROLE_CONCERN), doubt = holds(work, ROLE_DOUBT);
+    work->out->person |= concern || doubt;
+    for (size_t i = 0; i < G_N_ELEMENTS(seen); i++)
+        if (stands(work, seen[i])) work->out->person = true;
+    if (work->question) work->out->person = true;
+}
+
+/* Whether the whole text is this keyword, polite words aside. */
+static bool alone(Work *work, Role role)
+{
+    int count = token_count(work);
+
+    for (int at = 0; at < count;) {
+        int length = role_starts(work, role, at);
+        if (length == 0) length = role_starts(work, ROLE_TAIL, at);
+        if (length == 0) length = role_starts(work, ROLE_LEAD, at);
+        if (length == 0) return false;
+        at += length;
+    }
+    return mark_first(work, role) >= 0;
+}
+
+/* A wish in a sentence: neither denied nor for a while. */
+static bool wished(Work *work, Role role)
+{
+    bool found = false;
+
+    for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next_of_class) {
+        const Mark *mark = mark_at(work, i);
+        Scope scope = scope_of(work, mark);
+        if (scope.idiom || scope.denied || scope.hypothetical) continue;
+        mark_say(work, mark);
+        found = true;
+    }
+    return found;
+}
+
+static void keyword(Work *work, ReadCommand command)
+{
+    work->out->command = command;
+    work->out->bare_command = true;
+    for (int i = 0; i < token_count(work); i++)
+        work->said[i] = true;
+}
+
+void commands_read(Work *work)
+{
+    bool pause = stands(work, ROLE_PAUSE);
+
+    if (alone(work, ROLE_STOP_WORD)) {
+        keyword(work, COMMAND_STOP);
+    } else if (alone(work, ROLE_START_WORD)) {
+        keyword(work, COMMAND_START);
+    } else if (alone(work, ROLE_HELP_WORD)) {
+        keyword(work, COMMAND_HELP);
+        work->out->person = true;
+    } else if (pause) {
+        work->out->person = true;
+    } else if (wished(work, ROLE_STOP_ASK)) {
+        work->out->command = COMMAND_STOP;
+        work->out->person = true;
+    } else if (wished(work, ROLE_START_ASK)) {
+        work->out->command = COMMAND_START;
+        work->out->person = true;
+    } else if (stands(work, ROLE_HELP_ASK)) {
+        work->out->command = COMMAND_HELP;
+        work->out->person = true;
+    }
+}

@@ -1,0 +1,75 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+
+#include <cmocka.h>
+
+#include "adapters/store/find.h"
+#include "tests/support/store_bench.h"
+
+static bool add_alerts_and_clients(Tx *tx, void *context)
+{
+    static const char *const ALERTS[] = {"3F8A00", "3F8B00", "77A000", "77A0001", "%_"};
+    static const char *const CLIENTS[] = {"K7QF2M9T", "K7QX2222", "WW222222"};
+
+    (void)context;
+    for (size_t i = 0; i < G_N_ELEMENTS(ALERTS); i++)
+        tx_append(tx, "alert.opened", ALERTS[i], "osier", NULL, json_pack("{s:i}", "at", 5));
+    for (size_t i = 0; i < G_N_ELEMENTS(CLIENTS); i++)
+        tx_append(tx, "client.set", CLIENTS[i], "R. Okafor", NULL,
+                  json_pack("{s:{s:s}}", "fields", "name", "Ada N."));
+    return true;
+}
+
+static void expect(Tx *tx, const char *prefix, int count, const char *expected)
+{
+    g_autofree char *id = NULL;
+
+    assert_int_equal(find_by_prefix(tx, TABLE_ALERT, prefix, &id), count);
+    if (expected == NULL)
+        assert_null(id);
+    else
+        assert_string_equal(id, expected);
+}
+
+static bool find_alerts(Tx *tx, void *context)
+{
+    g_autofree char *client = NULL;
+    g_autofree char *several = NULL;
+
+    (void)context;
+    expect(tx, "3F8A", 1, "3F8A00");
+    expect(tx, "3f8a", 1, "3F8A00");
+    expect(tx, "3F8", 2, NULL);
+    expect(tx, "9", 0, NULL);
+    expect(tx, "", 0, NULL);
+    expect(tx, "%", 1, "%_");
+    expect(tx, "_", 0, NULL);
+    expect(tx, "77A0", 2, NULL);
+    expect(tx, "77a000", 1, "77A000"); /* the whole of one id, though another goes on */
+    expect(tx, "3F8A000", 0, NULL);
+    expect(tx, "\xc3\x89", 0, NULL);
+    assert_int_equal(find_client_by_prefix(tx, "k7qf", &client), 1);
+    assert_string_equal(client, "K7QF2M9T");
+    assert_int_equal(find_client_by_prefix(tx, "K7Q", &several), 2);
+    assert_null(several);
+    return true;
+}
+
+static void any_unambiguous_beginning_names_it(void **state)
+{
+    Bench *bench = bench_open(BENCH_MEMORY);
+
+    (void)state;
+    assert_int_equal(bench_do(bench, add_alerts_and_clients, NULL), STORE_OK);
+    assert_int_equal(bench_do(bench, find_alerts, NULL), STORE_OK);
+    bench_close(bench);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {cmocka_unit_test(any_unambiguous_beginning_names_it)};
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,97 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "tests/support/language.h"
+
+static void the_english_pack_is_read(void **state)
+{
+    g_autoptr(Pack) pack = language_pack("en");
+
+    (void)state;
+    assert_string_equal(pack_language(pack), "en");
+    assert_non_null(pack_text(pack, "reminder"));
+    assert_null(pack_text(pack, "no-such-key"));
+    assert_non_null(pack_rules(pack));
+}
+
+/* The one fault of the English pack after a change. */
+static void expect(json_t *tree, const char *pointer, bool at_key, const char *why)
+{
+    g_autoptr(Faults) faults = faults_new();
+
+    assert_null(pack_read(tree, faults));
+    assert_int_equal(faults->items->len, 1);
+    const Fault *fault = g_ptr_array_index(faults->items, 0);
+    assert_string_equal(fault->pointer, pointer);
+    assert_int_equal(fault->at_key, at_key);
+    if (strstr(fault->why, why) == NULL) fail_msg("%s", fault->why);
+    json_decref(tree);
+}
+
+static void a_part_that_is_missing_or_unknown_is_told(void **state)
+{
+    json_t *tree = language_tree("en");
+
+    (void)state;
+    json_object_del(tree, "texts");
+    expect(tree, "", false, "what osier writes");
+    tree = language_tree("en");
+    json_object_del(tree, "reading");
+    expect(tree, "", false, "what the language is read by");
+    tree = language_tree("en");
+    json_object_set_new(tree, "text", json_object());
+    expect(tree, "/text", true, "texts");
+    expect(json_array(), "", false, "must hold language, texts and reading");
+}
+
+static void the_language_must_be_a_tag(void **state)
+{
+    const char *const wrong[] = {"English", "e", "en_GB", "en-", "EN", "en-x", "../en", ""};
+    const char *const right[] = {"pt", "pt-BR", "gsw", "zh-Hant-TW"};
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(wrong); i++) {
+        json_t *tree = language_tree("en");
+        json_object_set_new(tree, "language", json_string(wrong[i]));
+        expect(tree, "/language", false, "no language tag");
+    }
+    for (size_t i = 0; i < G_N_ELEMENTS(right); i++) {
+        json_t *tree = language_tree("en");
+        g_autoptr(Faults) faults = faults_new();
+        json_object_set_new(tree, "language", json_string(right[i]));
+        g_autoptr(Pack) pack = pack_read(tree, faults);
+        assert_non_null(pack);
+        json_decref(tree);
+    }
+}
+
+static void every_fault_is_told_at_once(void **state)
+{
+    json_t *tree = language_tree("en");
+    json_t *texts = json_object_get(tree, "texts");
+    g_autoptr(Faults) faults = faults_new();
+
+    (void)state;
+    json_object_del(texts, "help");
+    json_object_set_new(texts, "told", json_string("We’ve told your clinic"));
+    json_object_set_new(texts, "nugde", json_string("x"));
+    assert_null(pack_read(tree, faults));
+    assert_int_equal(faults->items->len, 3);
+    json_decref(tree);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_english_pack_is_read),
+        cmocka_unit_test(a_part_that_is_missing_or_unknown_is_told),
+        cmocka_unit_test(the_language_must_be_a_tag),
+        cmocka_unit_test(every_fault_is_told_at_once),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

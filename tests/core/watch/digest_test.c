@@ -1,0 +1,254 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "core/watch/digest.h"
+#include "tests/support/language.h"
+
+static const char *const LANGUAGES[] = {"en", "es", "fr"};
+
+static Day day(const char *text)
+{
+    Day date;
+
+    assert_true(day_parse(text, &date));
+    return date;
+}
+
+static void has(const char *text, const char *part)
+{
+    if (strstr(text, part) == NULL) fail_msg("'%s' is not in:\n%s", part, text);
+}
+
+static void lacks(const char *text, const char *part)
+{
+    if (strstr(text, part) != NULL) fail_msg("'%s' is in:\n%s", part, text);
+}
+
+/* A week with one person to call and one who does well. */
+static Digest *a_week(void)
+{
+    Digest *digest = digest_new("Saltmarsh Lane", day("2026-03-02"), day("2026-03-08"));
+    DigestCall *call = digest_call(digest, "K7QF2M9T", "Ada N.");
+    DigestClient *ada = digest_client(digest, "K7QF2M9T", "Ada N.");
+    DigestClient *bert = digest_client(digest, "P3XW8B2C", "Bert O.");
+
+    call->phone = g_strdup("+442079460001");
+    call->needs = g_strdup("hard of hearing");
+    digest_matter(call->reasons, "pain", "8", day("2026-03-04"), "open");
+    ada->stage = g_strdup("Calf at the wall");
+    ada->bar = g_strdup("hold");
+    ada->counts = (SessionCounts){.done = 18, .not = 4, .silent = 6};
+    ada->intensity = 4.25;
+    ada->has_intensity_trend = true;
+    ada->intensity_trend = TREND_STEADY;
+    ada->pain = 8;
+    ada->has_pain_trend = true;
+    ada->pain_trend = TREND_RISING;
+    DigestMatter *matter = digest_matter(ada->alerts, "pain", "8", day("2026-03-04"), "closed");
+    matter->by = g_strdup("R. Okafor");
+    matter->outcome = g_strdup("step-back");
+    bert->counts = (SessionCounts){.done = 7, .partly = 1, .unasked = 2, .excused = 4};
+    bert->readiness = g_strdup("move on");
+    digest->away_hours = 2.5;
+    digest->segments = 212;
+    digest->cost = 8.48;
+    digest->unread = 3;
+    digest->settled = 4;
+    digest->missed = 1;
+    return digest;
+}
+
+static void the_week_reads_in_one_look(void **state)
+{
+    g_autoptr(Digest) digest = a_week();
+    g_autoptr(Pack) pack = language_words("en");
+    g_autofree char *text = digest_text(digest, pack);
+
+    (void)state;
+    assert_string_equal(text,
+                        "Saltmarsh Lane\n"
+                        "The week from 2026-03-02 to 2026-03-08\n"
+                        "\n"
+                        "PLEASE CALL\n"
+                        "  1. Ada N. (K7QF2M9T), +442079460001\n"
+                        "     pain 8 of 10, 2026-03-04: not taken yet\n"
+                        "     needs: hard of hearing\n"
+                        "\n"
+                        "THE CLINIC AS A WHOLE\n"
+                        "  25 of 42 done, 1 in part, 4 no, 6 unknown, 2 not asked, 4 excused\n"
+                        "  Replies to settle: 3\n"
+                        "  Replies settled: 4, misread by osier: 1\n"
+                        "  Hours not listening: 2.5\n"
+                        "  Text segments sent: 212\n"
+                        "  Cost: 8.48\n"
+                        "\n"
+                        "EACH CLIENT\n"
+                        "  Ada N. (K7QF2M9T): Calf at the wall\n"
+                        "    18 of 28 done, 4 no, 6 unknown\n"
+                        "    stretch 4.2, steady; pain up to 8, rising\n"
+                        "    on hold until you lift it\n"
+                        "    pain 8 of 10, 2026-03-04: closed: one step back\n"
+                        "  Bert O. (P3XW8B2C)\n"
+                        "    7 of 14 done, 1 in part, 2 not asked, 4 excused\n"
+                        "    ready to move on; please confirm\n");
+}
+
+static void a_quiet_week_says_so(void **state)
+{
+    g_autoptr(Digest) digest = digest_new("Saltmarsh Lane", day("2026-03-02"), day("2026-03-08"));
+    g_autoptr(Pack) pack = language_words("en");
+    g_autofree char *text = digest_text(digest, pack);
+    g_autofree char *html = digest_html(digest, pack);
+
+    (void)state;
+    has(text, "Nobody needs a call.");
+    has(text, "no sessions");
+    lacks(text, "Cost");
+    lacks(text, "EACH CLIENT");
+    has(html, "Nobody needs a call.");
+    lacks(html, "<table");
+}
+
+static void a_script_in_a_name_stays_a_name(void **state)
+{
+    const char *evil = "<script>alert(1)</script> & \"O'Neill\"\r\nBcc: x";
+    g_autoptr(Digest) digest = digest_new(evil, day("2026-03-02"), day("2026-03-08"));
+    g_autoptr(Pack) pack = language_words("en");
+    DigestCall *call = digest_call(digest, evil, evil);
+    DigestClient *client = digest_client(digest, evil, evil);
+
+    (void)state;
+    call->phone = g_strdup(evil);
+    call->needs = g_strdup(evil);
+    client->stage = g_strdup(evil);
+    client->bar = g_strdup(evil);
+    client->readiness = g_strdup(evil);
+    DigestMatter *matter = digest_matter(client->alerts, evil, evil, 0, "taken");
+    matter->by = g_strdup(evil);
+    digest_matter(call->reasons, "pain", evil, 0, "closed")->outcome = g_strdup(evil);
+    g_autofree char *html = digest_html(digest, pack);
+    lacks(html, "<script");
+    lacks(html, "\"O'");
+    has(html, "&lt;script&gt;alert(1)&lt;/script&gt; &amp; &quot;O");
+    g_autofree char *text = digest_text(digest, pack);
+    lacks(text, "\r");
+    lacks(text, "\nBcc");
+}
+
+static void bytes_that_are_no_text_are_mended(void **state)
+{
+    g_autoptr(Digest) digest = digest_new("a\xff", day("2026-03-02"), day("2026-03-08"));
+    g_autoptr(Pack) pack = language_words("en");
+
+    (void)state;
+    digest_client(digest, "K", "b\xc3");
+    g_autofree char *html = digest_html(digest, pack);
+    g_autofree char *text = digest_text(digest, pack);
+    json_t *document = digest_json(digest);
+    assert_true(g_utf8_validate(html, -1, NULL));
+    assert_true(g_utf8_validate(text, -1, NULL));
+    assert_non_null(document);
+    json_decref(document);
+}
+
+/* Columns of the widest line. */
+static int widest(const char *text)
+{
+    int most = 0, column = 0;
+
+    for (; *text != '\0'; text = g_utf8_next_char(text)) {
+        gunichar letter = g_utf8_get_char(text);
+        column = letter == '\n' ? 0 : column + (g_unichar_iswide(letter) ? 2 : 1);
+        most = MAX(most, column);
+    }
+    return most;
+}
+
+static void a_large_clinic_stays_small_and_narrow(void **state)
+{
+    g_autoptr(Digest) digest = digest_new("Saltmarsh Lane", day("2026-03-02"), day("2026-03-08"));
+    g_autofree char *endless = g_strnfill(200, 'n');
+
+    (void)state;
+    for (int i = 0; i < 60; i++) {
+        g_autofree char *name =
+            g_strdup_printf("%s 日本語の名前 %d", i % 7 ? "Wilhelmina" : endless, i);
+        DigestClient *client = digest_client(digest, "K7QF2M9T", name);
+        DigestCall *call = digest_call(digest, "K7QF2M9T", name);
+        client->stage = g_strdup("Hamstring lying in the door frame, both legs, a little nearer");
+        client->counts = (SessionCounts){100, 100, 100, 100, 100, 100};
+        client->intensity = 5.5;
+        client->readiness = g_strdup("step back");
+        for (int j = 0; j < 4; j++) {
+            DigestMatter *matter =
+                digest_matter(client->alerts, "missed-run", "12", day("2026-03-04"), "taken");
+            matter->by = g_strdup("J. Lindqvist-Featherstonehaugh of the second surgery");
+            digest_matter(call->reasons, "crisis", NULL, day("2026-03-05"), "open");
+        }
+    }
+    for (size_t l = 0; l < G_N_ELEMENTS(LANGUAGES); l++) {
+        g_autoptr(Pack) pack = language_words(LANGUAGES[l]);
+        g_autofree char *text = digest_text(digest, pack);
+        g_autofree char *html = digest_html(digest, pack);
+        assert_true(widest(text) <= 72);
+        assert_true(strlen(text) + strlen(html) < 300 * 1000);
+        lacks(html, "<img");
+        lacks(html, "href");
+        lacks(html, "{");
+        lacks(text, "{");
+    }
+}
+
+static void numbers_follow_the_language(void **state)
+{
+    g_autoptr(Digest) digest = a_week();
+    g_autoptr(Pack) pack = language_words("fr");
+    g_autofree char *text = digest_text(digest, pack);
+
+    (void)state;
+    has(text, "18 sur 28 faites, 4 non, 6 sans réponse");
+    has(text, "étirement 4,2, stable; douleur jusqu'à 8, en hausse");
+    has(text, "Coût : 8,48");
+    has(text, "À APPELER");
+}
+
+static void the_document_keeps_the_six_apart(void **state)
+{
+    g_autoptr(Digest) digest = a_week();
+    json_t *document = digest_json(digest);
+    json_t *clients = json_object_get(document, "clients");
+    json_t *ada = json_object_get(json_array_get(clients, 0), "sessions");
+    json_t *total = json_object_get(document, "sessions");
+
+    (void)state;
+    assert_int_equal(json_integer_value(json_object_get(ada, "silent")), 6);
+    assert_int_equal(json_integer_value(json_object_get(ada, "prescribed")), 28);
+    assert_int_equal(json_integer_value(json_object_get(total, "unasked")), 2);
+    assert_int_equal(json_integer_value(json_object_get(total, "due")), 36);
+    assert_string_equal(json_string_value(json_object_get(document, "from")), "2026-03-02");
+    assert_true(json_is_null(json_object_get(json_array_get(clients, 1), "pain")));
+    json_t *call = json_array_get(json_object_get(document, "calls"), 0);
+    json_t *reason = json_array_get(json_object_get(call, "reasons"), 0);
+    assert_string_equal(json_string_value(json_object_get(reason, "kind")), "pain");
+    assert_string_equal(json_string_value(json_object_get(reason, "state")), "open");
+    json_decref(document);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_week_reads_in_one_look),
+        cmocka_unit_test(a_quiet_week_says_so),
+        cmocka_unit_test(a_script_in_a_name_stays_a_name),
+        cmocka_unit_test(bytes_that_are_no_text_are_mended),
+        cmocka_unit_test(a_large_clinic_stays_small_and_narrow),
+        cmocka_unit_test(numbers_follow_the_language),
+        cmocka_unit_test(the_document_keeps_the_six_apart),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
