@@ -85,6 +85,23 @@ room: $(filter $(OUT)/tests/$(ROOM)%,$(TEST_PROGRAMS))
 test: $(TEST_PROGRAMS)
 	@sh tests/lint/run.sh $(TEST_PROGRAMS)
 
+# Warnings are errors in both flavours; the tests run under AddressSanitizer and UndefinedBehaviorSanitizer.
+check:
+	@$(MAKE) --no-print-directory packages
+	@$(MAKE) --no-print-directory -j$(shell nproc) all
+	@$(MAKE) --no-print-directory -j$(shell nproc) FLAVOUR=san all tests
+	@$(MAKE) --no-print-directory FLAVOUR=san test
+	@$(MAKE) --no-print-directory lint
+	@echo "all good; next: make demo shows two weeks of a clinic, make check-all runs what takes long"
+
+tests: $(TEST_PROGRAMS)
+
+lint:
+	@sh tests/lint/layers.sh
+	@sh tests/lint/style.sh
+	@cppcheck --quiet --error-exitcode=1 --inline-suppr --std=c11 --language=c --enable=warning,portability \
+	    --suppressions-list=tests/lint/cppcheck.txt -I. -j$(shell nproc) core adapters daemon
+
 clean:
 	@rm -rf build
 

@@ -11,15 +11,32 @@ static const Command *const COMMANDS[] = {
     &COMMAND_SETUP,
     &COMMAND_SIZE,
     &COMMAND_INIT,
+    &COMMAND_CHECK_CONFIG,
     &COMMAND_CHECK,
+    &COMMAND_CLIENT,
+    &COMMAND_SCREEN,
+    &COMMAND_PLAN,
+    &COMMAND_SESSIONS,
+    &COMMAND_REPORT,
+    &COMMAND_ADHERENCE,
+    &COMMAND_ALERTS,
+    &COMMAND_ALERT,
+    &COMMAND_UNREAD,
+    &COMMAND_GLANCE,
+    &COMMAND_CALLS,
+    &COMMAND_WEEK,
+    &COMMAND_MESSAGES,
+    &COMMAND_REPLIES,
+    &COMMAND_WHY,
+    &COMMAND_STATUS,
+    &COMMAND_CLOCK,
     NULL,
 };
 
 static const Command *find(const char *name)
 {
     for (size_t i = 0; COMMANDS[i] != NULL; i++)
-        if (strcmp(COMMANDS[i]->name, name) == 0)
-            return COMMANDS[i];
+        if (strcmp(COMMANDS[i]->name, name) == 0) return COMMANDS[i];
     return NULL;
 }
 
@@ -37,7 +54,8 @@ static void print_help(const Command *command)
     printf("osier %s %s\n\n%s\n", command->name, command->usage, command->help);
 }
 
-/* Takes --json, --help and --clinic out of argv, up to a lone "--". False where --clinic lacks its folder. */
+/* Takes --json, --help and --clinic out of argv, up to a lone "--". False where --clinic lacks its
+ * folder. */
 static bool take_common(int *argc, char **argv, Cli *cli, bool *help)
 {
     int kept = 1;
@@ -53,8 +71,7 @@ static bool take_common(int *argc, char **argv, Cli *cli, bool *help)
         } else if (g_str_has_prefix(argv[i], "--clinic=")) {
             cli->clinic = argv[i] + strlen("--clinic=");
         } else if (strcmp(argv[i], "--clinic") == 0) {
-            if (i + 1 >= *argc)
-                return false;
+            if (i + 1 >= *argc) return false;
             cli->clinic = argv[++i];
         } else {
             argv[kept++] = argv[i];
@@ -72,8 +89,7 @@ int main(int argc, char **argv)
 
     if (!take_common(&argc, argv, &cli, &help))
         return cli_fault(EXIT_USE, "--clinic", "", "needs a folder");
-    if (cli.clinic == NULL)
-        cli.clinic = ".";
+    if (cli.clinic == NULL) cli.clinic = ".";
     if (argc < 2) {
         print_list(help ? stdout : stderr);
         return help ? EXIT_OK : EXIT_USE;

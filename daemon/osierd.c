@@ -1,6 +1,384 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* osierd: the daemon. */
-int main(void)
+/* osierd: opens the clinic folder and the store, listens, and runs the loop until it is told to
+ * stop. */
+#include <glib/gstdio.h>
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+
+#include "adapters/mail/compose.h"
+#include "adapters/net/net_curl.h"
+#include "adapters/serve/serve_mhd.h"
+#include "adapters/store/store_sqlite.h"
+#include "daemon/cli/cli.h"
+#include "daemon/control/control.h"
+#include "daemon/daemon.h"
+
+#define STOP_WAIT_MS 35000
+#define CONTROL_BODY_MAX (1024 * 1024)
+#define HOOK_BODY_MAX (64 * 1024)
+
+typedef struct {
+    char *clinic;
+    char *clock;
+    double speed;
+    int64_t seed;
+    gboolean rehearsal;
+} Options;
+
+typedef struct {
+    uv_loop_t loop;
+    Options options;
+    Settings *settings;
+    Clock *clock;
+    Random *random;
+    Store *store;
+    Net *net;
+    Daemon *daemon;
+    Serve *control;
+    Serve *hooks;
+    Stepper *stepper;
+    uv_signal_t terminate;
+    uv_signal_t interrupt;
+    uv_signal_t hangup;
+    uv_check_t leaving;
+    uv_idle_t turning;
+    uv_timer_t patience;
+    bool stopping;
+    int exit_code;
+} Osierd;
+
+/* --- options
+ * -------------------------------------------------------------------------------------------------------
+ */
+
+static bool read_options(int argc, char **argv, Options *options)
 {
-    return 0;
+    const GOptionEntry entries[] = {
+        {"clinic", 0, 0, G_OPTION_ARG_FILENAME, &options->clinic, "the clinic folder", "DIR"},
+        {"clock", 0, 0, G_OPTION_ARG_STRING, &options->clock,
+         "stand at a made-up instant; osier clock to T moves it", "T"},
+        {"speed", 0, 0, G_OPTION_ARG_DOUBLE, &options->speed,
+         "with --clock: let the time run, N times as fast", "N"},
+        {"seed", 0, 0, G_OPTION_ARG_INT64, &options->seed,
+         "with --clock: what chance is drawn from", "N"},
+        {NULL, 0, 0, 0, NULL, NULL, NULL},
+    };
+    g_autoptr(GOptionContext) context =
+        g_option_context_new("- keeps a clinic's sessions, messages and alerts");
+    g_autoptr(GError) error = NULL;
+
+    options->seed = 1;
+    g_option_context_add_main_entries(context, entries, NULL);
+    if (!g_option_context_parse(context, &argc, &argv, &error)) {
+        cli_fault(EXIT_USE, "osierd", error->message, "try: osierd --help");
+        return false;
+    }
+    if (argc > 1) {
+        cli_fault(EXIT_USE, "osierd", argv[1], "is not understood; try: osierd --help");
+        return false;
+    }
+    if (options->clinic == NULL)
+        options->clinic =
+            g_strdup(g_getenv("OSIER_CLINIC") != NULL ? g_getenv("OSIER_CLINIC") : ".");
+    if (options->speed < 0 || (options->speed > 0 && options->clock == NULL)) {
+        cli_fault(EXIT_USE, "--speed", "", "goes with --clock, and is above 0");
+        return false;
+    }
+    return true;
+}
+
+/* --- stopping
+ * ------------------------------------------------------------------------------------------------------
+ */
+
+static void close_handle(uv_handle_t *handle, void *context)
+{
+    (void)context;
+    if (!uv_is_closing(handle)) uv_close(handle, NULL);
+}
+
+static void stay_awake(uv_idle_t *idle)
+{
+    (void)idle;
+}
+
+static void on_leaving(uv_check_t *check)
+{
+    Osierd *self = check->data;
+    const char *what;
+
+    if (daemon_holds(self->daemon, &what) == 0) uv_stop(&self->loop);
+}
+
+static void on_patience(uv_timer_t *timer)
+{
+    Osierd *self = timer->data;
+
+    uv_stop(&self->loop);
+}
+
+/* Finishes what is in flight, then leaves the loop. */
+static void begin_stop(Osierd *self, int exit_code)
+{
+    if (self->stopping) return;
+    self->stopping = true;
+    self->exit_code = exit_code;
+    daemon_stop(self->daemon);
+    uv_check_start(&self->leaving, on_leaving);
+    uv_idle_start(&self->turning, stay_awake);
+    uv_timer_start(&self->patience, on_patience, STOP_WAIT_MS, 0);
+}
+
+static void on_failed(const char *problem, void *context)
+{
+    Osierd *self = context;
+
+    cli_fault(EXIT_IO, "store", self->options.clinic,
+              "%s; osierd stops so that nothing is written through a device that "
+              "has lied: run osier check",
+              problem != NULL ? problem : "failed");
+    begin_stop(self, EXIT_IO);
+}
+
+static void on_terminate(uv_signal_t *signal, int number)
+{
+    (void)number;
+    begin_stop(signal->data, EXIT_OK);
+}
+
+static void print_messages(const GPtrArray *messages)
+{
+    for (guint i = 0; i < messages->len; i++)
+        fprintf(stderr, "%s\n", (const char *)messages->pdata[i]);
+}
+
+static void on_hangup(uv_signal_t *signal, int number)
+{
+    Osierd *self = signal->data;
+    g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
+    Settings *fresh = settings_load(self->options.clinic, messages);
+
+    (void)number;
+    if (fresh == NULL) {
+        print_messages(messages);
+        fprintf(stderr, "osierd: the settings have a fault; the old ones stay in force\n");
+        return;
+    }
+    daemon_reload(self->daemon, fresh);
+    settings_unref(self->settings);
+    self->settings = fresh;
+    fprintf(stderr, "osierd: new settings are in force\n");
+}
+
+/* --- starting
+ * ------------------------------------------------------------------------------------------------------
+ */
+
+static void on_jump(int64_t from_ms, int64_t to_ms, void *context)
+{
+    Osierd *self = context;
+
+    if (self->daemon != NULL) daemon_clock_jumped(self->daemon, from_ms, to_ms);
+}
+
+static bool open_clock(Osierd *self)
+{
+    int64_t start_ms = 0;
+
+    if (self->options.clock != NULL && !instant_parse(self->options.clock, &start_ms)) {
+        cli_fault(EXIT_USE, "--clock", self->options.clock,
+                  "is no instant; write it as 2026-03-02T06:00:00Z");
+        return false;
+    }
+    if (self->options.clock == NULL)
+        self->clock = clock_live_new(&self->loop, on_jump, self);
+    else if (self->options.speed > 0)
+        self->clock = clock_fast_new(&self->loop, start_ms, self->options.speed);
+    else
+        self->clock = clock_stepped_new(start_ms);
+    self->random = self->options.clock == NULL ? random_live_new()
+                                               : random_seeded_new((uint64_t)self->options.seed);
+    return self->clock != NULL;
+}
+
+static int open_store(Osierd *self)
+{
+    g_autofree char *path = g_build_filename(self->options.clinic, "store.db", NULL);
+    g_autofree char *why = NULL;
+    g_autofree char *replica =
+        g_strdup_printf("%016" G_GINT64_MODIFIER "x", random_number(self->random, "replica"));
+    StoreMode mode = self->options.clock == NULL ? STORE_LIVE : STORE_REHEARSAL;
+    OpenResult result = store_sqlite_open(&self->loop, path, mode, replica, clock_now(self->clock),
+                                          &self->store, &why);
+
+    switch (result) {
+    case OPEN_OK: return EXIT_OK;
+    case OPEN_IN_USE: return cli_fault(EXIT_LATER, "store", path, "%s", why);
+    case OPEN_OTHER_MODE: return cli_fault(EXIT_NOT_ALLOWED, "store", path, "%s", why);
+    case OPEN_NO_STORE:
+    case OPEN_NEWER: return cli_fault(EXIT_DATA, "store", path, "%s", why);
+    case OPEN_CANNOT: return cli_fault(EXIT_CANNOT_MAKE, "store", path, "%s", why);
+    }
+    g_assert_not_reached();
+}
+
+static int64_t wall(void *context)
+{
+    return clock_now(context);
+}
+
+static int holds(const char **what, void *context)
+{
+    Osierd *self = context;
+    int served = self->control->open_requests(self->control) - stepper_waiting(self->stepper);
+    int hooked = self->hooks != NULL ? self->hooks->open_requests(self->hooks) : 0;
+    int inside = daemon_holds(self->daemon, what);
+
+    if (inside == 0 && served > 0)
+        *what = "a call on the control socket";
+    else if (inside == 0 && hooked > 0)
+        *what = "a webhook";
+    return inside + MAX(0, served) + hooked;
+}
+
+static int listen_all(Osierd *self)
+{
+    g_autofree char *path = g_build_filename(self->options.clinic, "osierd.sock", NULL);
+    const Clinic *clinic = settings_clinic(self->settings);
+    const ServeLimits own = {
+        .body_max = CONTROL_BODY_MAX, .connections_max = 64, .idle_timeout_s = 120};
+    const ServeLimits hooks = {.body_max = HOOK_BODY_MAX,
+                               .connections_max = 512,
+                               .connections_per_address_max = 256,
+                               .idle_timeout_s = 20};
+    g_autofree char *why = NULL;
+
+    self->control =
+        serve_unix_new(&self->loop, path, 0660, &own, control_handle, self->daemon, &why);
+    if (self->control == NULL) return cli_fault(EXIT_CANNOT_MAKE, "socket", path, "%s", why);
+    bool hears = false;
+    for (guint i = 0; i < clinic->gateways->len; i++) {
+        const Gateway *gateway = clinic->gateways->pdata[i];
+        hears = hears || gateway->webhook != NULL ||
+                (gateway->receipts != NULL && gateway->receipts->path != NULL);
+    }
+    if (!hears || clinic->hooks_listen == NULL) return EXIT_OK;
+    self->hooks = serve_tcp_new(&self->loop, clinic->hooks_listen, &hooks, intake_hook,
+                                daemon_intake(self->daemon), &why);
+    if (self->hooks == NULL)
+        return cli_fault(EXIT_CANNOT_MAKE, "hooks.listen", clinic->hooks_listen, "%s", why);
+    return EXIT_OK;
+}
+
+static int start(Osierd *self)
+{
+    g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
+    g_autofree char *why = NULL;
+
+    self->settings = settings_load(self->options.clinic, messages);
+    if (self->settings == NULL) {
+        print_messages(messages);
+        return cli_fault(EXIT_SETTINGS, "clinic", self->options.clinic,
+                         "the settings have faults; osier check-config "
+                         "tells them");
+    }
+    if (!open_clock(self)) return EXIT_USE;
+    int code = open_store(self);
+    if (code != EXIT_OK) return code;
+    const NetCurlOptions net = {.loopback_only = clock_is_virtual(self->clock),
+                                .wall_ms = wall,
+                                .wall_context = self->clock,
+                                .connections_max = 64,
+                                .ca_file = g_getenv("OSIER_CA_FILE")};
+    self->net = net_curl_new(&self->loop, &net, &why);
+    if (self->net == NULL) return cli_fault(EXIT_IO, "net", "", "%s", why);
+    self->daemon = daemon_new(&(DaemonPorts){.clock = self->clock,
+                                             .random = self->random,
+                                             .store = self->store,
+                                             .net = self->net,
+                                             .dir = self->options.clinic},
+                              self->settings, on_failed, self);
+    code = listen_all(self);
+    if (code != EXIT_OK) return code;
+    if (clock_is_stepped(self->clock)) {
+        self->stepper = stepper_new(&self->loop, self->clock, holds, self);
+        daemon_set_stepper(self->daemon, self->stepper);
+    }
+    daemon_start(self->daemon);
+    return EXIT_OK;
+}
+
+static void say_ready(const Osierd *self)
+{
+    const Clinic *clinic = settings_clinic(self->settings);
+
+    printf("osierd: %s, %s\n", clinic->name, self->options.clinic);
+    for (guint i = 0; i < clinic->gateways->len; i++) {
+        const Gateway *gateway = clinic->gateways->pdata[i];
+        if (gateway->kind == GATEWAY_SPOOL)
+            printf("osierd: gateway %s is a spool: messages are written to %s/spool and NOTHING IS "
+                   "SENT\n",
+                   gateway->name, self->options.clinic);
+    }
+    if (clock_is_virtual(self->clock))
+        printf("osierd: the clock is made up; only the loopback is spoken to\n");
+    printf("osierd: ready\n");
+    fflush(stdout);
+}
+
+static void release(Osierd *self)
+{
+    stepper_free(self->stepper);
+    if (self->hooks != NULL) self->hooks->close(self->hooks);
+    if (self->control != NULL) self->control->close(self->control);
+    if (self->net != NULL) self->net->close(self->net);
+    if (self->store != NULL) self->store->close(self->store);
+    daemon_free(self->daemon);
+    if (self->clock != NULL) clock_free(self->clock);
+    random_free(self->random);
+    settings_unref(self->settings);
+    uv_walk(&self->loop, close_handle, NULL);
+    while (uv_run(&self->loop, UV_RUN_DEFAULT) != 0)
+        continue;
+    uv_loop_close(&self->loop);
+    g_free(self->options.clinic);
+    g_free(self->options.clock);
+}
+
+static void watch_signal(Osierd *self, uv_signal_t *handle, uv_signal_cb callback, int number)
+{
+    uv_signal_init(&self->loop, handle);
+    handle->data = self;
+    uv_signal_start(handle, callback, number);
+    uv_unref((uv_handle_t *)handle);
+}
+
+int main(int argc, char **argv)
+{
+    Osierd *self = g_new0(Osierd, 1);
+
+    if (!read_options(argc, argv, &self->options)) return EXIT_USE;
+    umask(0007);
+    signal(SIGPIPE, SIG_IGN);
+    mail_start();
+    uv_loop_init(&self->loop);
+    uv_check_init(&self->loop, &self->leaving);
+    uv_idle_init(&self->loop, &self->turning);
+    uv_timer_init(&self->loop, &self->patience);
+    self->leaving.data = self->turning.data = self->patience.data = self;
+    watch_signal(self, &self->terminate, on_terminate, SIGTERM);
+    watch_signal(self, &self->interrupt, on_terminate, SIGINT);
+    watch_signal(self, &self->hangup, on_hangup, SIGHUP);
+    int code = start(self);
+    if (code == EXIT_OK) {
+        say_ready(self);
+        uv_run(&self->loop, UV_RUN_DEFAULT);
+        code = self->exit_code;
+    }
+    release(self);
+    g_free(self);
+    return code;
 }

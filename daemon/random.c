@@ -31,8 +31,7 @@ Random *random_seeded_new(uint64_t seed)
 
 void random_free(Random *random)
 {
-    if (random == NULL)
-        return;
+    if (random == NULL) return;
     if (random->seeded) {
         g_hash_table_unref(random->counts);
         g_mutex_clear(&random->lock);
@@ -60,8 +59,8 @@ void random_bytes(Random *random, const char *purpose, void *out, size_t length)
         return;
     }
     unsigned char hash[crypto_generichash_BYTES_MAX];
-    g_autofree char *text = g_strdup_printf("%" G_GUINT64_FORMAT "/%s/%" G_GUINT64_FORMAT, random->seed, purpose,
-                                            count(random, purpose));
+    g_autofree char *text = g_strdup_printf("%" G_GUINT64_FORMAT "/%s/%" G_GUINT64_FORMAT,
+                                            random->seed, purpose, count(random, purpose));
 
     g_assert(length <= sizeof hash);
     crypto_generichash(hash, sizeof hash, (const unsigned char *)text, strlen(text), NULL, 0);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* The random port. Live, the system's; under a made-up clock a keyed hash of seed, purpose and number, so that the same
- * seed gives the same results. May be used from any thread. */
+/* The random port. Live, the system's; under a made-up clock a keyed hash of seed, purpose and
+ * number, so that the same seed gives the same results. May be used from any thread. */
 #ifndef OSIER_DAEMON_RANDOM_H
 #define OSIER_DAEMON_RANDOM_H
 
@@ -13,7 +13,8 @@ Random *random_live_new(void);
 Random *random_seeded_new(uint64_t seed);
 void random_free(Random *random);
 
-/* Fills out with bytes; purpose names what for, and the seeded port counts each purpose by itself. */
+/* Fills out with bytes; purpose names what for, and the seeded port counts each purpose by itself.
+ */
 void random_bytes(Random *random, const char *purpose, void *out, size_t length);
 uint64_t random_number(Random *random, const char *purpose);
 

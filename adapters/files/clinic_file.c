@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "adapters/files/clinic_file.h"
 
-#include "adapters/files/overlay.h"
+#include <string.h>
+
 #include "adapters/files/packs.h"
 #include "adapters/files/programmes.h"
 #include "adapters/files/tree.h"
@@ -13,6 +14,7 @@ typedef struct {
     Faults *faults;
     const Secrets *secrets;
     const char *dir;
+    const GPtrArray *others; /* lines about the folder's other files */
 } Check;
 
 static void check_text(const Check *check, const char *pointer, const char *text)
@@ -61,21 +63,31 @@ static void check_zone(const Check *check, const char *name)
             "is no zone of this machine's zone database; write an IANA name such as Europe/London");
 }
 
+/* Has the language's pack had lines of its own already? */
+static bool is_blamed(const Check *check, const char *language)
+{
+    g_autofree char *file = g_strdup_printf("/languages/%s.yaml:", language);
+
+    for (guint i = 0; i < check->others->len; i++)
+        if (strstr(check->others->pdata[i], file) != NULL) return true;
+    return false;
+}
+
 static void check_language(const Check *check, const char *language, const GPtrArray *packs)
 {
     GString *known = g_string_new(NULL);
 
     for (guint i = 0; i < packs->len; i++)
         g_string_append_printf(known, "%s%s", i > 0 ? ", " : "", pack_language(packs->pdata[i]));
-    /* A pack that is there and faulty has had its own lines. */
-    if (packs_find(packs, language) == NULL && !overlay_has("languages", check->dir, language))
+    if (packs_find(packs, language) == NULL && !is_blamed(check, language))
         fault_add(check->faults, "/clinic/language", language,
                   "has no language pack; there are: %s", known->str);
     g_string_free(known, TRUE);
 }
 
 /* The settings' own faults and those of what they refer to, in the order of the file. */
-static Clinic *load_settings(const char *dir, const ClinicFolder *folder, GPtrArray *messages)
+static Clinic *load_settings(const char *dir, const ClinicFolder *folder, const GPtrArray *others,
+                             GPtrArray *messages)
 {
     g_autofree char *path = g_build_filename(dir, "clinic.yaml", NULL);
     g_autoptr(Tree) tree = tree_load(path, messages);
@@ -84,7 +96,7 @@ static Clinic *load_settings(const char *dir, const ClinicFolder *folder, GPtrAr
     g_autoptr(Faults) faults = tree_faults_new(tree);
     json_t *root = tree_root(tree);
     json_t *profile = json_object_get(root, "clinic");
-    Check check = {faults, folder->secrets, dir};
+    Check check = {faults, folder->secrets, dir, others};
     g_autoptr(Clinic) clinic = clinic_read(root, faults);
     check_secrets(&check, "", root);
     if (clinic != NULL) {
@@ -111,7 +123,7 @@ ClinicFolder *clinic_folder_load(const char *dir, GPtrArray *messages)
     folder->secrets = secrets_load(dir, others);
     folder->packs = packs_load(dir, others);
     folder->programmes = programmes_load(dir, others);
-    folder->clinic = load_settings(dir, folder, messages);
+    folder->clinic = load_settings(dir, folder, others, messages);
     g_ptr_array_extend_and_steal(messages, g_steal_pointer(&others));
     return messages->len == before && folder->clinic != NULL ? g_steal_pointer(&folder) : NULL;
 }

@@ -52,16 +52,6 @@ GPtrArray *overlay_list(const char *room, const char *clinic_dir, GPtrArray *mes
     return paths;
 }
 
-bool overlay_has(const char *room, const char *clinic_dir, const char *key)
-{
-    g_autofree char *share = share_folder();
-    g_autofree char *name = g_strconcat(key, SUFFIX, NULL);
-    g_autofree char *installed = g_build_filename(share, room, name, NULL);
-    g_autofree char *own = g_build_filename(clinic_dir, room, name, NULL);
-
-    return g_file_test(installed, G_FILE_TEST_EXISTS) || g_file_test(own, G_FILE_TEST_EXISTS);
-}
-
 char *overlay_key(const char *path)
 {
     char *name = g_path_get_basename(path);

@@ -4,15 +4,11 @@
 #define OSIER_ADAPTERS_FILES_OVERLAY_H
 
 #include <glib.h>
-#include <stdbool.h>
 
 /* The paths of the YAML files in the room ("languages") of the installed data, each replaced by the clinic's file of the
  * same name, and the clinic's others; sorted by file name. clinic_dir may be NULL. A line in messages where the installed
  * data is missing. Freed with g_ptr_array_unref. */
 GPtrArray *overlay_list(const char *room, const char *clinic_dir, GPtrArray *messages);
-
-/* Is there a file of that key in the room, installed or the clinic's? */
-bool overlay_has(const char *room, const char *clinic_dir, const char *key);
 
 /* "en" of "/usr/share/osier/languages/en.yaml". The caller frees. */
 char *overlay_key(const char *path);

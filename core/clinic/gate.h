@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* The last gate: may this message go to this person now? Asked when a message is made and again when it is about to be
- * written. */
+/* The last gate: may this message go to this person now? Asked when a message is made and again
+ * when it is about to be written. */
 #ifndef OSIER_CORE_CLINIC_GATE_H
 #define OSIER_CORE_CLINIC_GATE_H
 
@@ -11,10 +11,10 @@ typedef enum { GATE_GO, GATE_LATER, GATE_NEVER } GateAnswer;
 /* What is known at the gate. The bars are those in force now. */
 typedef struct {
     MessageKind kind;
-    bool to_staff;     /* an alert, a digest, a word to a clinician: only the end binds */
+    bool to_staff; /* an alert, a digest, a word to a clinician: only the end binds */
     int64_t now_ms;
-    int64_t end_ms;    /* 0: no end */
-    bool consent;      /* to this channel */
+    int64_t end_ms; /* 0: no end */
+    bool consent;   /* to this channel */
     bool stopped;
     bool held;
     bool paused;
@@ -22,7 +22,7 @@ typedef struct {
     bool ended;
     bool quiet;
     int64_t quiet_over_ms; /* the first instant that is not quiet */
-    int sent_today;    /* messages that osier started, of this client's local day */
+    int sent_today;        /* messages that osier started, of this client's local day */
     int per_day_max;
 } GateCase;
 
@@ -32,7 +32,8 @@ typedef struct {
     const char *rule; /* what forbids it, static text; NULL where it may go */
 } GateVerdict;
 
-/* Does osier start a message of this kind (reminder, nudge, check-in, welcome), so that cap and bars bind it? */
+/* Does osier start a message of this kind (reminder, nudge, check-in, welcome), so that cap and
+ * bars bind it? */
 bool message_is_started(MessageKind kind);
 
 /* Is it an answer that quiet hours and cap do not bind (to STOP, HELP, a warning sign)? */

@@ -2,7 +2,7 @@
 /* Sessions and reports. What a session came to follows from what is known of it, by precedence and
  * in no order:
  *
- *     the latest report that says done > the reminder failed > excused > silent > unasked > asked >
+ *     the latest report that says done > excused > the reminder failed > silent > unasked > asked >
  * planned
  */
 #include "core/ledger/fold_part.h"
@@ -28,8 +28,8 @@ static const char *outcome(const Row *session)
     const char *closed = row_text(session, SESSION_CLOSED);
 
     if (reported != NULL) return reported;
-    if (row_int(session, SESSION_FAILED) != 0) return "unasked";
     if (closed != NULL && strchr(closed, 'e') != NULL) return "excused";
+    if (row_int(session, SESSION_FAILED) != 0) return "unasked";
     if (closed != NULL && strchr(closed, 's') != NULL) return "silent";
     if (closed != NULL) return "unasked";
     return row_is_null(session, SESSION_ASKED_AT) ? "planned" : "asked";

@@ -104,7 +104,7 @@ static const Column SESSION[] = {
 static const Column REPORT[] = {
     [REPORT_ID] = TEXT("id"),           [REPORT_CLIENT] = TEXT("client"),
     [REPORT_SESSION] = TEXT("session"), [REPORT_AT] = INTEGER("at"),
-    [REPORT_DONE] = TEXT("done"),       [REPORT_INTENSITY] = INTEGER("intensity"),
+    [REPORT_DONE] = TEXT("done"),       [REPORT_INTENSITY] = REAL("intensity"),
     [REPORT_PAIN] = TEXT("pain"),       [REPORT_BY] = TEXT("by"),
     [REPORT_REPLY] = TEXT("reply"),     [REPORT_WORDS] = TEXT("words"),
 };

@@ -220,8 +220,22 @@ static int best_of(const Attempt *attempts, int n)
     return best;
 }
 
-Reading *reply_read(const Pack *const *packs, int n, const char *text, size_t length)
+/* A pack without rules writes its language and reads nothing: the next that reads takes its place. */
+static int with_rules(const Pack *const *packs, int n, const Pack **out)
 {
+    int kept = 0;
+
+    for (int i = 0; i < n; i++)
+        if (pack_rules(packs[i]) != NULL) out[kept++] = packs[i];
+    return kept;
+}
+
+Reading *reply_read(const Pack *const *given, int n_given, const char *text, size_t length)
+{
+    g_autofree const Pack **packs = g_new0(const Pack *, n_given + 1);
+    int n = with_rules(given, n_given, packs);
+
+    g_assert(n > 0);
     Attempt first = attempt_read(packs[0], text, length);
 
     if (n == 1 || (first.reading->rest == NULL && first.known_tokens == first.tokens &&

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "core/watch/adherence.h"
 
+#include <string.h>
+
 #include <glib.h>
 
 bool wilson_at(int k, int n, double z, double *low, double *high)
@@ -59,4 +61,20 @@ json_t *adherence_json(const Adherence *a)
                      "due", a->due, "rate", figure(a, a->rate), "low", figure(a, a->low), "high",
                      figure(a, a->high), "bounds", figure(a, a->bound_low),
                      figure(a, a->bound_high));
+}
+
+void session_count(SessionCounts *counts, const char *state)
+{
+    if (strcmp(state, "done") == 0)
+        counts->done++;
+    else if (strcmp(state, "partly") == 0)
+        counts->partly++;
+    else if (strcmp(state, "not") == 0)
+        counts->not ++;
+    else if (strcmp(state, "silent") == 0)
+        counts->silent++;
+    else if (strcmp(state, "unasked") == 0)
+        counts->unasked++;
+    else if (strcmp(state, "excused") == 0)
+        counts->excused++;
 }

@@ -9,13 +9,13 @@ static bool away_on(const DutyPerson *person, Day day)
 {
     for (guint i = 0; person->away != NULL && i < person->away->len; i++) {
         const DaySpan *span = &g_array_index(person->away, DaySpan, i);
-        if (day >= span->from && day <= span->to)
-            return true;
+        if (day >= span->from && day <= span->to) return true;
     }
     return false;
 }
 
-/* The people in the order of calling: the treating clinician first, those away left out (unless that leaves nobody). */
+/* The people in the order of calling: the treating clinician first, those away left out (unless
+ * that leaves nobody). */
 static GPtrArray *calling_order(const Clinic *clinic, const char *treating, Day day, bool with_away)
 {
     GPtrArray *order = g_ptr_array_new();
@@ -39,27 +39,24 @@ static int64_t into_hours(const Clinic *clinic, GTimeZone *zone, int64_t ms)
     LocalTime local = zone_local(zone, ms);
     LocalTime open;
 
-    if (clinic_open(clinic, local) || !clinic_next_open(clinic, local, &open))
-        return ms;
+    if (clinic_open(clinic, local) || !clinic_next_open(clinic, local, &open)) return ms;
     return zone_instant(zone, open, NULL);
 }
 
-bool duty_next(const Clinic *clinic, GTimeZone *zone, AlertClass class, const char *treating, int64_t now_ms, int passed,
-               int64_t last_ms, DutyCall *call)
+bool duty_next(const Clinic *clinic, GTimeZone *zone, AlertClass class, const char *treating,
+               int64_t now_ms, int passed, int64_t last_ms, DutyCall *call)
 {
-    if (class != ALERT_NOW && class != ALERT_TODAY)
-        return false;
-    g_autoptr(GPtrArray) order = calling_order(clinic, treating, zone_local(zone, now_ms).day, false);
-    if (order->len == 0)
-        return false;
+    if (class != ALERT_NOW && class != ALERT_TODAY) return false;
+    g_autoptr(GPtrArray) order =
+        calling_order(clinic, treating, zone_local(zone, now_ms).day, false);
+    if (order->len == 0) return false;
 
     int place = passed % (int)order->len;
     const DutyPerson *person = order->pdata[place];
     int64_t at = now_ms;
     if (passed > 0) {
         int64_t pace = place == 0 ? clinic->again_ms : person->after_ms;
-        if (class == ALERT_TODAY)
-            pace = MAX(pace, TODAY_PACE_MS);
+        if (class == ALERT_TODAY) pace = MAX(pace, TODAY_PACE_MS);
         at = MAX(last_ms + pace, now_ms);
     }
     *call = (DutyCall){.person = person,
@@ -72,8 +69,7 @@ const DutyPerson *duty_by_number(const Clinic *clinic, const char *number)
 {
     for (guint i = 0; i < clinic->duty->len; i++) {
         const DutyPerson *person = clinic->duty->pdata[i];
-        if (g_strcmp0(person->sms, number) == 0)
-            return person;
+        if (g_strcmp0(person->sms, number) == 0) return person;
     }
     return NULL;
 }

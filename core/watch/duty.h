@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* Who is called next about an alert, and when: the treating clinician first, then down the duty list, then again. */
+/* Who is called next about an alert, and when: the treating clinician first, then down the duty
+ * list, then again. */
 #ifndef OSIER_CORE_WATCH_DUTY_H
 #define OSIER_CORE_WATCH_DUTY_H
 
@@ -12,12 +13,12 @@ typedef struct {
     bool again; /* the list starts anew with this call */
 } DutyCall;
 
-/* passed: how many calls were made; last_ms: when the last was (ignored where passed is 0); zone: the clinic's. An alert
- * of class now is passed at any hour; one of class today only within clinic hours and no sooner than two hours after the
- * call before. People who are away on the local date of the call are left out, unless all are. False for other classes
- * or an empty list. */
-bool duty_next(const Clinic *clinic, GTimeZone *zone, AlertClass class, const char *treating, int64_t now_ms, int passed,
-               int64_t last_ms, DutyCall *call);
+/* passed: how many calls were made; last_ms: when the last was (ignored where passed is 0); zone:
+ * the clinic's. An alert of class now is passed at any hour; one of class today only within clinic
+ * hours and no sooner than two hours after the call before. People who are away on the local date
+ * of the call are left out, unless all are. False for other classes or an empty list. */
+bool duty_next(const Clinic *clinic, GTimeZone *zone, AlertClass class, const char *treating,
+               int64_t now_ms, int passed, int64_t last_ms, DutyCall *call);
 
 /* The person with that number, or NULL. */
 const DutyPerson *duty_by_number(const Clinic *clinic, const char *number);

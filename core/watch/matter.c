@@ -3,13 +3,15 @@
 
 #include <string.h>
 
-/* Pain that is worse than usual by this much is worth a call; a change of 2 points is the usual bound of clinical
- * importance on a 0 to 10 scale (Farrar et al., Pain 2001;94:149-158). */
+/* Pain that is worse than usual by this much is worth a call; a change of 2 points is the usual
+ * bound of clinical importance on a 0 to 10 scale (Farrar et al., Pain 2001;94:149-158). */
 #define PAIN_OVER_USUAL 2.0
 
 const char *alert_class_name(AlertClass class)
 {
-    static const char *const NAMES[] = {[ALERT_NONE] = NULL, [ALERT_NOW] = "now", [ALERT_TODAY] = "today",
+    static const char *const NAMES[] = {[ALERT_NONE] = NULL,
+                                        [ALERT_NOW] = "now",
+                                        [ALERT_TODAY] = "today",
                                         [ALERT_FOR_DIGEST] = "digest"};
 
     return NAMES[class];
@@ -17,9 +19,8 @@ const char *alert_class_name(AlertClass class)
 
 AlertClass alert_class_from_name(const char *name)
 {
-    for (AlertClass class = ALERT_NOW; class <= ALERT_FOR_DIGEST; class++)
-        if (g_strcmp0(name, alert_class_name(class)) == 0)
-            return class;
+    for (AlertClass class = ALERT_NOW; class <= ALERT_FOR_DIGEST; class ++)
+        if (g_strcmp0(name, alert_class_name(class)) == 0) return class;
     return ALERT_NONE;
 }
 
@@ -52,7 +53,8 @@ static json_t *number(double value)
 
 json_t *reason_number(const char *rule, double value, double limit, bool met)
 {
-    return json_pack("{s:s, s:o, s:o, s:b}", "rule", rule, "value", number(value), "limit", number(limit), "met", met);
+    return json_pack("{s:s, s:o, s:o, s:b}", "rule", rule, "value", number(value), "limit",
+                     number(limit), "met", met);
 }
 
 json_t *reason_words(const char *rule, const char *value, const char *words)
@@ -73,7 +75,8 @@ static void take(Matter *matter, const char *kind, AlertClass class, bool hold, 
     matter->hold = matter->hold || hold;
 }
 
-static void judge_pain(double pain, const char *rule_suffix, const MatterLimits *limits, Matter *matter)
+static void judge_pain(double pain, const char *rule_suffix, const MatterLimits *limits,
+                       Matter *matter)
 {
     double usual = limits->usual_pain < 0 ? 0 : limits->usual_pain;
     double today = MAX(usual + PAIN_OVER_USUAL, (double)limits->pain_today);
@@ -81,7 +84,8 @@ static void judge_pain(double pain, const char *rule_suffix, const MatterLimits 
     g_autofree char *today_rule = g_strconcat("pain_today", rule_suffix, NULL);
 
     if (pain >= limits->pain_now)
-        take(matter, "pain", ALERT_NOW, true, reason_number(now_rule, pain, limits->pain_now, true));
+        take(matter, "pain", ALERT_NOW, true,
+             reason_number(now_rule, pain, limits->pain_now, true));
     else if (pain >= today)
         take(matter, "pain", ALERT_TODAY, true, reason_number(today_rule, pain, today, true));
 }
@@ -93,10 +97,10 @@ void matter_of_reading(const Reading *reading, const MatterLimits *limits, Matte
     if (reading->warning != WARNING_NONE)
         take(matter, read_warning_name(reading->warning), warning_class(reading->warning), true,
              reason_words("warning", read_warning_name(reading->warning), reading->from_warning));
-    if (reading->pain_kind == PAIN_NUMBER)
-        judge_pain(reading->pain, "", limits, matter);
+    if (reading->pain_kind == PAIN_NUMBER) judge_pain(reading->pain, "", limits, matter);
     if (reading->ambiguous_high && reading->intensity >= 0 && reading->pain_kind != PAIN_NUMBER)
-        judge_pain(reading->intensity, " (a bare number, pain until the client says stretch)", limits, matter);
+        judge_pain(reading->intensity, " (a bare number, pain until the client says stretch)",
+                   limits, matter);
     else if (reading->intensity >= limits->intensity_high)
         take(matter, "strong-stretch", ALERT_FOR_DIGEST, false,
              reason_number("intensity_high", reading->intensity, limits->intensity_high, true));
@@ -121,10 +125,8 @@ int missed_run(const DatedState *states, int n)
             practised = practised || is(state, "done") || is(state, "partly");
             asked = asked || is(state, "silent") || is(state, "not");
         }
-        if (practised)
-            break;
-        if (asked)
-            run++;
+        if (practised) break;
+        if (asked) run++;
     }
     return run;
 }

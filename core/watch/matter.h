@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* What a clinician must act on: what a reading or a run of sessions amounts to, with its reasons. Decides nothing
- * clinical; the limits are the clinic's. */
+/* What a clinician must act on: what a reading or a run of sessions amounts to, with its reasons.
+ * Decides nothing clinical; the limits are the clinic's. */
 #ifndef OSIER_CORE_WATCH_MATTER_H
 #define OSIER_CORE_WATCH_MATTER_H
 
@@ -27,15 +27,17 @@ typedef struct {
 
 void matter_clear(Matter *matter);
 
-/* One reading amounts to at most one matter: the gravest, the rest among its reasons. class is ALERT_NONE where it is
- * none. A bare 7 or more that may be stretch or pain counts as pain until the client says 'stretch'. */
+/* One reading amounts to at most one matter: the gravest, the rest among its reasons. class is
+ * ALERT_NONE where it is none. A bare 7 or more that may be stretch or pain counts as pain until
+ * the client says 'stretch'. */
 void matter_of_reading(const Reading *reading, const MatterLimits *limits, Matter *matter);
 
 /* The class of a warning sign: now for heart, stroke, cauda, crisis; today for the rest. */
 AlertClass warning_class(ReadWarning warning);
 
-/* The days in a row, up to and with the last, on which something was asked and nothing was done or partly done. A day
- * with only unasked or excused sessions neither counts nor breaks the run. states: one per session, newest first. */
+/* The days in a row, up to and with the last, on which something was asked and nothing was done or
+ * partly done. A day with only unasked or excused sessions neither counts nor breaks the run.
+ * states: one per session, newest first. */
 typedef struct {
     int32_t date;
     const char *state;

@@ -22,16 +22,16 @@ bool cli_options(const Command *command, const GOptionEntry *entries, int *argc,
 
     g_option_context_set_help_enabled(context, FALSE);
     g_option_context_add_main_entries(context, entries, NULL);
-    if (g_option_context_parse(context, argc, argv, &error))
-        return true;
+    if (g_option_context_parse(context, argc, argv, &error)) return true;
     cli_fault(EXIT_USE, command->name, error->message, "try: osier %s --help", command->name);
     return false;
 }
 
 void cli_json(json_t *document)
 {
-    json_dumpf(document, stdout, JSON_COMPACT | JSON_ENCODE_ANY | JSON_PRESERVE_ORDER |
-                                    JSON_REAL_PRECISION(15)); /* 76.4, not 76.400000000000006 */
+    json_dumpf(document, stdout,
+               JSON_COMPACT | JSON_ENCODE_ANY | JSON_PRESERVE_ORDER |
+                   JSON_REAL_PRECISION(15)); /* 76.4, not 76.400000000000006 */
     putchar('\n');
     json_decref(document);
 }

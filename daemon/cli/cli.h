@@ -32,15 +32,17 @@ typedef struct {
     const char *summary; /* one line for the list */
     const char *usage;   /* after "osier NAME " */
     const char *help;    /* a few lines with an example */
-    int (*run)(const Cli *cli, int argc, char **argv); /* argv[0] is the command's name; exit code */
+    int (*run)(const Cli *cli, int argc,
+               char **argv); /* argv[0] is the command's name; exit code */
 } Command;
 
 /* Prints "osier: WHAT: VALUE: WHY" on standard error and returns code. */
-int cli_fault(int code, const char *what, const char *value, const char *why, ...) G_GNUC_PRINTF(4, 5);
+int cli_fault(int code, const char *what, const char *value, const char *why, ...)
+    G_GNUC_PRINTF(4, 5);
 
-/* Reads the command's options with GOption; the rest of argv stays as positional arguments. Takes --json and --clinic
- * anywhere. False, after a message, where an option is wrong; then the command returns EXIT_USE. --help is answered
- * before the command runs. */
+/* Reads the command's options with GOption; the rest of argv stays as positional arguments. Takes
+ * --json and --clinic anywhere. False, after a message, where an option is wrong; then the command
+ * returns EXIT_USE. --help is answered before the command runs. */
 bool cli_options(const Command *command, const GOptionEntry *entries, int *argc, char ***argv);
 
 /* Prints one JSON document on a line and frees it. */
@@ -54,5 +56,22 @@ extern const Command COMMAND_SETUP;
 extern const Command COMMAND_INIT;
 extern const Command COMMAND_CHECK_CONFIG;
 extern const Command COMMAND_CHECK;
+extern const Command COMMAND_CLIENT;
+extern const Command COMMAND_SCREEN;
+extern const Command COMMAND_PLAN;
+extern const Command COMMAND_SESSIONS;
+extern const Command COMMAND_REPORT;
+extern const Command COMMAND_ADHERENCE;
+extern const Command COMMAND_ALERTS;
+extern const Command COMMAND_ALERT;
+extern const Command COMMAND_UNREAD;
+extern const Command COMMAND_GLANCE;
+extern const Command COMMAND_CALLS;
+extern const Command COMMAND_WEEK;
+extern const Command COMMAND_MESSAGES;
+extern const Command COMMAND_REPLIES;
+extern const Command COMMAND_WHY;
+extern const Command COMMAND_STATUS;
+extern const Command COMMAND_CLOCK;
 
 #endif

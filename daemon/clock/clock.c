@@ -49,8 +49,7 @@ static Timer *first_timer(const Clock *clock)
 
     for (guint i = 0; i < clock->timers->len; i++) {
         Timer *timer = clock->timers->pdata[i];
-        if (timer->at_ms == CLOCK_NEVER)
-            continue;
+        if (timer->at_ms == CLOCK_NEVER) continue;
         if (first == NULL || timer->at_ms < first->at_ms ||
             (timer->at_ms == first->at_ms && timer->order < first->order))
             first = timer;
@@ -73,8 +72,7 @@ int clock_fire(Clock *clock)
 
     for (;;) {
         Timer *timer = first_timer(clock);
-        if (timer == NULL || timer->at_ms > now || timer->order > before)
-            break;
+        if (timer == NULL || timer->at_ms > now || timer->order > before) break;
         timer->at_ms = CLOCK_NEVER;
         fired++;
         timer->fire(timer->context);
@@ -97,8 +95,7 @@ Timer *timer_new(Clock *clock, TimerFire *fire, void *context)
 
 void timer_free(Timer *timer)
 {
-    if (timer == NULL)
-        return;
+    if (timer == NULL) return;
     g_ptr_array_remove(timer->clock->timers, timer);
     timer->clock->arm(timer->clock);
     g_free(timer);
@@ -106,8 +103,7 @@ void timer_free(Timer *timer)
 
 void timer_set(Timer *timer, int64_t at_ms)
 {
-    if (timer->at_ms == at_ms)
-        return;
+    if (timer->at_ms == at_ms) return;
     timer->at_ms = at_ms;
     timer->order = ++timer->clock->order;
     timer->clock->arm(timer->clock);

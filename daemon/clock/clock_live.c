@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* The live clock waits on a timer descriptor of the kernel that is set to a wall instant and is cancelled when somebody
- * sets the clock: so suspend and a corrected clock are noticed at once, and an idle daemon sleeps. */
+/* The live clock waits on a timer descriptor of the kernel that is set to a wall instant and is
+ * cancelled when somebody sets the clock: so suspend and a corrected clock are noticed at once, and
+ * an idle daemon sleeps. */
 #include <errno.h>
 #include <sys/timerfd.h>
 #include <time.h>
@@ -46,10 +47,8 @@ static void live_arm(Clock *clock)
     struct itimerspec at = {0};
 
     /* Without a timer the descriptor is still set, far ahead, so that a set clock is noticed. */
-    if (next == CLOCK_NEVER)
-        next = live_now(clock) + INT64_C(86400000) * 3650;
-    if (next < 1)
-        next = 1;
+    if (next == CLOCK_NEVER) next = live_now(clock) + INT64_C(86400000) * 3650;
+    if (next < 1) next = 1;
     at.it_value.tv_sec = next / 1000;
     at.it_value.tv_nsec = next % 1000 * 1000000;
     timerfd_settime(live->fd, TFD_TIMER_ABSTIME | TFD_TIMER_CANCEL_ON_SET, &at, NULL);
@@ -71,8 +70,7 @@ static void on_live(uv_poll_t *poll, int status, int events)
     uint64_t expirations;
 
     (void)events;
-    if (status < 0)
-        return;
+    if (status < 0) return;
     if (read(live->fd, &expirations, sizeof expirations) < 0 && errno == ECANCELED)
         notice_jump(live);
     clock_fire(&live->clock);
@@ -98,8 +96,7 @@ Clock *clock_live_new(uv_loop_t *loop, ClockJump *jump, void *context)
 {
     int fd = timerfd_create(CLOCK_REALTIME, TFD_NONBLOCK | TFD_CLOEXEC);
 
-    if (fd < 0)
-        return NULL;
+    if (fd < 0) return NULL;
     Live *live = g_new0(Live, 1);
     live->clock = (Clock){.now = live_now, .arm = live_arm, .free = live_free};
     live->fd = fd;

@@ -26,7 +26,8 @@ Clock *clock_stepped_new(int64_t start_ms)
 {
     Stepped *stepped = g_new0(Stepped, 1);
 
-    stepped->clock = (Clock){.now = now, .arm = arm, .free = release, .stepped = true, .made_up = true};
+    stepped->clock =
+        (Clock){.now = now, .arm = arm, .free = release, .stepped = true, .made_up = true};
     stepped->now_ms = start_ms;
     clock_init(&stepped->clock);
     return &stepped->clock;

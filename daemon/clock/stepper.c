@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* The check handle runs after each poll of the loop. While something holds, the loop may sleep in its poll: the holder's
- * own event wakes it. Once nothing holds, an idle handle forces one more full pass; if still nothing holds then, the step
- * is quiet. */
+/* The check handle runs after each poll of the loop. While something holds, the loop may sleep in
+ * its poll: the holder's own event wakes it. Once nothing holds, an idle handle forces one more
+ * full pass; if still nothing holds then, the step is quiet. */
 #include "daemon/clock/stepper.h"
 
 #define STUCK_MS 60000
@@ -60,14 +60,12 @@ static void advance(Stepper *stepper)
     int64_t now = clock_now(stepper->clock);
 
     if (next <= wish->to_ms || next <= now) {
-        if (next > now)
-            clock_move(stepper->clock, next);
+        if (next > now) clock_move(stepper->clock, next);
         uv_timer_again(&stepper->watchdog);
         clock_fire(stepper->clock);
         return;
     }
-    if (wish->to_ms > now)
-        clock_move(stepper->clock, wish->to_ms);
+    if (wish->to_ms > now) clock_move(stepper->clock, wish->to_ms);
     finish(stepper, NULL);
 }
 
@@ -102,8 +100,7 @@ static void on_stuck(uv_timer_t *timer)
 
 static void next_wish(Stepper *stepper)
 {
-    if (stepper->running || g_queue_is_empty(&stepper->wishes))
-        return;
+    if (stepper->running || g_queue_is_empty(&stepper->wishes)) return;
     stepper->running = true;
     stepper->passed_quiet = false;
     uv_check_start(&stepper->check, on_check);
@@ -132,16 +129,14 @@ static void on_closed(uv_handle_t *handle)
 {
     Stepper *stepper = handle->data;
 
-    if (--stepper->open_handles > 0)
-        return;
+    if (--stepper->open_handles > 0) return;
     g_queue_clear_full(&stepper->wishes, g_free);
     g_free(stepper);
 }
 
 void stepper_free(Stepper *stepper)
 {
-    if (stepper == NULL)
-        return;
+    if (stepper == NULL) return;
     rest(stepper);
     uv_close((uv_handle_t *)&stepper->check, on_closed);
     uv_close((uv_handle_t *)&stepper->idle, on_closed);
@@ -155,4 +150,9 @@ void stepper_to(Stepper *stepper, int64_t to_ms, StepperDone *done, void *contex
     *wish = (Wish){.to_ms = to_ms, .done = done, .context = context};
     g_queue_push_tail(&stepper->wishes, wish);
     next_wish(stepper);
+}
+
+int stepper_waiting(const Stepper *stepper)
+{
+    return (int)g_queue_get_length((GQueue *)&stepper->wishes);
 }

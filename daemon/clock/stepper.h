@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* Steps a stopped clock from one due instant to the next and waits after each until the daemon is quiet. Quiet means that
- * nothing holds after a full pass of the loop. */
+/* Steps a stopped clock from one due instant to the next and waits after each until the daemon is
+ * quiet. Quiet means that nothing holds after a full pass of the loop. */
 #ifndef OSIER_DAEMON_CLOCK_STEPPER_H
 #define OSIER_DAEMON_CLOCK_STEPPER_H
 
@@ -19,7 +19,11 @@ Stepper *stepper_new(uv_loop_t *loop, Clock *clock, StepperHolds *holds, void *c
 /* Frees it; its handles close on the next turns of the loop. */
 void stepper_free(Stepper *stepper);
 
-/* Moves the clock to an instant. A second call waits for the first; an instant that has passed only waits until quiet. */
+/* Moves the clock to an instant. A second call waits for the first; an instant that has passed only
+ * waits until quiet. */
 void stepper_to(Stepper *stepper, int64_t to_ms, StepperDone *done, void *context);
+
+/* Calls of stepper_to that have not been answered. */
+int stepper_waiting(const Stepper *stepper);
 
 #endif

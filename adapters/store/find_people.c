@@ -1,0 +1,54 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "adapters/store/find_people.h"
+
+GPtrArray *find_settings(Tx *tx, const char *subject)
+{
+    return tx_rows(tx, TABLE_SETTING, "subject = ?1 ORDER BY field", "t", subject);
+}
+
+char *find_setting(Tx *tx, const char *subject, const char *field)
+{
+    g_autoptr(Row) key = row_new(TABLE_SETTING);
+
+    row_set_text(key, SETTING_SUBJECT, subject);
+    row_set_text(key, SETTING_FIELD, field);
+    g_autoptr(Row) row = tx_get(tx, key);
+    return row == NULL ? NULL : g_strdup(row_text(row, SETTING_VALUE));
+}
+
+static void add_text(const TxResult *result, void *context)
+{
+    g_ptr_array_add(context, g_strdup(result->text[0]));
+}
+
+GPtrArray *find_clients(Tx *tx)
+{
+    GPtrArray *ids = g_ptr_array_new_with_free_func(g_free);
+
+    tx_select(tx, "SELECT subject FROM setting WHERE field = 'name' ORDER BY subject", add_text,
+              ids, "");
+    return ids;
+}
+
+GPtrArray *find_contacts(Tx *tx, const char *client)
+{
+    return tx_rows(tx, TABLE_CONTACT, "client = ?1 ORDER BY channel", "t", client);
+}
+
+GPtrArray *find_contacts_by_address(Tx *tx, const char *address)
+{
+    return tx_rows(tx, TABLE_CONTACT, "address = ?1 ORDER BY client", "t", address);
+}
+
+GPtrArray *find_bars(Tx *tx, const char *client)
+{
+    return tx_rows(tx, TABLE_BAR, "client = ?1 AND lifted_at IS NULL ORDER BY at, id", "t", client);
+}
+
+Row *find_screen(Tx *tx, const char *client)
+{
+    g_autoptr(GPtrArray) rows =
+        tx_rows(tx, TABLE_SCREEN, "client = ?1 ORDER BY at DESC, id DESC LIMIT 1", "t", client);
+
+    return rows->len == 0 ? NULL : row_copy(rows->pdata[0]);
+}

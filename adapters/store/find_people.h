@@ -1,0 +1,28 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Finds what is known of people. Arrays hold Row and free them. Inside a job. */
+#ifndef OSIER_ADAPTERS_STORE_FIND_PEOPLE_H
+#define OSIER_ADAPTERS_STORE_FIND_PEOPLE_H
+
+#include "adapters/store/store.h"
+
+/* The settings of a subject. */
+GPtrArray *find_settings(Tx *tx, const char *subject);
+
+/* One setting's JSON text (g_free), or NULL. */
+char *find_setting(Tx *tx, const char *subject, const char *field);
+
+/* The ids of all clients (texts), in the order of their ids. */
+GPtrArray *find_clients(Tx *tx);
+
+GPtrArray *find_contacts(Tx *tx, const char *client);
+
+/* Contacts with that address; who shares a phone shares a row each. */
+GPtrArray *find_contacts_by_address(Tx *tx, const char *address);
+
+/* Bars in force (not lifted). */
+GPtrArray *find_bars(Tx *tx, const char *client);
+
+/* The latest screen of a client, or NULL. */
+Row *find_screen(Tx *tx, const char *client);
+
+#endif

@@ -1,0 +1,128 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "adapters/store/find_record.h"
+
+GPtrArray *find_sessions(Tx *tx, const char *client, const char *from, const char *to)
+{
+    return tx_rows(tx, TABLE_SESSION,
+                   "client = ?1 AND date >= ?2 AND date <= ?3 ORDER BY date, slot", "ttt", client,
+                   from, to);
+}
+
+GPtrArray *find_asked(Tx *tx, const char *client, int64_t before_ms, int limit)
+{
+    return tx_rows(tx, TABLE_SESSION,
+                   "client = ?1 AND asked_at IS NOT NULL AND asked_at <= ?2 ORDER BY asked_at "
+                   "DESC, slot DESC LIMIT ?3",
+                   "tii", client, before_ms, (int64_t)limit);
+}
+
+GPtrArray *find_last_sessions(Tx *tx, const char *client, int limit)
+{
+    return tx_rows(tx, TABLE_SESSION, "client = ?1 ORDER BY date DESC, slot DESC LIMIT ?2", "ti",
+                   client, (int64_t)limit);
+}
+
+GPtrArray *find_reports(Tx *tx, const char *client, int64_t from_ms, int64_t to_ms)
+{
+    return tx_rows(tx, TABLE_REPORT, "client = ?1 AND at >= ?2 AND at < ?3 ORDER BY at, id", "tii",
+                   client, from_ms, to_ms);
+}
+
+GPtrArray *find_replies(Tx *tx, const char *client, const char *state, int64_t since_ms)
+{
+    return tx_rows(tx, TABLE_REPLY,
+                   "(?1 IS NULL OR client = ?1) AND (?2 IS NULL OR state = ?2) AND arrived >= ?3 "
+                   "ORDER BY arrived, id",
+                   "tti", client, state, since_ms);
+}
+
+GPtrArray *find_glance(Tx *tx)
+{
+    return tx_rows(tx, TABLE_REPLY, "glance = 1 AND state <> 'unread' ORDER BY arrived, id", "");
+}
+
+static void keep_count(const TxResult *result, void *context)
+{
+    *(int64_t *)context = result->integer[0];
+}
+
+int find_fingerprint(Tx *tx, const char *fingerprint)
+{
+    int64_t count = 0;
+
+    tx_select(tx, "SELECT count(*) FROM reply WHERE fingerprint = ?1", keep_count, &count, "t",
+              fingerprint);
+    return (int)count;
+}
+
+#define BY_CLASS "CASE class WHEN 'now' THEN 0 WHEN 'today' THEN 1 ELSE 2 END, at, id"
+
+GPtrArray *find_alerts(Tx *tx, const char *client, bool all)
+{
+    return tx_rows(tx, TABLE_ALERT,
+                   "opened = 1 AND (?1 IS NULL OR client = ?1) AND (?2 = 1 OR state <> 'closed') "
+                   "ORDER BY " BY_CLASS,
+                   "ti", client, (int64_t)all);
+}
+
+Row *find_open_alert(Tx *tx, const char *client, const char *kind)
+{
+    g_autoptr(GPtrArray) rows = tx_rows(
+        tx, TABLE_ALERT,
+        "opened = 1 AND client = ?1 AND kind = ?2 AND state <> 'closed' ORDER BY at LIMIT 1", "tt",
+        client, kind);
+
+    return rows->len == 0 ? NULL : row_copy(rows->pdata[0]);
+}
+
+GPtrArray *find_alerts_between(Tx *tx, int64_t from_ms, int64_t to_ms)
+{
+    return tx_rows(tx, TABLE_ALERT, "opened = 1 AND at >= ?1 AND at < ?2 ORDER BY at, id", "ii",
+                   from_ms, to_ms);
+}
+
+GPtrArray *find_messages(Tx *tx, const char *client, int64_t since_ms)
+{
+    return tx_rows(tx, TABLE_MESSAGE, "(?1 IS NULL OR client = ?1) AND at >= ?2 ORDER BY at, id",
+                   "ti", client, since_ms);
+}
+
+Row *find_message_by_gateway_id(Tx *tx, const char *gateway, const char *gateway_id)
+{
+    g_autoptr(GPtrArray) rows = tx_rows(
+        tx, TABLE_MESSAGE, "gateway_id = ?1 AND gateway = ?2 LIMIT 1", "tt", gateway_id, gateway);
+
+    return rows->len == 0 ? NULL : row_copy(rows->pdata[0]);
+}
+
+typedef struct {
+    int64_t segments;
+    double price;
+} Cost;
+
+static void keep_cost(const TxResult *result, void *context)
+{
+    Cost *cost = context;
+
+    cost->segments = result->integer[0];
+    cost->price = result->real[1];
+}
+
+void find_cost(Tx *tx, int64_t from_ms, int64_t to_ms, int64_t *segments, double *price)
+{
+    Cost cost = {0};
+
+    tx_select(tx,
+              "SELECT coalesce(sum(segments), 0), coalesce(sum(price), 0.0) FROM message WHERE at "
+              ">= ?1 AND at < ?2 AND"
+              " fate IN ('accepted', 'delivered', 'failed', 'unsure')",
+              keep_cost, &cost, "ii", from_ms, to_ms);
+    *segments = cost.segments;
+    *price = cost.price;
+}
+
+GPtrArray *find_away(Tx *tx, int64_t from_ms, int64_t to_ms)
+{
+    return tx_rows(tx, TABLE_AWAY, "from_ms < ?2 AND to_ms > ?1 ORDER BY from_ms", "ii", from_ms,
+                   to_ms);
+}

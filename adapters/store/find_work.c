@@ -1,0 +1,123 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "adapters/store/find_work.h"
+
+GPtrArray *find_due(Tx *tx, int64_t now_ms, int limit)
+{
+    return tx_rows(tx, TABLE_DUE, "at <= ?1 ORDER BY at, kind, key LIMIT ?2", "ii", now_ms,
+                   (int64_t)limit);
+}
+
+static void keep_integer(const TxResult *result, void *context)
+{
+    if (result->text[0] != NULL) *(int64_t *)context = result->integer[0];
+}
+
+int64_t find_next_due(Tx *tx)
+{
+    int64_t at = INT64_MAX;
+
+    tx_select(tx, "SELECT min(at) FROM due", keep_integer, &at, "");
+    return at;
+}
+
+int64_t find_next_send(Tx *tx, const char *channel)
+{
+    int64_t at = INT64_MAX;
+
+    tx_select(tx, "SELECT min(next_at) FROM outbox WHERE state = 'waiting' AND channel = ?1",
+              keep_integer, &at, "t", channel);
+    return at;
+}
+
+void due_set(Tx *tx, const char *kind, const char *key, int64_t at_ms, const char *client,
+             const char *body)
+{
+    g_autoptr(Row) row = row_new(TABLE_DUE);
+
+    row_set_text(row, DUE_KIND, kind);
+    row_set_text(row, DUE_KEY, key);
+    row_set_int(row, DUE_AT, at_ms);
+    row_set_text(row, DUE_CLIENT, client);
+    row_set_text(row, DUE_BODY, body);
+    tx_put(tx, row);
+}
+
+void due_drop(Tx *tx, const char *kind, const char *key)
+{
+    g_autoptr(Row) row = row_new(TABLE_DUE);
+
+    row_set_text(row, DUE_KIND, kind);
+    row_set_text(row, DUE_KEY, key);
+    tx_delete(tx, row);
+}
+
+void due_drop_client(Tx *tx, const char *client)
+{
+    tx_change(tx, "DELETE FROM due WHERE client = ?1", "t", client);
+}
+
+GPtrArray *find_ready(Tx *tx, const char *channel, int64_t now_ms, int limit)
+{
+    return tx_rows(
+        tx, TABLE_OUTBOX,
+        "state = 'waiting' AND next_at <= ?1 AND channel = ?2 ORDER BY rank, at, id LIMIT ?3",
+        "iti", now_ms, channel, (int64_t)limit);
+}
+
+GPtrArray *find_outbox(Tx *tx, const char *state)
+{
+    return tx_rows(tx, TABLE_OUTBOX, "state = ?1 ORDER BY at, id", "t", state);
+}
+
+int find_started(Tx *tx, const char *client, int64_t from_ms, int64_t to_ms)
+{
+    int64_t waiting = 0;
+    int64_t settled = 0;
+
+    tx_select(tx,
+              "SELECT count(*) FROM outbox WHERE client = ?1 AND at >= ?2 AND at < ?3 AND"
+              " kind IN ('reminder', 'nudge', 'checkin', 'welcome')",
+              keep_integer, &waiting, "tii", client, from_ms, to_ms);
+    tx_select(tx,
+              "SELECT count(*) FROM message WHERE client = ?1 AND at >= ?2 AND at < ?3 AND fate <> "
+              "'lapsed' AND"
+              " kind IN ('reminder', 'nudge', 'checkin', 'welcome') AND id NOT IN (SELECT id FROM "
+              "outbox)",
+              keep_integer, &settled, "tii", client, from_ms, to_ms);
+    return (int)(waiting + settled);
+}
+
+static void keep_waiting(const TxResult *result, void *context)
+{
+    int64_t *pair = context;
+
+    pair[0] = result->integer[0];
+    if (result->text[1] != NULL) pair[1] = result->integer[1];
+}
+
+int find_waiting(Tx *tx, int64_t *oldest_ms)
+{
+    int64_t pair[2] = {0, INT64_MAX};
+
+    tx_select(tx, "SELECT count(*), min(at) FROM outbox WHERE state IN ('waiting', 'writing')",
+              keep_waiting, pair, "");
+    *oldest_ms = pair[1];
+    return (int)pair[0];
+}
+
+GPtrArray *find_codes(Tx *tx, const char *number, const char *code)
+{
+    return tx_rows(tx, TABLE_CODE, "number = ?1 AND code = ?2 AND used_at IS NULL ORDER BY alert",
+                   "tt", number, code);
+}
+
+GPtrArray *find_outbox_of(Tx *tx, const char *client, int64_t since_ms)
+{
+    return tx_rows(tx, TABLE_OUTBOX, "(?1 IS NULL OR client = ?1) AND at >= ?2 ORDER BY at, id",
+                   "ti", client, since_ms);
+}
+
+GPtrArray *find_due_kind(Tx *tx, const char *kind)
+{
+    return tx_rows(tx, TABLE_DUE, "kind = ?1 ORDER BY at, key", "t", kind);
+}

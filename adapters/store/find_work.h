@@ -1,0 +1,48 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Finds what is to be done: due things and messages that wait. Arrays hold Row and free them.
+ * Inside a job. */
+#ifndef OSIER_ADAPTERS_STORE_FIND_WORK_H
+#define OSIER_ADAPTERS_STORE_FIND_WORK_H
+
+#include "adapters/store/store.h"
+
+/* Up to limit due things at or before now, oldest first. */
+GPtrArray *find_due(Tx *tx, int64_t now_ms, int limit);
+
+/* Every due thing of a kind, oldest first. */
+GPtrArray *find_due_kind(Tx *tx, const char *kind);
+
+/* The instant of the next due thing, and of the next message of a channel that may be tried;
+ * INT64_MAX: none. */
+int64_t find_next_due(Tx *tx);
+int64_t find_next_send(Tx *tx, const char *channel);
+
+/* Sets, moves (one for each kind and key) or drops a due thing. client and body may be NULL. */
+void due_set(Tx *tx, const char *kind, const char *key, int64_t at_ms, const char *client,
+             const char *body);
+void due_drop(Tx *tx, const char *kind, const char *key);
+
+/* Drops every due thing of a client. */
+void due_drop_client(Tx *tx, const char *client);
+
+/* Up to limit waiting messages of a channel whose time has come: rank first, then the oldest due.
+ */
+GPtrArray *find_ready(Tx *tx, const char *channel, int64_t now_ms, int limit);
+
+/* Messages in that state. */
+GPtrArray *find_outbox(Tx *tx, const char *state);
+
+/* Everything in the outbox made since then; client NULL for all. */
+GPtrArray *find_outbox_of(Tx *tx, const char *client, int64_t since_ms);
+
+/* How many messages of the started kinds (reminder, nudge, checkin, welcome) to a client lie in the
+ * span, waiting ones included, lapsed ones not. */
+int find_started(Tx *tx, const char *client, int64_t from_ms, int64_t to_ms);
+
+/* How many messages wait, and the oldest instant at which one was made (INT64_MAX: none). */
+int find_waiting(Tx *tx, int64_t *oldest_ms);
+
+/* One-time codes sent to that number and not yet used. */
+GPtrArray *find_codes(Tx *tx, const char *number, const char *code);
+
+#endif

@@ -1,0 +1,119 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Alerts: listed, opened by a person, taken, closed. */
+#include <string.h>
+
+#include "adapters/store/find_record.h"
+#include "core/ledger/id.h"
+#include "daemon/cli/cli.h"
+#include "daemon/control/handlers.h"
+#include "daemon/jobs/alert.h"
+#include "daemon/jobs/reply.h"
+
+static json_t *instant_or_null(const Row *row, int column)
+{
+    return row_is_null(row, column) ? json_null() : json_instant(row_int(row, column));
+}
+
+json_t *alert_json(const Row *alert)
+{
+    const char *client = row_text(alert, ALERT_CLIENT);
+
+    return json_pack("{s:s, s:s, s:o, s:o, s:s, s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:I}",
+                     "alert", row_text(alert, ALERT_ID), "code", row_text(alert, ALERT_CODE), "at",
+                     json_instant(row_int(alert, ALERT_AT)), "client",
+                     json_text_or_null(g_strcmp0(client, "clinic") == 0 ? NULL : client), "kind",
+                     row_text(alert, ALERT_KIND), "class", row_text(alert, ALERT_CLASS), "state",
+                     row_text(alert, ALERT_STATE), "reasons",
+                     json_parsed(row_text(alert, ALERT_REASONS)), "cause",
+                     json_text_or_null(row_text(alert, ALERT_CAUSE)), "taken_by",
+                     json_text_or_null(row_text(alert, ALERT_TAKEN_BY)), "taken_at",
+                     instant_or_null(alert, ALERT_TAKEN_AT), "closed_by",
+                     json_text_or_null(row_text(alert, ALERT_CLOSED_BY)), "outcome",
+                     json_text_or_null(row_text(alert, ALERT_OUTCOME)), "note",
+                     json_text_or_null(row_text(alert, ALERT_NOTE)), "passed",
+                     (json_int_t)row_int(alert, ALERT_PASSED));
+}
+
+bool handle_alert_list(Job *job, Call *call)
+{
+    bool all = json_is_true(json_object_get(call->body, "all")) ||
+               g_strcmp0(call_text(call, "all"), "1") == 0;
+    g_autoptr(GPtrArray) rows = find_alerts(job->tx, NULL, all);
+    json_t *list = json_array();
+
+    for (guint i = 0; i < rows->len; i++)
+        json_array_append_new(list, alert_json(rows->pdata[i]));
+    return call_ok(call, list);
+}
+
+static bool answer_alert(Job *job, Call *call, const char *id)
+{
+    g_autoptr(Row) row = tx_get_text(job->tx, TABLE_ALERT, id);
+
+    return call_ok(call, alert_json(row));
+}
+
+/* An alert by its id, or by the code that clinicians read. */
+static char *alert_id(Job *job, Call *call)
+{
+    return call_id(job, call, TABLE_ALERT, "alert", call->id[0]);
+}
+
+bool handle_alert_take(Job *job, Call *call)
+{
+    const char *by = call_need(call, "by", "--by NAME");
+    g_autofree char *id = by != NULL ? alert_id(job, call) : NULL;
+
+    if (id == NULL) return false;
+    if (!alert_take(job, id, by, "command"))
+        return call_fail(call, EXIT_DATA, "alert", call->id[0], "is closed, or taken by %s already",
+                         by);
+    return answer_alert(job, call, id);
+}
+
+bool handle_alert_close(Job *job, Call *call)
+{
+    const char *by = call_need(call, "by", "--by NAME");
+    const char *outcome =
+        by != NULL ? call_need(call, "outcome", "--outcome resume|step-back|refer|end") : NULL;
+    g_autofree char *id = outcome != NULL ? alert_id(job, call) : NULL;
+    const char *why;
+
+    if (id == NULL) return false;
+    if (!alert_close(job, id, outcome, by, call_text(call, "note"), &why))
+        return call_fail(call, EXIT_DATA, "alert", call->id[0], "%s", why);
+    return answer_alert(job, call, id);
+}
+
+/* Which class a kind that a person names has. */
+static AlertClass class_of_kind(const char *kind)
+{
+    for (ReadWarning warning = WARNING_CRISIS; warning <= WARNING_FALL; warning++)
+        if (strcmp(kind, read_warning_name(warning)) == 0) return warning_class(warning);
+    return strcmp(kind, "strong-stretch") == 0 ? ALERT_FOR_DIGEST : ALERT_TODAY;
+}
+
+bool handle_alert_open(Job *job, Call *call)
+{
+    const char *kind = call_need(call, "kind", "--kind fall|pain|clot|...");
+    const char *words =
+        kind != NULL ? call_need(call, "words", "--words TEXT, what was said or seen") : NULL;
+    const char *by = words != NULL ? call_need(call, "by", "--by NAME") : NULL;
+
+    if (by == NULL) return false;
+    g_autoptr(Person) person = call_person(job, call);
+    if (person == NULL) return false;
+    AlertClass class = class_of_kind(kind);
+    g_autofree char *at = g_strdup_printf("%" G_GINT64_FORMAT, job->now_ms);
+    g_autofree char *cause = id_of("opened", person->id, kind, at, NULL);
+    json_t *reasons = json_array();
+    json_array_append_new(reasons, reason_words("opened by", by, words));
+    g_autofree char *id = alert_open(job, person,
+                                     &(Opening){.kind = kind,
+                                                .class = class,
+                                                .hold = class != ALERT_FOR_DIGEST,
+                                                .cause = cause,
+                                                .reasons = reasons});
+    json_decref(reasons);
+    return answer_alert(job, call, id);
+}

@@ -1,0 +1,63 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* One call of the JSON API: what was asked, and the ways to answer. Each runs as one job on the
+ * store thread. */
+#ifndef OSIER_DAEMON_CONTROL_CALL_H
+#define OSIER_DAEMON_CONTROL_CALL_H
+
+#include "daemon/desk/person.h"
+
+typedef struct {
+    char *id[2];    /* the path's {id} parts, as written, or NULL */
+    json_t *body;   /* the request's object, query fields included; never NULL */
+    json_t *answer; /* what is answered; NULL until answered */
+    int status;     /* HTTP status */
+} Call;
+
+/* Answers take the document over. call_fail answers {"error": {"what", "value", "why", "exit"}}:
+ * exit is the code that the command line ends with (sysexits.h); the HTTP status follows from it:
+ * 64, 65 -> 400, 66 -> 404, 75 -> 503, 77 -> 403, 78 -> 409, else 500. call_fail always gives
+ * false, so that a handler can end with it; false undoes what it wrote. */
+bool call_ok(Call *call, json_t *document);
+bool call_fail(Call *call, int exit_code, const char *what, const char *value, const char *why, ...)
+    G_GNUC_PRINTF(5, 6);
+
+/* Fields of the body. call_text: NULL where absent or empty; NULs were refused before. call_need:
+ * the same, but answers 64 and gives NULL where absent. */
+const char *call_text(const Call *call, const char *field);
+const char *call_need(Call *call, const char *field, const char *hint);
+
+/* A number within bounds. False after answering where it is none; *there says whether it was given.
+ */
+bool call_number(Call *call, const char *field, double low, double high, double *value,
+                 bool *there);
+
+/* A local date "2026-03-02". False after answering where it is none; *there says whether it was
+ * given. */
+bool call_day(Call *call, const char *field, Day *day, bool *there);
+
+/* The one row that the prefix in id[0] names (case does not matter); answers 66 and gives NULL
+ * where there is none or several. what is "client", "alert" ... */
+char *call_id(Job *job, Call *call, TableId table, const char *what, const char *prefix);
+
+/* The client that id[0] names, loaded; NULL after answering 66. */
+Person *call_person(Job *job, Call *call);
+
+/* Instants and absent values as JSON. */
+json_t *json_instant(int64_t ms);
+json_t *json_text_or_null(const char *text);
+json_t *json_parsed(const char *text); /* a JSON text of the store, or null */
+
+/* A handler: true keeps what it wrote. */
+typedef bool CallHandler(Job *job, Call *call);
+
+typedef struct {
+    const char *method;
+    const char *path; /* "/clients/{id}/plan" */
+    CallHandler *handler;
+} Route;
+
+/* The route for a method and path, with the {id} parts put into ids (g_free). NULL and *known_path
+ * where the path is known but not with that method. */
+const Route *route_find(const char *method, const char *path, char *ids[2], bool *known_path);
+
+#endif

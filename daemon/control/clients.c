@@ -1,0 +1,301 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Clients: added, listed, shown, changed. */
+#include "daemon/control/handlers.h"
+
+#include <string.h>
+
+#include "adapters/store/find_people.h"
+#include "core/clinic/address.h"
+#include "core/ledger/id.h"
+#include "daemon/cli/cli.h"
+
+#define NAME_MAX_CHARS 80
+#define NEEDS_MAX_CHARS 400
+
+/* Text without control characters, of bounded length. False after answering. */
+static bool check_words(Call *call, const char *field, const char *text, long most)
+{
+    if (g_utf8_strlen(text, -1) > most)
+        return call_fail(call, EXIT_DATA, field, "", "is longer than %ld characters", most);
+    for (const char *p = text; *p != '\0'; p = g_utf8_next_char(p))
+        if (g_unichar_iscntrl(g_utf8_get_char(p)))
+            return call_fail(call, EXIT_DATA, field, text, "holds a control character");
+    return true;
+}
+
+static bool take_words(Call *call, json_t *fields, const char *field, long most)
+{
+    const char *text = call_text(call, field);
+
+    if (text == NULL) return true;
+    if (!check_words(call, field, text, most)) return false;
+    json_object_set_new(fields, field, json_string(text));
+    return true;
+}
+
+static bool take_number(Call *call, json_t *fields, const char *field, double low, double high)
+{
+    double value;
+    bool there;
+
+    if (!call_number(call, field, low, high, &value, &there)) return false;
+    if (there) json_object_set_new(fields, field, json_real(value));
+    return true;
+}
+
+static bool take_zone(Job *job, Call *call, json_t *fields)
+{
+    const char *zone = call_text(call, "zone");
+
+    if (zone == NULL) return true;
+    if (zones_get(job->zones, zone) == NULL)
+        return call_fail(call, EXIT_DATA, "zone", zone,
+                         "is no zone of the system's database; write it as Europe/London");
+    json_object_set_new(fields, "zone", json_string(zone));
+    return true;
+}
+
+static bool take_language(Job *job, Call *call, json_t *fields)
+{
+    const char *language = call_text(call, "language");
+
+    if (language == NULL) return true;
+    if (!settings_has_pack(job->settings, language))
+        return call_fail(call, EXIT_DATA, "language", language,
+                         "there is no language pack of that name");
+    json_object_set_new(fields, "language", json_string(language));
+    return true;
+}
+
+static bool take_channel(Call *call, json_t *fields)
+{
+    const char *name = call_text(call, "channel");
+    Channel channel;
+
+    if (name == NULL) return true;
+    if (!channel_from_name(name, &channel))
+        return call_fail(call, EXIT_DATA, "channel", name, "is one of sms, email, phone");
+    json_object_set_new(fields, "channel", json_string(name));
+    return true;
+}
+
+static bool take_addresses(Job *job, Call *call, json_t *fields)
+{
+    const char *phone = call_text(call, "phone");
+    const char *email = call_text(call, "email");
+    const char *why = NULL;
+
+    if (phone != NULL) {
+        g_autofree char *number = phone_e164(phone, job->clinic->country_code, &why);
+        if (number == NULL) return call_fail(call, EXIT_DATA, "phone", phone, "%s", why);
+        json_object_set_new(fields, "phone", json_string(number));
+    }
+    if (email != NULL) {
+        if (!mail_address_valid(email, &why))
+            return call_fail(call, EXIT_DATA, "email", email, "%s", why);
+        g_autofree char *lower = g_utf8_strdown(email, -1);
+        json_object_set_new(fields, "email", json_string(lower));
+    }
+    return true;
+}
+
+/* Reads every field that the call gives into an object for client.set. NULL after answering. */
+static json_t *read_fields(Job *job, Call *call)
+{
+    json_t *fields = json_object();
+    bool good = take_words(call, fields, "name", NAME_MAX_CHARS) &&
+                take_words(call, fields, "needs", NEEDS_MAX_CHARS) &&
+                take_zone(job, call, fields) && take_language(job, call, fields) &&
+                take_channel(call, fields) && take_addresses(job, call, fields) &&
+                take_number(call, fields, "usual_pain", 0, 10) &&
+                take_number(call, fields, "stature_cm", 100, 230) &&
+                take_number(call, fields, "leg_cm", 40, 130) &&
+                take_number(call, fields, "born", 1900, 2100);
+
+    if (good) return fields;
+    json_decref(fields);
+    return NULL;
+}
+
+/* "sms: signed form, R. Okafor, 2026-03-01": the channel, and how consent was given, by whom, when.
+ */
+static bool put_consent(Job *job, Call *call, const char *client)
+{
+    const char *consent = call_text(call, "consent");
+    Channel channel;
+
+    if (consent == NULL) return true;
+    const char *colon = strchr(consent, ':');
+    g_autofree char *name = g_strndup(consent, colon != NULL ? (gsize)(colon - consent) : 0);
+    g_autofree char *how = g_strstrip(g_strdup(colon != NULL ? colon + 1 : ""));
+    g_strstrip(name);
+    if (colon == NULL || !channel_from_name(name, &channel) || *how == '\0')
+        return call_fail(call, EXIT_DATA, "consent", consent,
+                         "write the channel, then how, who took it and when: \"sms: signed form, "
+                         "R. Okafor, 2026-03-01\"");
+    if (!check_words(call, "consent", how, NEEDS_MAX_CHARS)) return false;
+    tx_append(job->tx, "client.consent", client, "command", NULL,
+              json_pack("{s:s, s:s, s:s, s:I}", "channel", name, "text", how, "by", "command", "at",
+                        (json_int_t)job->now_ms));
+    return true;
+}
+
+/* What a person should know about the addresses: another client has the same phone. */
+static json_t *warnings_of(Job *job, const char *client, const json_t *fields)
+{
+    static const char *const ADDRESSES[] = {"phone", "email"};
+    json_t *warnings = json_array();
+
+    for (size_t i = 0; i < G_N_ELEMENTS(ADDRESSES); i++) {
+        const char *address = json_string_value(json_object_get(fields, ADDRESSES[i]));
+        g_autoptr(GPtrArray) same =
+            find_contacts_by_address(job->tx, address != NULL ? address : "");
+        for (guint j = 0; j < same->len; j++) {
+            const char *other = row_text(same->pdata[j], CONTACT_CLIENT);
+            if (strcmp(other, client) == 0) continue;
+            g_autofree char *line = g_strdup_printf(
+                "%s is also the address of client %s: answers from it go to a person", address,
+                other);
+            json_array_append_new(warnings, json_string(line));
+        }
+    }
+    return warnings;
+}
+
+static char *new_client_id(Job *job)
+{
+    for (;;) {
+        g_autofree char *id = id_client(random_number(job->random, "client"));
+        g_autoptr(GPtrArray) taken = find_settings(job->tx, id);
+        if (taken->len == 0) return g_steal_pointer(&id);
+    }
+}
+
+bool handle_client_add(Job *job, Call *call)
+{
+    const char *name = call_need(call, "name", "--name \"Ada N.\"");
+
+    if (name == NULL) return false;
+    json_t *fields = read_fields(job, call);
+    if (fields == NULL) return false;
+    const char *channel = json_string_value(json_object_get(fields, "channel"));
+    if (channel == NULL) json_object_set_new(fields, "channel", json_string(channel = "sms"));
+    const char *missing =
+        strcmp(channel, "sms") == 0 && json_object_get(fields, "phone") == NULL     ? "phone"
+        : strcmp(channel, "email") == 0 && json_object_get(fields, "email") == NULL ? "email"
+                                                                                    : NULL;
+    if (missing != NULL) {
+        json_decref(fields);
+        return call_fail(call, EXIT_USE, missing, "", "is needed for the channel that was chosen");
+    }
+    if (json_object_get(fields, "zone") == NULL)
+        json_object_set_new(fields, "zone", json_string(job->clinic->zone));
+    if (json_object_get(fields, "language") == NULL)
+        json_object_set_new(fields, "language", json_string(job->clinic->language));
+    g_autofree char *id = new_client_id(job);
+    json_t *warnings = warnings_of(job, id, fields);
+    tx_append(job->tx, "client.set", id, "command", NULL, json_pack("{s:o}", "fields", fields));
+    if (!put_consent(job, call, id)) {
+        json_decref(warnings);
+        return false;
+    }
+    return call_ok(call, json_pack("{s:s, s:o}", "client", id, "warnings", warnings));
+}
+
+bool handle_client_set(Job *job, Call *call)
+{
+    g_autoptr(Person) person = call_person(job, call);
+
+    if (person == NULL) return false;
+    json_t *fields = read_fields(job, call);
+    if (fields == NULL) return false;
+    json_t *warnings = warnings_of(job, person->id, fields);
+    bool some = json_object_size(fields) > 0;
+    bool zone_changes = json_object_get(fields, "zone") != NULL;
+    if (some)
+        tx_append(job->tx, "client.set", person->id, "command", NULL,
+                  json_pack("{s:O}", "fields", fields));
+    json_decref(fields);
+    if (!put_consent(job, call, person->id) || (!some && call_text(call, "consent") == NULL)) {
+        json_decref(warnings);
+        return call_fail(call, EXIT_USE, "client", person->id, "nothing to set was given");
+    }
+    if (zone_changes) {
+        g_autoptr(Person) moved = person_load(job, person->id);
+        schedule_next(job, moved, job->now_ms - 1);
+    }
+    return call_ok(call, json_pack("{s:s, s:o}", "client", person->id, "warnings", warnings));
+}
+
+/* One word on whether messages go: the gravest that keeps them from it. */
+static const char *standing(const Person *person)
+{
+    if (person->ended) return "ended";
+    if (person->stopped) return "stopped";
+    if (person->held) return "held";
+    if (person->suspended) return "suspended";
+    if (person->paused) return "paused";
+    return person->programme != NULL ? "active" : "no plan";
+}
+
+static json_t *consents(const Person *person)
+{
+    json_t *list = json_array();
+
+    for (Channel channel = CHANNEL_SMS; channel <= CHANNEL_PHONE; channel++)
+        if (person->consent[channel])
+            json_array_append_new(list, json_string(channel_name(channel)));
+    return list;
+}
+
+json_t *client_json(const Person *person)
+{
+    return json_pack(
+        "{s:s, s:s, s:s, s:s, s:s, s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:o}", "client", person->id,
+        "name", person->name, "zone", person->zone, "language", person->language, "channel",
+        channel_name(person->channel), "phone", json_text_or_null(person->address[CHANNEL_SMS]),
+        "email", json_text_or_null(person->address[CHANNEL_EMAIL]), "consent", consents(person),
+        "standing", standing(person), "usual_pain",
+        person->usual_pain >= 0 ? json_real(person->usual_pain) : json_null(), "needs",
+        json_text_or_null(person->needs), "programme", json_text_or_null(person->programme),
+        "stage", json_text_or_null(person->stage));
+}
+
+bool handle_client_list(Job *job, Call *call)
+{
+    g_autoptr(GPtrArray) ids = find_clients(job->tx);
+    json_t *list = json_array();
+
+    for (guint i = 0; i < ids->len; i++) {
+        g_autoptr(Person) person = person_load(job, ids->pdata[i]);
+        json_array_append_new(list, client_json(person));
+    }
+    return call_ok(call, list);
+}
+
+static json_t *bar_json(const Row *bar)
+{
+    return json_pack("{s:s, s:s, s:o, s:o, s:o}", "id", row_text(bar, BAR_ID), "kind",
+                     row_text(bar, BAR_KIND), "since", json_instant(row_int(bar, BAR_AT)), "why",
+                     json_text_or_null(row_text(bar, BAR_WHY)), "by",
+                     json_text_or_null(row_text(bar, BAR_BY)));
+}
+
+bool handle_client_show(Job *job, Call *call)
+{
+    g_autoptr(Person) person = call_person(job, call);
+
+    if (person == NULL) return false;
+    json_t *document = client_json(person);
+    json_t *bars = json_array();
+    for (guint i = 0; i < person->bars->len; i++)
+        json_array_append_new(bars, bar_json(person->bars->pdata[i]));
+    json_object_set_new(document, "bars", bars);
+    json_object_set_new(document, "screen", screen_json(job, person->id));
+    if (person->born > 0) json_object_set_new(document, "born", json_integer(person->born));
+    if (person->leg_cm > 0) json_object_set_new(document, "leg_cm", json_real(person->leg_cm));
+    if (person->stature_cm > 0)
+        json_object_set_new(document, "stature_cm", json_real(person->stature_cm));
+    json_object_set_new(document, "plan", plan_json(job, person));
+    return call_ok(call, document);
+}

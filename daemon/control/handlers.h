@@ -1,0 +1,59 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The handlers of the JSON API, by the file that holds them; docs/api.md tells what each takes and
+ * gives. */
+#ifndef OSIER_DAEMON_CONTROL_HANDLERS_H
+#define OSIER_DAEMON_CONTROL_HANDLERS_H
+
+#include "daemon/control/call.h"
+#include "daemon/jobs/schedule.h"
+
+/* clients.c */
+bool handle_client_add(Job *job, Call *call);
+bool handle_client_list(Job *job, Call *call);
+bool handle_client_show(Job *job, Call *call);
+bool handle_client_set(Job *job, Call *call);
+json_t *client_json(const Person *person);
+
+/* bars.c */
+bool handle_client_pause(Job *job, Call *call);
+bool handle_client_resume(Job *job, Call *call);
+bool handle_client_end(Job *job, Call *call);
+bool handle_screen(Job *job, Call *call);
+json_t *screen_json(Job *job, const char *client);
+
+/* plans.c */
+bool handle_plan_set(Job *job, Call *call);
+bool handle_plan_show(Job *job, Call *call);
+bool handle_plan_move(Job *job, Call *call);
+json_t *plan_json(Job *job, const Person *person);
+
+/* course.c */
+bool handle_sessions(Job *job, Call *call);
+bool handle_report(Job *job, Call *call);
+bool handle_adherence(Job *job, Call *call);
+
+/* alerts.c */
+bool handle_alert_list(Job *job, Call *call);
+bool handle_alert_open(Job *job, Call *call);
+bool handle_alert_take(Job *job, Call *call);
+bool handle_alert_close(Job *job, Call *call);
+json_t *alert_json(const Row *alert);
+
+/* post.c */
+bool handle_messages(Job *job, Call *call);
+bool handle_replies(Job *job, Call *call);
+bool handle_unread(Job *job, Call *call);
+bool handle_unread_settle(Job *job, Call *call);
+bool handle_glance(Job *job, Call *call);
+bool handle_glance_seen(Job *job, Call *call);
+
+/* overview.c */
+bool handle_calls(Job *job, Call *call);
+
+bool handle_why(Job *job, Call *call);
+bool handle_status(Job *job, Call *call);
+
+/* week.c */
+bool handle_week(Job *job, Call *call);
+
+#endif

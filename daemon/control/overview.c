@@ -1,0 +1,160 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* What a person opens the day with: whom to ring, how things stand, and why osier did what it did.
+ */
+#include <string.h>
+
+#include "adapters/store/find.h"
+#include "adapters/store/find_people.h"
+#include "adapters/store/find_record.h"
+#include "adapters/store/find_work.h"
+#include "daemon/cli/cli.h"
+#include "daemon/control/handlers.h"
+
+/* --- calls
+ * ---------------------------------------------------------------------------------------------------------
+ */
+
+static json_t *call_json(const Person *person, const char *why, const char *class, const char *ref,
+                         json_t *reasons)
+{
+    return json_pack("{s:s, s:s, s:o, s:o, s:s, s:s?, s:s, s:o}", "client", person->id, "name",
+                     person->name, "phone", json_text_or_null(person->address[CHANNEL_SMS]),
+                     "needs", json_text_or_null(person->needs), "why", why, "class", class, "for",
+                     ref, "reasons", reasons);
+}
+
+static void add_alerts(Job *job, json_t *list)
+{
+    g_autoptr(GPtrArray) alerts = find_alerts(job->tx, NULL, false);
+
+    for (guint i = 0; i < alerts->len; i++) {
+        const Row *alert = alerts->pdata[i];
+        g_autoptr(Person) person = person_load(job, row_text(alert, ALERT_CLIENT));
+        if (person == NULL || strcmp(row_text(alert, ALERT_CLASS), "digest") == 0) continue;
+        json_array_append_new(list,
+                              call_json(person, row_text(alert, ALERT_KIND),
+                                        row_text(alert, ALERT_CLASS), row_text(alert, ALERT_ID),
+                                        json_parsed(row_text(alert, ALERT_REASONS))));
+    }
+}
+
+/* Sessions of clients without text or mail, that nobody has reported yet. */
+static void add_landlines(Job *job, json_t *list)
+{
+    g_autoptr(GPtrArray) due = find_due_kind(job->tx, "call");
+
+    for (guint i = 0; i < due->len; i++) {
+        const Row *row = due->pdata[i];
+        g_autoptr(Person) person = person_load(job, row_text(row, DUE_CLIENT));
+        if (person != NULL && !person->ended && !person->held && !person->paused &&
+            !person->stopped && !person->suspended)
+            json_array_append_new(
+                list, call_json(person, "session", NULL, row_text(row, DUE_KEY), json_array()));
+    }
+}
+
+bool handle_calls(Job *job, Call *call)
+{
+    json_t *list = json_array();
+
+    add_alerts(job, list);
+    add_landlines(job, list);
+    return call_ok(call, list);
+}
+
+/* --- status
+ * --------------------------------------------------------------------------------------------------------
+ */
+
+bool handle_status(Job *job, Call *call)
+{
+    g_autoptr(GPtrArray) alerts = find_alerts(job->tx, NULL, false);
+    g_autoptr(GPtrArray) unread = find_replies(job->tx, NULL, "unread", 0);
+    g_autoptr(GPtrArray) glance = find_glance(job->tx);
+    int64_t oldest_ms;
+    int waiting = find_waiting(job->tx, &oldest_ms);
+    int64_t next = find_next_due(job->tx);
+    g_autoptr(GPtrArray) clients = find_clients(job->tx);
+
+    return call_ok(call,
+                   json_pack("{s:s, s:o, s:b, s:s, s:I, s:i, s:o, s:I, s:I, s:I, s:o}", "clinic",
+                             job->clinic->name, "now", json_instant(job->now_ms), "made_up_clock",
+                             job->made_up, "replica", tx_replica(job->tx), "clients",
+                             (json_int_t)clients->len, "waiting", waiting, "oldest_waiting",
+                             waiting > 0 ? json_instant(oldest_ms) : json_null(), "alerts",
+                             (json_int_t)alerts->len, "unread", (json_int_t)unread->len, "glance",
+                             (json_int_t)glance->len, "next_due",
+                             next != INT64_MAX ? json_instant(next) : json_null()));
+}
+
+/* --- why
+ * -----------------------------------------------------------------------------------------------------------
+ */
+
+static bool add_event(const Event *event, void *context)
+{
+    json_t *document = event_json(event);
+
+    json_object_del(document, "digest");
+    json_object_del(document, "salt");
+    json_object_del(document, "body_hash");
+    json_array_append_new(context, document);
+    return true;
+}
+
+/* The events that are about the id, or whose body names it, oldest first. */
+static json_t *events_about(Job *job, const char *id, const char *client)
+{
+    json_t *list = json_array();
+    g_autofree char *named = g_strdup_printf("%%%s%%", id);
+
+    tx_events(job->tx, "subject = ?1 OR ((?2 IS NULL OR subject = ?2) AND body LIKE ?3)", add_event,
+              list, "ttt", id, client, named);
+    return list;
+}
+
+typedef struct {
+    TableId table;
+    const char *what;
+    int client_column; /* -1: none */
+    int reasons_column;
+} Kind;
+
+static const Kind KINDS[] = {
+    {TABLE_ALERT, "alert", ALERT_CLIENT, ALERT_REASONS},
+    {TABLE_SESSION, "session", SESSION_CLIENT, -1},
+    {TABLE_REPLY, "reply", REPLY_CLIENT, REPLY_READING},
+    {TABLE_OUTBOX, "message", OUTBOX_CLIENT, OUTBOX_REASONS},
+    {TABLE_MESSAGE, "message", MESSAGE_CLIENT, -1},
+};
+
+bool handle_why(Job *job, Call *call)
+{
+    char *client = NULL;
+
+    for (size_t i = 0; i < G_N_ELEMENTS(KINDS); i++) {
+        g_autofree char *id = NULL;
+        int found = find_by_prefix(job->tx, KINDS[i].table, call->id[0], &id);
+        if (found > 1)
+            return call_fail(call, EXIT_NO_SUCH, "id", call->id[0],
+                             "several begin so; give more of the id");
+        if (found == 0) continue;
+        g_autoptr(Row) row = tx_get_text(job->tx, KINDS[i].table, id);
+        const char *about = row_text(row, KINDS[i].client_column);
+        json_t *reasons = KINDS[i].reasons_column >= 0
+                              ? json_parsed(row_text(row, KINDS[i].reasons_column))
+                              : json_null();
+        return call_ok(call, json_pack("{s:s, s:s, s:o, s:o, s:o}", "what", KINDS[i].what, "id", id,
+                                       "client", json_text_or_null(about), "reasons", reasons,
+                                       "events", events_about(job, id, about)));
+    }
+    if (find_client_by_prefix(job->tx, call->id[0], &client) == 1) {
+        json_t *events = events_about(job, client, client);
+        call_ok(call, json_pack("{s:s, s:s, s:s, s:n, s:o}", "what", "client", "id", client,
+                                "client", client, "reasons", "events", events));
+        g_free(client);
+        return true;
+    }
+    g_free(client);
+    return call_fail(call, EXIT_NO_SUCH, "id", call->id[0], "nothing has that id");
+}

@@ -1,0 +1,230 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Messages both ways, and the replies that wait for a person. */
+#include <string.h>
+
+#include "adapters/store/find_people.h"
+#include "adapters/store/find_record.h"
+#include "adapters/store/find_work.h"
+#include "core/talk/sms.h"
+#include "daemon/cli/cli.h"
+#include "daemon/control/handlers.h"
+#include "daemon/jobs/reply.h"
+
+/* The options client and since. False after answering. */
+static bool read_filter(Job *job, Call *call, char **client, int64_t *since_ms)
+{
+    const char *named = call_text(call, "client");
+    const char *since = call_text(call, "since");
+
+    *client = NULL;
+    *since_ms = 0;
+    if (since != NULL && !instant_parse(since, since_ms))
+        return call_fail(call, EXIT_DATA, "since", since,
+                         "is no instant; write it as 2026-03-02T08:00:00Z");
+    if (named == NULL) return true;
+    g_free(call->id[0]);
+    call->id[0] = g_strdup(named);
+    g_autoptr(Person) person = call_person(job, call);
+    *client = person != NULL ? g_strdup(person->id) : NULL;
+    return person != NULL;
+}
+
+static json_t *settled_json(const Row *row)
+{
+    return json_pack(
+        "{s:s, s:o, s:o, s:s, s:s, s:s, s:s, s:s, s:o, s:o, s:I, s:o, s:o, s:o}", "message",
+        row_text(row, MESSAGE_ID), "at", json_instant(row_int(row, MESSAGE_AT)), "client",
+        json_text_or_null(row_text(row, MESSAGE_CLIENT)), "to", row_text(row, MESSAGE_TO),
+        "channel", row_text(row, MESSAGE_CHANNEL), "kind", row_text(row, MESSAGE_KIND), "text",
+        row_text(row, MESSAGE_TEXT), "fate", row_text(row, MESSAGE_FATE), "fate_at",
+        json_instant(row_int(row, MESSAGE_FATE_AT)), "gateway",
+        json_text_or_null(row_text(row, MESSAGE_GATEWAY)), "segments",
+        (json_int_t)row_int(row, MESSAGE_SEGMENTS), "session",
+        json_text_or_null(row_text(row, MESSAGE_SESSION)), "alert",
+        json_text_or_null(row_text(row, MESSAGE_FOR_ALERT)), "reason",
+        json_text_or_null(row_text(row, MESSAGE_REASON)));
+}
+
+static json_t *waiting_json(const Row *row)
+{
+    bool sms = strcmp(row_text(row, OUTBOX_CHANNEL), "sms") == 0;
+
+    return json_pack(
+        "{s:s, s:o, s:o, s:s, s:s, s:s, s:s, s:s, s:n, s:o, s:i, s:o, s:o, s:o, s:I, s:o}",
+        "message", row_text(row, OUTBOX_ID), "at", json_instant(row_int(row, OUTBOX_AT)), "client",
+        json_text_or_null(row_text(row, OUTBOX_CLIENT)), "to", row_text(row, OUTBOX_TO), "channel",
+        row_text(row, OUTBOX_CHANNEL), "kind", row_text(row, OUTBOX_KIND), "text",
+        row_text(row, OUTBOX_TEXT), "fate", row_text(row, OUTBOX_STATE), "fate_at", "gateway",
+        json_text_or_null(row_text(row, OUTBOX_GATEWAY)), "segments",
+        sms ? sms_size(row_text(row, OUTBOX_TEXT)).segments : 0, "session",
+        json_text_or_null(row_text(row, OUTBOX_SESSION)), "alert",
+        json_text_or_null(row_text(row, OUTBOX_ALERT)), "reason",
+        json_text_or_null(row_text(row, OUTBOX_REASON)), "attempts",
+        (json_int_t)row_int(row, OUTBOX_ATTEMPTS), "next_at",
+        json_instant(row_int(row, OUTBOX_NEXT_AT)));
+}
+
+static int by_at(const void *a, const void *b)
+{
+    const json_t *left = *(json_t *const *)a;
+    const json_t *right = *(json_t *const *)b;
+    int order = strcmp(json_string_value(json_object_get(left, "at")),
+                       json_string_value(json_object_get(right, "at")));
+
+    return order != 0 ? order
+                      : strcmp(json_string_value(json_object_get(left, "message")),
+                               json_string_value(json_object_get(right, "message")));
+}
+
+bool handle_messages(Job *job, Call *call)
+{
+    g_autofree char *client = NULL;
+    int64_t since_ms;
+
+    if (!read_filter(job, call, &client, &since_ms)) return false;
+    g_autoptr(GPtrArray) settled = find_messages(job->tx, client, since_ms);
+    g_autoptr(GPtrArray) documents = g_ptr_array_new();
+    for (guint i = 0; i < settled->len; i++)
+        g_ptr_array_add(documents, settled_json(settled->pdata[i]));
+    g_autoptr(GPtrArray) waiting = find_outbox_of(job->tx, client, since_ms);
+    for (guint i = 0; i < waiting->len; i++)
+        g_ptr_array_add(documents, waiting_json(waiting->pdata[i]));
+    if (documents->len > 1)
+        qsort(documents->pdata, documents->len, sizeof documents->pdata[0], by_at);
+    json_t *list = json_array();
+    for (guint i = 0; i < documents->len; i++)
+        json_array_append_new(list, documents->pdata[i]);
+    return call_ok(call, list);
+}
+
+static json_t *reply_json(const Row *row)
+{
+    return json_pack("{s:s, s:o, s:o, s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:o}", "reply",
+                     row_text(row, REPLY_ID), "at", json_instant(row_int(row, REPLY_AT)), "arrived",
+                     json_instant(row_int(row, REPLY_ARRIVED)), "from",
+                     json_text_or_null(row_text(row, REPLY_FROM)), "text",
+                     json_text_or_null(row_text(row, REPLY_TEXT)), "reading",
+                     json_parsed(row_text(row, REPLY_READING)), "state", row_text(row, REPLY_STATE),
+                     "client", json_text_or_null(row_text(row, REPLY_CLIENT)), "session",
+                     json_text_or_null(row_text(row, REPLY_SESSION)), "why",
+                     json_text_or_null(row_text(row, REPLY_WHY)), "gateway",
+                     json_text_or_null(row_text(row, REPLY_GATEWAY)));
+}
+
+static bool answer_replies(Call *call, const GPtrArray *rows)
+{
+    json_t *list = json_array();
+
+    for (guint i = 0; i < rows->len; i++)
+        json_array_append_new(list, reply_json(rows->pdata[i]));
+    return call_ok(call, list);
+}
+
+bool handle_replies(Job *job, Call *call)
+{
+    g_autofree char *client = NULL;
+    int64_t since_ms;
+
+    if (!read_filter(job, call, &client, &since_ms)) return false;
+    g_autoptr(GPtrArray) rows = find_replies(job->tx, client, NULL, since_ms);
+    return answer_replies(call, rows);
+}
+
+bool handle_unread(Job *job, Call *call)
+{
+    g_autoptr(GPtrArray) rows = find_replies(job->tx, NULL, "unread", 0);
+
+    return answer_replies(call, rows);
+}
+
+bool handle_glance(Job *job, Call *call)
+{
+    g_autoptr(GPtrArray) rows = find_glance(job->tx);
+
+    return answer_replies(call, rows);
+}
+
+bool handle_glance_seen(Job *job, Call *call)
+{
+    const char *by = call_need(call, "by", "--by NAME");
+    g_autofree char *id = by != NULL ? call_id(job, call, TABLE_REPLY, "reply", call->id[0]) : NULL;
+
+    if (id == NULL) return false;
+    tx_append(job->tx, "reply.seen", id, by, NULL, json_pack("{s:s}", "by", by));
+    return call_ok(call, json_pack("{s:s, s:s}", "reply", id, "seen_by", by));
+}
+
+/* What a person says that the reply means; DONE_UNSAID and the like where nothing was given. False
+ * after answering. */
+static bool read_settlement(Call *call, Reading *reading, bool *some)
+{
+    static const char *const DONE[] = {
+        [DONE_YES] = "yes", [DONE_PARTLY] = "partly", [DONE_NO] = "no"};
+    const char *done = call_text(call, "done");
+    bool has_intensity;
+    bool has_pain = true;
+
+    for (ReadDone i = DONE_YES; done != NULL && i <= DONE_NO; i++)
+        if (strcmp(done, DONE[i]) == 0) reading->done = i;
+    if (done != NULL && reading->done == DONE_UNSAID)
+        return call_fail(call, EXIT_USE, "done", done, "is one of yes, partly, no");
+    if (!call_number(call, "intensity", 0, 10, &reading->intensity, &has_intensity)) return false;
+    if (!has_intensity) reading->intensity = -1;
+    if (g_strcmp0(call_text(call, "pain"), "some") == 0)
+        reading->pain_kind = PAIN_SOME;
+    else if (!call_number(call, "pain", 0, 10, &reading->pain, &has_pain))
+        return false;
+    else if (has_pain)
+        reading->pain_kind = PAIN_NUMBER;
+    *some = done != NULL || has_intensity || reading->pain_kind != PAIN_UNSAID;
+    return true;
+}
+
+/* The words that suspended messages are settled: messages go again, unless a clinician paused or
+ * ended the client. */
+static void lift_suspend(Job *job, const Person *person, const char *reply, const char *by)
+{
+    json_t *ends = json_array();
+
+    for (guint i = 0; i < person->bars->len; i++) {
+        const Row *bar = person->bars->pdata[i];
+        if (strcmp(row_text(bar, BAR_KIND), "suspend") == 0 &&
+            g_strcmp0(row_text(bar, BAR_CAUSE), reply) == 0)
+            json_array_append_new(ends, json_string(row_text(bar, BAR_ID)));
+    }
+    if (json_array_size(ends) == 0)
+        json_decref(ends);
+    else
+        tx_append(
+            job->tx, "client.resume", person->id, by, NULL,
+            json_pack("{s:o, s:I, s:s}", "ends", ends, "at", (json_int_t)job->now_ms, "by", by));
+}
+
+bool handle_unread_settle(Job *job, Call *call)
+{
+    const char *by = call_need(call, "by", "--by NAME");
+    g_autofree char *id = by != NULL ? call_id(job, call, TABLE_REPLY, "reply", call->id[0]) : NULL;
+    g_autoptr(Reading) reading = g_new0(Reading, 1);
+    bool some = false;
+
+    if (id == NULL || !read_settlement(call, reading, &some)) return false;
+    g_autoptr(Row) row = tx_get_text(job->tx, TABLE_REPLY, id);
+    g_autoptr(Person) person =
+        row_is_null(row, REPLY_CLIENT) ? NULL : person_load(job, row_text(row, REPLY_CLIENT));
+    if (some && (person == NULL || row_is_null(row, REPLY_SESSION)))
+        return call_fail(call, EXIT_DATA, "unread", call->id[0],
+                         "answers no session that was asked; write it down with osier report");
+    tx_append(
+        job->tx, "reply.settled", id, by, NULL,
+        json_pack("{s:s, s:o}", "by", by, "reading", some ? reading_json(reading) : json_null()));
+    due_drop(job->tx, "unread", id);
+    if (person != NULL) lift_suspend(job, person, id, by);
+    if (some) {
+        ReplyCase about = {.reply = id,
+                           .session = row_text(row, REPLY_SESSION),
+                           .channel = person->channel,
+                           .by = by};
+        reply_act(job, person, reading, &about);
+    }
+    return call_ok(call, json_pack("{s:s, s:s}", "reply", id, "settled_by", by));
+}

@@ -1,0 +1,210 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "daemon/daemon.h"
+
+#include <stdlib.h>
+
+#include "core/wire/message.h"
+#include "daemon/jobs/digest.h"
+
+/* A gap shorter than this is a restart, not an absence. */
+#define AWAY_WORTH_MS (10 * MINUTE_MS)
+#define ALIVE_EVERY_MS (10 * MINUTE_MS)
+#define JUMP_WORTH_MS MINUTE_MS
+
+struct Daemon {
+    Desk *desk;
+    Net *net;
+    Planner *planner;
+    Relay *relay;
+    Intake *intake;
+    Stepper *stepper;
+    Timer *alive;
+    DeskFailed *failed;
+    void *failed_context;
+    bool started;
+};
+
+static void on_changed(const DeskNext *next, void *context)
+{
+    Daemon *daemon = context;
+
+    planner_next(daemon->planner, next->due_ms);
+    relay_next(daemon->relay, next->send_ms[CHANNEL_SMS], next->send_ms[CHANNEL_EMAIL]);
+}
+
+static void on_failed(const char *problem, void *context)
+{
+    Daemon *daemon = context;
+
+    if (daemon->failed != NULL) daemon->failed(problem, daemon->failed_context);
+}
+
+/* --- being there
+ * ---------------------------------------------------------------------------------------------------
+ */
+
+static void note_alive(Job *job)
+{
+    g_autofree char *now = g_strdup_printf("%" G_GINT64_FORMAT, job->now_ms);
+
+    tx_set_meta(job->tx, "alive_at", now);
+}
+
+static bool start_job(Job *job, void *context)
+{
+    g_autofree char *last = tx_meta(job->tx, "alive_at");
+    int64_t last_ms = last != NULL ? g_ascii_strtoll(last, NULL, 10) : job->now_ms;
+
+    (void)context;
+    if (job->now_ms - last_ms > AWAY_WORTH_MS)
+        tx_append(job->tx, "sender.away", "clinic", "osier", NULL,
+                  json_pack("{s:I, s:I, s:s}", "from", (json_int_t)last_ms, "to",
+                            (json_int_t)job->now_ms, "why", "osierd was not running"));
+    note_alive(job);
+    digest_schedule(job);
+    return true;
+}
+
+static bool alive_job(Job *job, void *context)
+{
+    (void)context;
+    note_alive(job);
+    return true;
+}
+
+/* Under a stopped clock nothing passes unnoticed, so no heartbeat is needed. */
+static void on_alive(void *context)
+{
+    Daemon *daemon = context;
+    Clock *clock = desk_clock(daemon->desk);
+
+    if (clock_is_stepped(clock)) return;
+    desk_submit(daemon->desk, alive_job, NULL, NULL);
+    timer_set(daemon->alive, clock_now(clock) + ALIVE_EVERY_MS);
+}
+
+/* --- life
+ * ----------------------------------------------------------------------------------------------------------
+ */
+
+Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *failed, void *context)
+{
+    Daemon *daemon = g_new0(Daemon, 1);
+    g_autofree char *spool = g_build_filename(ports->dir, "spool", NULL);
+
+    daemon->failed = failed;
+    daemon->failed_context = context;
+    daemon->net = ports->net;
+    daemon->desk = desk_new(ports->store, ports->clock, ports->random, settings);
+    daemon->planner = planner_new(daemon->desk);
+    daemon->relay = relay_new(daemon->desk, ports->net, spool, clock_is_stepped(ports->clock));
+    daemon->intake = intake_new(daemon->desk, ports->net);
+    daemon->alive = timer_new(ports->clock, on_alive, daemon);
+    desk_watch(daemon->desk, on_changed, on_failed, daemon);
+    return daemon;
+}
+
+void daemon_start(Daemon *daemon)
+{
+    daemon->started = true;
+    desk_submit(daemon->desk, start_job, NULL, NULL);
+    relay_start(daemon->relay);
+    intake_start(daemon->intake);
+    on_alive(daemon);
+}
+
+void daemon_stop(Daemon *daemon)
+{
+    timer_set(daemon->alive, CLOCK_NEVER);
+    planner_stop(daemon->planner);
+    intake_stop(daemon->intake);
+    relay_stop(daemon->relay);
+    if (daemon->started) desk_submit(daemon->desk, alive_job, NULL, NULL);
+}
+
+void daemon_free(Daemon *daemon)
+{
+    if (daemon == NULL) return;
+    timer_free(daemon->alive);
+    intake_free(daemon->intake);
+    relay_free(daemon->relay);
+    planner_free(daemon->planner);
+    desk_free(daemon->desk);
+    g_free(daemon);
+}
+
+void daemon_reload(Daemon *daemon, Settings *settings)
+{
+    desk_set_settings(daemon->desk, settings);
+    relay_reload(daemon->relay);
+    intake_reload(daemon->intake);
+    desk_submit(daemon->desk, start_job, NULL, NULL);
+}
+
+int daemon_holds(const Daemon *daemon, const char **what)
+{
+    int jobs = desk_store(daemon->desk)->pending(desk_store(daemon->desk));
+    int exchanges = daemon->net->in_flight(daemon->net);
+    int relaying = relay_busy(daemon->relay);
+    int listening = intake_busy(daemon->intake);
+
+    *what = jobs > 0        ? "a job on the store"
+            : exchanges > 0 ? "an exchange with a gateway"
+            : relaying > 0  ? "a message in hand"
+                            : "a poll";
+    return jobs + exchanges + relaying + listening;
+}
+
+typedef struct {
+    int64_t from_ms;
+    int64_t to_ms;
+} Jump;
+
+static bool jump_job(Job *job, void *context)
+{
+    const Jump *jump = context;
+
+    tx_append(
+        job->tx, "clock.jumped", "clinic", "osier", NULL,
+        json_pack("{s:I, s:I}", "from", (json_int_t)jump->from_ms, "to", (json_int_t)jump->to_ms));
+    return true;
+}
+
+static void jump_done(StoreStatus status, void *context)
+{
+    (void)status;
+    g_free(context);
+}
+
+void daemon_clock_jumped(Daemon *daemon, int64_t from_ms, int64_t to_ms)
+{
+    if (llabs(to_ms - from_ms) < JUMP_WORTH_MS) return;
+    Jump *jump = g_new0(Jump, 1);
+    *jump = (Jump){.from_ms = from_ms, .to_ms = to_ms};
+    desk_submit(daemon->desk, jump_job, jump_done, jump);
+}
+
+Desk *daemon_desk(Daemon *daemon)
+{
+    return daemon->desk;
+}
+
+Intake *daemon_intake(Daemon *daemon)
+{
+    return daemon->intake;
+}
+
+Relay *daemon_relay(Daemon *daemon)
+{
+    return daemon->relay;
+}
+
+void daemon_set_stepper(Daemon *daemon, Stepper *stepper)
+{
+    daemon->stepper = stepper;
+}
+
+Stepper *daemon_stepper(Daemon *daemon)
+{
+    return daemon->stepper;
+}

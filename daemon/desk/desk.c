@@ -1,0 +1,152 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "daemon/desk/desk.h"
+
+#include "adapters/store/find_work.h"
+
+struct Desk {
+    Store *store;
+    Clock *clock;
+    Random *random;
+    Settings *settings;
+    Zones *zones; /* used on the store thread alone */
+    DeskChanged *changed;
+    DeskFailed *failed;
+    void *watch_context;
+    bool full;
+    bool broken;
+};
+
+typedef struct {
+    Desk *desk;
+    Settings *settings;
+    int64_t now_ms;
+    JobRun *run;
+    JobDone *done;
+    void *context;
+    DeskNext next;
+} Errand;
+
+Desk *desk_new(Store *store, Clock *clock, Random *random, Settings *settings)
+{
+    Desk *desk = g_new0(Desk, 1);
+
+    desk->store = store;
+    desk->clock = clock;
+    desk->random = random;
+    desk->settings = settings_ref(settings);
+    desk->zones = zones_new();
+    return desk;
+}
+
+void desk_free(Desk *desk)
+{
+    if (desk == NULL) return;
+    settings_unref(desk->settings);
+    zones_free(desk->zones);
+    g_free(desk);
+}
+
+void desk_watch(Desk *desk, DeskChanged *changed, DeskFailed *failed, void *context)
+{
+    desk->changed = changed;
+    desk->failed = failed;
+    desk->watch_context = context;
+}
+
+void desk_set_settings(Desk *desk, Settings *settings)
+{
+    settings_unref(desk->settings);
+    desk->settings = settings_ref(settings);
+}
+
+Settings *desk_settings(Desk *desk)
+{
+    return desk->settings;
+}
+
+Clock *desk_clock(Desk *desk)
+{
+    return desk->clock;
+}
+
+Random *desk_random(Desk *desk)
+{
+    return desk->random;
+}
+
+Store *desk_store(Desk *desk)
+{
+    return desk->store;
+}
+
+bool desk_is_full(const Desk *desk)
+{
+    return desk->full;
+}
+
+GTimeZone *job_zone(Job *job, const char *id)
+{
+    GTimeZone *zone = zones_get(job->zones, id);
+
+    return zone != NULL ? zone : job_clinic_zone(job);
+}
+
+GTimeZone *job_clinic_zone(Job *job)
+{
+    GTimeZone *zone = zones_get(job->zones, job->clinic->zone);
+
+    g_assert(zone != NULL);
+    return zone;
+}
+
+static bool run_errand(Tx *tx, void *context)
+{
+    Errand *errand = context;
+    Job job = {.tx = tx,
+               .settings = errand->settings,
+               .clinic = settings_clinic(errand->settings),
+               .zones = errand->desk->zones,
+               .random = errand->desk->random,
+               .now_ms = errand->now_ms,
+               .made_up = clock_is_virtual(errand->desk->clock)};
+    bool kept = errand->run(&job, errand->context);
+
+    if (kept) {
+        errand->next.due_ms = find_next_due(tx);
+        errand->next.send_ms[0] = find_next_send(tx, "sms");
+        errand->next.send_ms[1] = find_next_send(tx, "email");
+    }
+    return kept;
+}
+
+static void finish(StoreStatus status, void *context)
+{
+    Errand *errand = context;
+    Desk *desk = errand->desk;
+
+    if (status == STORE_OK || status == STORE_UNDONE) desk->full = false;
+    if (status == STORE_FULL) desk->full = true;
+    if (errand->done != NULL) errand->done(status, errand->context);
+    if (status == STORE_OK && desk->changed != NULL)
+        desk->changed(&errand->next, desk->watch_context);
+    if (status == STORE_FAILED && !desk->broken) {
+        desk->broken = true;
+        if (desk->failed != NULL)
+            desk->failed(desk->store->problem(desk->store), desk->watch_context);
+    }
+    settings_unref(errand->settings);
+    g_free(errand);
+}
+
+void desk_submit(Desk *desk, JobRun *run, JobDone *done, void *context)
+{
+    Errand *errand = g_new0(Errand, 1);
+
+    *errand = (Errand){.desk = desk,
+                       .settings = settings_ref(desk->settings),
+                       .now_ms = clock_now(desk->clock),
+                       .run = run,
+                       .done = done,
+                       .context = context};
+    store_submit(desk->store, errand->now_ms, run_errand, finish, errand);
+}

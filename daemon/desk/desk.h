@@ -1,0 +1,61 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The desk on the loop from which jobs go to the store thread, and the work at hand inside one of
+ * them: what it may see and where its results go. */
+#ifndef OSIER_DAEMON_DESK_DESK_H
+#define OSIER_DAEMON_DESK_DESK_H
+
+#include "adapters/store/store.h"
+#include "daemon/clock/clock.h"
+#include "daemon/desk/settings.h"
+#include "daemon/random.h"
+#include "daemon/zones.h"
+
+/* Inside a job, on the store thread. Passed first to everything that decides and writes. */
+typedef struct {
+    Tx *tx;
+    const Settings *settings;
+    const Clinic *clinic;
+    Zones *zones;
+    Random *random;
+    int64_t now_ms;
+    bool made_up; /* the clock is stepped or fast */
+} Job;
+
+/* A zone, never NULL: zones were checked when they came in; one that has since left the zone
+ * database is read as the clinic's own. */
+GTimeZone *job_zone(Job *job, const char *id);
+GTimeZone *job_clinic_zone(Job *job);
+
+typedef struct Desk Desk;
+typedef bool JobRun(Job *job, void *context);
+typedef void JobDone(StoreStatus status, void *context);
+
+/* Called on the loop after each job: the instants at which something is to be done next. */
+typedef struct {
+    int64_t due_ms;     /* the next due thing; INT64_MAX: none */
+    int64_t send_ms[2]; /* the next message that may be tried, by channel: sms, email */
+} DeskNext;
+typedef void DeskChanged(const DeskNext *next, void *context);
+
+/* Called once when the store has failed for good. */
+typedef void DeskFailed(const char *problem, void *context);
+
+/* The ports stay the caller's. */
+Desk *desk_new(Store *store, Clock *clock, Random *random, Settings *settings);
+void desk_free(Desk *desk);
+void desk_watch(Desk *desk, DeskChanged *changed, DeskFailed *failed, void *context);
+
+/* Swaps the settings; jobs already submitted keep the old ones. */
+void desk_set_settings(Desk *desk, Settings *settings);
+Settings *desk_settings(Desk *desk);
+Clock *desk_clock(Desk *desk);
+Random *desk_random(Desk *desk);
+Store *desk_store(Desk *desk);
+
+/* Runs a job; done is called on the loop, may be NULL. */
+void desk_submit(Desk *desk, JobRun *run, JobDone *done, void *context);
+
+/* The store found no room at its last commit. */
+bool desk_is_full(const Desk *desk);
+
+#endif

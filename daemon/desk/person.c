@@ -1,0 +1,197 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "daemon/desk/person.h"
+
+#include <string.h>
+
+#include "adapters/store/find_people.h"
+
+static char *text_of(const json_t *value)
+{
+    return json_is_string(value) ? g_strdup(json_string_value(value)) : NULL;
+}
+
+static void take_times(Person *person, const json_t *times)
+{
+    size_t i;
+    json_t *item;
+
+    person->times.n_times = 0;
+    json_array_foreach((json_t *)times, i, item)
+    {
+        int32_t second;
+        if (person->times.n_times < SESSION_TIMES_MAX && json_is_string(item) &&
+            clock_time_parse(json_string_value(item), &second))
+            person->times.times[person->times.n_times++] = second;
+    }
+}
+
+static void take_text(char **field, const json_t *value)
+{
+    g_free(*field);
+    *field = text_of(value);
+}
+
+static void take_plan(Person *person, const char *field, const json_t *value)
+{
+    if (strcmp(field, "programme") == 0)
+        take_text(&person->programme, value);
+    else if (strcmp(field, "hash") == 0)
+        take_text(&person->programme_hash, value);
+    else if (strcmp(field, "stage") == 0)
+        take_text(&person->stage, value);
+    else if (strcmp(field, "rule") == 0)
+        take_text(&person->rule, value);
+    else if (strcmp(field, "side") == 0)
+        take_text(&person->side, value);
+    else if (strcmp(field, "clinician") == 0)
+        take_text(&person->clinician, value);
+    else if (strcmp(field, "review") == 0)
+        take_text(&person->review, value);
+    else if (strcmp(field, "times") == 0)
+        take_times(person, value);
+    else if (strcmp(field, "start") == 0 && json_is_string(value))
+        day_parse(json_string_value(value), &person->times.from);
+}
+
+static void take_setting(Person *person, const char *field, const json_t *value)
+{
+    if (g_str_has_prefix(field, "plan."))
+        take_plan(person, field + strlen("plan."), value);
+    else if (strcmp(field, "name") == 0)
+        take_text(&person->name, value);
+    else if (strcmp(field, "zone") == 0)
+        take_text(&person->zone, value);
+    else if (strcmp(field, "language") == 0)
+        take_text(&person->language, value);
+    else if (strcmp(field, "channel") == 0 && json_is_string(value))
+        channel_from_name(json_string_value(value), &person->channel);
+    else if (strcmp(field, "needs") == 0)
+        take_text(&person->needs, value);
+    else if (strcmp(field, "usual_pain") == 0 && json_is_number(value))
+        person->usual_pain = json_number_value(value);
+    else if (strcmp(field, "born") == 0)
+        person->born = (int)json_integer_value(value);
+    else if (strcmp(field, "leg_cm") == 0)
+        person->leg_cm = json_number_value(value);
+    else if (strcmp(field, "stature_cm") == 0)
+        person->stature_cm = json_number_value(value);
+}
+
+static void take_contacts(Job *job, Person *person)
+{
+    g_autoptr(GPtrArray) contacts = find_contacts(job->tx, person->id);
+
+    for (guint i = 0; i < contacts->len; i++) {
+        const Row *row = contacts->pdata[i];
+        Channel channel;
+        if (!channel_from_name(row_text(row, CONTACT_CHANNEL), &channel)) continue;
+        person->consent[channel] = !row_is_null(row, CONTACT_CONSENT);
+        if (channel != CHANNEL_PHONE) {
+            g_free(person->address[channel]);
+            person->address[channel] = g_strdup(row_text(row, CONTACT_ADDRESS));
+        }
+    }
+}
+
+static void take_bars(Job *job, Person *person)
+{
+    person->bars = find_bars(job->tx, person->id);
+    for (guint i = 0; i < person->bars->len; i++) {
+        const char *kind = row_text(person->bars->pdata[i], BAR_KIND);
+        person->stopped = person->stopped || strcmp(kind, "stop") == 0;
+        person->paused = person->paused || strcmp(kind, "pause") == 0;
+        person->held = person->held || strcmp(kind, "hold") == 0;
+        person->suspended = person->suspended || strcmp(kind, "suspend") == 0;
+        person->ended = person->ended || strcmp(kind, "end") == 0;
+    }
+}
+
+Person *person_load(Job *job, const char *client)
+{
+    g_autoptr(GPtrArray) settings = find_settings(job->tx, client);
+
+    if (settings->len == 0) return NULL;
+    Person *person = g_new0(Person, 1);
+    person->id = g_strdup(client);
+    person->usual_pain = -1;
+    for (guint i = 0; i < settings->len; i++) {
+        const Row *row = settings->pdata[i];
+        json_t *value = json_loads(row_text(row, SETTING_VALUE), JSON_DECODE_ANY, NULL);
+        take_setting(person, row_text(row, SETTING_FIELD), value);
+        json_decref(value);
+    }
+    if (person->zone == NULL) person->zone = g_strdup(job->clinic->zone);
+    if (person->language == NULL) person->language = g_strdup(job->clinic->language);
+    if (person->name == NULL) person->name = g_strdup(client);
+    person->times.rule = person->rule;
+    take_contacts(job, person);
+    take_bars(job, person);
+    return person;
+}
+
+void person_free(Person *person)
+{
+    if (person == NULL) return;
+    g_free(person->id);
+    g_free(person->name);
+    g_free(person->zone);
+    g_free(person->language);
+    g_free(person->address[CHANNEL_SMS]);
+    g_free(person->address[CHANNEL_EMAIL]);
+    g_free(person->needs);
+    g_clear_pointer(&person->bars, g_ptr_array_unref);
+    g_free(person->programme);
+    g_free(person->programme_hash);
+    g_free(person->stage);
+    g_free(person->rule);
+    g_free(person->side);
+    g_free(person->clinician);
+    g_free(person->review);
+    g_free(person);
+}
+
+GTimeZone *person_zone(Job *job, const Person *person)
+{
+    return job_zone(job, person->zone);
+}
+
+char *person_initials(const Person *person)
+{
+    GString *initials = g_string_new(NULL);
+    bool start = true;
+
+    for (const char *p = person->name; *p != '\0'; p = g_utf8_next_char(p)) {
+        gunichar c = g_utf8_get_char(p);
+        if (g_unichar_isalnum(c) && start) {
+            g_string_append_unichar(initials, g_unichar_toupper(c));
+            g_string_append_c(initials, '.');
+        }
+        start = !g_unichar_isalnum(c) && c != '\'';
+    }
+    return g_string_free(initials, FALSE);
+}
+
+char *person_first_name(const Person *person)
+{
+    return g_strndup(person->name, strcspn(person->name, " \t"));
+}
+
+json_t *person_bars(const Person *person, const char *kind)
+{
+    json_t *ids = json_array();
+
+    for (guint i = 0; i < person->bars->len; i++) {
+        const Row *bar = person->bars->pdata[i];
+        const char *has = row_text(bar, BAR_KIND);
+        bool named = kind != NULL ? strcmp(has, kind) == 0
+                                  : strcmp(has, "hold") != 0 && strcmp(has, "end") != 0;
+        if (named) json_array_append_new(ids, json_string(row_text(bar, BAR_ID)));
+    }
+    return ids;
+}
+
+bool person_has_plan(const Person *person)
+{
+    return person->programme != NULL && person->stage != NULL && person->times.n_times > 0 &&
+           !person->ended;
+}

@@ -1,0 +1,59 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* A client as a job sees it: settings, addresses with consent, bars in force, the plan. Store
+ * thread. */
+#ifndef OSIER_DAEMON_DESK_PERSON_H
+#define OSIER_DAEMON_DESK_PERSON_H
+
+#include "core/calendar/sessions.h"
+#include "core/wire/message.h"
+#include "daemon/desk/desk.h"
+
+typedef struct {
+    char *id;
+    char *name;
+    char *zone;
+    char *language;
+    Channel channel;
+    char *address[2];  /* by channel: sms, email; or NULL */
+    bool consent[3];   /* by channel */
+    double usual_pain; /* -1: not known */
+    char *needs;       /* or NULL */
+    int born;          /* year, 0: not known */
+    double leg_cm;     /* 0: not known */
+    double stature_cm;
+    GPtrArray *bars; /* of Row: those in force */
+    bool stopped;
+    bool paused;
+    bool held;
+    bool suspended;
+    bool ended;
+
+    char *programme; /* key; NULL: no plan */
+    char *programme_hash;
+    char *stage;
+    char *rule; /* NULL: every day */
+    char *side;
+    char *clinician; /* the treating clinician, or NULL */
+    char *review;
+    SessionTimes times; /* rule is lent from above; n_times 0: no plan */
+} Person;
+
+/* NULL where there is no such client. */
+Person *person_load(Job *job, const char *client);
+void person_free(Person *person);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(Person, person_free)
+
+GTimeZone *person_zone(Job *job, const Person *person);
+
+/* "A.N." of "Ada N.": for clinicians' texts (g_free). And "Ada", for the client's own (g_free). */
+char *person_initials(const Person *person);
+char *person_first_name(const Person *person);
+
+/* The ids of the bars of a kind in force, as a JSON array for the event that lifts them (new
+ * reference). NULL: all but holds and ends. */
+json_t *person_bars(const Person *person, const char *kind);
+
+/* Is a plan running: programme and times set, not ended? */
+bool person_has_plan(const Person *person);
+
+#endif

@@ -1,0 +1,30 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The intake: polls gateways and hears their webhooks; stores each message raw, acknowledges after
+ * the commit, and has it read after that. */
+#ifndef OSIER_DAEMON_INTAKE_INTAKE_H
+#define OSIER_DAEMON_INTAKE_INTAKE_H
+
+#include "adapters/net/net.h"
+#include "adapters/serve/serve.h"
+#include "daemon/desk/desk.h"
+
+typedef struct Intake Intake;
+
+Intake *intake_new(Desk *desk, Net *net);
+void intake_free(Intake *intake);
+
+/* Reads what was stored and not yet read, and starts polling. */
+void intake_start(Intake *intake);
+void intake_reload(Intake *intake);
+void intake_stop(Intake *intake);
+int intake_busy(const Intake *intake);
+
+/* The webhook listener's handler; context is the Intake. 2xx only after the commit; 401 bad
+ * signature, 404, 405, 429 too many, 503 cannot store. */
+void intake_hook(ServeRequest *request, void *intake);
+
+/* One object for each gateway that is polled: name, last (instant of the last good answer or null),
+ * failures. */
+json_t *intake_json(const Intake *intake);
+
+#endif

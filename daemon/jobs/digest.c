@@ -1,0 +1,311 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "daemon/jobs/digest.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "adapters/store/find_people.h"
+#include "adapters/store/find_record.h"
+#include "adapters/store/find_work.h"
+#include "core/talk/wording.h"
+#include "daemon/desk/person.h"
+#include "daemon/jobs/post.h"
+
+#define TREND_DAYS 28
+#define TREND_LEAST 4
+
+/* The span of local days as instants, and its first and last date as texts. */
+typedef struct {
+    int64_t from_ms;
+    int64_t to_ms;
+    char *first;
+    char *last;
+} Span;
+
+static Span span_of(GTimeZone *zone, Day from, Day to)
+{
+    return (Span){.from_ms = zone_instant(zone, (LocalTime){.day = from}, NULL),
+                  .to_ms = zone_instant(zone, (LocalTime){.day = to + 1}, NULL),
+                  .first = day_format(from),
+                  .last = day_format(to)};
+}
+
+static void span_clear(Span *span)
+{
+    g_free(span->first);
+    g_free(span->last);
+}
+
+/* --- the next one
+ * --------------------------------------------------------------------------------------------------
+ */
+
+void digest_schedule(Job *job)
+{
+    GTimeZone *zone = job_clinic_zone(job);
+    LocalTime local = zone_local(zone, job->now_ms);
+    int ahead = (job->clinic->digest_weekday - day_weekday(local.day) + 7) % 7;
+    LocalTime at = {.day = local.day + ahead, .second = job->clinic->digest_second};
+    int64_t ms = zone_instant(zone, at, NULL);
+
+    if (ms <= job->now_ms) {
+        at.day += 7;
+        ms = zone_instant(zone, at, NULL);
+    }
+    due_set(job->tx, "digest", "week", ms, NULL, NULL);
+}
+
+/* --- figures
+ * -------------------------------------------------------------------------------------------------------
+ */
+
+/* The first number among an alert's reasons, or NULL (g_free). */
+static char *number_among(const char *reasons)
+{
+    json_t *list = reasons != NULL ? json_loads(reasons, JSON_DECODE_ANY, NULL) : NULL;
+    char *value = NULL;
+    size_t i;
+    json_t *reason;
+
+    json_array_foreach(list, i, reason)
+    {
+        const json_t *number = json_object_get(reason, "value");
+        if (value == NULL && json_is_number(number))
+            value = g_strdup_printf("%g", json_number_value(number));
+    }
+    json_decref(list);
+    return value;
+}
+
+static void add_matter(Job *job, GPtrArray *matters, const Row *alert)
+{
+    g_autofree char *value = number_among(row_text(alert, ALERT_REASONS));
+    bool closed = strcmp(row_text(alert, ALERT_STATE), "closed") == 0;
+    Day date = zone_local(job_clinic_zone(job), row_int(alert, ALERT_AT)).day;
+    DigestMatter *matter = digest_matter(matters, row_text(alert, ALERT_KIND), value, date,
+                                         row_text(alert, ALERT_STATE));
+
+    matter->by = g_strdup(row_text(alert, closed ? ALERT_CLOSED_BY : ALERT_TAKEN_BY));
+    matter->outcome = g_strdup(row_text(alert, ALERT_OUTCOME));
+}
+
+static DigestCall *call_of(Digest *digest, const Person *person)
+{
+    for (guint i = 0; i < digest->calls->len; i++) {
+        DigestCall *call = digest->calls->pdata[i];
+        if (strcmp(call->client, person->id) == 0) return call;
+    }
+    DigestCall *call = digest_call(digest, person->id, person->name);
+    call->phone = g_strdup(person->address[CHANNEL_SMS]);
+    call->needs = g_strdup(person->needs);
+    return call;
+}
+
+/* Everybody with an alert that nobody has closed, gravest first. */
+static void add_calls(Job *job, Digest *digest)
+{
+    g_autoptr(GPtrArray) alerts = find_alerts(job->tx, NULL, false);
+
+    for (guint i = 0; i < alerts->len; i++) {
+        const Row *alert = alerts->pdata[i];
+        g_autoptr(Person) person = person_load(job, row_text(alert, ALERT_CLIENT));
+        if (person != NULL && strcmp(row_text(alert, ALERT_CLASS), "digest") != 0)
+            add_matter(job, call_of(digest, person)->reasons, alert);
+    }
+}
+
+/* Values of the weeks before and of this week. */
+typedef struct {
+    GArray *before; /* of double */
+    GArray *week;
+} Values;
+
+static double mean_of(const GArray *values)
+{
+    double sum = 0;
+
+    for (guint i = 0; i < values->len; i++)
+        sum += g_array_index(values, double, i);
+    return sum / values->len;
+}
+
+static double spread_of(const GArray *values)
+{
+    double mean = mean_of(values);
+    double sum = 0;
+
+    for (guint i = 0; i < values->len; i++)
+        sum += pow(g_array_index(values, double, i) - mean, 2);
+    return sqrt(sum / (values->len - 1));
+}
+
+/* Has the week left what was usual in the three weeks before? Nothing is said on fewer than four
+ * readings of either. A spread under one point is taken as one: people answer in whole numbers
+ * (common practice). */
+static bool direction_of(const Values *values, TrendDirection *direction)
+{
+    if (values->before->len < TREND_LEAST || values->week->len < TREND_LEAST) return false;
+    Ewma ewma = {.lambda = 0.3,
+                 .target = mean_of(values->before),
+                 .sigma = MAX(1.0, spread_of(values->before)),
+                 .width = 3};
+    *direction = ewma_direction(&ewma, (const double *)(void *)values->week->data,
+                                (int)values->week->len, NULL);
+    return true;
+}
+
+static Values values_new(void)
+{
+    return (Values){.before = g_array_new(FALSE, FALSE, sizeof(double)),
+                    .week = g_array_new(FALSE, FALSE, sizeof(double))};
+}
+
+static void values_clear(Values *values)
+{
+    g_array_unref(values->before);
+    g_array_unref(values->week);
+}
+
+/* Mean strength and highest pain of the week, and where they are going. */
+static void add_reports(Job *job, DigestClient *entry, const Span *span)
+{
+    g_autoptr(GPtrArray) rows =
+        find_reports(job->tx, entry->client, span->to_ms - TREND_DAYS * DAY_MS, span->to_ms);
+    Values intensity = values_new();
+    Values pain = values_new();
+
+    for (guint i = 0; i < rows->len; i++) {
+        const Row *row = rows->pdata[i];
+        const char *hurts = row_text(row, REPORT_PAIN);
+        bool this_week = row_int(row, REPORT_AT) >= span->from_ms;
+        double value = row_real(row, REPORT_INTENSITY);
+        if (!row_is_null(row, REPORT_INTENSITY))
+            g_array_append_val(this_week ? intensity.week : intensity.before, value);
+        if (hurts == NULL || strcmp(hurts, "some") == 0) continue;
+        value = g_ascii_strtod(hurts, NULL);
+        g_array_append_val(this_week ? pain.week : pain.before, value);
+        if (this_week) entry->pain = MAX(entry->pain, value);
+    }
+    if (intensity.week->len > 0) entry->intensity = mean_of(intensity.week);
+    entry->has_intensity_trend = direction_of(&intensity, &entry->intensity_trend);
+    entry->has_pain_trend = direction_of(&pain, &entry->pain_trend);
+    values_clear(&intensity);
+    values_clear(&pain);
+}
+
+static const char *gravest_bar(const Person *person)
+{
+    return person->ended       ? "end"
+           : person->stopped   ? "stop"
+           : person->held      ? "hold"
+           : person->suspended ? "suspend"
+           : person->paused    ? "pause"
+                               : NULL;
+}
+
+static const char *stage_title(Job *job, const Person *person)
+{
+    const Programme *programme =
+        person->programme != NULL ? settings_programme(job->settings, person->programme) : NULL;
+    const Stage *stage = programme != NULL && person->stage != NULL
+                             ? programme_stage(programme, person->stage)
+                             : NULL;
+
+    return stage != NULL ? stage->title : person->stage;
+}
+
+static void add_client(Job *job, Digest *digest, const char *id, const Span *span,
+                       const GPtrArray *alerts)
+{
+    g_autoptr(GPtrArray) sessions = find_sessions(job->tx, id, span->first, span->last);
+    g_autoptr(Person) person = person_load(job, id);
+
+    if (person == NULL || (sessions->len == 0 && !person_has_plan(person))) return;
+    DigestClient *entry = digest_client(digest, id, person->name);
+    entry->stage = g_strdup(stage_title(job, person));
+    entry->bar = g_strdup(gravest_bar(person));
+    for (guint i = 0; i < sessions->len; i++)
+        session_count(&entry->counts, row_text(sessions->pdata[i], SESSION_STATE));
+    add_reports(job, entry, span);
+    for (guint i = 0; i < alerts->len; i++)
+        if (g_strcmp0(row_text(alerts->pdata[i], ALERT_CLIENT), id) == 0)
+            add_matter(job, entry->alerts, alerts->pdata[i]);
+}
+
+static double away_hours(Job *job, const Span *span)
+{
+    g_autoptr(GPtrArray) rows = find_away(job->tx, span->from_ms, span->to_ms);
+    int64_t sum = 0;
+
+    for (guint i = 0; i < rows->len; i++) {
+        int64_t from = MAX(span->from_ms, row_int(rows->pdata[i], AWAY_FROM));
+        int64_t to = MIN(span->to_ms, row_int(rows->pdata[i], AWAY_TO));
+        sum += MAX(0, to - from);
+    }
+    return (double)sum / (double)HOUR_MS;
+}
+
+static bool has_price(const Clinic *clinic)
+{
+    for (guint i = 0; i < clinic->gateways->len; i++)
+        if (((const Gateway *)clinic->gateways->pdata[i])->price > 0) return true;
+    return false;
+}
+
+Digest *digest_gather(Job *job, Day end)
+{
+    Digest *digest = digest_new(job->clinic->name, end - 7, end - 1);
+    Span span = span_of(job_clinic_zone(job), end - 7, end - 1);
+    g_autoptr(GPtrArray) clients = find_clients(job->tx);
+    g_autoptr(GPtrArray) alerts = find_alerts_between(job->tx, span.from_ms, span.to_ms);
+    g_autoptr(GPtrArray) unread = find_replies(job->tx, NULL, "unread", 0);
+    g_autoptr(GPtrArray) glance = find_glance(job->tx);
+    g_autoptr(GPtrArray) settled = find_replies(job->tx, NULL, "settled", span.from_ms);
+    int64_t segments;
+    double cost;
+
+    add_calls(job, digest);
+    for (guint i = 0; i < clients->len; i++)
+        add_client(job, digest, clients->pdata[i], &span, alerts);
+    digest->away_hours = away_hours(job, &span);
+    find_cost(job->tx, span.from_ms, span.to_ms, &segments, &cost);
+    digest->segments = (int)segments;
+    digest->cost = has_price(job->clinic) ? cost : -1;
+    digest->unread = (int)unread->len;
+    digest->glance = (int)glance->len;
+    digest->settled = (int)settled->len;
+    span_clear(&span);
+    return digest;
+}
+
+/* --- mail
+ * ----------------------------------------------------------------------------------------------------------
+ */
+
+void digest_send(Job *job)
+{
+    Day today = zone_local(job_clinic_zone(job), job->now_ms).day;
+    const Pack *pack = settings_pack(job->settings, job->clinic->language);
+    g_autoptr(Digest) digest = digest_gather(job, today);
+    g_autofree char *text = digest_text(digest, pack);
+    g_autofree char *html = digest_html(digest, pack);
+    g_autofree char *from = day_format(digest->from);
+    g_autofree char *to = day_format(digest->to);
+    g_autofree char *subject =
+        wording(pack, "subject-digest", "clinic", job->clinic->name, "from", from, "to", to, NULL);
+
+    for (guint i = 0; i < job->clinic->digest_to->len; i++) {
+        const char *address = job->clinic->digest_to->pdata[i];
+        g_autofree char *purpose = g_strdup_printf("digest/%s/%s", to, address);
+        g_free(post_staff(job, CHANNEL_EMAIL, address, NULL,
+                          &(Post){.kind = MESSAGE_DIGEST,
+                                  .purpose = purpose,
+                                  .text = text,
+                                  .subject = subject,
+                                  .html = html,
+                                  .end_ms = job->now_ms + 5 * DAY_MS}));
+    }
+    tx_append(job->tx, "digest.sent", from, "osier", NULL,
+              json_pack("{s:I}", "at", (json_int_t)job->now_ms));
+    digest_schedule(job);
+}

@@ -1,0 +1,44 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* What comes in: stored first, word for word; read in a second job; then acted on. Store thread. */
+#ifndef OSIER_DAEMON_JOBS_REPLY_H
+#define OSIER_DAEMON_JOBS_REPLY_H
+
+#include "core/talk/reading.h"
+#include "core/wire/message.h"
+#include "daemon/desk/person.h"
+
+/* Stores a message that came in as reply.received, once: a gateway's id or a fingerprint seen
+ * before adds nothing. The reply's id (g_free). */
+char *reply_store(Job *job, const char *gateway, Channel channel, const Incoming *incoming);
+
+/* Reads every reply that is stored and not yet read. The number read; at most limit. */
+int reply_read_stored(Job *job, int limit);
+
+/* A reply has waited a day for a person: an alert. */
+void reply_waited(Job *job, const char *reply);
+
+/* Acts on a reading as on one that came by message: report, alerts, questions, words back. session
+ * may be NULL. */
+typedef struct {
+    const char *reply;             /* id of the reply, or of the report's words */
+    const char *session;           /* or NULL */
+    const SessionInstant *instant; /* of a session that no row tells of yet, or NULL */
+    Channel channel;               /* the way it came, and the way answers go back */
+    const char *from;              /* address it came from, or NULL: the client's own */
+    const char *by;                /* "client", or who wrote down a call */
+    const char *words;             /* what was said on the telephone, or NULL */
+    bool late;                     /* read hours after it was sent */
+    bool bare;                     /* the whole text is one number */
+} ReplyCase;
+void reply_act(Job *job, const Person *person, const Reading *reading, const ReplyCase *about);
+
+/* The commands stop, start, help. Says whether the reply is answered by that alone. */
+bool reply_command(Job *job, const Person *person, const Reading *reading, const ReplyCase *about);
+
+/* A text from a number on the duty list: takes an alert by the code sent to that number. */
+void reply_from_staff(Job *job, const char *reply, const char *number, const char *text);
+
+/* Opts a client out. cause: the reply's id, or NULL where a person did it. */
+void reply_stop(Job *job, const Person *person, const char *cause, const char *by);
+
+#endif

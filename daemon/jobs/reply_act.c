@@ -1,0 +1,321 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include <math.h>
+#include <string.h>
+
+#include "adapters/store/find_people.h"
+#include "adapters/store/find_record.h"
+#include "adapters/store/find_work.h"
+#include "core/watch/duty.h"
+#include "daemon/jobs/alert.h"
+#include "daemon/jobs/post.h"
+#include "daemon/jobs/reply.h"
+#include "daemon/jobs/schedule.h"
+#include "daemon/jobs/words.h"
+
+/* How long "some" pain may stay without its number before a clinician is called. */
+#define PAIN_ANSWER_MS (3 * HOUR_MS)
+#define ANSWER_ENDS_MS (12 * HOUR_MS)
+
+typedef struct {
+    MessageKind kind;
+    const char *stem; /* of the purpose */
+    const char *of;   /* what it is once for */
+} Answer;
+
+/* Answers the client the way the question came, once for each stem and thing. */
+static bool answer(Job *job, const Person *person, const ReplyCase *about, Answer what,
+                   const Worded *words)
+{
+    g_autofree char *purpose = g_strdup_printf("%s/%s", what.stem, what.of);
+    const char *address = about->from;
+    bool lapses = what.kind == MESSAGE_ANSWER || what.kind == MESSAGE_QUESTION;
+
+    if (address == NULL && about->channel != CHANNEL_PHONE)
+        address = person->address[about->channel];
+    g_autofree char *id =
+        post_client_by(job, person, about->channel, address,
+                       &(Post){.kind = what.kind,
+                               .purpose = purpose,
+                               .text = words->text,
+                               .subject = words->subject,
+                               .session = about->session,
+                               .end_ms = lapses ? job->now_ms + ANSWER_ENDS_MS : 0});
+    return id != NULL;
+}
+
+static void answer_key(Job *job, const Person *person, const ReplyCase *about, Answer what,
+                       const char *key)
+{
+    Worded words;
+
+    words_key(job, person, key, &words);
+    answer(job, person, about, what, &words);
+    worded_clear(&words);
+}
+
+/* --- reports
+ * -------------------------------------------------------------------------------------------------------
+ */
+
+static json_t *number_or_null(double value, bool there)
+{
+    if (!there) return json_null();
+    return value == floor(value) ? json_integer((json_int_t)value) : json_real(value);
+}
+
+static json_t *pain_json(const Reading *reading)
+{
+    if (reading->pain_kind == PAIN_SOME) return json_string("some");
+    return number_or_null(reading->pain, reading->pain_kind == PAIN_NUMBER);
+}
+
+/* The fields that name the session, from its row or, where it was never asked, from the plan. NULL:
+ * no such session. */
+static json_t *session_fields(Job *job, const Person *person, const ReplyCase *about)
+{
+    g_autoptr(Row) row = tx_get_text(job->tx, TABLE_SESSION, about->session);
+
+    if (row == NULL)
+        return about->instant != NULL ? session_body(person, about->session, about->instant) : NULL;
+    return json_pack("{s:s, s:s?, s:I, s:s?, s:s?, s:I}", "session", about->session, "date",
+                     row_text(row, SESSION_DATE), "slot", (json_int_t)row_int(row, SESSION_SLOT),
+                     "local", row_text(row, SESSION_LOCAL), "zone", row_text(row, SESSION_ZONE),
+                     "utc", (json_int_t)row_int(row, SESSION_UTC));
+}
+
+static void put_report(Job *job, const Person *person, const Reading *reading,
+                       const ReplyCase *about)
+{
+    json_t *body = session_fields(job, person, about);
+
+    if (body == NULL) return;
+    json_t *said = json_pack("{s:I, s:s?, s:o, s:o, s:s, s:s, s:s?}", "at", (json_int_t)job->now_ms,
+                             "done", read_done_name(reading->done), "intensity",
+                             number_or_null(reading->intensity, reading->intensity >= 0), "pain",
+                             pain_json(reading), "by", about->by, "reply", about->reply, "words",
+                             about->words);
+    json_object_update(body, said);
+    json_decref(said);
+    tx_append(job->tx, "report.made", person->id, about->by, NULL, body);
+    if (reading->done != DONE_UNSAID) {
+        due_drop(job->tx, "nudge", about->session);
+        due_drop(job->tx, "silent", about->session);
+        due_drop(job->tx, "call", about->session);
+    }
+    if (reading->done == DONE_NO) alert_missed_run(job, person->id, about->session);
+}
+
+/* A bare number that answers osier's question about pain is pain, not stretch. */
+static void read_as_answer(Job *job, Reading *reading, const ReplyCase *about)
+{
+    g_autoptr(Row) key = row_new(TABLE_DUE);
+
+    if (about->session == NULL || !about->bare || reading->intensity < 0 ||
+        reading->pain_kind != PAIN_UNSAID)
+        return;
+    row_set_text(key, DUE_KIND, "pain");
+    row_set_text(key, DUE_KEY, about->session);
+    g_autoptr(Row) asked = tx_get(job->tx, key);
+    if (asked == NULL) return;
+    reading->pain_kind = PAIN_NUMBER;
+    reading->pain = reading->intensity;
+    reading->intensity = -1;
+    reading->ambiguous_high = false;
+}
+
+static void ask_pain(Job *job, const Person *person, const ReplyCase *about)
+{
+    Worded words;
+
+    words_key(job, person, "question-pain", &words);
+    answer(job, person, about, (Answer){MESSAGE_QUESTION, "question-pain", about->session}, &words);
+    worded_clear(&words);
+    due_set(job->tx, "pain", about->session, job->now_ms + PAIN_ANSWER_MS, person->id,
+            about->reply);
+}
+
+static void ask_high(Job *job, const Person *person, const Reading *reading, const ReplyCase *about)
+{
+    Worded words;
+
+    words_value(job, person, "question-high", reading->intensity, &words);
+    answer(job, person, about, (Answer){MESSAGE_QUESTION, "question-high", about->session}, &words);
+    worded_clear(&words);
+}
+
+/* --- what a clinician must know
+ * ------------------------------------------------------------------------------------ */
+
+static void send_safety(Job *job, const Person *person, const ReplyCase *about,
+                        const Matter *matter)
+{
+    const char *of = about->reply;
+    Worded words;
+
+    /* Someone who had stopped gets one safety text for that stop, and no more. */
+    for (guint i = 0; i < person->bars->len; i++)
+        if (strcmp(row_text(person->bars->pdata[i], BAR_KIND), "stop") == 0)
+            of = row_text(person->bars->pdata[i], BAR_ID);
+    words_safety(job, person, matter->kind, matter->class, about->late, &words);
+    answer(job, person, about, (Answer){MESSAGE_SAFETY, "safety", of}, &words);
+    worded_clear(&words);
+}
+
+static void raise_matter(Job *job, const Person *person, const ReplyCase *about,
+                         const Reading *reading, Matter *matter)
+{
+    if (matter->class == ALERT_NONE) return;
+    if (matter->class != ALERT_FOR_DIGEST) send_safety(job, person, about, matter);
+    g_autofree char *alert = alert_open(job, person,
+                                        &(Opening){.kind = matter->kind,
+                                                   .class = matter->class,
+                                                   .hold = matter->hold,
+                                                   .cause = about->reply,
+                                                   .reasons = matter->reasons});
+    if (matter->class == ALERT_FOR_DIGEST && about->session != NULL && !person->stopped) {
+        Worded words;
+        words_value(job, person, "ease-off", reading->intensity, &words);
+        answer(job, person, about, (Answer){MESSAGE_ANSWER, "ease-off", about->session}, &words);
+        worded_clear(&words);
+    }
+}
+
+void reply_act(Job *job, const Person *person, const Reading *given, const ReplyCase *about)
+{
+    Reading reading = *given; /* a shallow copy: only its numbers change */
+    MatterLimits limits = {.pain_now = job->clinic->pain_now,
+                           .pain_today = job->clinic->pain_today,
+                           .intensity_high = job->clinic->intensity_high,
+                           .usual_pain = person->usual_pain};
+    Matter matter;
+
+    read_as_answer(job, &reading, about);
+    bool says =
+        reading.done != DONE_UNSAID || reading.intensity >= 0 || reading.pain_kind != PAIN_UNSAID;
+    if (says && about->session != NULL) put_report(job, person, &reading, about);
+    if (reading.pain_kind == PAIN_NUMBER && about->session != NULL)
+        due_drop(job->tx, "pain", about->session);
+    matter_of_reading(&reading, &limits, &matter);
+    raise_matter(job, person, about, &reading, &matter);
+    bool asks =
+        about->session != NULL && matter.class != ALERT_NOW && reading.warning == WARNING_NONE;
+    if (asks && reading.pain_kind == PAIN_SOME)
+        ask_pain(job, person, about);
+    else if (about->session != NULL && reading.ambiguous_high && reading.warning == WARNING_NONE)
+        ask_high(job, person, &reading, about);
+    matter_clear(&matter);
+}
+
+/* --- commands
+ * ------------------------------------------------------------------------------------------------------
+ */
+
+void reply_stop(Job *job, const Person *person, const char *cause, const char *by)
+{
+    if (person->stopped) return;
+    tx_append(job->tx, "client.stop", person->id, by, NULL,
+              json_pack("{s:I, s:s, s:s, s:s?}", "at", (json_int_t)job->now_ms, "why",
+                        "asked for it", "by", by, "cause", cause));
+    json_t *reasons = json_array();
+    json_array_append_new(reasons,
+                          reason_words("stopped", "the client wants no more messages", NULL));
+    g_free(alert_open(job, person,
+                      &(Opening){.kind = "stopped",
+                                 .class = ALERT_TODAY,
+                                 .cause = cause != NULL ? cause : person->id,
+                                 .reasons = reasons}));
+    json_decref(reasons);
+}
+
+static void start(Job *job, const Person *person, const char *by)
+{
+    json_t *ends = person_bars(person, "stop");
+
+    if (json_array_size(ends) == 0)
+        json_decref(ends);
+    else
+        tx_append(
+            job->tx, "client.start", person->id, by, NULL,
+            json_pack("{s:o, s:I, s:s}", "ends", ends, "at", (json_int_t)job->now_ms, "by", by));
+}
+
+bool reply_command(Job *job, const Person *person, const Reading *reading, const ReplyCase *about)
+{
+    switch (reading->command) {
+    case COMMAND_NONE: return false;
+    case COMMAND_STOP:
+        if (!person->stopped)
+            answer_key(job, person, about, (Answer){MESSAGE_STOPPED, "stopped", about->reply},
+                       "stopped");
+        reply_stop(job, person, about->reply, about->by);
+        return true;
+    case COMMAND_START:
+        /* Told in a sentence, a person decides; a bare keyword from the client's own address is
+         * enough. */
+        if (reading->person || !person->stopped) return false;
+        start(job, person, about->by);
+        answer_key(job, person, about, (Answer){MESSAGE_ANSWER, "started", about->reply},
+                   "started");
+        return true;
+    case COMMAND_HELP:
+        answer_key(job, person, about, (Answer){MESSAGE_HELP, "help", about->reply}, "help");
+        return true;
+    }
+    g_assert_not_reached();
+}
+
+/* --- clinicians
+ * ----------------------------------------------------------------------------------------------------
+ */
+
+/* The first run of four digits in a text, or NULL. */
+static char *four_digits(const char *text)
+{
+    for (const char *p = text; *p != '\0'; p++) {
+        size_t run = strspn(p, "0123456789");
+        if (run == 4) return g_strndup(p, 4);
+        if (run > 0) p += run - 1;
+    }
+    return NULL;
+}
+
+/* The alert that a code unused so far was sent about to that number (g_free), or NULL. */
+static char *use_code(Job *job, const char *number, const char *code, char **person)
+{
+    g_autoptr(GPtrArray) rows = find_codes(job->tx, number, code);
+
+    if (rows->len == 0) return NULL;
+    Row *row = rows->pdata[0];
+    row_set_int(row, CODE_USED_AT, job->now_ms);
+    tx_put(job->tx, row);
+    *person = g_strdup(row_text(row, CODE_PERSON));
+    return g_strdup(row_text(row, CODE_ALERT));
+}
+
+void reply_from_staff(Job *job, const char *reply, const char *number, const char *text)
+{
+    g_autofree char *code = four_digits(text);
+    g_autofree char *by = NULL;
+    g_autofree char *alert = code != NULL ? use_code(job, number, code, &by) : NULL;
+    g_autofree char *purpose = g_strconcat("taking/", reply, NULL);
+    Worded words;
+
+    if (alert == NULL) {
+        words_take_refused(job, &words);
+    } else {
+        g_autoptr(Row) row = tx_get_text(job->tx, TABLE_ALERT, alert);
+        g_autoptr(Person) client = person_load(job, row_text(row, ALERT_CLIENT));
+        bool elsewhere = strcmp(row_text(row, ALERT_STATE), "open") != 0 &&
+                         g_strcmp0(row_text(row, ALERT_TAKEN_BY), by) != 0;
+        if (elsewhere)
+            words_alert_answer(job, client, row, "alert-taken-elsewhere",
+                               row_text(row, ALERT_TAKEN_BY), &words);
+        else
+            words_alert_answer(job, client, row, "alert-taken", by, &words);
+        if (!elsewhere) alert_take(job, alert, by, "text");
+    }
+    g_free(post_staff(
+        job, CHANNEL_SMS, number, NULL,
+        &(Post){.kind = MESSAGE_UPDATE, .purpose = purpose, .text = words.text, .alert = alert}));
+    worded_clear(&words);
+}

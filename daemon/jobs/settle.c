@@ -1,0 +1,335 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* What osier promises when it cannot know whether a message left (a cut after the last byte, a
+ * crash while writing):
+ *
+ *   the gateway takes a key      tried again with the same key; the gateway drops a second one
+ *   it takes none: alert, safety tried again: twice is better than never
+ *   it takes none: all others    unsure, and not repeated; a session asked so counts as unasked
+ * unless a reply comes
+ */
+#include "daemon/jobs/settle.h"
+
+#include <string.h>
+
+#include "adapters/store/find_people.h"
+#include "adapters/store/find_record.h"
+#include "adapters/store/find_work.h"
+#include "core/talk/sms.h"
+#include "daemon/jobs/alert.h"
+#include "daemon/jobs/post.h"
+#include "daemon/jobs/words.h"
+
+#define BACKOFF_FIRST_MS (30 * SECOND_MS)
+#define BACKOFF_MOST_MS (15 * MINUTE_MS)
+#define GIVE_UP_MS (5 * DAY_MS) /* RFC 5321 4.5.4.1: give up after four to five days */
+
+void claim_free(Claim *claim)
+{
+    if (claim == NULL) return;
+    g_free(claim->id);
+    g_free(claim->to);
+    g_free(claim->text);
+    g_free(claim->subject);
+    g_free(claim->html);
+    g_free(claim->kind);
+    g_free(claim->client);
+    g_free(claim->gateway);
+    g_free(claim);
+}
+
+int64_t settle_backoff(const char *message, int attempts)
+{
+    int64_t span = BACKOFF_FIRST_MS;
+    guint32 share = g_str_hash(message) * 2654435761u + (guint32)attempts * 40503u;
+
+    for (int i = 1; i < attempts && span < BACKOFF_MOST_MS; i++)
+        span *= 2;
+    span = MIN(span, BACKOFF_MOST_MS);
+    int64_t jittered = span / 2 + span * (int64_t)(share % 1000) / 2000;
+    return jittered / SECOND_MS * SECOND_MS;
+}
+
+static bool goes_to_client(const Row *row)
+{
+    return !row_is_null(row, OUTBOX_CLIENT) && strcmp(row_text(row, OUTBOX_KIND), "alert") != 0;
+}
+
+static MessageKind kind_of(const Row *row)
+{
+    MessageKind kind = MESSAGE_REMINDER;
+    bool known = message_kind_from_name(row_text(row, OUTBOX_KIND), &kind);
+
+    g_assert(known);
+    return kind;
+}
+
+/* The session of a reminder that a bar stopped is excused, not unasked. */
+static void excuse_session(Job *job, const Row *row, const char *rule)
+{
+    g_autoptr(Row) session =
+        row_is_null(row, OUTBOX_SESSION)
+            ? NULL
+            : tx_get_text(job->tx, TABLE_SESSION, row_text(row, OUTBOX_SESSION));
+
+    if (session == NULL || kind_of(row) != MESSAGE_REMINDER) return;
+    if (strcmp(rule, "hold") != 0 && strcmp(rule, "paused") != 0 && strcmp(rule, "ended") != 0)
+        return;
+    tx_append(job->tx, "session.closed", row_text(row, OUTBOX_CLIENT), "osier", NULL,
+              json_pack("{s:s, s:s, s:I, s:s, s:s, s:I}", "session", row_text(session, SESSION_ID),
+                        "date", row_text(session, SESSION_DATE), "slot",
+                        (json_int_t)row_int(session, SESSION_SLOT), "as", "excused", "why", rule,
+                        "at", (json_int_t)job->now_ms));
+}
+
+/* Writes the fate into the ledger; the outbox keeps the message only while something may still be
+ * tried. */
+static void put_settled(Job *job, const Row *row, Fate fate, const char *gateway_id,
+                        const char *reason)
+{
+    const char *gateway = row_text(row, OUTBOX_GATEWAY);
+    const Gateway *used = gateway != NULL ? clinic_gateway(job->clinic, gateway) : NULL;
+    bool sms = strcmp(row_text(row, OUTBOX_CHANNEL), "sms") == 0;
+    int segments = sms ? sms_size(row_text(row, OUTBOX_TEXT)).segments : 0;
+    const char *subject = row_text(row, OUTBOX_CLIENT);
+
+    tx_append(job->tx, "message.settled", subject != NULL ? subject : "clinic", "osier", NULL,
+              json_pack("{s:s, s:s?, s:s, s:s, s:s, s:s, s:s?, s:I, s:s?, s:s?, s:s, s:I, s:s?, "
+                        "s:s?, s:i, s:f, s:s?}",
+                        "message", row_text(row, OUTBOX_ID), "client", subject, "to",
+                        row_text(row, OUTBOX_TO), "channel", row_text(row, OUTBOX_CHANNEL), "kind",
+                        row_text(row, OUTBOX_KIND), "text", row_text(row, OUTBOX_TEXT), "subject",
+                        row_text(row, OUTBOX_SUBJECT), "at", (json_int_t)row_int(row, OUTBOX_AT),
+                        "session", row_text(row, OUTBOX_SESSION), "alert",
+                        row_text(row, OUTBOX_ALERT), "fate", fate_name(fate), "fate_at",
+                        (json_int_t)job->now_ms, "gateway", gateway, "gateway_id", gateway_id,
+                        "segments", segments, "price", used != NULL ? used->price * segments : 0.0,
+                        "reason", reason));
+    tx_delete(job->tx, row);
+}
+
+static void lapse(Job *job, const Row *row, const char *rule)
+{
+    put_settled(job, row, FATE_LAPSED, NULL, rule);
+    excuse_session(job, row, rule);
+}
+
+static void put_off(Job *job, Row *row, int64_t at_ms, const char *reason)
+{
+    row_set_text(row, OUTBOX_STATE, fate_name(FATE_WAITING));
+    row_set_int(row, OUTBOX_NEXT_AT, at_ms);
+    row_set_text(row, OUTBOX_REASON, reason);
+    tx_put(job->tx, row);
+}
+
+/* Asks the gate again, as things stand now. A started message goes to the address that the client
+ * has now. */
+static GateVerdict judge(Job *job, Row *row, Channel channel)
+{
+    int64_t end_ms = row_int(row, OUTBOX_END);
+    MessageKind kind = kind_of(row);
+
+    if (!goes_to_client(row)) {
+        GateCase staff = {.kind = kind, .to_staff = true, .now_ms = job->now_ms, .end_ms = end_ms};
+        return gate_judge(&staff);
+    }
+    g_autoptr(Person) person = person_load(job, row_text(row, OUTBOX_CLIENT));
+    g_assert(person != NULL);
+    GateCase gate = post_gate(job, person, channel, kind, end_ms);
+    if (message_is_started(kind)) {
+        gate.sent_today =
+            MAX(0, gate.sent_today - 1); /* the message itself is counted among the waiting */
+        if (person->address[channel] != NULL)
+            row_set_text(row, OUTBOX_TO, person->address[channel]);
+    }
+    return gate_judge(&gate);
+}
+
+static Claim *claim_new(const Row *row)
+{
+    Claim *claim = g_new0(Claim, 1);
+
+    claim->id = g_strdup(row_text(row, OUTBOX_ID));
+    claim->to = g_strdup(row_text(row, OUTBOX_TO));
+    claim->text = g_strdup(row_text(row, OUTBOX_TEXT));
+    claim->subject = g_strdup(row_text(row, OUTBOX_SUBJECT));
+    claim->html = g_strdup(row_text(row, OUTBOX_HTML));
+    claim->kind = g_strdup(row_text(row, OUTBOX_KIND));
+    claim->client = g_strdup(row_text(row, OUTBOX_CLIENT));
+    claim->gateway = g_strdup(row_text(row, OUTBOX_GATEWAY));
+    claim->at_ms = row_int(row, OUTBOX_AT);
+    claim->end_ms = row_int(row, OUTBOX_END);
+    claim->to_client = goes_to_client(row);
+    return claim;
+}
+
+void settle_claim(Job *job, Channel channel, const Gateway *gateway, int limit, GPtrArray *claims)
+{
+    g_autoptr(GPtrArray) ready = find_ready(job->tx, channel_name(channel), job->now_ms, limit);
+
+    for (guint i = 0; i < ready->len; i++) {
+        Row *row = ready->pdata[i];
+        GateVerdict verdict = judge(job, row, channel);
+        if (verdict.answer == GATE_NEVER) {
+            lapse(job, row, verdict.rule);
+        } else if (verdict.answer == GATE_LATER) {
+            put_off(job, row, verdict.at_ms, verdict.rule);
+        } else {
+            row_set_text(row, OUTBOX_STATE, fate_name(FATE_WRITING));
+            row_set_int(row, OUTBOX_ATTEMPTS, row_int(row, OUTBOX_ATTEMPTS) + 1);
+            row_set_int(row, OUTBOX_WROTE_AT, job->now_ms);
+            row_set_text(row, OUTBOX_GATEWAY, gateway->name);
+            tx_put(job->tx, row);
+            g_ptr_array_add(claims, claim_new(row));
+        }
+    }
+}
+
+/* "We have told your clinic": only once the alert was accepted, once for each alert, for signs and
+ * pain. */
+static void say_told(Job *job, const Row *row)
+{
+    g_autoptr(Row) alert = tx_get_text(job->tx, TABLE_ALERT, row_text(row, OUTBOX_ALERT));
+    g_autoptr(Person) person =
+        alert == NULL ? NULL : person_load(job, row_text(alert, ALERT_CLIENT));
+    bool hurts = false;
+
+    if (person == NULL || person->stopped) return;
+    for (guint i = 0; i < person->bars->len; i++)
+        hurts = hurts || g_strcmp0(row_text(person->bars->pdata[i], BAR_CAUSE),
+                                   row_text(alert, ALERT_ID)) == 0;
+    if (!hurts) return;
+    g_autofree char *purpose = g_strconcat("told/", row_text(alert, ALERT_ID), NULL);
+    Worded words;
+    words_key(job, person, "told", &words);
+    g_free(post_client(job, person,
+                       &(Post){.kind = MESSAGE_UPDATE,
+                               .purpose = purpose,
+                               .text = words.text,
+                               .subject = words.subject,
+                               .alert = row_text(alert, ALERT_ID),
+                               .end_ms = job->now_ms + 2 * HOUR_MS}));
+    worded_clear(&words);
+}
+
+static void open_undeliverable(Job *job, const Row *row, const char *reason)
+{
+    g_autoptr(Person) person =
+        goes_to_client(row) ? person_load(job, row_text(row, OUTBOX_CLIENT)) : NULL;
+
+    if (person == NULL) return;
+    json_t *reasons = json_array();
+    json_array_append_new(reasons,
+                          reason_words("undeliverable", reason != NULL ? reason : "refused", NULL));
+    g_free(alert_open(job, person,
+                      &(Opening){.kind = "undeliverable",
+                                 .class = ALERT_TODAY,
+                                 .cause = row_text(row, OUTBOX_ID),
+                                 .reasons = reasons}));
+    json_decref(reasons);
+}
+
+static bool is_worth_twice(MessageKind kind)
+{
+    return kind == MESSAGE_ALERT || kind == MESSAGE_SAFETY;
+}
+
+static void try_again(Job *job, Row *row, int64_t retry_after_s, const char *reason)
+{
+    int attempts = (int)row_int(row, OUTBOX_ATTEMPTS);
+    int64_t end_ms = row_int(row, OUTBOX_END);
+    int64_t wait_ms = settle_backoff(row_text(row, OUTBOX_ID), attempts);
+
+    if (kind_of(row) != MESSAGE_ALERT && end_ms == 0 &&
+        job->now_ms - row_int(row, OUTBOX_AT) > GIVE_UP_MS) {
+        put_settled(job, row, FATE_FAILED, NULL, reason);
+        open_undeliverable(job, row, reason);
+        return;
+    }
+    if (retry_after_s > 0) wait_ms = MAX(wait_ms, MIN(retry_after_s, 3600) * SECOND_MS);
+    int64_t at_ms = job->now_ms + wait_ms;
+    if (end_ms != 0 && at_ms > end_ms) at_ms = end_ms; /* it lapses then, and not before */
+    put_off(job, row, at_ms, reason);
+}
+
+void settle_outcome(Job *job, const Outcome *outcome)
+{
+    g_autoptr(Row) row = tx_get_text(job->tx, TABLE_OUTBOX, outcome->claim->id);
+    const Settlement *settlement = &outcome->settlement;
+
+    if (row == NULL) return;
+    switch (settlement->fate) {
+    case FATE_ACCEPTED:
+        put_settled(job, row, FATE_ACCEPTED, settlement->gateway_id, settlement->reason);
+        if (kind_of(row) == MESSAGE_ALERT) say_told(job, row);
+        return;
+    case FATE_REFUSED:
+        if (outcome->sick) {
+            try_again(job, row, -1, settlement->reason);
+            return;
+        }
+        put_settled(job, row, FATE_REFUSED, NULL, settlement->reason);
+        open_undeliverable(job, row, settlement->reason);
+        return;
+    case FATE_UNSURE:
+        if (is_worth_twice(kind_of(row)))
+            try_again(job, row, -1, settlement->reason);
+        else
+            put_settled(job, row, FATE_UNSURE, NULL, settlement->reason);
+        return;
+    default: try_again(job, row, settlement->retry_after_s, settlement->reason); return;
+    }
+}
+
+void settle_interrupted(Job *job)
+{
+    g_autoptr(GPtrArray) rows = find_outbox(job->tx, fate_name(FATE_WRITING));
+
+    for (guint i = 0; i < rows->len; i++) {
+        Row *row = rows->pdata[i];
+        const char *name = row_text(row, OUTBOX_GATEWAY);
+        const Gateway *gateway = name != NULL ? clinic_gateway(job->clinic, name) : NULL;
+        if ((gateway != NULL && gateway->takes_key) || is_worth_twice(kind_of(row)))
+            put_off(job, row, job->now_ms, "osier stopped while writing it");
+        else
+            put_settled(job, row, FATE_UNSURE, NULL, "osier stopped while writing it");
+    }
+}
+
+bool settle_receipt(Job *job, const char *gateway, const Receipt *receipt)
+{
+    g_autoptr(Row) message = find_message_by_gateway_id(job->tx, gateway, receipt->gateway_id);
+    Fate now = FATE_ACCEPTED;
+
+    if (message == NULL) return false;
+    fate_from_name(row_text(message, MESSAGE_FATE), &now);
+    if (!fate_may_become(now, receipt->fate) || now == receipt->fate) return true;
+    tx_append(
+        job->tx, "message.settled",
+        row_is_null(message, MESSAGE_CLIENT) ? "clinic" : row_text(message, MESSAGE_CLIENT),
+        "osier", NULL,
+        json_pack(
+            "{s:s, s:s?, s:s, s:s, s:s, s:s, s:s?, s:I, s:s?, s:s?, s:s, s:I, s:s, s:s, s:I, s:f}",
+            "message", row_text(message, MESSAGE_ID), "client", row_text(message, MESSAGE_CLIENT),
+            "to", row_text(message, MESSAGE_TO), "channel", row_text(message, MESSAGE_CHANNEL),
+            "kind", row_text(message, MESSAGE_KIND), "text", row_text(message, MESSAGE_TEXT),
+            "subject", row_text(message, MESSAGE_SUBJECT), "at",
+            (json_int_t)row_int(message, MESSAGE_AT), "session", row_text(message, MESSAGE_SESSION),
+            "alert", row_text(message, MESSAGE_FOR_ALERT), "fate", fate_name(receipt->fate),
+            "fate_at", (json_int_t)job->now_ms, "gateway", gateway, "gateway_id",
+            receipt->gateway_id, "segments", (json_int_t)row_int(message, MESSAGE_SEGMENTS),
+            "price", row_real(message, MESSAGE_PRICE)));
+    if (receipt->fate == FATE_FAILED && !row_is_null(message, MESSAGE_CLIENT)) {
+        g_autoptr(Person) person = person_load(job, row_text(message, MESSAGE_CLIENT));
+        json_t *reasons = json_array();
+        json_array_append_new(reasons,
+                              reason_words("undeliverable", "a receipt says that it failed", NULL));
+        if (strcmp(row_text(message, MESSAGE_KIND), "alert") != 0)
+            g_free(alert_open(job, person,
+                              &(Opening){.kind = "undeliverable",
+                                         .class = ALERT_TODAY,
+                                         .cause = row_text(message, MESSAGE_ID),
+                                         .reasons = reasons}));
+        json_decref(reasons);
+    }
+    return true;
+}

@@ -1,0 +1,51 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Messages between the outbox and their fates. Store thread. */
+#ifndef OSIER_DAEMON_JOBS_SETTLE_H
+#define OSIER_DAEMON_JOBS_SETTLE_H
+
+#include "core/wire/message.h"
+#include "daemon/desk/person.h"
+
+/* A message that passed the last gate and is marked writing. Owned. */
+typedef struct {
+    char *id;
+    char *to;
+    char *text;
+    char *subject;
+    char *html;
+    char *kind;
+    char *client;
+    char *gateway;
+    int64_t at_ms;
+    int64_t end_ms;
+    bool to_client;
+} Claim;
+
+void claim_free(Claim *claim);
+
+/* Claims up to limit messages of a channel for a gateway: each goes through the last gate, and is
+ * marked writing, put off or lapsed. Adds Claims to the array. */
+void settle_claim(Job *job, Channel channel, const Gateway *gateway, int limit, GPtrArray *claims);
+
+/* What became of a claim. */
+typedef struct {
+    Claim *claim;
+    Settlement settlement;
+    bool sick; /* the gateway, not the person, is at fault: tried again */
+} Outcome;
+
+/* Records outcomes: final ones as message.settled, the rest back to waiting by the back-off. */
+void settle_outcome(Job *job, const Outcome *outcome);
+
+/* Messages that were being written when osier last stopped: unsure, or tried again where the
+ * gateway takes a key. */
+void settle_interrupted(Job *job);
+
+/* A receipt from a gateway. False where it is for no message known. */
+bool settle_receipt(Job *job, const char *gateway, const Receipt *receipt);
+
+/* Back-off of the n-th try (from 1), in milliseconds, jitter included: a share of the span drawn
+ * from the message's id, so that a restart changes nothing. */
+int64_t settle_backoff(const char *message, int attempts);
+
+#endif

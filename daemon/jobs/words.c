@@ -1,0 +1,212 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "daemon/jobs/words.h"
+
+#include <string.h>
+
+#include "core/talk/wording.h"
+
+typedef GHashTable Values;
+
+void worded_clear(Worded *worded)
+{
+    g_clear_pointer(&worded->text, g_free);
+    g_clear_pointer(&worded->subject, g_free);
+}
+
+/* A number as people read it: groups spaced would cost units; the plus stays so that any phone can
+ * ring it. */
+static void put(Values *values, const char *name, const char *value)
+{
+    g_hash_table_insert(values, g_strdup(name), g_strdup(value));
+}
+
+static bool clinic_is_open(Job *job)
+{
+    return clinic_open(job->clinic, zone_local(job_clinic_zone(job), job->now_ms));
+}
+
+static Values *clinic_values(Job *job)
+{
+    const Clinic *clinic = job->clinic;
+    const char *after =
+        clinic->after_hours_phone != NULL ? clinic->after_hours_phone : clinic->phone;
+    Values *values = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
+
+    put(values, "clinic", clinic->name);
+    put(values, "clinic_phone", clinic->phone);
+    put(values, "after_hours_phone", after);
+    put(values, "phone", clinic_is_open(job) ? clinic->phone : after);
+    put(values, "emergency", clinic->emergency);
+    put(values, "crisis", clinic->crisis != NULL ? clinic->crisis : clinic->emergency);
+    return values;
+}
+
+static const Pack *pack_of(Job *job, const Person *person)
+{
+    return settings_pack(job->settings, person != NULL ? person->language : job->clinic->language);
+}
+
+static void word(Job *job, const Person *person, const char *key, const char *subject,
+                 Values *values, Worded *worded)
+{
+    const Pack *pack = pack_of(job, person);
+
+    worded->text = wording_from(pack, key, values);
+    worded->subject = subject != NULL ? wording_from(pack, subject, values) : NULL;
+}
+
+static bool by_mail(const Person *person)
+{
+    return person->channel == CHANNEL_EMAIL;
+}
+
+void words_key(Job *job, const Person *person, const char *key, Worded *worded)
+{
+    g_autoptr(GHashTable) values = clinic_values(job);
+
+    word(job, person, key, "subject-answer", values, worded);
+}
+
+void words_value(Job *job, const Person *person, const char *key, double value, Worded *worded)
+{
+    g_autoptr(GHashTable) values = clinic_values(job);
+    g_autofree char *number = g_strdup_printf("%g", value);
+
+    put(values, "value", number);
+    word(job, person, key, "subject-answer", values, worded);
+}
+
+void words_welcome(Job *job, const Person *person, Worded *worded)
+{
+    g_autoptr(GHashTable) values = clinic_values(job);
+
+    word(job, person, "welcome", "subject-welcome", values, worded);
+}
+
+void words_reminder(Job *job, const Person *person, Worded *worded)
+{
+    g_autoptr(GHashTable) values = clinic_values(job);
+    g_autofree char *time = NULL;
+    LocalTime local = zone_local(person_zone(job, person), job->now_ms);
+
+    time = g_strdup_printf("%02d:%02d", local.second / 3600, local.second / 60 % 60);
+    put(values, "time", time);
+    word(job, person, by_mail(person) ? "reminder-mail" : "reminder", "subject-reminder", values,
+         worded);
+}
+
+void words_nudge(Job *job, const Person *person, Worded *worded)
+{
+    g_autoptr(GHashTable) values = clinic_values(job);
+
+    word(job, person, "nudge", "subject-reminder", values, worded);
+}
+
+void words_safety(Job *job, const Person *person, const char *kind, AlertClass class, bool late,
+                  Worded *worded)
+{
+    g_autoptr(GHashTable) values = clinic_values(job);
+    const char *when = "";
+    const char *stem = strcmp(kind, "pain") == 0 && class == ALERT_NOW ? "pain-now" : kind;
+
+    if (person->stopped) {
+        word(job, person, strcmp(kind, "crisis") == 0 ? "safety-stopped-crisis" : "safety-stopped",
+             "subject-safety", values, worded);
+        return;
+    }
+    bool now_sign = g_str_equal(stem, "pain-now") || g_str_equal(stem, "heart") ||
+                    g_str_equal(stem, "stroke") || g_str_equal(stem, "cauda") ||
+                    g_str_equal(stem, "crisis");
+    if (late)
+        when = "-late";
+    else if (!now_sign && !clinic_is_open(job))
+        when = "-after";
+    g_autofree char *key = g_strdup_printf("safety-%s%s", stem, when);
+    word(job, person, key, "subject-safety", values, worded);
+}
+
+/* The value that a reason of the alert holds, for its kind's words. */
+static char *alert_value(const Row *alert)
+{
+    json_t *reasons = json_loads(row_text(alert, ALERT_REASONS), JSON_DECODE_ANY, NULL);
+    char *value = g_strdup("");
+    size_t i;
+    json_t *reason;
+
+    json_array_foreach(reasons, i, reason)
+    {
+        const json_t *number = json_object_get(reason, "value");
+        if (json_is_number(number) && *value == '\0') {
+            g_free(value);
+            value = g_strdup_printf("%g", json_number_value(number));
+        }
+    }
+    json_decref(reasons);
+    return value;
+}
+
+/* What the kind of an alert is called (g_free). */
+static char *kind_words(const Pack *pack, const Row *alert)
+{
+    static const char *const NAMED[] = {"crisis", "heart",          "stroke",  "cauda",
+                                        "clot",   "fracture",       "nerve",   "fall",
+                                        "pain",   "strong-stretch", "stopped", "undeliverable",
+                                        "unread", "suspended",      "gateway", NULL};
+    const char *kind = row_text(alert, ALERT_KIND);
+    g_autofree char *value = alert_value(alert);
+    g_autoptr(GHashTable) values = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
+    g_autofree char *key = NULL;
+
+    put(values, "value", value);
+    if (strcmp(kind, "missed-run") == 0)
+        key = g_strdup("kind-missed");
+    else if (strcmp(kind, "pain") == 0 && *value == '\0')
+        key = g_strdup("kind-pain-some");
+    else
+        key = g_strconcat("kind-", g_strv_contains(NAMED, kind) ? kind : "other", NULL);
+    return wording_from(pack, key, values);
+}
+
+static Values *alert_values(Job *job, const Person *person, const Row *alert)
+{
+    g_autofree char *initials = person != NULL ? person_initials(person) : g_strdup("-");
+    g_autofree char *kind = kind_words(pack_of(job, NULL), alert);
+    Values *values = clinic_values(job);
+
+    put(values, "initials", initials);
+    put(values, "client_code", person != NULL ? person->id : "clinic");
+    put(values, "kind", kind);
+    return values;
+}
+
+void words_alert(Job *job, const Person *person, const Row *alert, const char *taking, bool again,
+                 Worded *worded)
+{
+    g_autoptr(GHashTable) values = alert_values(job, person, alert);
+    const char *key =
+        strcmp(row_text(alert, ALERT_CLASS), "now") == 0 ? "alert-now" : "alert-today";
+
+    put(values, "code", taking);
+    if (strcmp(row_text(alert, ALERT_STATE), "taken") == 0)
+        key = "alert-overdue";
+    else if (again)
+        key = "alert-again";
+    word(job, NULL, key, "subject-alert", values, worded);
+}
+
+void words_alert_answer(Job *job, const Person *person, const Row *alert, const char *key,
+                        const char *by, Worded *worded)
+{
+    g_autoptr(GHashTable) values = alert_values(job, person, alert);
+
+    put(values, "by", by);
+    word(job, NULL, key, "subject-alert", values, worded);
+}
+
+void words_take_refused(Job *job, Worded *worded)
+{
+    g_autoptr(GHashTable) values = clinic_values(job);
+
+    put(values, "code", "");
+    word(job, NULL, "alert-take-refused", NULL, values, worded);
+}

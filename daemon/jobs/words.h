@@ -1,0 +1,44 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Words a message to a client or a clinician by the language pack. Store thread. */
+#ifndef OSIER_DAEMON_JOBS_WORDS_H
+#define OSIER_DAEMON_JOBS_WORDS_H
+
+#include "core/watch/matter.h"
+#include "daemon/desk/person.h"
+
+typedef struct {
+    char *text;
+    char *subject; /* mail; or NULL */
+} Worded;
+
+void worded_clear(Worded *worded);
+
+void words_welcome(Job *job, const Person *person, Worded *worded);
+void words_reminder(Job *job, const Person *person, Worded *worded);
+void words_nudge(Job *job, const Person *person, Worded *worded);
+
+/* A text of the pack by its key, with the clinic's name, phones and the client's first name to fill
+ * in. */
+void words_key(Job *job, const Person *person, const char *key, Worded *worded);
+
+/* The same with a {value}. */
+void words_value(Job *job, const Person *person, const char *key, double value, Worded *worded);
+
+/* What to do about a sign or about pain: kind is the alert's; late: it was sent hours before it was
+ * read. */
+void words_safety(Job *job, const Person *person, const char *kind, AlertClass class, bool late,
+                  Worded *worded);
+
+/* The alert as a text to a clinician: initials, codes and the kind; no name, no diagnosis. taking:
+ * the one-time code. */
+void words_alert(Job *job, const Person *person, const Row *alert, const char *taking, bool again,
+                 Worded *worded);
+
+/* alert-taken, or alert-taken-elsewhere with who has it. */
+void words_alert_answer(Job *job, const Person *person, const Row *alert, const char *key,
+                        const char *by, Worded *worded);
+
+/* To a clinician whose code fits no alert of theirs. */
+void words_take_refused(Job *job, Worded *worded);
+
+#endif

@@ -1,0 +1,134 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "daemon/planner.h"
+
+#include <string.h>
+
+#include "adapters/store/find_work.h"
+#include "daemon/jobs/digest.h"
+#include "daemon/jobs/alert.h"
+#include "daemon/jobs/reply.h"
+#include "daemon/jobs/schedule.h"
+
+#define PAGE 100
+#define FULL_WAIT_MS (30 * SECOND_MS)
+
+struct Planner {
+    Desk *desk;
+    Timer *timer;
+    bool working; /* a job is at it */
+    bool stopped;
+};
+
+/* "some" pain was asked about and no number came. */
+static void pain_unanswered(Job *job, const Row *due)
+{
+    g_autoptr(Person) person = person_load(job, row_text(due, DUE_CLIENT));
+
+    due_drop(job->tx, "pain", row_text(due, DUE_KEY));
+    if (person == NULL) return;
+    json_t *reasons = json_array();
+    json_array_append_new(reasons,
+                          reason_words("pain", "some", "asked how strong, and no answer came"));
+    g_free(alert_open(job, person,
+                      &(Opening){.kind = "pain",
+                                 .class = ALERT_TODAY,
+                                 .hold = true,
+                                 .cause = row_text(due, DUE_BODY),
+                                 .reasons = reasons}));
+    json_decref(reasons);
+}
+
+static void meet(Job *job, const Row *due)
+{
+    const char *kind = row_text(due, DUE_KIND);
+    const char *key = row_text(due, DUE_KEY);
+    const char *client = row_text(due, DUE_CLIENT);
+    const char *body = row_text(due, DUE_BODY);
+
+    if (strcmp(kind, "session") == 0)
+        schedule_session(job, key, body);
+    else if (strcmp(kind, "nudge") == 0)
+        schedule_nudge(job, key);
+    else if (strcmp(kind, "silent") == 0)
+        schedule_silent(job, key);
+    else if (strcmp(kind, "call") == 0)
+        schedule_call(job, client, key, body);
+    else if (strcmp(kind, "pause") == 0)
+        schedule_pause_over(job, client, key);
+    else if (strcmp(kind, "pain") == 0)
+        pain_unanswered(job, due);
+    else if (strcmp(kind, "alert") == 0)
+        alert_pass_on(job, key);
+    else if (strcmp(kind, "taken") == 0)
+        alert_taken_late(job, key);
+    else if (strcmp(kind, "unread") == 0)
+        reply_waited(job, key);
+    else if (strcmp(kind, "digest") == 0)
+        digest_send(job);
+    else
+        due_drop(job->tx, kind, key); /* left by another version: nothing knows what it was for */
+}
+
+static bool page_job(Job *job, void *context)
+{
+    g_autoptr(GPtrArray) due = find_due(job->tx, job->now_ms, PAGE);
+
+    (void)context;
+    for (guint i = 0; i < due->len; i++)
+        meet(job, due->pdata[i]);
+    return true;
+}
+
+static void page_done(StoreStatus status, void *context)
+{
+    Planner *planner = context;
+
+    planner->working = false;
+    if (status == STORE_FULL)
+        timer_set(planner->timer, clock_now(desk_clock(planner->desk)) + FULL_WAIT_MS);
+}
+
+static void work(Planner *planner)
+{
+    if (planner->working || planner->stopped) return;
+    planner->working = true;
+    desk_submit(planner->desk, page_job, page_done, planner);
+}
+
+static void on_timer(void *context)
+{
+    work(context);
+}
+
+void planner_next(Planner *planner, int64_t due_ms)
+{
+    if (planner->stopped) return;
+    if (due_ms <= clock_now(desk_clock(planner->desk))) {
+        timer_set(planner->timer, CLOCK_NEVER);
+        work(planner);
+    } else {
+        timer_set(planner->timer, due_ms);
+    }
+}
+
+Planner *planner_new(Desk *desk)
+{
+    Planner *planner = g_new0(Planner, 1);
+
+    planner->desk = desk;
+    planner->timer = timer_new(desk_clock(desk), on_timer, planner);
+    return planner;
+}
+
+void planner_stop(Planner *planner)
+{
+    planner->stopped = true;
+    timer_set(planner->timer, CLOCK_NEVER);
+}
+
+void planner_free(Planner *planner)
+{
+    if (planner == NULL) return;
+    timer_free(planner->timer);
+    g_free(planner);
+}

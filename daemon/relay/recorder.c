@@ -1,0 +1,128 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "daemon/relay/recorder.h"
+
+#include "daemon/jobs/alert.h"
+
+struct Recorder {
+    Desk *desk;
+    void (*recorded)(void *context);
+    void *context;
+    GPtrArray *outcomes; /* of Outcome */
+    GPtrArray *sick;     /* of names */
+    bool settling;
+};
+
+typedef struct {
+    Recorder *recorder;
+    GPtrArray *outcomes;
+    GPtrArray *sick;
+} Errand;
+
+static void outcome_free(void *data)
+{
+    Outcome *outcome = data;
+
+    claim_free(outcome->claim);
+    settlement_clear(&outcome->settlement);
+    g_free(outcome);
+}
+
+static void open_gateway_alert(Job *job, const char *name)
+{
+    g_autofree char *cause = g_strdup_printf("%s/%" G_GINT64_FORMAT, name, job->now_ms);
+    json_t *reasons = json_array();
+
+    json_array_append_new(
+        reasons, reason_words("gateway", name, "it fails, or refuses everybody; messages wait"));
+    g_free(alert_open(
+        job, NULL,
+        &(Opening){.kind = "gateway", .class = ALERT_TODAY, .cause = cause, .reasons = reasons}));
+    json_decref(reasons);
+}
+
+static bool settle_job(Job *job, void *context)
+{
+    Errand *errand = context;
+
+    for (guint i = 0; i < errand->outcomes->len; i++)
+        settle_outcome(job, errand->outcomes->pdata[i]);
+    for (guint i = 0; i < errand->sick->len; i++)
+        open_gateway_alert(job, errand->sick->pdata[i]);
+    return true;
+}
+
+/* Puts what could not be kept back in front of what came since. */
+static void take_back(GPtrArray **waiting, GPtrArray **failed)
+{
+    g_ptr_array_extend_and_steal(*failed, *waiting);
+    *waiting = g_steal_pointer(failed);
+}
+
+static void settle_done(StoreStatus status, void *context)
+{
+    Errand *errand = context;
+    Recorder *recorder = errand->recorder;
+
+    recorder->settling = false;
+    if (status == STORE_FULL) {
+        take_back(&recorder->outcomes, &errand->outcomes);
+        take_back(&recorder->sick, &errand->sick);
+    }
+    g_clear_pointer(&errand->outcomes, g_ptr_array_unref);
+    g_clear_pointer(&errand->sick, g_ptr_array_unref);
+    g_free(errand);
+    if (status == STORE_OK) {
+        recorder_flush(recorder);
+        recorder->recorded(recorder->context);
+    }
+}
+
+void recorder_flush(Recorder *recorder)
+{
+    if (recorder->settling || (recorder->outcomes->len == 0 && recorder->sick->len == 0)) return;
+    Errand *errand = g_new0(Errand, 1);
+    *errand =
+        (Errand){.recorder = recorder, .outcomes = recorder->outcomes, .sick = recorder->sick};
+    recorder->outcomes = g_ptr_array_new_with_free_func(outcome_free);
+    recorder->sick = g_ptr_array_new_with_free_func(g_free);
+    recorder->settling = true;
+    desk_submit(recorder->desk, settle_job, settle_done, errand);
+}
+
+void recorder_add(Recorder *recorder, Claim *claim, Settlement settlement, bool sick)
+{
+    Outcome *outcome = g_new0(Outcome, 1);
+
+    *outcome = (Outcome){.claim = claim, .settlement = settlement, .sick = sick};
+    g_ptr_array_add(recorder->outcomes, outcome);
+}
+
+void recorder_sick(Recorder *recorder, const char *gateway)
+{
+    g_ptr_array_add(recorder->sick, g_strdup(gateway));
+}
+
+int recorder_waiting(const Recorder *recorder)
+{
+    return (int)recorder->outcomes->len;
+}
+
+Recorder *recorder_new(Desk *desk, void (*recorded)(void *context), void *context)
+{
+    Recorder *recorder = g_new0(Recorder, 1);
+
+    recorder->desk = desk;
+    recorder->recorded = recorded;
+    recorder->context = context;
+    recorder->outcomes = g_ptr_array_new_with_free_func(outcome_free);
+    recorder->sick = g_ptr_array_new_with_free_func(g_free);
+    return recorder;
+}
+
+void recorder_free(Recorder *recorder)
+{
+    if (recorder == NULL) return;
+    g_ptr_array_unref(recorder->outcomes);
+    g_ptr_array_unref(recorder->sick);
+    g_free(recorder);
+}

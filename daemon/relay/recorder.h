@@ -1,0 +1,27 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Records what became of messages. Outcomes that come while one job runs go together in the next;
+ * with no room on the device they wait. */
+#ifndef OSIER_DAEMON_RELAY_RECORDER_H
+#define OSIER_DAEMON_RELAY_RECORDER_H
+
+#include "daemon/jobs/settle.h"
+
+typedef struct Recorder Recorder;
+
+/* recorded is called on the loop after each commit. */
+Recorder *recorder_new(Desk *desk, void (*recorded)(void *context), void *context);
+void recorder_free(Recorder *recorder);
+
+/* Takes an outcome over (claim and settlement with it). */
+void recorder_add(Recorder *recorder, Claim *claim, Settlement settlement, bool sick);
+
+/* A gateway has fallen sick: an alert goes with the next outcomes. */
+void recorder_sick(Recorder *recorder, const char *gateway);
+
+/* Records what waits, unless a job is at it. */
+void recorder_flush(Recorder *recorder);
+
+/* Outcomes not yet in the store. */
+int recorder_waiting(const Recorder *recorder);
+
+#endif

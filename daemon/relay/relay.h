@@ -1,0 +1,36 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The relay: claims messages whose time has come, in bounded batches, hands them to a gateway and
+ * records what became of them. A row is written before each call and after it. */
+#ifndef OSIER_DAEMON_RELAY_RELAY_H
+#define OSIER_DAEMON_RELAY_RELAY_H
+
+#include "adapters/net/net.h"
+#include "daemon/desk/desk.h"
+
+typedef struct Relay Relay;
+
+/* spool_dir: where a spool gateway writes. one_at_a_time: for a stepped clock, so that the same
+ * seed gives the same order. The ports stay the caller's. */
+Relay *relay_new(Desk *desk, Net *net, const char *spool_dir, bool one_at_a_time);
+
+/* Frees it; nothing may be in flight (see relay_busy). */
+void relay_free(Relay *relay);
+
+/* Messages that were being written at the last stop find their fate; then sending begins. */
+void relay_start(Relay *relay);
+
+/* The next message of each channel may be tried at that instant (INT64_MAX: none waits). */
+void relay_next(Relay *relay, int64_t sms_ms, int64_t email_ms);
+
+/* Takes in new settings: gateways keep their circuits by name. */
+void relay_reload(Relay *relay);
+
+/* Stops claiming; what is in flight ends by itself. */
+void relay_stop(Relay *relay);
+int relay_busy(const Relay *relay);
+
+/* One object for each gateway: name, kind, state (closed, open, trying), in_flight, failures (new
+ * reference). */
+json_t *relay_json(const Relay *relay);
+
+#endif

@@ -1,0 +1,116 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* osier init and osier check-config as somebody at a terminal meets them. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+
+#include <cmocka.h>
+#include <stdio.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "daemon/cli/cli.h"
+#include "tests/support/folder.h"
+
+/* Runs a command with one word (or none, NULL) after it; what it prints on standard output is the
+ * caller's. */
+static char *run(const Command *command, const Cli *cli, const char *word, int *code)
+{
+    char *folder = folder_new();
+    g_autofree char *path = g_build_filename(folder, "out", NULL);
+    char *argv[] = {(char *)command->name, (char *)word, NULL};
+    char *text = NULL;
+
+    fflush(stdout);
+    int kept = dup(STDOUT_FILENO);
+    FILE *out = fopen(path, "w");
+    assert_non_null(out);
+    assert_true(dup2(fileno(out), STDOUT_FILENO) >= 0);
+    *code = command->run(cli, word != NULL ? 2 : 1, argv);
+    fflush(stdout);
+    assert_true(dup2(kept, STDOUT_FILENO) >= 0);
+    close(kept);
+    fclose(out);
+    assert_true(g_file_get_contents(path, &text, NULL, NULL));
+    folder_remove(folder);
+    return text;
+}
+
+static void new_clinic_passes_its_check(void **state)
+{
+    char *above = folder_new();
+    g_autofree char *dir = g_build_filename(above, "clinic", NULL);
+    Cli cli = {.clinic = dir};
+    int code;
+
+    (void)state;
+    g_autofree char *made = run(&COMMAND_INIT, &cli, dir, &code);
+    assert_int_equal(code, EXIT_OK);
+    assert_non_null(strstr(made, "sends nothing yet"));
+    g_autofree char *checked = run(&COMMAND_CHECK_CONFIG, &cli, NULL, &code);
+    if (code != EXIT_OK) fail_msg("%s", checked);
+    assert_non_null(strstr(checked, "nothing is wrong"));
+    assert_non_null(strstr(checked, "it sends nothing"));
+    g_autofree char *again = run(&COMMAND_INIT, &cli, dir, &code);
+    assert_int_equal(code, EXIT_CANNOT_MAKE);
+    assert_string_equal(again, "");
+    cli.json = true;
+    g_autofree char *json = run(&COMMAND_CHECK_CONFIG, &cli, NULL, &code);
+    assert_string_equal(json, "{\"faults\":[]}\n");
+    folder_remove(above);
+}
+
+static void faults_are_lines_or_json(void **state)
+{
+    char *dir = folder_new();
+    Cli cli = {.clinic = dir};
+    int code;
+
+    (void)state;
+    folder_write(dir, "clinic.yaml", "clinic: {zone: \"Mars: Base\"}\nagian: 1h\n", -1, 0600);
+    g_autofree char *lines = run(&COMMAND_CHECK_CONFIG, &cli, NULL, &code);
+    assert_int_equal(code, EXIT_SETTINGS);
+    g_autofree char *line =
+        g_strdup_printf("%s/clinic.yaml:2:1: agian: unknown key; did you mean again?\n", dir);
+    assert_non_null(strstr(lines, line));
+    cli.json = true;
+    g_autofree char *text = run(&COMMAND_CHECK_CONFIG, &cli, NULL, &code);
+    assert_int_equal(code, EXIT_SETTINGS);
+    json_t *document = json_loads(text, 0, NULL), *fault;
+    size_t index;
+    bool found = false;
+    json_array_foreach(json_object_get(document, "faults"), index, fault)
+    {
+        bool zone = g_strcmp0(json_string_value(json_object_get(fault, "value")), "Mars:Base") == 0;
+        found = found || (zone && json_integer_value(json_object_get(fault, "line")) == 1 &&
+                          json_integer_value(json_object_get(fault, "column")) == 16);
+    }
+    assert_true(found);
+    json_decref(document);
+    folder_remove(dir);
+}
+
+static void words_too_few_or_too_many(void **state)
+{
+    Cli cli = {.clinic = "."};
+    int code;
+
+    (void)state;
+    g_autofree char *none = run(&COMMAND_INIT, &cli, NULL, &code);
+    assert_int_equal(code, EXIT_USE);
+    g_autofree char *many = run(&COMMAND_CHECK_CONFIG, &cli, "more", &code);
+    assert_int_equal(code, EXIT_USE);
+    g_autofree char *nowhere = run(&COMMAND_INIT, &cli, "/nonexistent/above/clinic", &code);
+    assert_int_equal(code, EXIT_CANNOT_MAKE);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(new_clinic_passes_its_check),
+        cmocka_unit_test(faults_are_lines_or_json),
+        cmocka_unit_test(words_too_few_or_too_many),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
