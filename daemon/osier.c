@@ -13,6 +13,7 @@ static const Command *const COMMANDS[] = {
     &COMMAND_INIT,
     &COMMAND_CHECK_CONFIG,
     &COMMAND_CHECK,
+    &COMMAND_REHEARSE,
     &COMMAND_CLIENT,
     &COMMAND_SCREEN,
     &COMMAND_PLAN,

@@ -5,19 +5,28 @@
 
 enum { PATIENCE_MS = 90 * 1000, ANSWER_MAX = 256 * 1024 * 1024 };
 
+typedef struct {
+    uv_loop_t *loop;
+    WireResponse *response;
+} Errand;
+
+/* An answer can come in the loop's timers, before it has waited: without the stop it would then wait for nothing. */
 static void keep(WireResponse *response, void *context)
 {
-    *(WireResponse **)context = response;
+    Errand *errand = context;
+
+    errand->response = response;
+    uv_stop(errand->loop);
 }
 
 WireResponse *link_do(Link *link, WireRequest *request)
 {
-    WireResponse *response = NULL;
+    Errand errand = {.loop = link->loop};
 
-    net_submit(link->net, request, keep, &response);
-    while (response == NULL)
+    net_submit(link->net, request, keep, &errand);
+    while (errand.response == NULL)
         uv_run(link->loop, UV_RUN_ONCE);
-    return response;
+    return errand.response;
 }
 
 static void complain(Link *link, const char *path, const char *why)
@@ -42,9 +51,8 @@ json_t *link_ask(Link *link, const char *method, const char *path, json_t *body,
     WireResponse *response = link_do(link, request);
     gsize length;
     const char *bytes = g_bytes_get_data(response->body, &length);
-    json_t *answer = response->phase == PHASE_ANSWERED
-                         ? json_loadb(bytes, length, JSON_DECODE_ANY, NULL)
-                         : NULL;
+    json_t *answer =
+        response->phase == PHASE_ANSWERED ? json_loadb(bytes, length, JSON_DECODE_ANY, NULL) : NULL;
     if (answer == NULL)
         complain(link, path, response->error != NULL ? response->error : "answered no JSON");
     if (status != NULL) *status = response->status;
