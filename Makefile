@@ -34,8 +34,9 @@ OBJECTS := $(SOURCES:%.c=$(OUT)/%.o)
 SUPPORT := $(sort $(shell find tests/support 2>/dev/null -name '*.c'))
 TESTS := $(sort $(shell find tests -name '*_test.c'))
 TEST_PROGRAMS := $(TESTS:%.c=$(OUT)/%)
+BENCHES := $(patsubst tests/bench/%_bench.c,$(OUT)/bench/%,$(sort $(wildcard tests/bench/*_bench.c)))
 
-.PHONY: all packages test replies clean
+.PHONY: bench all packages test replies clean
 .SECONDARY:
 all: $(patsubst daemon/%.c,$(OUT)/%,$(wildcard $(MAINS)))
 
@@ -69,6 +70,9 @@ $(OUT)/tests/%_test: $(OUT)/tests/%_test.o $(OUT)/tests/libsupport.a $(OUT)/libo
 	@echo "  LD  $@"
 	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS) -lcmocka
 
+# These start the programs themselves
+$(filter $(OUT)/tests/real/%,$(TEST_PROGRAMS)): | $(OUT)/osier $(OUT)/osierd
+
 # How well the labelled replies are read: make replies CONFUSION=--confusion
 $(OUT)/replies: $(OUT)/tests/core/talk/replies_main.o $(OUT)/tests/libsupport.a $(OUT)/libosier.a
 	@echo "  LD  $@"
@@ -76,6 +80,20 @@ $(OUT)/replies: $(OUT)/tests/core/talk/replies_main.o $(OUT)/tests/libsupport.a 
 
 replies: $(OUT)/replies
 	@$(OUT)/replies $(CONFUSION) $(sort $(wildcard tests/core/talk/*-dev.tsv)) $(sort $(wildcard tests/core/talk/*-kept.tsv))
+
+# A bench by name: make bench-net
+BENCH_PARTS := $(filter-out %_bench.c,$(wildcard tests/bench/*.c))
+$(OUT)/bench/%: $(OUT)/tests/bench/%_bench.o $(BENCH_PARTS:%.c=$(OUT)/%.o) $(OUT)/tests/libsupport.a $(OUT)/libosier.a
+	@mkdir -p $(@D)
+	@echo "  LD  $@"
+	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS)
+
+bench-%: $(OUT)/bench/%
+	@$<
+
+# Every figure beside the bare limit measured in the same run, as a ratio.
+bench: $(BENCHES)
+	@for program in $^; do $$program || exit 1; done
 
 # One room's tests: make FLAVOUR=san room ROOM=core/calendar
 ROOM ?= core
@@ -99,10 +117,10 @@ tests: $(TEST_PROGRAMS)
 lint:
 	@sh tests/lint/layers.sh
 	@sh tests/lint/style.sh
-	@cppcheck --quiet --error-exitcode=1 --inline-suppr --std=c11 --language=c --enable=warning,portability \
+	@cppcheck --quiet --library=gtk --error-exitcode=1 --inline-suppr --std=c11 --language=c --enable=warning,portability \
 	    --suppressions-list=tests/lint/cppcheck.txt -I. -j$(shell nproc) core adapters daemon
 
 clean:
 	@rm -rf build
 
--include $(OBJECTS:.o=.d) $(TEST_PROGRAMS:=.d)
+-include $(OBJECTS:.o=.d) $(TEST_PROGRAMS:=.d) $(BENCHES:$(OUT)/bench/%=$(OUT)/tests/bench/%_bench.d)

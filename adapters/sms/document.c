@@ -126,12 +126,10 @@ void document_read(Document *document, const char *content_type, const void *bod
 
     if (*start == '\0') {
         document->why = g_strdup("is empty");
-    } else if (says(content_type, "json")) {
+    } else if (says(content_type, "json") || *start == '{' || *start == '[') {
         read_json(document, text);
     } else if (says(content_type, "x-www-form-urlencoded")) {
         read_form(document, start);
-    } else if (*start == '{' || *start == '[') {
-        read_json(document, text);
     } else if (content_type == NULL && strchr(start, '=') != NULL && *start != '<') {
         read_form(document, start);
     } else {

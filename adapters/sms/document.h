@@ -15,7 +15,9 @@ typedef struct {
 } Document;
 
 /* Reads a body by its content type; where that says neither JSON nor form (or is NULL), by its
- * first character. A form becomes an object of texts. Repeated keys are refused. */
+ * first character. A brace or a bracket first is JSON whatever the type says: a form would have
+ * escaped it, and many a program calls whatever it posts a form. A form becomes an object of texts.
+ * Repeated keys are refused. */
 void document_read(Document *document, const char *content_type, const void *body, size_t length);
 void document_clear(Document *document);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(Document, document_clear)

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "adapters/store/find_people.h"
 
+#include <string.h>
+
 GPtrArray *find_settings(Tx *tx, const char *subject)
 {
     return tx_rows(tx, TABLE_SETTING, "subject = ?1 ORDER BY field", "t", subject);
@@ -37,7 +39,17 @@ GPtrArray *find_contacts(Tx *tx, const char *client)
 
 GPtrArray *find_contacts_by_address(Tx *tx, const char *address)
 {
-    return tx_rows(tx, TABLE_CONTACT, "address = ?1 ORDER BY client", "t", address);
+    GPtrArray *rows =
+        tx_rows(tx, TABLE_CONTACT, "address = ?1 ORDER BY client, channel", "t", address);
+
+    /* A number makes two contacts, for texts and for ringing; they are one client all the same. */
+    for (guint i = 1; i < rows->len;)
+        if (strcmp(row_text(rows->pdata[i], CONTACT_CLIENT),
+                   row_text(rows->pdata[i - 1], CONTACT_CLIENT)) == 0)
+            g_ptr_array_remove_index(rows, i);
+        else
+            i++;
+    return rows;
 }
 
 GPtrArray *find_bars(Tx *tx, const char *client)

@@ -16,7 +16,7 @@ GPtrArray *find_clients(Tx *tx);
 
 GPtrArray *find_contacts(Tx *tx, const char *client);
 
-/* Contacts with that address; who shares a phone shares a row each. */
+/* The clients with that address, a contact row for each: who shares a phone has one row each. */
 GPtrArray *find_contacts_by_address(Tx *tx, const char *address);
 
 /* Bars in force (not lifted). */

@@ -47,7 +47,10 @@ bool migrate_fold_into(Tx *from, Tx *into)
 
     while (into->bad == STORE_OK && engine_step(from, statement)) {
         engine_read_event(statement, &event);
-        fold_event(&tables, &event);
+        /* a damaged record may lack what the table's declaration promises */
+        if (event.replica != NULL && event.kind != NULL && event.subject != NULL &&
+            event.author != NULL)
+            fold_event(&tables, &event);
     }
     engine_give_back(statement, false);
     return from->bad == STORE_OK && into->bad == STORE_OK;

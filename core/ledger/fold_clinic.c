@@ -26,7 +26,7 @@ static void put_earliest(const Fold *fold, TableId table, int column)
 
 static void put_away(const Fold *fold)
 {
-    g_autoptr(Row) row = fold_row(fold, TABLE_AWAY, fold->id);
+    g_autoptr(Row) row = fold_own_row(fold, TABLE_AWAY);
 
     fold_set(fold, row, AWAY_FROM, "from");
     fold_set(fold, row, AWAY_TO, "to");

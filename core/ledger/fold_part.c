@@ -35,6 +35,14 @@ Row *fold_row(const Fold *fold, TableId table, const char *key)
     return found;
 }
 
+Row *fold_own_row(const Fold *fold, TableId table)
+{
+    Row *row = row_new(table);
+
+    row_set_text(row, 0, fold->id);
+    return row;
+}
+
 void fold_put(const Fold *fold, const Row *row)
 {
     fold->tables->put(fold->tables->context, row);

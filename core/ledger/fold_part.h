@@ -27,6 +27,8 @@ void fold_set_stamp(const Fold *fold, Row *row, StampColumns at);
 
 /* The row of a one-text key, or a fresh one with that key. The caller's. */
 Row *fold_row(const Fold *fold, TableId table, const char *key);
+/* The row that this event alone writes, its key the event's id: there is nothing to look up. The caller's. */
+Row *fold_own_row(const Fold *fold, TableId table);
 void fold_put(const Fold *fold, const Row *row);
 
 /* A string's text, or NULL for what is no string or has a NUL byte in it. */

@@ -4,7 +4,7 @@
 
 static void put_screen(const Fold *fold)
 {
-    g_autoptr(Row) row = fold_row(fold, TABLE_SCREEN, fold->id);
+    g_autoptr(Row) row = fold_own_row(fold, TABLE_SCREEN);
 
     row_set_text(row, SCREEN_CLIENT, fold->event->subject);
     row_set_int(row, SCREEN_AT, fold_at(fold));
@@ -29,7 +29,7 @@ static void put_measure(const Fold *fold)
         {MEASURE_LANDMARK, "landmark"},
         {MEASURE_BY, "by"},
     };
-    g_autoptr(Row) row = fold_row(fold, TABLE_MEASURE, fold->id);
+    g_autoptr(Row) row = fold_own_row(fold, TABLE_MEASURE);
 
     row_set_text(row, MEASURE_CLIENT, fold->event->subject);
     row_set_int(row, MEASURE_AT, fold_at(fold));

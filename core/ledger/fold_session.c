@@ -2,8 +2,7 @@
 /* Sessions and reports. What a session came to follows from what is known of it, by precedence and
  * in no order:
  *
- *     the latest report that says done > excused > the reminder failed > silent > unasked > asked >
- * planned
+ *     latest report that says done > excused > reminder failed > silent > unasked > asked
  */
 #include "core/ledger/fold_part.h"
 
@@ -142,7 +141,7 @@ static void put_report(const Fold *fold)
         {REPORT_PAIN, "pain"},       {REPORT_BY, "by"},     {REPORT_REPLY, "reply"},
         {REPORT_WORDS, "words"},
     };
-    g_autoptr(Row) report = fold_row(fold, TABLE_REPORT, fold->id);
+    g_autoptr(Row) report = fold_own_row(fold, TABLE_REPORT);
 
     row_set_text(report, REPORT_CLIENT, fold->event->subject);
     row_set_int(report, REPORT_AT, fold_at(fold));

@@ -69,7 +69,7 @@ enum { BAR_ID, BAR_CLIENT, BAR_KIND, BAR_AT, BAR_UNTIL, BAR_WHY, BAR_BY, BAR_CAU
        BAR_LIFT };
 enum { SCREEN_ID, SCREEN_CLIENT, SCREEN_AT, SCREEN_BY, SCREEN_FLOOR, SCREEN_CLEAR, SCREEN_FINDINGS };
 enum { PROGRAMME_HASH, PROGRAMME_KEY, PROGRAMME_TEXT };
-/* state is the outcome by precedence: report, failed, excused, silent, unasked, asked. closed is a set of letters e s u. */
+/* state is the outcome by precedence: report, excused, failed, silent, unasked, asked. closed is a set of letters e s u. */
 enum { SESSION_ID, SESSION_CLIENT, SESSION_DATE, SESSION_SLOT, SESSION_LOCAL, SESSION_ZONE, SESSION_UTC, SESSION_STAGE,
        SESSION_PROGRAMME, SESSION_MESSAGE, SESSION_ASKED_AT, SESSION_CLOSED, SESSION_FAILED, SESSION_REPORT,
        SESSION_DONE, SESSION_R_WALL, SESSION_R_LOGICAL, SESSION_R_REPLICA, SESSION_STATE, SESSION_R_SEQ };

@@ -1,7 +1,9 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* The check handle runs after each poll of the loop. While something holds, the loop may sleep in
- * its poll: the holder's own event wakes it. Once nothing holds, an idle handle forces one more
- * full pass; if still nothing holds then, the step is quiet. */
+ * its poll: the holder's own event wakes it. Where the last hold goes in a timer or as a handle
+ * closes, no event follows: the prepare handle sees that before the loop would sleep. Once nothing
+ * holds, an idle handle forces one more full pass; if still nothing holds then, the step is quiet.
+ */
 #include "daemon/clock/stepper.h"
 
 #define STUCK_MS 60000
@@ -16,6 +18,7 @@ struct Stepper {
     Clock *clock;
     StepperHolds *holds;
     void *context;
+    uv_prepare_t prepare;
     uv_check_t check;
     uv_idle_t idle;
     uv_timer_t watchdog;
@@ -35,6 +38,7 @@ static void on_stuck(uv_timer_t *timer);
 static void rest(Stepper *stepper)
 {
     stepper->running = false;
+    uv_prepare_stop(&stepper->prepare);
     uv_check_stop(&stepper->check);
     uv_idle_stop(&stepper->idle);
     uv_timer_stop(&stepper->watchdog);
@@ -89,6 +93,14 @@ static void on_check(uv_check_t *check)
     advance(stepper);
 }
 
+static void on_prepare(uv_prepare_t *prepare)
+{
+    Stepper *stepper = prepare->data;
+    const char *what;
+
+    if (stepper->holds(&what, stepper->context) == 0) uv_idle_start(&stepper->idle, on_idle);
+}
+
 static void on_stuck(uv_timer_t *timer)
 {
     Stepper *stepper = timer->data;
@@ -103,6 +115,7 @@ static void next_wish(Stepper *stepper)
     if (stepper->running || g_queue_is_empty(&stepper->wishes)) return;
     stepper->running = true;
     stepper->passed_quiet = false;
+    uv_prepare_start(&stepper->prepare, on_prepare);
     uv_check_start(&stepper->check, on_check);
     uv_idle_start(&stepper->idle, on_idle);
     uv_timer_start(&stepper->watchdog, on_stuck, STUCK_MS, STUCK_MS);
@@ -116,11 +129,13 @@ Stepper *stepper_new(uv_loop_t *loop, Clock *clock, StepperHolds *holds, void *c
     stepper->clock = clock;
     stepper->holds = holds;
     stepper->context = context;
+    uv_prepare_init(loop, &stepper->prepare);
     uv_check_init(loop, &stepper->check);
     uv_idle_init(loop, &stepper->idle);
     uv_timer_init(loop, &stepper->watchdog);
-    stepper->check.data = stepper->idle.data = stepper->watchdog.data = stepper;
-    stepper->open_handles = 3;
+    stepper->prepare.data = stepper->check.data = stepper;
+    stepper->idle.data = stepper->watchdog.data = stepper;
+    stepper->open_handles = 4;
     g_queue_init(&stepper->wishes);
     return stepper;
 }
@@ -138,6 +153,7 @@ void stepper_free(Stepper *stepper)
 {
     if (stepper == NULL) return;
     rest(stepper);
+    uv_close((uv_handle_t *)&stepper->prepare, on_closed);
     uv_close((uv_handle_t *)&stepper->check, on_closed);
     uv_close((uv_handle_t *)&stepper->idle, on_closed);
     uv_close((uv_handle_t *)&stepper->watchdog, on_closed);

@@ -14,6 +14,16 @@
 #define AFTER_ARRIVAL_MS (5 * MINUTE_MS)
 #define ANSWERS_WITHIN_MS (36 * HOUR_MS)
 
+static char *normal_address(Job *job, const char *from, Channel channel)
+{
+    const char *why;
+
+    if (from == NULL) return NULL;
+    if (channel == CHANNEL_EMAIL) return g_utf8_strdown(from, -1);
+    char *number = phone_e164(from, job->clinic->country_code, &why);
+    return number != NULL ? number : g_strdup(from);
+}
+
 char *reply_store(Job *job, const char *gateway, Channel channel, const Incoming *incoming)
 {
     const char *text = incoming->text != NULL ? incoming->text : incoming->raw;
@@ -24,7 +34,8 @@ char *reply_store(Job *job, const char *gateway, Channel channel, const Incoming
     if (before != NULL) return g_steal_pointer(&id);
     /* Without the gateway's time two equal texts may be two answers; with it they are one. */
     if (incoming->at_ms >= 0 && incoming->from != NULL && text != NULL) {
-        print = id_reply_fingerprint(incoming->from, text, incoming->at_ms);
+        g_autofree char *address = normal_address(job, incoming->from, channel);
+        print = id_reply_fingerprint(address, text, incoming->at_ms);
         if (find_fingerprint(job->tx, print) > 0) return g_steal_pointer(&id);
     }
     tx_append(job->tx, "reply.received", id, "client", NULL,
@@ -46,16 +57,6 @@ static void put_read(Job *job, const char *reply, const char *client, const char
                         state, "glance", glance, "why", why));
     if (strcmp(state, "unread") == 0)
         due_set(job->tx, "unread", reply, job->now_ms + DAY_MS, NULL, NULL);
-}
-
-static char *normal_address(Job *job, const char *from, Channel channel)
-{
-    const char *why;
-
-    if (from == NULL) return NULL;
-    if (channel == CHANNEL_EMAIL) return g_utf8_strdown(from, -1);
-    char *number = phone_e164(from, job->clinic->country_code, &why);
-    return number != NULL ? number : g_strdup(from);
 }
 
 static Reading *read_text(Job *job, const char *language, const char *text)
@@ -155,9 +156,41 @@ static void take_reply(Job *job, const Row *row, const char *client, const char 
     reply_act(job, person, reading, &about);
 }
 
-/* A number that several clients use, or that nobody has: a person decides; a warning sign is never
- * left lying. */
-static void take_unclear(Job *job, const Row *row, GPtrArray *contacts, const char *address,
+/* A warning sign or a stop from an address that is not surely one client's is acted on for each who may have written. */
+static void act_for_each(Job *job, const Row *row, const GPtrArray *contacts, const char *address,
+                         Channel channel, const Reading *reading)
+{
+    ReplyCase about = {
+        .reply = row_text(row, REPLY_ID), .channel = channel, .from = address, .by = "client"};
+
+    for (guint i = 0; i < contacts->len; i++) {
+        g_autoptr(Person) person = person_load(job, row_text(contacts->pdata[i], CONTACT_CLIENT));
+        if (person == NULL) continue;
+        if (reading->suspend) suspend(job, person, about.reply);
+        if (reading->command == COMMAND_STOP) reply_command(job, person, reading, &about);
+        if (reading->warning != WARNING_NONE) reply_act(job, person, reading, &about);
+    }
+}
+
+/* A stranger's warning sign: nobody can be held, but a clinician hears of it. */
+static void alert_for_stranger(Job *job, const char *reply, const char *address,
+                               const Reading *reading)
+{
+    const char *sign = read_warning_name(reading->warning);
+    json_t *reasons = json_array();
+
+    json_array_append_new(reasons, reason_words("warning", sign, reading->from_warning));
+    json_array_append_new(reasons, reason_words("stranger", address != NULL ? address : "", NULL));
+    g_free(alert_open(job, NULL,
+                      &(Opening){.kind = sign,
+                                 .class = warning_class(reading->warning),
+                                 .cause = reply,
+                                 .reasons = reasons}));
+    json_decref(reasons);
+}
+
+/* A number that several clients use, or that nobody has: a person decides; a warning sign is never left lying. */
+static void take_unclear(Job *job, const Row *row, const GPtrArray *contacts, const char *address,
                          Channel channel)
 {
     const char *id = row_text(row, REPLY_ID);
@@ -166,44 +199,45 @@ static void take_unclear(Job *job, const Row *row, GPtrArray *contacts, const ch
     put_read(job, id, NULL, NULL, reading, "unread", false,
              contacts->len == 0 ? "from an address that no client has"
                                 : "two clients share this address");
-    if (contacts->len == 0 && reading->warning != WARNING_NONE) {
-        json_t *reasons = json_array();
-        json_array_append_new(reasons, reason_words("warning", read_warning_name(reading->warning),
-                                                    reading->from_warning));
-        json_array_append_new(reasons,
-                              reason_words("stranger", address != NULL ? address : "", NULL));
-        g_free(alert_open(job, NULL,
-                          &(Opening){.kind = read_warning_name(reading->warning),
-                                     .class = warning_class(reading->warning),
-                                     .cause = id,
-                                     .reasons = reasons}));
-        json_decref(reasons);
-    }
-    for (guint i = 0; i < contacts->len; i++) {
-        g_autoptr(Person) person = person_load(job, row_text(contacts->pdata[i], CONTACT_CLIENT));
-        ReplyCase about = {.reply = id, .channel = channel, .from = address, .by = "client"};
-        if (person == NULL) continue;
-        if (reading->suspend) suspend(job, person, id);
-        if (reading->command == COMMAND_STOP) reply_command(job, person, reading, &about);
-        if (reading->warning != WARNING_NONE) reply_act(job, person, reading, &about);
-    }
+    if (contacts->len > 0)
+        act_for_each(job, row, contacts, address, channel, reading);
+    else if (reading->warning != WARNING_NONE)
+        alert_for_stranger(job, id, address, reading);
+}
+
+/* A reply whose text lost bytes goes to a person; a warning sign in what is left of it is acted on all the same. */
+static void take_damaged(Job *job, const Row *row, Channel channel)
+{
+    g_autofree char *address = normal_address(job, row_text(row, REPLY_FROM), channel);
+    g_autoptr(GPtrArray) contacts =
+        find_contacts_by_address(job->tx, address != NULL ? address : "");
+    const char *problem = row_text(row, REPLY_PROBLEM);
+    const char *text = row_text(row, REPLY_TEXT);
+    const char *client = contacts->len == 1 ? row_text(contacts->pdata[0], CONTACT_CLIENT) : NULL;
+    g_autoptr(Reading) reading = text != NULL ? read_text(job, job->clinic->language, text) : NULL;
+
+    put_read(job, row_text(row, REPLY_ID), client, NULL, reading, "unread", false,
+             problem != NULL ? problem : "it has no text");
+    if (reading == NULL) return;
+    if (reading->warning != WARNING_NONE || reading->command == COMMAND_STOP)
+        act_for_each(job, row, contacts, address, channel, reading);
 }
 
 static void read_one(Job *job, const Row *row)
 {
     const char *id = row_text(row, REPLY_ID);
+    const char *text = row_text(row, REPLY_TEXT);
     Channel channel = CHANNEL_SMS;
 
-    if (!row_is_null(row, REPLY_PROBLEM) || row_is_null(row, REPLY_TEXT)) {
-        put_read(job, id, NULL, NULL, NULL, "unread", false,
-                 row_is_null(row, REPLY_PROBLEM) ? "it has no text" : row_text(row, REPLY_PROBLEM));
+    channel_from_name(row_text(row, REPLY_CHANNEL), &channel);
+    if (!row_is_null(row, REPLY_PROBLEM) || text == NULL || *text == '\0') {
+        take_damaged(job, row, channel);
         return;
     }
-    channel_from_name(row_text(row, REPLY_CHANNEL), &channel);
     g_autofree char *address = normal_address(job, row_text(row, REPLY_FROM), channel);
     if (address != NULL && duty_by_number(job->clinic, address) != NULL) {
         put_read(job, id, NULL, NULL, NULL, "command", false, "from the duty list");
-        reply_from_staff(job, id, address, row_text(row, REPLY_TEXT));
+        reply_from_staff(job, id, address, text);
         return;
     }
     g_autoptr(GPtrArray) contacts =

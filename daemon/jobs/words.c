@@ -145,32 +145,11 @@ static char *alert_value(const Row *alert)
     return value;
 }
 
-/* What the kind of an alert is called (g_free). */
-static char *kind_words(const Pack *pack, const Row *alert)
-{
-    static const char *const NAMED[] = {"crisis", "heart",          "stroke",  "cauda",
-                                        "clot",   "fracture",       "nerve",   "fall",
-                                        "pain",   "strong-stretch", "stopped", "undeliverable",
-                                        "unread", "suspended",      "gateway", NULL};
-    const char *kind = row_text(alert, ALERT_KIND);
-    g_autofree char *value = alert_value(alert);
-    g_autoptr(GHashTable) values = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
-    g_autofree char *key = NULL;
-
-    put(values, "value", value);
-    if (strcmp(kind, "missed-run") == 0)
-        key = g_strdup("kind-missed");
-    else if (strcmp(kind, "pain") == 0 && *value == '\0')
-        key = g_strdup("kind-pain-some");
-    else
-        key = g_strconcat("kind-", g_strv_contains(NAMED, kind) ? kind : "other", NULL);
-    return wording_from(pack, key, values);
-}
-
 static Values *alert_values(Job *job, const Person *person, const Row *alert)
 {
     g_autofree char *initials = person != NULL ? person_initials(person) : g_strdup("-");
-    g_autofree char *kind = kind_words(pack_of(job, NULL), alert);
+    g_autofree char *value = alert_value(alert);
+    g_autofree char *kind = wording_kind(pack_of(job, NULL), row_text(alert, ALERT_KIND), value);
     Values *values = clinic_values(job);
 
     put(values, "initials", initials);

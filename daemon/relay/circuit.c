@@ -46,26 +46,38 @@ static int by_rate(Circuit *circuit, int64_t now_ms, int64_t *again_ms)
     return 0;
 }
 
+/* A sick gateway gets one message now and then. True where that one may go. */
+static bool may_probe(const Circuit *circuit, int64_t now_ms, int64_t *again_ms)
+{
+    if (circuit->in_flight > 0) return false;
+    /* A clock that was set back must not stop the gateway either. */
+    if (now_ms >= circuit->probe_at_ms || circuit->probe_at_ms - now_ms > PROBE_MOST_MS)
+        return true;
+    *again_ms = circuit->probe_at_ms;
+    return false;
+}
+
+int circuit_room(Circuit *circuit, int64_t now_ms, int most, int64_t *again_ms)
+{
+    *again_ms = INT64_MAX;
+    if (circuit->state != CIRCUIT_CLOSED) return may_probe(circuit, now_ms, again_ms) ? 1 : 0;
+    return MIN(most, circuit->rate > 0 ? by_rate(circuit, now_ms, again_ms) : most);
+}
+
 int circuit_slots(Circuit *circuit, int64_t now_ms, int64_t *again_ms)
 {
     *again_ms = INT64_MAX;
     if (circuit->state != CIRCUIT_CLOSED) {
-        if (circuit->in_flight > 0) return 0;
-        if (now_ms < circuit->probe_at_ms && circuit->probe_at_ms - now_ms <= PROBE_MOST_MS) {
-            *again_ms = circuit->probe_at_ms;
-            return 0;
-        }
+        if (!may_probe(circuit, now_ms, again_ms)) return 0;
         circuit->state = CIRCUIT_TRYING;
         return 1;
     }
-    int free_slots = circuit->concurrency - circuit->in_flight;
-    int allowed = by_rate(circuit, now_ms, again_ms);
-    return MAX(0, MIN(free_slots, allowed));
+    int unused = circuit->concurrency - circuit->in_flight;
+    return MAX(0, MIN(unused, by_rate(circuit, now_ms, again_ms)));
 }
 
-void circuit_started(Circuit *circuit, int64_t now_ms)
+void circuit_started(Circuit *circuit)
 {
-    (void)now_ms;
     circuit->in_flight++;
     circuit->sent++;
 }

@@ -37,7 +37,11 @@ void circuit_clear(Circuit *circuit);
  * (INT64_MAX: when one that is in flight has ended). */
 int circuit_slots(Circuit *circuit, int64_t now_ms, int64_t *again_ms);
 
-void circuit_started(Circuit *circuit, int64_t now_ms);
+/* How many messages it makes sense to hold ready: one for a probe, what the rate allows in its window,
+ * most otherwise. 0 with *again_ms as above. */
+int circuit_room(Circuit *circuit, int64_t now_ms, int most, int64_t *again_ms);
+
+void circuit_started(Circuit *circuit);
 
 /* What came of an exchange. circuit_refused says true where the refusal makes the gateway sick
  * rather than the person. */

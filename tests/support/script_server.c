@@ -139,6 +139,11 @@ void script_say(ScriptPeer *peer, const char *text, size_t length)
     uv_write(&saying->write, (uv_stream_t *)&peer->stream, &buffer, 1, said);
 }
 
+void script_say_text(ScriptPeer *peer, const char *text)
+{
+    script_say(peer, text, strlen(text));
+}
+
 static void shut_down(uv_shutdown_t *shutdown, int status)
 {
     (void)status;

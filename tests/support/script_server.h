@@ -21,6 +21,7 @@ int script_server_accepted(const ScriptServer *server); /* connections so far */
 void script_server_close(ScriptServer *server); /* with all peers; frees once the loop has run */
 
 void script_say(ScriptPeer *peer, const char *text, size_t length);
+void script_say_text(ScriptPeer *peer, const char *text);
 void script_hang_up(ScriptPeer *peer); /* after what was said is written */
 
 /* A number that the script may keep for each peer; 0 at first. */

@@ -60,6 +60,7 @@ static void forms_are_decoded(void **state)
     (void)state;
     check_form("From=%2B44&Body=a+b%20c", "Body", "a b c");
     check_form("a&b=&=c", "a", "");
+    check_form(" {\"a\": \"b=c\"}", "a", "b=c"); /* JSON that its sender calls a form */
     check_form("a=1=2", "a", "1=2");
     check_form("a=100%&b=%zz%4", "a", "100%");
     check_form("a=100%&b=%zz%4", "b", "%zz%4");

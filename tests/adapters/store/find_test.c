@@ -6,6 +6,7 @@
 #include <cmocka.h>
 
 #include "adapters/store/find.h"
+#include "adapters/store/find_people.h"
 #include "tests/support/store_bench.h"
 
 static bool add_alerts_and_clients(Tx *tx, void *context)
@@ -67,9 +68,46 @@ static void any_unambiguous_beginning_names_it(void **state)
     bench_close(bench);
 }
 
+static bool add_phones(Tx *tx, void *context)
+{
+    static const char *const CLIENTS[] = {"AAAA2222", "BBBB2222", "CCCC2222"};
+
+    (void)context;
+    for (size_t i = 0; i < G_N_ELEMENTS(CLIENTS); i++)
+        tx_append(
+            tx, "client.set", CLIENTS[i], "R. Okafor", NULL,
+            json_pack("{s:{s:s}}", "fields", "phone", i < 2 ? "+442079460001" : "+442079460003"));
+    return true;
+}
+
+static bool count_phones(Tx *tx, void *context)
+{
+    g_autoptr(GPtrArray) shared = find_contacts_by_address(tx, "+442079460001");
+    g_autoptr(GPtrArray) own = find_contacts_by_address(tx, "+442079460003");
+    g_autoptr(GPtrArray) nobodys = find_contacts_by_address(tx, "+442079460009");
+
+    (void)context;
+    assert_int_equal(shared->len, 2);
+    assert_string_equal(row_text(shared->pdata[1], CONTACT_CLIENT), "BBBB2222");
+    assert_int_equal(own->len, 1); /* for texts and for ringing: still one client */
+    assert_int_equal(nobodys->len, 0);
+    return true;
+}
+
+static void a_phone_counts_once_for_each_client(void **state)
+{
+    Bench *bench = bench_open(BENCH_MEMORY);
+
+    (void)state;
+    assert_int_equal(bench_do(bench, add_phones, NULL), STORE_OK);
+    assert_int_equal(bench_do(bench, count_phones, NULL), STORE_OK);
+    bench_close(bench);
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(any_unambiguous_beginning_names_it)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(any_unambiguous_beginning_names_it),
+                                       cmocka_unit_test(a_phone_counts_once_for_each_client)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -87,19 +87,23 @@ static bool load(int n, char **paths, GPtrArray *corpora)
     return true;
 }
 
+/* False where a corpus could not be read for want of its language pack; the others are. */
 static bool measure(const Measured *measured, const GPtrArray *packs, GString *list)
 {
+    bool all = true;
+
     print_heading();
     for (guint i = 0; i < measured->corpora->len; i++) {
         const ReplyCorpus *corpus = measured->corpora->pdata[i];
-        if (!replies_measure(corpus, packs, &measured->tallies[i],
-                             corpus->kept ? NULL : print_wrong, list)) {
-            fprintf(stderr, "replies: %s: no language pack for it\n", corpus->name);
-            return false;
+        ReplyWrong *wrong = corpus->kept ? NULL : print_wrong;
+        if (replies_measure(corpus, packs, &measured->tallies[i], wrong, list)) {
+            print_figures(corpus->name, &measured->tallies[i]);
+            continue;
         }
-        print_figures(corpus->name, &measured->tallies[i]);
+        printf("%-8s no language pack for it\n", corpus->name);
+        all = false;
     }
-    return true;
+    return all;
 }
 
 static int run(int n, char **paths, bool confusion)
@@ -112,11 +116,12 @@ static int run(int n, char **paths, bool confusion)
 
     for (guint i = 0; i < messages->len; i++)
         fprintf(stderr, "replies: %s\n", (const char *)messages->pdata[i]);
-    if (!load(n, paths, corpora) || !measure(&(Measured){corpora, tallies}, packs, list)) return 1;
+    if (!load(n, paths, corpora)) return 1;
+    bool all = measure(&(Measured){corpora, tallies}, packs, list);
     for (int i = 0; confusion && i < n; i++)
         print_confusion(((const ReplyCorpus *)corpora->pdata[i])->name, &tallies[i]);
     if (list->len > 0) printf("\nmisread, of the files that are not kept aside:\n%s", list->str);
-    return 0;
+    return all ? 0 : 1;
 }
 
 int main(int argc, char **argv)

@@ -1,0 +1,179 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "daemon/intake/hook.h"
+
+#include <string.h>
+#include <time.h>
+
+#include "adapters/sms/sms_gateway.h"
+#include "daemon/intake/take_in.h"
+#include "daemon/jobs/settle.h"
+
+#define HOOKS_A_SECOND 200
+
+struct Hooks {
+    Desk *desk;
+    int64_t second;
+    int heard; /* in that second */
+};
+
+Hooks *hooks_new(Desk *desk)
+{
+    Hooks *hooks = g_new0(Hooks, 1);
+
+    hooks->desk = desk;
+    return hooks;
+}
+
+void hooks_free(Hooks *hooks)
+{
+    g_free(hooks);
+}
+
+typedef struct {
+    ServeRequest *request;
+    int status; /* to answer with once stored */
+} Hook;
+
+static const char *header_of(const char *name, void *request)
+{
+    return serve_header(request, name);
+}
+
+static void refuse(ServeRequest *request, int status, const char *why)
+{
+    json_t *body = json_pack("{s:s}", "error", why);
+
+    serve_answer_json(request, status, json_dumps(body, JSON_COMPACT));
+    json_decref(body);
+}
+
+static void stored(StoreStatus status, void *context)
+{
+    Hook *hook = context;
+
+    if (status == STORE_OK)
+        serve_answer_json(hook->request, hook->status, g_strdup("{}"));
+    else
+        refuse(hook->request, 503, "cannot store it now; send it again later");
+    g_free(hook);
+}
+
+/* Signatures are judged by the real clock, also where the clinic's time is made up. */
+static bool is_signed(Hooks *hooks, ServeRequest *request, const Signature *signature)
+{
+    gsize length;
+    const void *body = g_bytes_get_data(serve_body(request), &length);
+
+    return webhook_signed(signature, header_of, request, body, length, (int64_t)time(NULL),
+                          settings_secret, desk_settings(hooks->desk));
+}
+
+static void hear_message(Hooks *hooks, ServeRequest *request, const Gateway *gateway)
+{
+    gsize length;
+    const void *body = g_bytes_get_data(serve_body(request), &length);
+    Incoming *incoming =
+        webhook_read(gateway->webhook, serve_header(request, "Content-Type"), body, length);
+    GPtrArray *items = g_ptr_array_new_with_free_func((GDestroyNotify)incoming_free);
+    Hook *hook = g_new0(Hook, 1);
+
+    *hook = (Hook){.request = request, .status = incoming->problem != NULL ? 202 : 200};
+    g_ptr_array_add(items, incoming);
+    take_in(hooks->desk, gateway->name, CHANNEL_SMS, items, NULL, stored, hook);
+}
+
+typedef struct {
+    Hook hook;
+    char *gateway;
+    Receipt *receipt;
+} ReceiptErrand;
+
+static bool receipt_job(Job *job, void *context)
+{
+    ReceiptErrand *errand = context;
+
+    settle_receipt(job, errand->gateway, errand->receipt);
+    return true;
+}
+
+static void receipt_done(StoreStatus status, void *context)
+{
+    ReceiptErrand *errand = context;
+    Hook *hook = g_new0(Hook, 1);
+
+    *hook = errand->hook;
+    g_free(errand->gateway);
+    receipt_free(errand->receipt);
+    g_free(errand);
+    stored(status, hook);
+}
+
+static void hear_receipt(Hooks *hooks, ServeRequest *request, const Gateway *gateway)
+{
+    gsize length;
+    const void *body = g_bytes_get_data(serve_body(request), &length);
+    Receipt *receipt =
+        receipt_read(gateway->receipts, serve_header(request, "Content-Type"), body, length);
+
+    if (receipt == NULL) {
+        serve_answer_json(request, 202, g_strdup("{}"));
+        return;
+    }
+    ReceiptErrand *errand = g_new0(ReceiptErrand, 1);
+    *errand = (ReceiptErrand){.hook = {.request = request, .status = 200},
+                              .gateway = g_strdup(gateway->name),
+                              .receipt = receipt};
+    desk_submit(hooks->desk, receipt_job, receipt_done, errand);
+}
+
+static bool too_many(Hooks *hooks)
+{
+    int64_t second = g_get_monotonic_time() / G_USEC_PER_SEC;
+
+    if (second != hooks->second) {
+        hooks->second = second;
+        hooks->heard = 0;
+    }
+    return ++hooks->heard > HOOKS_A_SECOND;
+}
+
+typedef void Hear(Hooks *hooks, ServeRequest *request, const Gateway *gateway);
+
+/* Which gateway's path it is, and what is heard there. */
+static Hear *find_path(Hooks *hooks, const char *path, const Gateway **gateway,
+                       const Signature **signature)
+{
+    const Clinic *clinic = settings_clinic(desk_settings(hooks->desk));
+
+    for (guint i = 0; i < clinic->gateways->len; i++) {
+        const Gateway *candidate = clinic->gateways->pdata[i];
+        *gateway = candidate;
+        if (candidate->webhook != NULL && strcmp(candidate->webhook->path, path) == 0) {
+            *signature = &candidate->webhook->signature;
+            return hear_message;
+        }
+        if (candidate->receipts != NULL && g_strcmp0(candidate->receipts->path, path) == 0) {
+            *signature = &candidate->receipts->signature;
+            return hear_receipt;
+        }
+    }
+    return NULL;
+}
+
+void hooks_hear(Hooks *hooks, ServeRequest *request)
+{
+    const Gateway *gateway = NULL;
+    const Signature *signature = NULL;
+    Hear *hear = find_path(hooks, serve_path(request), &gateway, &signature);
+
+    if (hear == NULL)
+        refuse(request, 404, "nothing is heard at this path");
+    else if (strcmp(serve_method(request), "POST") != 0)
+        refuse(request, 405, "only POST is heard here");
+    else if (too_many(hooks))
+        refuse(request, 429, "too many; send it again later");
+    else if (!is_signed(hooks, request, signature))
+        refuse(request, 401, "the signature does not hold");
+    else
+        hear(hooks, request, gateway);
+}

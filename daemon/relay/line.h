@@ -1,0 +1,52 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* One gateway at work: messages claimed for it and held ready, those in flight, its brakes, and the refusals of which it
+ * is not yet known whose fault they are. */
+#ifndef OSIER_DAEMON_RELAY_LINE_H
+#define OSIER_DAEMON_RELAY_LINE_H
+
+#include "adapters/net/net.h"
+#include "daemon/relay/recorder.h"
+
+typedef struct Line Line;
+
+/* What all lines of a relay share. */
+typedef struct {
+    Desk *desk;
+    Net *net;
+    Recorder *recorder;
+    char *spool_dir;
+    bool one_at_a_time;
+    int exchanges;                /* in flight on all lines */
+    void (*moved)(void *context); /* an exchange has ended: there may be more to do */
+    void *context;
+} LineShare;
+
+Line *line_new(LineShare *share, const Gateway *gateway);
+void line_free(Line *line);
+
+/* Takes in changed settings of its gateway. */
+void line_update(Line *line, const Gateway *gateway);
+
+const char *line_name(const Line *line);
+GatewayKind line_kind(const Line *line);
+
+/* How many messages to claim for it now; 0 with *again_ms lowered to when to ask again. A claim in progress counts. */
+int line_room(Line *line, int64_t now_ms, int64_t *again_ms);
+
+/* A claim job is under way, and its end: claims (of Claim) are taken over. */
+void line_claiming(Line *line);
+void line_claimed(Line *line, GPtrArray *claims);
+
+/* Gives ready messages to the net as the brakes allow; *again_ms is lowered to when to call again. Doubts that have
+ * lasted long enough are settled. */
+void line_send(Line *line, int64_t now_ms, int64_t *again_ms);
+
+/* Gives back what is ready, and settles the doubts. */
+void line_stop(Line *line);
+
+/* Messages in hand. */
+int line_busy(const Line *line);
+
+json_t *line_json(const Line *line);
+
+#endif

@@ -1,0 +1,67 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The exit codes of osier check. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+
+#include <cmocka.h>
+#include <sqlite3.h>
+
+#include "daemon/cli/cli.h"
+#include "tests/support/store_bench.h"
+
+static int check(const Bench *bench, bool json)
+{
+    Cli cli = {.clinic = bench->folder, .json = json};
+    char *words[] = {(char *)"check", NULL};
+
+    return COMMAND_CHECK.run(&cli, 1, words);
+}
+
+static void a_sound_store_is_0_and_one_in_use_75(void **state)
+{
+    Bench *bench = bench_open(BENCH_SQLITE);
+
+    (void)state;
+    assert_int_equal(check(bench, false), EXIT_LATER);
+    bench_shut(bench);
+    assert_int_equal(check(bench, false), EXIT_OK);
+    assert_int_equal(check(bench, true), EXIT_OK);
+    bench_close(bench);
+}
+
+static void a_changed_store_is_65(void **state)
+{
+    Bench *bench = bench_open(BENCH_SQLITE);
+    sqlite3 *db = NULL;
+
+    (void)state;
+    bench_shut(bench);
+    assert_int_equal(sqlite3_open(bench->path, &db), SQLITE_OK);
+    assert_int_equal(sqlite3_exec(db, "UPDATE event SET wall = 1", NULL, NULL, NULL), SQLITE_OK);
+    sqlite3_close(db);
+    assert_int_equal(check(bench, false), EXIT_DATA);
+    assert_int_equal(check(bench, true), EXIT_DATA);
+    bench_close(bench);
+}
+
+static void no_store_is_66_and_makes_none(void **state)
+{
+    Bench bench = {.folder = bench_folder()};
+
+    (void)state;
+    assert_int_equal(check(&bench, false), EXIT_NO_SUCH);
+    bench_remove(bench.folder);
+    assert_false(g_file_test(bench.folder, G_FILE_TEST_EXISTS));
+    g_free(bench.folder);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_sound_store_is_0_and_one_in_use_75),
+        cmocka_unit_test(a_changed_store_is_65),
+        cmocka_unit_test(no_store_is_66_and_makes_none),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,246 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Replies and receipts that a gateway posts: every signature scheme, right and wrong, over a real
+ * listener. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+
+#include <cmocka.h>
+#include <string.h>
+
+#include "tests/support/json_look.h"
+#include "tests/support/site_gateway.h"
+
+#define ADA "+442079460001"
+
+typedef struct {
+    Site *site;
+    StandIn *gateway;
+    int port;
+    char *ada;
+} Door;
+
+static Door door_open(Speech speech)
+{
+    Door door = {
+        .site = site_new(), .gateway = stand_in_new(speech_map(speech)), .port = site_free_port()};
+
+    site_use(door.site, door.gateway, speech, door.port);
+    assert_int_equal(site_start(door.site, "2026-03-02T08:05:00Z"), 0);
+    door.ada = site_client(door.site, ADA, "08:30");
+    assert_true(site_clock(door.site, "2026-03-02T08:31:00Z"));
+    return door;
+}
+
+static void door_close(Door *door)
+{
+    g_free(door->ada);
+    site_free(door->site);
+    stand_in_free(door->gateway);
+}
+
+static long post(const Door *door, const char *path, const char *const *headers, const char *body)
+{
+    return site_post(door->port, path, headers, body, strlen(body));
+}
+
+static int replies(const Door *door, const char *state)
+{
+    json_t *list = site_ask(door->site, "replies");
+    int n = state != NULL ? look_count(list, "state", state) : (int)json_array_size(list);
+
+    json_decref(list);
+    return n;
+}
+
+static char *mac_base64(const void *key, size_t key_length, const char *text)
+{
+    GHmac *hmac = g_hmac_new(G_CHECKSUM_SHA256, key, key_length);
+    guint8 digest[32];
+    gsize length = sizeof digest;
+
+    g_hmac_update(hmac, (const guchar *)text, -1);
+    g_hmac_get_digest(hmac, digest, &length);
+    g_hmac_unref(hmac);
+    return g_base64_encode(digest, length);
+}
+
+/* --- the schemes
+ * ---------------------------------------------------------------------------------------------------
+ */
+
+static void an_unsigned_reply_is_heard_on_the_loopback(void **state)
+{
+    Door door = door_open(SPEAKS_JSON);
+    const char *const json[] = {"Content-Type: application/json", NULL};
+    const char *body = "{\"msg\":{\"uid\":91,\"who\":\"020 7946 0001\",\"content\":\"D 3 P1\","
+                       "\"when\":1772440800}}"; /* 08:40 */
+
+    (void)state;
+    assert_int_equal(post(&door, "/in/texts", json, body), 200);
+    /* Answered means stored, and the gateway may say it again. */
+    assert_int_equal(replies(&door, "read"), 1);
+    assert_int_equal(post(&door, "/in/texts", json, body), 200);
+    assert_int_equal(replies(&door, NULL), 1);
+    /* Another delivery id for the same words at the same time is the same reply. */
+    assert_int_equal(post(&door, "/in/texts", json,
+                          "{\"msg\":{\"uid\":92,\"who\":\"+442079460001\",\"content\":\"D 3 P1\","
+                          "\"when\":\"2026-03-02T08:40:00Z\"}}"),
+                     200);
+    json_t *list = site_ask(door.site, "replies");
+    assert_int_equal(json_array_size(list), 1);
+    json_decref(list);
+    json_t *sessions = site_ask(door.site, "sessions %s --from 2026-03-02 --days 1", door.ada);
+    look_is(json_array_get(sessions, 0), "state", "done");
+    json_decref(sessions);
+    assert_int_equal(post(&door, "/in/other", json, body), 404);
+    door_close(&door);
+}
+
+static void an_hmac_holds_for_its_own_body_only(void **state)
+{
+    Door door = door_open(SPEAKS_FORM);
+    const char *body = "Sid=SM1&From=%2B442079460001&Body=done+6+%26+no+pain";
+    g_autofree char *mac = mac_base64(HOOK_KEY, strlen(HOOK_KEY), body);
+    g_autofree char *good = g_strconcat("X-Sign: v=", mac, NULL);
+    g_autofree char *bare = g_strconcat("X-Sign: ", mac, NULL);
+    const char *form = "Content-Type: application/x-www-form-urlencoded";
+
+    (void)state;
+    assert_int_equal(post(&door, "/in/texts", (const char *const[]){form, NULL}, body), 401);
+    assert_int_equal(post(&door, "/in/texts", (const char *const[]){form, bare, NULL}, body), 401);
+    assert_int_equal(post(&door, "/in/texts", (const char *const[]){form, good, NULL},
+                          "Sid=SM1&From=%2B442079460001&Body=done+7"),
+                     401);
+    assert_int_equal(replies(&door, NULL), 0);
+    assert_int_equal(post(&door, "/in/texts", (const char *const[]){form, good, NULL}, body), 200);
+    json_t *list = site_ask(door.site, "replies --client %s", door.ada);
+    look_is(json_array_get(list, 0), "text", "done 6 & no pain");
+    look_json(json_object_get(json_array_get(list, 0), "reading"),
+              "{\"done\":\"yes\",\"intensity\":6,\"pain\":0}");
+    json_decref(list);
+    door_close(&door);
+}
+
+static void a_token_must_be_whole(void **state)
+{
+    Door door = door_open(SPEAKS_QUERY);
+    const char *body = "{\"id\":\"a\",\"from\":\"+442079460001\",\"text\":\"N\"}";
+
+    (void)state;
+    assert_int_equal(post(&door, "/in/texts", (const char *const[]){"X-Token: a key", NULL}, body),
+                     401);
+    assert_int_equal(post(&door, "/in/texts", (const char *const[]){"X-Token;", NULL}, body), 401);
+    assert_int_equal(
+        post(&door, "/in/texts", (const char *const[]){"X-Token: " HOOK_KEY, NULL}, body), 200);
+    json_t *sessions = site_ask(door.site, "sessions %s --from 2026-03-02 --days 1", door.ada);
+    look_is(json_array_get(sessions, 0), "state", "not");
+    json_decref(sessions);
+    door_close(&door);
+}
+
+/* A post signed as the standard says, for that many seconds from now. */
+static long post_signed(const Door *door, const char *id, gint64 ahead_s, const char *body)
+{
+    gint64 at = g_get_real_time() / G_USEC_PER_SEC + ahead_s;
+    g_autofree char *text = g_strdup_printf("%s.%" G_GINT64_FORMAT ".%s", id, at, body);
+    gsize key_length;
+    g_autofree guchar *key = g_base64_decode(HOOK_SECRET + strlen("whsec_"), &key_length);
+    g_autofree char *mac = mac_base64(key, key_length, text);
+    g_autofree char *first = g_strdup_printf("webhook-id: %s", id);
+    g_autofree char *second = g_strdup_printf("webhook-timestamp: %" G_GINT64_FORMAT, at);
+    g_autofree char *third = g_strdup_printf("webhook-signature: v1,AAAA v1,%s", mac);
+
+    return post(door, "/in/texts", (const char *const[]){first, second, third, NULL}, body);
+}
+
+static void a_standard_signature_holds_for_five_minutes(void **state)
+{
+    Door door = door_open(SPEAKS_SIGNED);
+    const char *body = "{\"id\":\"m1\",\"from\":\"+442079460001\",\"text\":\"did half of it\"}";
+
+    (void)state;
+    /* Judged by the real clock: under a made-up one, too. */
+    assert_int_equal(post_signed(&door, "msg_1", -400, body), 401);
+    assert_int_equal(post_signed(&door, "msg_1", 400, body), 401);
+    assert_int_equal(post(&door, "/in/texts", NULL, body), 401);
+    assert_int_equal(post_signed(&door, "msg_1", 0, body), 200);
+    assert_int_equal(post_signed(&door, "msg_1", -1, body), 200);
+    assert_int_equal(replies(&door, NULL), 1);
+    json_t *sessions = site_ask(door.site, "sessions %s --from 2026-03-02 --days 1", door.ada);
+    look_is(json_array_get(sessions, 0), "state", "partly");
+    json_decref(sessions);
+    /* Signed, but nothing that can be read: kept for a person. */
+    assert_int_equal(post_signed(&door, "msg_2", 0, "{\"id\":\"m2\",\"from\":7}"), 202);
+    assert_int_equal(post_signed(&door, "msg_3", 0, "<xml/>"), 202);
+    assert_int_equal(replies(&door, "unread"), 2);
+    door_close(&door);
+}
+
+/* --- receipts
+ * ---------------------------------------------------------------------------------------------------
+ */
+
+static json_t *messages_of(const Door *door, const char *kind)
+{
+    json_t *list = site_ask(door->site, "messages --client %s", door->ada);
+    json_t *message = json_incref(look_only(list, "kind", kind));
+
+    json_decref(list);
+    return message;
+}
+
+static void receipts_move_the_fate_and_never_back(void **state)
+{
+    Door door = door_open(SPEAKS_JSON);
+    const char *const json[] = {"Content-Type: application/json", NULL};
+
+    (void)state; /* the welcome was the gateway's number 1, the reminder number 2 */
+    assert_int_equal(post(&door, "/receipts", json, "{\"ref\":{\"id\":2},\"state\":\"DELIVRD\"}"),
+                     200);
+    json_t *message = messages_of(&door, "reminder");
+    look_is(message, "fate", "delivered");
+    json_decref(message);
+    post(&door, "/receipts", json, "{\"ref\":{\"id\":\"2\"},\"state\":\"ACCEPTD\"}");
+    message = messages_of(&door, "reminder");
+    look_is(message, "fate", "delivered");
+    json_decref(message);
+    assert_true(post(&door, "/receipts", json, "{\"ref\":{\"id\":99},\"state\":\"DELIVRD\"}") <
+                300);
+    assert_true(post(&door, "/receipts", json, "[]") < 300);
+    door_close(&door);
+}
+
+static void a_failed_receipt_makes_the_session_unasked(void **state)
+{
+    Door door = door_open(SPEAKS_JSON);
+    const char *const json[] = {"Content-Type: application/json", NULL};
+
+    (void)state;
+    assert_int_equal(post(&door, "/receipts", json, "{\"ref\":{\"id\":2},\"state\":\"UNDELIV\"}"),
+                     200);
+    json_t *message = messages_of(&door, "reminder");
+    look_is(message, "fate", "failed");
+    json_decref(message);
+    json_t *sessions = site_ask(door.site, "sessions %s --from 2026-03-02 --days 1", door.ada);
+    look_is(json_array_get(sessions, 0), "state", "unasked");
+    json_decref(sessions);
+    json_t *alerts = site_ask(door.site, "alerts");
+    g_assert_nonnull(look_only(alerts, "kind", "undeliverable"));
+    json_decref(alerts);
+    door_close(&door);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(an_unsigned_reply_is_heard_on_the_loopback),
+        cmocka_unit_test(an_hmac_holds_for_its_own_body_only),
+        cmocka_unit_test(a_token_must_be_whole),
+        cmocka_unit_test(a_standard_signature_holds_for_five_minutes),
+        cmocka_unit_test(receipts_move_the_fate_and_never_back),
+        cmocka_unit_test(a_failed_receipt_makes_the_session_unasked),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
