@@ -95,12 +95,12 @@ static void deliver(World *world, Letter *letter)
     bool twice = world_draw(world, "delivered twice", TWICE_OF) == 0;
     const HookMessage message = hook_of(letter);
 
+    letter->posted = hook;
     for (int n = 0; n < (twice ? 2 : 1); n++) {
         if (hook) {
             post_letter(world, letter);
         } else {
             standin_put(world->standin, gateway->name, &message);
-            letter->arrived = true;
         }
     }
 }
@@ -255,9 +255,12 @@ void world_mail(const GPtrArray *to, GBytes *bytes, void *context)
     }
 }
 
-void world_serve(ServeRequest *request, void *world)
+void world_serve(ServeRequest *request, void *context)
 {
-    standin_serve(request, ((World *)world)->standin);
+    World *world = context;
+
+    if (g_str_has_prefix(serve_path(request), "/poll/")) world->last_poll_ms = world->now_ms;
+    standin_serve(request, world->standin);
 }
 
 bool world_act(World *world)
