@@ -46,8 +46,7 @@ void agenda_free(Agenda *agenda)
     g_free(agenda);
 }
 
-void agenda_add(Agenda *agenda, int64_t at_ms, AgendaDo *act, void *subject,
-                GDestroyNotify release)
+void agenda_add(Agenda *agenda, int64_t at_ms, AgendaDo *act, void *subject, GDestroyNotify release)
 {
     Entry *entry = g_new0(Entry, 1);
 

@@ -74,8 +74,7 @@ static const Letter *letter_of(const World *world, const json_t *reply)
 static char *session_of(World *world, const Resident *who, Day day)
 {
     g_autofree char *date = day_format(day);
-    g_autofree char *path =
-        g_strdup_printf("/clients/%s/sessions?from=%s&days=1", who->id, date);
+    g_autofree char *path = g_strdup_printf("/clients/%s/sessions?from=%s&days=1", who->id, date);
     json_t *sessions = link_ask(world->link, "GET", path, NULL, NULL);
     char *session = NULL;
     size_t index;

@@ -117,8 +117,8 @@ static void accept(const Line *line, ServeRequest *request, const char *id)
 /* A message goes on to the phone once; a gateway that takes no key sends it on again. */
 static void take(Standin *standin, const Line *line, ServeRequest *request, const Sent *sent)
 {
-    g_autofree char *key = sent->id != NULL ? g_strdup(sent->id)
-                                            : g_strconcat(sent->to, "\n", sent->text, NULL);
+    g_autofree char *key =
+        sent->id != NULL ? g_strdup(sent->id) : g_strconcat(sent->to, "\n", sent->text, NULL);
     const char *before = g_hash_table_lookup(standin->taken, key);
     bool again = before != NULL && sent->id != NULL;
     g_autofree char *id = g_strdup(before);

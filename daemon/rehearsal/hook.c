@@ -39,8 +39,8 @@ static char *mac_text(const void *key, size_t key_length, const char *head, GByt
     crypto_auth_hmacsha256_update(&state, bytes, length);
     crypto_auth_hmacsha256_final(&state, mac);
     if (!base64) return g_strdup(sodium_bin2hex(hex, sizeof hex, mac, sizeof mac));
-    return g_strdup(sodium_bin2base64(text, sizeof text, mac, sizeof mac,
-                                      sodium_base64_VARIANT_ORIGINAL));
+    return g_strdup(
+        sodium_bin2base64(text, sizeof text, mac, sizeof mac, sodium_base64_VARIANT_ORIGINAL));
 }
 
 /* Standard Webhooks: the MAC of "id.timestamp.body" under the decoded secret. */
@@ -76,8 +76,7 @@ bool hook_sign(const Signature *signature, WireRequest *request, const char *id,
     if (signature->scheme == SIGNATURE_STANDARD) return sign_standard(request, id, now_s, key);
     g_autofree char *proof = signature->scheme == SIGNATURE_TOKEN
                                  ? g_strdup(key)
-                                 : mac_text(key, strlen(key), "", request->body,
-                                            signature->base64);
+                                 : mac_text(key, strlen(key), "", request->body, signature->base64);
     const char *prefix = signature->prefix != NULL ? signature->prefix : "";
     g_autofree char *value = g_strconcat(prefix, proof, NULL);
     return wire_request_header(request, signature->header, value);
@@ -113,13 +112,12 @@ WireRequest *hook_message(const WebhookMapping *mapping, const char *origin,
     json_t *body = hook_item(message, mapping->id, mapping->from, mapping->text, mapping->at);
     WireRequest *request = request_of(origin, mapping->path, body);
 
-    return signed_or_none(request, hook_sign(&mapping->signature, request, message->id, now_s,
-                                             secret, context));
+    return signed_or_none(
+        request, hook_sign(&mapping->signature, request, message->id, now_s, secret, context));
 }
 
-WireRequest *hook_receipt(const ReceiptMapping *mapping, const char *origin,
-                          const char *gateway_id, bool delivered, int64_t now_s,
-                          SecretLookup *secret, void *context)
+WireRequest *hook_receipt(const ReceiptMapping *mapping, const char *origin, const char *gateway_id,
+                          bool delivered, int64_t now_s, SecretLookup *secret, void *context)
 {
     const GPtrArray *words = delivered ? mapping->delivered : mapping->failed;
     json_t *body = json_object();
@@ -127,6 +125,6 @@ WireRequest *hook_receipt(const ReceiptMapping *mapping, const char *origin,
     mapping_put(&body, mapping->id, json_string(gateway_id));
     mapping_put(&body, mapping->status, json_string(words->pdata[0]));
     WireRequest *request = request_of(origin, mapping->path, body);
-    return signed_or_none(request, hook_sign(&mapping->signature, request, gateway_id, now_s,
-                                             secret, context));
+    return signed_or_none(
+        request, hook_sign(&mapping->signature, request, gateway_id, now_s, secret, context));
 }

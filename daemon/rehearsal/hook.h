@@ -24,9 +24,8 @@ json_t *hook_item(const HookMessage *message, const char *id, const char *from, 
 WireRequest *hook_message(const WebhookMapping *mapping, const char *origin,
                           const HookMessage *message, int64_t now_s, SecretLookup *secret,
                           void *context);
-WireRequest *hook_receipt(const ReceiptMapping *mapping, const char *origin,
-                          const char *gateway_id, bool delivered, int64_t now_s,
-                          SecretLookup *secret, void *context);
+WireRequest *hook_receipt(const ReceiptMapping *mapping, const char *origin, const char *gateway_id,
+                          bool delivered, int64_t now_s, SecretLookup *secret, void *context);
 
 /* Adds what the scheme asks for over the request's body. False where a secret is missing. */
 bool hook_sign(const Signature *signature, WireRequest *request, const char *id, int64_t now_s,

@@ -56,9 +56,8 @@ bool ledger_file_read(LedgerFile *ledger, uv_loop_t *loop, const char *store, in
 {
     Store *opened = NULL;
 
-    *ledger = (LedgerFile){
-        .lines = g_string_new(NULL),
-        .replies = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL)};
+    *ledger = (LedgerFile){.lines = g_string_new(NULL),
+                           .replies = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL)};
     if (store_sqlite_open(loop, store, STORE_REHEARSAL, NO_REPLICA, now_ms, &opened, why) !=
         OPEN_OK)
         return false;

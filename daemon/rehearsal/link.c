@@ -5,19 +5,28 @@
 
 enum { PATIENCE_MS = 90 * 1000, ANSWER_MAX = 256 * 1024 * 1024 };
 
+typedef struct {
+    uv_loop_t *loop;
+    WireResponse *response;
+} Wait;
+
+/* A turn of the loop that has had its answer in a timer would go on to sleep in its poll. */
 static void keep(WireResponse *response, void *context)
 {
-    *(WireResponse **)context = response;
+    Wait *wait = context;
+
+    wait->response = response;
+    uv_stop(wait->loop);
 }
 
 WireResponse *link_do(Link *link, WireRequest *request)
 {
-    WireResponse *response = NULL;
+    Wait wait = {link->loop, NULL};
 
-    net_submit(link->net, request, keep, &response);
-    while (response == NULL)
+    net_submit(link->net, request, keep, &wait);
+    while (wait.response == NULL)
         uv_run(link->loop, UV_RUN_ONCE);
-    return response;
+    return wait.response;
 }
 
 static void complain(Link *link, const char *path, const char *why)
@@ -42,9 +51,8 @@ json_t *link_ask(Link *link, const char *method, const char *path, json_t *body,
     WireResponse *response = link_do(link, request);
     gsize length;
     const char *bytes = g_bytes_get_data(response->body, &length);
-    json_t *answer = response->phase == PHASE_ANSWERED
-                         ? json_loadb(bytes, length, JSON_DECODE_ANY, NULL)
-                         : NULL;
+    json_t *answer =
+        response->phase == PHASE_ANSWERED ? json_loadb(bytes, length, JSON_DECODE_ANY, NULL) : NULL;
     if (answer == NULL)
         complain(link, path, response->error != NULL ? response->error : "answered no JSON");
     if (status != NULL) *status = response->status;

@@ -111,8 +111,7 @@ bool mapping_read_send(const SendMapping *mapping, const char *base, const Serve
     return sent->to != NULL && sent->text != NULL;
 }
 
-char *mapping_read_cursor(const PollMapping *mapping, const char *base,
-                          const ServeRequest *request)
+char *mapping_read_cursor(const PollMapping *mapping, const char *base, const ServeRequest *request)
 {
     g_autoptr(GHashTable) found = likeness_new();
 

@@ -9,9 +9,9 @@
 
 /* A message as the gateway got it. Freed with sent_clear. */
 typedef struct {
-    char *to;   /* NULL where the request does not say */
+    char *to; /* NULL where the request does not say */
     char *text;
-    char *id;   /* NULL where the mapping sends none */
+    char *id; /* NULL where the mapping sends none */
 } Sent;
 
 void sent_clear(Sent *sent);

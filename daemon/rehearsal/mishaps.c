@@ -73,11 +73,10 @@ static void post_receipt(void *context, void *subject)
     World *world = context;
     const Slip *receipt = subject;
     const Gateway *gateway = clinic_gateway(world->folder->clinic, receipt->gateway);
-    WireRequest *request =
-        gateway != NULL && gateway->receipts != NULL
-            ? hook_receipt(gateway->receipts, world->hooks_origin, receipt->id, true,
-                           (int64_t)time(NULL), secret, world)
-            : NULL;
+    WireRequest *request = gateway != NULL && gateway->receipts != NULL
+                               ? hook_receipt(gateway->receipts, world->hooks_origin, receipt->id,
+                                              true, (int64_t)time(NULL), secret, world)
+                               : NULL;
 
     if (request != NULL) wire_response_free(link_do(world->link, request));
 }

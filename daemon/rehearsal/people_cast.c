@@ -121,8 +121,9 @@ static const Persona CAST[] = {
      .delay_low = 20,
      .delay_high = 100,
      .episodes = {{.day = 2,
-                   .text = "Done 4 P0. Off to my sister's tomorrow for a few days, so none till I'm "
-                           "back",
+                   .text =
+                       "Done 4 P0. Off to my sister's tomorrow for a few days, so none till I'm "
+                       "back",
                    .meaning = MEANS_AWAY,
                    .truth = {2, 4, 0}}}},
     {.name = "Carmen Olmedo",

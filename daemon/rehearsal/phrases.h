@@ -6,16 +6,16 @@
 #include <glib.h>
 
 typedef enum {
-    PHRASE_DONE,       /* done, no pain */
-    PHRASE_DONE_PAIN,  /* done, with pain */
-    PHRASE_DONE_SOME,  /* done, pain without a number */
+    PHRASE_DONE,      /* done, no pain */
+    PHRASE_DONE_PAIN, /* done, with pain */
+    PHRASE_DONE_SOME, /* done, pain without a number */
     PHRASE_PARTLY,
     PHRASE_NOT,
-    PHRASE_PAIN,       /* a number, when asked how bad it is */
-    PHRASE_STRETCH,    /* when asked whether the number was stretch or pain: stretch */
-    PHRASE_LATE,       /* done, told at the follow-up */
+    PHRASE_PAIN,    /* a number, when asked how bad it is */
+    PHRASE_STRETCH, /* when asked whether the number was stretch or pain: stretch */
+    PHRASE_LATE,    /* done, told at the follow-up */
     PHRASE_THANKS,
-    PHRASES            /* how many there are */
+    PHRASES /* how many there are */
 } Phrase;
 
 /* One of the ways, picked by a number; {s} stands for the stretch, {p} for the pain. English where

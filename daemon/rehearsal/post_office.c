@@ -139,8 +139,7 @@ PostOffice *post_office_new(uv_loop_t *loop, MailTaken *taken, void *context, ch
     uv_ip4_addr("127.0.0.1", 0, &address);
     int rc = uv_tcp_bind(&office->listener, (const struct sockaddr *)&address, 0);
     if (rc == 0) rc = uv_listen((uv_stream_t *)&office->listener, BACKLOG, on_caller);
-    if (rc == 0)
-        rc = uv_tcp_getsockname(&office->listener, (struct sockaddr *)&address, &length);
+    if (rc == 0) rc = uv_tcp_getsockname(&office->listener, (struct sockaddr *)&address, &length);
     if (rc != 0) {
         *why = g_strdup(uv_strerror(rc));
         post_office_close(office);

@@ -70,7 +70,7 @@ static int sent(const Findings *findings, const char *kind)
 /* Sessions by state, those of the future left out. */
 static json_t *session_counts(const Findings *findings)
 {
-    static const char *const STATES[] = {"planned", "asked",   "done",   "partly",
+    static const char *const STATES[] = {"planned", "asked",  "done",    "partly",
                                          "not",     "silent", "unasked", "excused"};
     json_t *counts = json_object();
     const char *client;
@@ -119,7 +119,7 @@ static int not_received(const LedgerFile *ledger, const World *world)
         const Letter *letter = world->letters->pdata[i];
         g_autofree char *key = ledger_reply_key(letter->from, letter->text, letter->at_ms);
         /* What was put into the inbox since the last poll is on its way, not lost. */
-        bool on_its_way = letter->at_ms > world->last_poll_ms && !letter->posted;
+        bool on_its_way = letter->at_ms >= world->last_poll_ms && !letter->posted;
         n += !on_its_way && !g_hash_table_contains(ledger->replies, key);
     }
     return n;

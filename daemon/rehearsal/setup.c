@@ -41,8 +41,8 @@ static bool add(World *world, Resident *who, const char *clinician)
 {
     const Persona *persona = who->someone.persona;
     g_autofree char *date = day_format(world->from);
-    g_autofree char *consent = g_strdup_printf("%s: signed form, %s, %s", persona->channel,
-                                               clinician, date);
+    g_autofree char *consent =
+        g_strdup_printf("%s: signed form, %s, %s", persona->channel, clinician, date);
     json_t *body = json_pack("{s:s, s:s, s:s, s:s, s:i, s:f}", "name", persona->name, "language",
                              persona->language, "channel", persona->channel, "consent", consent,
                              "born", persona->born, "leg_cm", persona->leg_cm);

@@ -215,8 +215,8 @@ static bool hear_line(SmtpTalk *talk, GString *out)
 bool smtp_talk_hear(SmtpTalk *talk, const char *bytes, size_t length, GString *out)
 {
     for (size_t i = 0; i < length; i++) {
-        bool ends = bytes[i] == '\n' && talk->line->len > 0 &&
-                    talk->line->str[talk->line->len - 1] == '\r';
+        bool ends =
+            bytes[i] == '\n' && talk->line->len > 0 && talk->line->str[talk->line->len - 1] == '\r';
         if (!ends) {
             g_string_append_c(talk->line, bytes[i]);
             if (talk->line->len <= LINE_MAX_BYTES) continue;

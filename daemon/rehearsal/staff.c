@@ -53,8 +53,8 @@ static void close_one(World *world, const json_t *alert, const char *by)
     const char *kind = json_string_value(json_object_get(alert, "kind"));
     const char *client = json_string_value(json_object_get(alert, "client"));
     int n = outcome_of(kind);
-    g_autofree char *path = g_strdup_printf(
-        "/alerts/%s/close", json_string_value(json_object_get(alert, "alert")));
+    g_autofree char *path =
+        g_strdup_printf("/alerts/%s/close", json_string_value(json_object_get(alert, "alert")));
 
     if (g_strcmp0(kind, "undeliverable") == 0 && client != NULL) put_number_right(world, client);
     json_decref(link_ask(world->link, "POST", path,
@@ -145,8 +145,8 @@ static void take_by_command(void *context, void *subject)
         if (!is(alert, "client", errand->client) || !is(alert, "state", "open") ||
             is(alert, "class", "digest"))
             continue;
-        g_autofree char *path = g_strdup_printf(
-            "/alerts/%s/take", json_string_value(json_object_get(alert, "alert")));
+        g_autofree char *path =
+            g_strdup_printf("/alerts/%s/take", json_string_value(json_object_get(alert, "alert")));
         json_decref(link_ask(world->link, "POST", path,
                              json_pack("{s:s}", "by", errand->person->name), NULL));
     }
@@ -173,12 +173,12 @@ static char *take_words(World *world, const char *code)
     return g_string_free(words, FALSE);
 }
 
-static void hear_alert(World *world, const DutyPerson *person, const char *key,
-                       const char *client, const char *code)
+static void hear_alert(World *world, const DutyPerson *person, const char *key, const char *client,
+                       const char *code)
 {
     bool urgent = strcmp(key, "alert-now") == 0 || strcmp(key, "alert-again") == 0;
-    int minutes = urgent ? 2 + world_draw(world, "answers", 10)
-                         : 4 + world_draw(world, "answers", 40);
+    int minutes =
+        urgent ? 2 + world_draw(world, "answers", 10) : 4 + world_draw(world, "answers", 40);
     bool texts = person->sms != NULL && code != NULL && *code != '\0' &&
                  world_draw(world, "by text", 100) < 75;
 

@@ -123,8 +123,7 @@ void telling_alerts(Telling *telling, World *world, const json_t *alerts)
     {
         g_ptr_array_add(ordered, alert);
     }
-    if (ordered->len > 1)
-        qsort(ordered->pdata, ordered->len, sizeof ordered->pdata[0], by_at);
+    if (ordered->len > 1) qsort(ordered->pdata, ordered->len, sizeof ordered->pdata[0], by_at);
     for (guint i = 0; i < ordered->len; i++) {
         const char *id = text_of(ordered->pdata[i], "alert");
         const char *state = text_of(ordered->pdata[i], "state");
@@ -153,7 +152,6 @@ void telling_progress(Telling *telling, const World *world)
     wipe(telling);
     printf("day %2d of %d  %s %02d/%02d   %4d texts and %2u mails out, %4u texts in, %2d alerts%s",
            day, telling->days, WEEKDAYS[day_weekday(local.day)], mday, month, world->texts_out,
-           world->mails->len, world->letters->len, telling->alerts,
-           telling->terminal ? "" : "\n");
+           world->mails->len, world->letters->len, telling->alerts, telling->terminal ? "" : "\n");
     fflush(stdout);
 }

@@ -7,7 +7,7 @@
 #include "daemon/rehearsal/world.h"
 
 typedef struct {
-    bool terminal;      /* the line of progress is rewritten; else one line a day */
+    bool terminal; /* the line of progress is rewritten; else one line a day */
     int days;
     int day;            /* the last that was told of */
     int alerts;         /* opened so far */

@@ -13,7 +13,7 @@ static size_t own_words(const char *template)
     size_t n = 0;
     bool inside = false;
 
-    for (; *template != '\0'; template++) {
+    for (; *template != '\0'; template ++) {
         inside = inside || *template == '{';
         n += !inside;
         inside = inside && *template != '}';

@@ -60,7 +60,7 @@ typedef struct {
     int mails_repeated;
     int texts_out;        /* to phones */
     int64_t last_poll_ms; /* when osierd last asked for texts */
-    bool stirred;  /* something reached the world since this was last cleared */
+    bool stirred;         /* something reached the world since this was last cleared */
 } World;
 
 typedef struct {
