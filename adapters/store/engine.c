@@ -40,6 +40,8 @@ void engine_free(Tx *tx)
     sqlite3_close(tx->db);
     g_free(tx->replica);
     g_free(tx->problem);
+    for (int i = 0; i < TABLE_COUNT; i++)
+        g_free(tx->select[i]);
     g_free(tx);
 }
 

@@ -30,17 +30,19 @@ typedef struct {
 
 struct Tx {
     sqlite3 *db;
-    GHashTable *statements; /* SQL text -> sqlite3_stmt */
+    GHashTable *statements;    /* SQL text -> sqlite3_stmt */
+    char *select[TABLE_COUNT]; /* "SELECT ... FROM ..." */
     sqlite3_stmt *get[TABLE_COUNT], *put[TABLE_COUNT], *remove[TABLE_COUNT];
     sqlite3_stmt *append;
     char *replica;
     bool rehearsal;
     Head head;
     int64_t now;
-    GPtrArray *ids;  /* event ids lent to the job */
-    StoreStatus bad; /* STORE_OK, or why this transaction cannot commit: nothing more is tried in it */
-    bool failed;     /* for ever */
-    bool full;       /* a probe comes before the next transaction */
+    GPtrArray *ids; /* event ids lent to the job */
+    StoreStatus
+        bad;     /* STORE_OK, or why this transaction cannot commit: nothing more is tried in it */
+    bool failed; /* for ever */
+    bool full;   /* a probe comes before the next transaction */
     char *problem;
     uint8_t salts[64 * SALT_BYTES];
     size_t salts_left;
@@ -68,6 +70,8 @@ bool engine_step(Tx *tx, sqlite3_stmt *statement);
 /* Remembers an error of SQLite in plain words and what follows from it. */
 void engine_error(Tx *tx, int code);
 
+/* A column's parameter is its number from 1. */
+void engine_bind_column(sqlite3_stmt *statement, const Row *row, int column);
 void engine_bind_row(sqlite3_stmt *statement, const Row *row, int columns);
 Row *engine_read_row(sqlite3_stmt *statement, TableId table);
 void engine_bind_arguments(sqlite3_stmt *statement, const char *types, va_list arguments);

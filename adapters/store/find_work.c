@@ -81,8 +81,7 @@ int find_started(Tx *tx, const char *client, int64_t from_ms, int64_t to_ms)
     tx_select(tx,
               "SELECT count(*) FROM message WHERE client = ?1 AND at >= ?2 AND at < ?3 AND fate <> "
               "'lapsed' AND"
-              " kind IN ('reminder', 'nudge', 'checkin', 'welcome') AND id NOT IN (SELECT id FROM "
-              "outbox)",
+              " kind IN ('reminder', 'nudge', 'checkin', 'welcome')",
               keep_integer, &settled, "tii", client, from_ms, to_ms);
     return (int)(waiting + settled);
 }

@@ -8,12 +8,12 @@
 
 typedef struct {
     const char *path;
-    bool make;           /* make a store where there is none */
-    bool checking;       /* any mode, and a chain that does not hold is no reason to refuse */
+    bool make;     /* make a store where there is none */
+    bool checking; /* any mode, and a chain that does not hold is no reason to refuse */
     StoreMode mode;
     const char *replica; /* of a store that is made */
     int64_t now_ms;
-    bool damaged;        /* out: it is a store, but cannot be read */
+    bool damaged; /* out: it is a store, but cannot be read */
 } OpenRequest;
 
 /* On OPEN_OK *tx is a loaded store of this version, exclusively held. Else *why is one line that begins with the path. */

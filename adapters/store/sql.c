@@ -120,6 +120,23 @@ char *sql_put(TableId id)
     return g_string_free(sql, FALSE);
 }
 
+char *sql_update(TableId id, uint64_t changed)
+{
+    const Table *table = table_of(id);
+    GString *sql = g_string_new(NULL);
+    bool first = true;
+
+    g_string_append_printf(sql, "UPDATE %s SET ", table->name);
+    for (int i = table->keys; i < table->columns; i++) {
+        if ((changed >> i & 1) == 0) continue;
+        g_string_append_printf(sql, "%s\"%s\" = ?%d", first ? "" : ", ", table->column[i].name,
+                               i + 1);
+        first = false;
+    }
+    add_keys_given(sql, table);
+    return g_string_free(sql, FALSE);
+}
+
 char *sql_remove(TableId id)
 {
     const Table *table = table_of(id);

@@ -22,4 +22,8 @@ char *sql_remove(TableId table);
 /* tail with " WHERE " before it unless it is empty or begins with where, order or limit. */
 char *sql_tail(const char *tail);
 
+/* Sets the columns whose bits are in changed (bit 0 the first column; keys are not set) of the row of
+ * the key. */
+char *sql_update(TableId id, uint64_t changed);
+
 #endif

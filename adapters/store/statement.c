@@ -4,6 +4,7 @@
 #include <errno.h>
 
 #include "adapters/store/engine.h"
+#include "core/ledger/row.h"
 
 /* No room is a state that passes. A device that failed to write or sync has lied once: what SQLite
  * says after that is not to be believed (it reports the next commit as fine), so it stays failed.
@@ -99,22 +100,27 @@ static void bind_text(sqlite3_stmt *statement, int at, const char *text)
         sqlite3_bind_text(statement, at, text, -1, SQLITE_STATIC);
 }
 
-void engine_bind_row(sqlite3_stmt *statement, const Row *row, int columns)
+void engine_bind_column(sqlite3_stmt *statement, const Row *row, int column)
 {
     const Table *table = table_of(row_table(row));
+    int at = column + 1;
 
-    for (int i = 0; i < columns; i++) {
-        if (row_is_null(row, i)) {
-            g_assert(i >= table->keys);
-            sqlite3_bind_null(statement, i + 1);
-            continue;
-        }
-        switch (table->column[i].type) {
-        case COLUMN_TEXT: bind_text(statement, i + 1, row_text(row, i)); break;
-        case COLUMN_INTEGER: sqlite3_bind_int64(statement, i + 1, row_int(row, i)); break;
-        case COLUMN_REAL: sqlite3_bind_double(statement, i + 1, row_real(row, i)); break;
-        }
+    if (row_is_null(row, column)) {
+        g_assert(column >= table->keys);
+        sqlite3_bind_null(statement, at);
+        return;
     }
+    switch (table->column[column].type) {
+    case COLUMN_TEXT: bind_text(statement, at, row_text(row, column)); break;
+    case COLUMN_INTEGER: sqlite3_bind_int64(statement, at, row_int(row, column)); break;
+    case COLUMN_REAL: sqlite3_bind_double(statement, at, row_real(row, column)); break;
+    }
+}
+
+void engine_bind_row(sqlite3_stmt *statement, const Row *row, int columns)
+{
+    for (int i = 0; i < columns; i++)
+        engine_bind_column(statement, row, i);
 }
 
 Row *engine_read_row(sqlite3_stmt *statement, TableId id)
@@ -132,6 +138,7 @@ Row *engine_read_row(sqlite3_stmt *statement, TableId id)
         case COLUMN_REAL: row_set_real(row, i, sqlite3_column_double(statement, i)); break;
         }
     }
+    row_mark_stored(row);
     return row;
 }
 

@@ -14,7 +14,7 @@ typedef enum {
     STORE_OK,
     STORE_UNDONE, /* the job said no: what it wrote is rolled back, others are not touched */
     STORE_FULL,   /* no room on the device: nothing was kept; try again later */
-    STORE_FAILED  /* the device lied or the store is broken: nothing more is written; the daemon must stop */
+    STORE_FAILED /* the device lied or the store is broken: nothing more is written; the daemon must stop */
 } StoreStatus;
 
 /* Runs on the store thread. False undoes this job alone. */
@@ -27,10 +27,12 @@ struct Store {
     void (*submit)(Store *store, int64_t now_ms, StoreJob *job, StoreDone *done, void *context);
     int (*pending)(const Store *store); /* submitted and done not yet returned */
     void (*close)(Store *store);        /* runs what is queued, commits, checkpoints, frees */
-    const char *(*problem)(const Store *store); /* plain words of the last STORE_FULL or STORE_FAILED, or NULL */
+    const char *(*problem)(
+        const Store *store); /* plain words of the last STORE_FULL or STORE_FAILED, or NULL */
 };
 
-static inline void store_submit(Store *store, int64_t now_ms, StoreJob *job, StoreDone *done, void *context)
+static inline void store_submit(Store *store, int64_t now_ms, StoreJob *job, StoreDone *done,
+                                void *context)
 {
     store->submit(store, now_ms, job, done, context);
 }
@@ -45,7 +47,8 @@ const char *tx_replica(const Tx *tx);
 
 /* Appends an event with the next seq, stamp and chain, and folds it into the derived tables. body is taken over; it must
  * be an object. base may be NULL. The event's id is returned, owned by tx until the job ends. */
-const char *tx_append(Tx *tx, const char *kind, const char *subject, const char *author, const char *base, json_t *body);
+const char *tx_append(Tx *tx, const char *kind, const char *subject, const char *author,
+                      const char *base, json_t *body);
 
 /* The row of a key: a row of the table with its key columns set. NULL where there is none. The caller's to row_free. */
 Row *tx_get(Tx *tx, const Row *key);

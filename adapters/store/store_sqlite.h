@@ -20,12 +20,13 @@ typedef enum {
 
 /* Opens or makes the store. replica: 16 hex digits for a new store (drawn by the caller's random port). *why: one line
  * (g_free) where the result is not OPEN_OK. now_ms stamps a new store's first event (replica.joined). Migrates forward. */
-OpenResult store_sqlite_open(uv_loop_t *loop, const char *path, StoreMode mode, const char *replica, int64_t now_ms,
-                             Store **store, char **why);
+OpenResult store_sqlite_open(uv_loop_t *loop, const char *path, StoreMode mode, const char *replica,
+                             int64_t now_ms, Store **store, char **why);
 
 /* `osier check`: verifies chain, database and, with rebuild, that refolding gives the same tables. Lines of finding are
  * added to findings (of char *); none means sound. rebuild also writes the refolded tables. */
-OpenResult store_sqlite_check(const char *path, bool rebuild, GPtrArray *findings, int64_t *events, char **why);
+OpenResult store_sqlite_check(const char *path, bool rebuild, GPtrArray *findings, int64_t *events,
+                              char **why);
 
 /* An ordered dump of the derived tables (g_free), to compare replicas and rebuilds. Inside a job. */
 char *tx_dump(Tx *tx);

@@ -3,6 +3,7 @@
  * is lost anyway. */
 #include "adapters/store/engine.h"
 #include "adapters/store/sql.h"
+#include "core/ledger/row.h"
 
 int64_t tx_now(const Tx *tx)
 {
@@ -37,9 +38,35 @@ static Row *get_row(Tx *tx, const Row *key)
     return row;
 }
 
+/* Writes back the columns that changed since the row was read: indexes of the others are left alone. False where the row
+ * is there no more. */
+static bool update_row(Tx *tx, const Row *row)
+{
+    const Table *table = table_of(row_table(row));
+    uint64_t changed = row_changed(row);
+    g_autofree char *sql = sql_update(row_table(row), changed);
+    sqlite3_stmt *statement = engine_prepare(tx, sql);
+
+    if (statement == NULL) return true;
+    for (int i = 0; i < table->columns; i++)
+        if (i < table->keys || (changed >> i & 1) != 0) engine_bind_column(statement, row, i);
+    engine_step(tx, statement);
+    sqlite3_reset(statement);
+    return tx->bad != STORE_OK || sqlite3_changes(tx->db) > 0;
+}
+
+static bool keys_changed(const Row *row)
+{
+    return (row_changed(row) & ((UINT64_C(1) << table_of(row_table(row))->keys) - 1)) != 0;
+}
+
 static void put_row(Tx *tx, const Row *row)
 {
     TableId id = row_table(row);
+
+    if (row_is_stored(row) && !keys_changed(row)) {
+        if (row_changed(row) == 0 || update_row(tx, row)) return;
+    }
     sqlite3_stmt *statement = statement_of(tx, tx->put, sql_put, id);
 
     if (statement == NULL) return;
@@ -114,9 +141,9 @@ void tx_set_meta(Tx *tx, const char *key, const char *value)
 GPtrArray *tx_rows(Tx *tx, TableId table, const char *where, const char *types, ...)
 {
     GPtrArray *rows = g_ptr_array_new_with_free_func((GDestroyNotify)row_free);
-    g_autofree char *select = sql_select(table);
+    if (tx->select[table] == NULL) tx->select[table] = sql_select(table);
     g_autofree char *tail = sql_tail(where);
-    g_autofree char *sql = g_strconcat(select, tail, NULL);
+    g_autofree char *sql = g_strconcat(tx->select[table], tail, NULL);
     bool own;
     sqlite3_stmt *statement = engine_borrow(tx, sql, &own);
     va_list arguments;

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "core/ledger/row.h"
 
+#include <string.h>
+
 typedef struct {
     bool set;
     union {
@@ -13,6 +15,8 @@ typedef struct {
 struct Row {
     const Table *table;
     TableId id;
+    bool stored;      /* read from a table ... */
+    uint64_t changed; /* ... and since then set otherwise in these columns */
     Value value[];
 };
 
@@ -30,6 +34,8 @@ Row *row_copy(const Row *row)
 {
     Row *copy = row_new(row->id);
 
+    copy->stored = row->stored;
+    copy->changed = row->changed;
     for (int i = 0; i < row->table->columns; i++) {
         copy->value[i] = row->value[i];
         if (row->value[i].set && row->table->column[i].type == COLUMN_TEXT)
@@ -86,9 +92,31 @@ double row_real(const Row *row, int column)
     return value->set ? value->real : 0;
 }
 
+static void note_change(Row *row, int column)
+{
+    row->changed |= UINT64_C(1) << column;
+}
+
+void row_mark_stored(Row *row)
+{
+    row->stored = true;
+    row->changed = 0;
+}
+
+bool row_is_stored(const Row *row)
+{
+    return row->stored;
+}
+
+uint64_t row_changed(const Row *row)
+{
+    return row->changed;
+}
+
 void row_set_null(Row *row, int column)
 {
     g_assert(column >= 0 && column < row->table->columns);
+    if (row->value[column].set) note_change(row, column);
     if (row->value[column].set && row->table->column[column].type == COLUMN_TEXT)
         g_free(row->value[column].text);
     row->value[column] = (Value){0};
@@ -97,6 +125,9 @@ void row_set_null(Row *row, int column)
 void row_set_text(Row *row, int column, const char *text)
 {
     Value *value = (Value *)at(row, column, COLUMN_TEXT);
+
+    if (value->set == (text != NULL) && (text == NULL || strcmp(value->text, text) == 0)) return;
+    note_change(row, column);
     char *copy = g_strdup(text); /* first: text may be the value itself */
 
     if (value->set) g_free(value->text);
@@ -108,6 +139,8 @@ void row_set_int(Row *row, int column, int64_t integer)
 {
     Value *value = (Value *)at(row, column, COLUMN_INTEGER);
 
+    if (value->set && value->integer == integer) return;
+    note_change(row, column);
     value->set = true;
     value->integer = integer;
 }
@@ -116,6 +149,7 @@ void row_set_real(Row *row, int column, double real)
 {
     Value *value = (Value *)at(row, column, COLUMN_REAL);
 
+    note_change(row, column);
     value->set = true;
     value->real = real;
 }

@@ -18,4 +18,10 @@ int row_compare_key(const Row *a, const Row *b);
  * give equal lines. */
 void row_append_line(const Row *row, GString *line);
 
+/* Whether the row was read from a table, and in which of its columns (bit 0 the first) it has been set otherwise since: so
+ * that a store writes back only what changed. */
+void row_mark_stored(Row *row);
+bool row_is_stored(const Row *row);
+uint64_t row_changed(const Row *row);
+
 #endif

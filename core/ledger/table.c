@@ -302,7 +302,7 @@ static const Table TABLES[TABLE_COUNT] = {
     [TABLE_SCREEN] = DERIVED("screen", 1, SCREEN, INDEXES("client, at")),
     [TABLE_PROGRAMME] = DERIVED("programme", 1, PROGRAMME, INDEXES("key")),
     [TABLE_SESSION] =
-        DERIVED("session", 1, SESSION, INDEXES("client, date, slot", "client, asked_at", "date")),
+        DERIVED("session", 1, SESSION, INDEXES("client, date, slot", "client, asked_at")),
     [TABLE_REPORT] = DERIVED("report", 1, REPORT, INDEXES("client, at", "session")),
     [TABLE_MEASURE] = DERIVED("measure", 1, MEASURE, INDEXES("client, at")),
     [TABLE_REPLY] = DERIVED("reply", 1, REPLY,
@@ -312,13 +312,13 @@ static const Table TABLES[TABLE_COUNT] = {
     [TABLE_PASS] = DERIVED("pass", 1, PASS, INDEXES("alert, at")),
     [TABLE_MESSAGE] =
         DERIVED("message", 1, MESSAGE,
-                INDEXES("client, at", "at", "session", "alert", "gateway, gateway_id")),
+                INDEXES("client, at", "at", "gateway, gateway_id")),
     [TABLE_REPLICA] = DERIVED("replica", 1, REPLICA, NO_INDEXES),
     [TABLE_AWAY] = DERIVED("away", 1, AWAY, INDEXES("from_ms")),
     [TABLE_DIGEST] = DERIVED("digest", 1, DIGEST, NO_INDEXES),
     [TABLE_OUTBOX] = LOCAL(
         "outbox", 1, OUTBOX,
-        INDEXES("state, channel, rank, at", "state, channel, next_at", "client, at", "session", "alert")),
+        INDEXES("state, channel, rank, at", "state, channel, next_at", "client, at")),
     [TABLE_DUE] = LOCAL("due", 2, DUE, INDEXES("at", "client")),
     [TABLE_CURSOR] = LOCAL("cursor", 1, CURSOR, NO_INDEXES),
     [TABLE_CODE] = LOCAL("code", 2, CODE, INDEXES("code")),

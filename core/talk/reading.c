@@ -66,7 +66,8 @@ static char *rest_of(const Work *work)
 static bool unread(const Work *work)
 {
     const Reading *out = work->out;
-    bool polite = mark_first(work, ROLE_THANKS) >= 0 || mark_first(work, ROLE_LATER) >= 0;
+    bool polite =
+        mark_first(work, ROLE_THANKS) >= 0 || mark_first(work, ROLE_LATER) >= 0 || work->other_day;
 
     return out->done == DONE_UNSAID && out->intensity < 0 && out->pain_kind == PAIN_UNSAID &&
            out->command == COMMAND_NONE && !polite && out->rest != NULL;

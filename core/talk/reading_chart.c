@@ -142,7 +142,7 @@ static bool match(Chart *chart, const Pattern *pattern, int k, int start, int at
         int here = at + gap;
         if (here >= token_count(work) || here - start >= PATTERN_REACH) return false;
         Level level = token_at(work, here)->level;
-        if (level == LEVEL_SENTENCE || (level == LEVEL_CLAUSE && element->gap == 0)) return false;
+        if (level == LEVEL_SENTENCE || (level == LEVEL_CLAUSE && !element->far)) return false;
         if (gap > 0 && role_starts(work, ROLE_BUT, here - 1) > 0) return false;
         bool found = false;
         for (int i = work->at_start[here]; i >= 0; i = mark_at(work, i)->next_at_start) {
@@ -202,22 +202,29 @@ bool role_touches(const Work *work, Role role, const Mark *mark)
     return false;
 }
 
-/* Notes by token which roles name it, so that asking costs nothing later. */
-static void cover(Work *work)
-{
-    for (int role = 0; role < ROLE_COUNT; role++)
-        for (int i = mark_first(work, (Role)role); i >= 0; i = mark_at(work, i)->next_of_class) {
-            const Mark *mark = mark_at(work, i);
-            for (int t = mark->start; t < mark->end; t++)
-                if (names(mark, t))
-                    work->covers[t].bits[role / 64] |= G_GUINT64_CONSTANT(1) << (role % 64);
-        }
-}
-
 void mark_say(Work *work, const Mark *mark)
 {
     for (int i = mark->start; i < mark->end; i++)
         if (names(mark, i)) work->said[i] = true;
+}
+
+static void cover(Work *work, Role role)
+{
+    for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next_of_class) {
+        const Mark *mark = mark_at(work, i);
+        if (role > ROLE_THANKS && role_touches(work, ROLE_IDIOM, mark)) continue;
+        for (int t = mark->start; t < mark->end; t++)
+            if (names(mark, t))
+                work->covers[t].bits[role / 64] |= G_GUINT64_CONSTANT(1) << (role % 64);
+    }
+}
+
+/* Notes by token which roles name it, so that asking costs nothing later. What a figure of speech
+ * touches does not count. */
+static void cover_all(Work *work)
+{
+    for (int role = 0; role < ROLE_COUNT; role++)
+        cover(work, (Role)role);
 }
 
 void chart_make(Work *work)
@@ -235,7 +242,7 @@ void chart_make(Work *work)
             chart.waiting[block] &= chart.waiting[block] - 1;
             run(&chart, block * 64 + (guint)bit);
         }
-    cover(work);
+    cover_all(work);
     g_free(chart.waiting);
     g_free(chart.triggers);
     g_array_unref(chart.pool);

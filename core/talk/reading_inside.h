@@ -79,7 +79,9 @@ typedef struct {
     RoleSet *covers; /* by token: the roles of the marks that name it */
     guint marks_max;
     bool question;
-    bool told; /* a relative writes of the client */
+    bool told;      /* a relative writes of the client */
+    bool worrying;  /* words that make pain a matter for a person */
+    bool other_day; /* something was said of another day's session */
     Reading *out;
 } Work;
 

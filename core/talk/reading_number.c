@@ -84,6 +84,8 @@ static int read_joined(const Work *work, int i, Number *number)
             number->kind = a->value > 10 ? NUMBER_OFF : NUMBER_RATING;
         else if (b->value == 0 && a->value <= 10)
             return 1;
+        else if ((a->digit_count == 2 && a->value < 10) || (b->digit_count == 2 && b->value < 10))
+            number->kind = NUMBER_COUNT; /* a date: 03/11 */
         else
             number->kind = NUMBER_UNSURE;
         return 2;
@@ -178,6 +180,8 @@ static bool join_range(const Work *work, Number *number, const Number *next)
     int word = role_starts(work, ROLE_RANGE, number->end);
     bool dash = next->first == number->end && token_at(work, next->first)->before == '-' &&
                 token_at(work, next->first)->level == LEVEL_CLAUSE;
+    if (word == 0 && role_ends(work, ROLE_BETWEEN, number->first) > 0)
+        word = role_starts(work, ROLE_AND, number->end);
     bool linked = word > 0 && next->first == number->end + word &&
                   level_at(work, number->end) == LEVEL_NONE &&
                   level_at(work, next->first) == LEVEL_NONE;
@@ -263,7 +267,7 @@ static void type_by_words(Work *work, int i)
     }
     if (token_at(work, number->first)->level == LEVEL_NONE && number->kind != NUMBER_RATING) {
         int before = role_ends(work, ROLE_COUNT_BEFORE, number->first);
-        if (before > 0) {
+        if (before > 0 && before >= role_ends(work, ROLE_NUMBER_BEFORE, number->first)) {
             number->kind = NUMBER_COUNT;
             for (int t = number->first - before; t < number->first; t++)
                 work->said[t] = true;

@@ -16,6 +16,7 @@ typedef struct {
     int end;
     int label;  /* of a word, 0 for a number */
     int number; /* index of a number, -1 for a word */
+    bool some;  /* a word that tells pain without a number: "very little pain" */
     bool used;
 } Item;
 
@@ -44,10 +45,13 @@ static void drop_foreign(Work *work)
         Mark mark = mark_over(number);
         Scope scope = scope_of(work, &mark);
         number->dropped = scope.idiom || scope.other || scope.other_day || scope.hypothetical;
+        if (number->kind == NUMBER_BARE && token_at(work, number->first)->level == LEVEL_NONE &&
+            role_ends(work, ROLE_NOT, number->first) > 0)
+            number->dropped = true; /* "3 not 5" */
         for (size_t r = 0; r < G_N_ELEMENTS(TAKEN); r++)
             number->dropped |= role_touches(work, TAKEN[r], &mark);
-        if (number->kind == NUMBER_BARE &&
-            (role_touches(work, ROLE_PARTLY, &mark) || role_touches(work, ROLE_DID, &mark)))
+        if (number->kind == NUMBER_BARE && (role_covers(work, ROLE_PARTLY, number->first) ||
+                                            role_covers(work, ROLE_DID, number->first)))
             number->dropped = true;
         if (number->dropped)
             for (int t = number->first; t < number->end; t++)
@@ -96,6 +100,8 @@ static GArray *items_of(const Work *work, int from, int to, int *number)
                          .end = i + length,
                          .label = pain >= stretch ? LABEL_PAIN : LABEL_STRETCH,
                          .number = -1};
+            Mark word = {.start = (guint16)i, .end = (guint16)(i + length), .mask = 1};
+            item.some = item.label == LABEL_PAIN && role_touches(work, ROLE_PAIN_SOME, &word);
             g_array_append_val(items, item);
         }
         i += MAX(length, 1);
@@ -108,29 +114,32 @@ static Item *item_at(const GArray *items, guint i)
     return &g_array_index(items, Item, i);
 }
 
+/* The word of a number, in one direction from it and not past another number; NULL for none. */
+static Item *word_of(const Work *work, const GArray *items, guint i, bool behind)
+{
+    enum { FAR = 7 };
+    const Item *item = item_at(items, i);
+    Item *found = NULL;
+
+    for (guint k = behind ? i + 1 : i - 1; k < items->len && item_at(items, k)->number < 0;
+         k += behind ? 1u : -1u) {
+        Item *word = item_at(items, k);
+        int apart = behind ? word->token - item->end : item->token - word->end;
+        bool unfit = behind && (word->some || number_at(work, item->number)->weak);
+        if (found == NULL && !word->used && !unfit && apart <= FAR) found = word;
+    }
+    return found;
+}
+
 /* Gives each number of a segment its word. behind: words stand behind their numbers. */
 static void give_labels(Work *work, GArray *items, bool behind)
 {
-    enum { FAR = 7 };
-
     for (guint i = 0; i < items->len; i++) {
-        Item *item = item_at(items, i);
-        if (item->number < 0) continue;
-        Item *word = NULL;
-        if (!behind)
-            for (guint k = i; k-- > 0 && item_at(items, k)->number < 0;) {
-                if (word == NULL && !item_at(items, k)->used &&
-                    item->token - item_at(items, k)->end <= FAR)
-                    word = item_at(items, k);
-            }
-        else
-            for (guint k = i + 1; k < items->len && item_at(items, k)->number < 0; k++)
-                if (word == NULL && !item_at(items, k)->used &&
-                    item_at(items, k)->token - item->end <= FAR)
-                    word = item_at(items, k);
+        if (item_at(items, i)->number < 0) continue;
+        Item *word = word_of(work, items, i, behind);
         if (word == NULL) continue;
         word->used = true;
-        number_at(work, item->number)->label = word->label;
+        number_at(work, item_at(items, i)->number)->label = word->label;
         for (int t = word->token; t < word->end; t++)
             work->said[t] = true;
     }
@@ -143,6 +152,13 @@ static void count_items(const GArray *items, int *numbers, int *words)
         *numbers += item_at(items, i)->number >= 0;
         *words += item_at(items, i)->number < 0;
     }
+}
+
+static int only_number(const GArray *items)
+{
+    for (guint i = 0; i < items->len; i++)
+        if (item_at(items, i)->number >= 0) return item_at(items, i)->number;
+    return -1;
 }
 
 static int side_in(const Work *work, int from, int to)
@@ -218,11 +234,7 @@ static void label_numbers(Work *work)
             bool first_is_word = item_at(items, 0)->number < 0;
             bool last_is_word = item_at(items, items->len - 1)->number < 0;
             give_labels(work, items, !first_is_word && last_is_word);
-            if (numbers == 1 &&
-                number_at(work, item_at(items, first_is_word ? items->len - 1 : 0)->number < 0
-                                    ? 0
-                                    : item_at(items, first_is_word ? items->len - 1 : 0)->number)
-                        ->label == LABEL_NONE)
+            if (numbers == 1 && number_at(work, only_number(items))->label == LABEL_NONE)
                 give_labels(work, items, first_is_word);
         } else if (numbers == 1 && words == 0 && carried != LABEL_NONE) {
             number_at(work, item_at(items, 0)->number)->label = carried;
@@ -240,11 +252,11 @@ static bool bare_place(const Work *work, const Number *number)
                                   ROLE_STRETCH_LABEL, ROLE_PAIN_LABEL, ROLE_CORRECT, ROLE_LEFT,
                                   ROLE_RIGHT,         ROLE_AND,        ROLE_BUT,     ROLE_THANKS,
                                   ROLE_TODAY,         ROLE_NO,         ROLE_PARTLY};
-    static const Role BEHIND[] = {
-        ROLE_NUMBER_AFTER, ROLE_TAIL,    ROLE_YES,   ROLE_DID,       ROLE_STRETCH_LABEL,
-        ROLE_PAIN_LABEL,   ROLE_CORRECT, ROLE_LEFT,  ROLE_RIGHT,     ROLE_AND,
-        ROLE_BUT,          ROLE_THANKS,  ROLE_TODAY, ROLE_PAIN_FREE, ROLE_PAIN_SOME,
-        ROLE_PAIN,         ROLE_NOT};
+    static const Role BEHIND[] = {ROLE_NUMBER_AFTER,  ROLE_TAIL,       ROLE_YES,       ROLE_DID,
+                                  ROLE_STRETCH_LABEL, ROLE_PAIN_LABEL, ROLE_CORRECT,   ROLE_LEFT,
+                                  ROLE_RIGHT,         ROLE_AND,        ROLE_BUT,       ROLE_THANKS,
+                                  ROLE_TODAY,         ROLE_PAIN_FREE,  ROLE_PAIN_SOME, ROLE_PAIN,
+                                  ROLE_NOT,           ROLE_BREAK};
     bool before = number->first == 0 || token_at(work, number->first)->level >= LEVEL_CLAUSE ||
                   token_at(work, number->first)->joint != 0;
     bool behind =
@@ -259,6 +271,13 @@ static bool bare_place(const Work *work, const Number *number)
         behind |= number_at(work, i)->first == number->end;
     }
     return before && behind;
+}
+
+/* Whether a number is a clause by itself: "six, one". */
+static bool stands_alone(const Work *work, const Number *number)
+{
+    return (number->first == 0 || token_at(work, number->first)->level >= LEVEL_CLAUSE) &&
+           (number->end >= token_count(work) || token_at(work, number->end)->level >= LEVEL_CLAUSE);
 }
 
 /* A correction between two numbers takes away the first of them. */
@@ -338,7 +357,8 @@ void rates_read(Work *work)
             off++;
             continue;
         }
-        if (!explicit && (!bare_place(work, number) || number->weak)) {
+        if (!explicit &&
+            (!bare_place(work, number) || (number->weak && !stands_alone(work, number)))) {
             if (!number->weak) off++;
             continue;
         }

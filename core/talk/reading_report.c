@@ -16,12 +16,20 @@ static Hold weigh(Work *work, const Mark *mark, bool *yesterday)
 
     if (scope.idiom || scope.other || scope.hypothetical) return HOLD_NOT;
     if (scope.other_day) {
-        *yesterday = true;
+        *yesterday = work->other_day = true;
         mark_say(work, mark);
         return HOLD_NOT;
     }
     scope_say(work, mark, &scope);
     return scope.denied ? HOLD_DENIED : HOLD_YES;
+}
+
+/* Words of a sign are no report. */
+static bool part_of_sign(const Work *work, const Mark *mark)
+{
+    for (int role = ROLE_CRISIS; role <= ROLE_FALL; role++)
+        if (role_touches(work, (Role)role, mark)) return true;
+    return false;
 }
 
 /* Whether any mark of the role counts; one that another reading of the same words outranks does
@@ -32,12 +40,13 @@ static bool found(Work *work, Role role, const Role *above, Evidence *evidence, 
 
     for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next_of_class) {
         const Mark *mark = mark_at(work, i);
-        bool outranked = false;
+        bool outranked = part_of_sign(work, mark);
         for (const Role *other = above; *other != ROLE_COUNT; other++)
             outranked |= role_touches(work, *other, mark);
         if (outranked) continue;
         Hold hold = weigh(work, mark, &evidence->yesterday);
         if (hold == HOLD_NOT) continue;
+        if (hold == HOLD_DENIED && role == ROLE_YES) hold = HOLD_YES;
         if (hold == HOLD_DENIED && denied != NULL) {
             *denied = true;
             work_from(work, &work->out->from_done, mark->start, mark->end);
@@ -52,7 +61,7 @@ static bool found(Work *work, Role role, const Role *above, Evidence *evidence, 
 
 static const Role ABOVE_NONE[] = {ROLE_COUNT};
 static const Role ABOVE_LATER[] = {ROLE_WHOLE, ROLE_NOT_TODAY, ROLE_COUNT};
-static const Role ABOVE_PARTLY[] = {ROLE_WHOLE, ROLE_COUNT};
+static const Role ABOVE_PARTLY[] = {ROLE_WHOLE, ROLE_HALF, ROLE_COUNT};
 static const Role ABOVE_NO[] = {ROLE_WHOLE,     ROLE_LATER,     ROLE_PARTLY,
                                 ROLE_PAIN_FREE, ROLE_PAIN_SOME, ROLE_COUNT};
 static const Role ABOVE_DID[] = {ROLE_NO, ROLE_LATER, ROLE_PARTLY, ROLE_COUNT};
@@ -70,7 +79,7 @@ static bool rated(const Work *work)
 static void read_done(Work *work)
 {
     Evidence evidence = {0};
-    bool denied = false, none = false;
+    bool denied = false;
     Reading *out = work->out;
 
     evidence.whole = found(work, ROLE_WHOLE, ABOVE_NONE, &evidence, NULL);
@@ -78,7 +87,7 @@ static void read_done(Work *work)
     evidence.partly = found(work, ROLE_PARTLY, ABOVE_PARTLY, &evidence, NULL);
     evidence.no = found(work, ROLE_NOT_TODAY, ABOVE_NONE, &evidence, NULL);
     evidence.no |= found(work, ROLE_NO, ABOVE_NO, &evidence, NULL);
-    evidence.yes = found(work, ROLE_YES, ABOVE_NO, &evidence, &none);
+    evidence.yes = found(work, ROLE_YES, ABOVE_NO, &evidence, NULL);
     evidence.yes |= found(work, ROLE_DID, ABOVE_DID, &evidence, &denied);
     evidence.no |= denied;
     if (evidence.whole)
@@ -103,43 +112,69 @@ static void read_done(Work *work)
         out->from_done = g_strdup(out->from_intensity);
 }
 
-/* Pain in words, where no number gave it. */
+/* Whether a longer mark of the role holds the whole of a mark: "not a bit of pain" and "bit of
+ * pain". */
+static bool within(const Work *work, Role role, const Mark *mark)
+{
+    enum { BACK = 6 };
+
+    for (int i = mark->start; i >= MAX(0, mark->start - BACK); i--) {
+        int length = role_starts(work, role, i);
+        if (i + length >= mark->end && length > mark->end - mark->start) return true;
+    }
+    return false;
+}
+
+typedef struct {
+    bool some, none;
+    int some_start, some_end, none_start, none_end;
+} Worded;
+
+static void weigh_pain(Work *work, Role role, const Mark *mark, Worded *worded)
+{
+    if ((role == ROLE_PAIN || role == ROLE_PAIN_SOME) && role_touches(work, ROLE_PAIN_GONE, mark))
+        return;
+    if (role != ROLE_PAIN_SOME && role != ROLE_PAIN_GONE &&
+        role_touches(work, ROLE_PAIN_SOME, mark) &&
+        !(role == ROLE_PAIN_FREE && !within(work, ROLE_PAIN_SOME, mark)))
+        return;
+    if (role == ROLE_PAIN_SOME && within(work, ROLE_PAIN_FREE, mark)) return;
+    if (role == ROLE_PAIN && role_touches(work, ROLE_PAIN_FREE, mark)) return;
+    Scope scope = scope_of(work, mark);
+    if (scope.idiom || scope.other || scope.hypothetical) return;
+    scope_say(work, mark, &scope);
+    if (scope.other_day && role != ROLE_PAIN_GONE) return;
+    bool denied =
+        role == ROLE_PAIN_FREE || role == ROLE_PAIN_GONE || (role == ROLE_PAIN && scope.denied);
+    if (denied && !worded->none) {
+        worded->none = true;
+        worded->none_start = mark->start;
+        worded->none_end = mark->end;
+    } else if (!denied && !worded->some) {
+        worded->some = true;
+        worded->some_start = mark->start;
+        worded->some_end = mark->end;
+    }
+}
+
+/* Pain in words; a number goes above it later. */
 static void read_pain(Work *work)
 {
-    bool some = false, none = false;
-    int some_start = -1, some_end = 0, none_start = -1, none_end = 0;
-    const Role roles[] = {ROLE_PAIN_SOME, ROLE_PAIN_FREE, ROLE_PAIN};
+    static const Role ROLES[] = {ROLE_PAIN_GONE, ROLE_PAIN_SOME, ROLE_PAIN_FREE, ROLE_PAIN};
+    Worded worded = {0};
 
-    for (size_t r = 0; r < G_N_ELEMENTS(roles); r++)
-        for (int i = mark_first(work, roles[r]); i >= 0; i = mark_at(work, i)->next_of_class) {
-            const Mark *mark = mark_at(work, i);
-            if (r > 0 && role_touches(work, ROLE_PAIN_SOME, mark)) continue;
-            if (r > 1 && role_touches(work, ROLE_PAIN_FREE, mark)) continue;
-            Scope scope = scope_of(work, mark);
-            if (scope.idiom || scope.other || scope.hypothetical) continue;
-            scope_say(work, mark, &scope);
-            if (scope.other_day) continue;
-            bool denied = r == 1 || (r == 2 && scope.denied);
-            if (denied && !none) {
-                none = true;
-                none_start = mark->start;
-                none_end = mark->end;
-            } else if (!denied && !some) {
-                some = true;
-                some_start = mark->start;
-                some_end = mark->end;
-            }
-        }
-    if (work->out->pain_kind == PAIN_NUMBER) return;
-    if (some) {
+    for (size_t r = 0; r < G_N_ELEMENTS(ROLES); r++)
+        for (int i = mark_first(work, ROLES[r]); i >= 0; i = mark_at(work, i)->next_of_class)
+            weigh_pain(work, ROLES[r], mark_at(work, i), &worded);
+    if (worded.some) {
         work->out->pain_kind = PAIN_SOME;
-        work_from(work, &work->out->from_pain, some_start, some_end);
-    } else if (none) {
+        work->out->person |= work->worrying;
+        work_from(work, &work->out->from_pain, worded.some_start, worded.some_end);
+    } else if (worded.none) {
         work->out->pain_kind = PAIN_NUMBER;
         work->out->pain = 0;
-        work_from(work, &work->out->from_pain, none_start, none_end);
+        work_from(work, &work->out->from_pain, worded.none_start, worded.none_end);
     }
-    if (some && mark_first(work, ROLE_WORRY) >= 0) work->out->person = true;
 }
 
 void report_read(Work *work)

@@ -34,7 +34,8 @@ static bool denied_after(const Work *work, const Mark *mark, Scope *scope)
     int at = mark->end, count = token_count(work);
 
     if (at >= count || token_at(work, at)->level == LEVEL_SENTENCE ||
-        (token_at(work, at)->level == LEVEL_CLAUSE && token_at(work, at)->before != '-'))
+        (token_at(work, at)->level == LEVEL_CLAUSE &&
+         strchr("-?:", token_at(work, at)->before) == NULL))
         return false;
     int length = role_starts(work, ROLE_NOT_AFTER, at);
     if (length == 0) return false;
@@ -44,7 +45,8 @@ static bool denied_after(const Work *work, const Mark *mark, Scope *scope)
     while (at < count && token_at(work, at)->level == LEVEL_NONE) {
         int tail = role_starts(work, ROLE_TAIL, at);
         if (tail == 0)
-            return role_starts(work, ROLE_BUT, at) > 0 || role_starts(work, ROLE_AND, at) > 0;
+            return role_starts(work, ROLE_BUT, at) > 0 || role_starts(work, ROLE_BREAK, at) > 0 ||
+                   role_starts(work, ROLE_AND, at) > 0;
         at += tail;
     }
     return true;
@@ -76,19 +78,33 @@ static bool denied(const Work *work, const Mark *mark, Scope *scope)
     return false;
 }
 
-/* Whose body: the nearest person to the left in the sentence; else one just behind; else the
- * client. */
+/* Whether the clause of a token has the client as its subject before it: "put my back out lifting
+ * the baby". */
+static bool client_before(const Work *work, int token)
+{
+    for (int i = token; i >= 0 && token - i < REACH; i--) {
+        if (i < token && role_starts(work, ROLE_SELF, i) > 0 && !role_covers(work, ROLE_OTHER, i))
+            return true;
+        if (token_at(work, i)->level >= LEVEL_CLAUSE) return false;
+    }
+    return false;
+}
+
+/* Whose body: the nearest person to the left in the sentence, from an earlier clause only its
+ * subject; else one just behind; else the client. */
 static bool others(const Work *work, const Mark *mark)
 {
     int first = MAX(0, mark->start - REACH * 2);
+    bool earlier = false;
 
     for (int i = mark->end - 1; i >= first; i--) {
         if (role_covers(work, ROLE_OTHER, i) && role_starts(work, ROLE_OTHER, i) > 0 &&
-            !named(mark, i))
+            !named(mark, i) && !(earlier && client_before(work, i)))
             return !work->told;
         if (role_starts(work, ROLE_SELF, i) > 0 && !role_covers(work, ROLE_OTHER, i)) return false;
         if (role_starts(work, ROLE_CLIENT, i) > 0) return false;
         if (token_at(work, i)->level == LEVEL_SENTENCE) break;
+        if (token_at(work, i)->level == LEVEL_CLAUSE && i <= mark->start) earlier = true;
     }
     for (int i = mark->end; i < MIN(token_count(work), mark->end + 3); i++) {
         if (token_at(work, i)->level >= LEVEL_CLAUSE) break;
@@ -110,26 +126,31 @@ static void sentence_of(const Work *work, const Mark *mark, int *first, int *end
         (*end)++;
 }
 
-/* The nearest word of time to the mark, clause first, decides between today and another day. */
+/* How far the nearest mark of a role of time is: to the left in the sentence, to the right in the
+ * clause. */
+static int time_away(const Work *work, const Mark *mark, Role role)
+{
+    enum { CLAUSE = 20 };
+    int best = G_MAXINT, clauses = 0, count = token_count(work);
+
+    for (int i = mark->end - 1; i >= MAX(0, mark->start - REACH * 2); i--) {
+        if (role_covers(work, role, i))
+            best = MIN(best, MAX(0, mark->start - i) + clauses * CLAUSE);
+        if (token_at(work, i)->level == LEVEL_SENTENCE && i <= mark->start) break;
+        clauses += i <= mark->start &&
+                   (token_at(work, i)->level == LEVEL_CLAUSE || role_starts(work, ROLE_BUT, i) > 0);
+    }
+    for (int i = mark->end; i < MIN(count, mark->end + REACH); i++) {
+        if (token_at(work, i)->level >= LEVEL_CLAUSE || role_starts(work, ROLE_BUT, i) > 0) break;
+        if (role_covers(work, role, i)) best = MIN(best, i - mark->end + 1);
+    }
+    return best;
+}
+
+/* The nearest word of time decides between today and another day. */
 static bool of_day(const Work *work, const Mark *mark, Role role)
 {
-    int first, end, best = G_MAXINT, best_today = G_MAXINT;
-
-    sentence_of(work, mark, &first, &end);
-    for (int side = 0; side < 2; side++) {
-        int step = side == 0 ? -1 : 1, clauses = 0;
-        for (int i = side == 0 ? mark->end - 1 : mark->end; i >= first && i < end; i += step) {
-            bool inside = i >= mark->start && i < mark->end;
-            if (step > 0 && token_at(work, i)->level >= LEVEL_CLAUSE) clauses++;
-            if (step > 0 && !inside && role_starts(work, ROLE_BUT, i) > 0) clauses++;
-            int away = (inside ? 0 : ABS(i - mark->start)) + clauses * 20;
-            if (role_covers(work, role, i)) best = MIN(best, away);
-            if (role_covers(work, ROLE_TODAY, i)) best_today = MIN(best_today, away);
-            if (step < 0 && !inside && role_starts(work, ROLE_BUT, i) > 0) clauses++;
-            if (step < 0 && token_at(work, i)->level >= LEVEL_CLAUSE) clauses++;
-        }
-    }
-    return best < best_today;
+    return time_away(work, mark, role) < time_away(work, mark, ROLE_TODAY);
 }
 
 static bool supposed(const Work *work, const Mark *mark)

@@ -16,8 +16,8 @@ static void weigh_sign(Work *work, ReadWarning kind, const Mark *mark)
     if (scope.other || scope.long_ago) return;
     bool nearly = scope.near && kind == WARNING_FALL;
     bool explained = scope.harmless && (kind == WARNING_CLOT || kind == WARNING_NERVE);
-    bool supposed = scope.hypothetical && kind != WARNING_CRISIS;
-    if (supposed || nearly || explained) {
+    if (scope.hypothetical && kind != WARNING_CRISIS) return;
+    if (nearly || explained) {
         work->out->person = true;
         return;
     }
@@ -73,6 +73,7 @@ void signs_read(Work *work)
     work->out->person |= concern || doubt;
     for (size_t i = 0; i < G_N_ELEMENTS(seen); i++)
         if (stands(work, seen[i])) work->out->person = true;
+    work->worrying = holds(work, ROLE_WORRY);
     if (work->question) work->out->person = true;
 }
 

@@ -163,10 +163,25 @@ static void take_digit(Lexer *lexer, const Fold *fold)
         lexer->value = 1e9;
 }
 
+/* "Pain? None": an answer follows on the same line, so that one or two words with a question mark
+ * are its heading. */
+static bool answered(const Lexer *lexer)
+{
+    const char *p = lexer->p + 1;
+
+    while (p < lexer->end && (*p == ' ' || *p == '\t'))
+        p++;
+    return p < lexer->end && (g_ascii_isalnum(*p) || (guchar)*p >= 0x80);
+}
+
 static void end_sentence(Lexer *lexer, char mark)
 {
     int count = (int)lexer->work->tokens->len;
 
+    if (mark == '?' && count > 0 && count - lexer->sentence <= 2 && answered(lexer)) {
+        lexer->level = MAX(lexer->level, LEVEL_CLAUSE);
+        return;
+    }
     if (mark == '?') {
         lexer->work->question = true;
         for (int i = count - 1; i >= lexer->sentence && count - i < 60; i--)

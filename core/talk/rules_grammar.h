@@ -16,6 +16,7 @@ typedef enum {
     ROLE_NOT_AFTER, /* denies what stands just before it, at the end of a clause: "pain none" */
     ROLE_NOT_FAR,   /* denies across a new subject: "do not think" */
     ROLE_BUT,       /* ends the reach of a negation */
+    ROLE_BREAK,     /* the same, but a pattern may skip over it */
     ROLE_AND,
     ROLE_OR,           /* carries a negation along a list */
     ROLE_SUBJECT,      /* begins a clause of its own: "I", "my" */
@@ -45,6 +46,7 @@ typedef enum {
     ROLE_PAIN,      /* some; none where negated */
     ROLE_PAIN_FREE,
     ROLE_PAIN_SOME, /* some, in spite of a negation in it */
+    ROLE_PAIN_GONE, /* there was some: none */
     ROLE_PAIN_LABEL,
     ROLE_STRETCH_LABEL,
     ROLE_LEFT,
@@ -53,6 +55,7 @@ typedef enum {
     /* numbers */
     ROLE_OUT_OF,
     ROLE_RANGE,
+    ROLE_BETWEEN,       /* "between" 4 and 5 */
     ROLE_POINT,         /* a spoken decimal point */
     ROLE_HALF,          /* "and a half" */
     ROLE_UNIT,          /* behind a number: not a rating */
@@ -99,6 +102,7 @@ typedef enum { EDGE_NONE, EDGE_CLAUSE, EDGE_TEXT } Edge;
 typedef struct {
     Symbol symbol;
     guint8 gap; /* words that may stand before it */
+    bool far;   /* with commas between */
 } Element;
 
 typedef struct {

@@ -9,6 +9,7 @@ enum { PIECES = 24, DEPTH = 6, GAP_MAX = 12 };
 typedef struct {
     Symbol symbol;
     guint8 gap;
+    bool far;
     bool optional;
 } Piece;
 
@@ -25,6 +26,7 @@ typedef struct {
     guint8 turn_gap;
     guint8 start, end;
     guint8 gap;
+    bool far;
     bool failed;
 } Parser;
 
@@ -43,8 +45,9 @@ static void put(Parser *parser, Symbol symbol, bool optional)
         fail(parser, "has too many parts", "write two patterns");
         return;
     }
-    parser->pieces[parser->n++] = (Piece){symbol, parser->gap, optional};
+    parser->pieces[parser->n++] = (Piece){symbol, parser->gap, parser->far, optional};
     parser->gap = 0;
+    parser->far = false;
 }
 
 /* A written word may be several: "pain-free", "can't". */
@@ -131,7 +134,8 @@ static void put_piece(Parser *parser, const char *text, size_t length)
         parser->turn = parser->n;
         parser->turn_gap = gap_size(parser, piece + 2);
     } else if (piece[0] == '~') {
-        parser->gap = gap_size(parser, piece + 1);
+        parser->far = piece[1] == ',';
+        parser->gap = gap_size(parser, piece + (parser->far ? 2 : 1));
     } else if (piece[0] == '{' && piece[size - 1] == '}') {
         put_class(parser, piece, size, optional);
     } else if (piece[0] == '(' && piece[size - 1] == ')') {
@@ -185,7 +189,7 @@ static void expand(Parser *parser, const Piece *pieces, int n, int i, Element *e
     }
     if (pieces[i].optional) expand(parser, pieces, n, i + 1, elements, m);
     if (m < PIECES) {
-        elements[m] = (Element){pieces[i].symbol, pieces[i].gap};
+        elements[m] = (Element){pieces[i].symbol, pieces[i].gap, pieces[i].far};
         expand(parser, pieces, n, i + 1, elements, m + 1);
     }
 }
@@ -208,11 +212,13 @@ static void finish(Parser *parser)
     }
     int left = parser->turn, right = parser->n - parser->turn;
     parser->pieces[left].gap = parser->turn_gap;
+    parser->pieces[left].far = true;
     expand(parser, parser->pieces, parser->n, 0, elements, 0);
     memcpy(turned, parser->pieces + left, sizeof(Piece) * (size_t)right);
     memcpy(turned + right, parser->pieces, sizeof(Piece) * (size_t)left);
     turned[0].gap = 0;
     turned[right].gap = parser->turn_gap;
+    turned[right].far = true;
     expand(parser, turned, parser->n, 0, elements, 0);
 }
 

@@ -77,6 +77,16 @@ static void take_setting(Person *person, const char *field, const json_t *value)
         person->stature_cm = json_number_value(value);
 }
 
+/* Nearly every setting is a plain text, which needs no parser. */
+static json_t *decode(const char *text)
+{
+    size_t length = text != NULL ? strlen(text) : 0;
+
+    if (length >= 2 && text[0] == '"' && strchr(text, '\\') == NULL)
+        return json_stringn(text + 1, length - 2);
+    return json_loads(text != NULL ? text : "null", JSON_DECODE_ANY, NULL);
+}
+
 static void take_contacts(Job *job, Person *person)
 {
     g_autoptr(GPtrArray) contacts = find_contacts(job->tx, person->id);
@@ -116,7 +126,7 @@ Person *person_load(Job *job, const char *client)
     person->usual_pain = -1;
     for (guint i = 0; i < settings->len; i++) {
         const Row *row = settings->pdata[i];
-        json_t *value = json_loads(row_text(row, SETTING_VALUE), JSON_DECODE_ANY, NULL);
+        json_t *value = decode(row_text(row, SETTING_VALUE));
         take_setting(person, row_text(row, SETTING_FIELD), value);
         json_decref(value);
     }

@@ -215,7 +215,9 @@ void schedule_nudge(Job *job, const char *session)
         return;
     g_autoptr(Person) person = person_load(job, row_text(row, SESSION_CLIENT));
     if (person == NULL || person->channel == CHANNEL_PHONE) return;
-    /* A nudge that would have to wait for the morning is no longer one. */
+    /* One that comes hours late, or would have to wait for the morning, is no longer a nudge. */
+    int64_t due_ms = row_int(row, SESSION_UTC) + job->clinic->nudge_after_ms;
+    if (job->now_ms >= due_ms + job->clinic->reminder_ends_ms) return;
     int64_t end_ms = job->now_ms + job->clinic->reminder_ends_ms;
     GateCase gate = post_gate(job, person, person->channel, MESSAGE_NUDGE, end_ms);
     if (gate_judge(&gate).answer != GATE_GO) return;

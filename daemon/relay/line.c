@@ -89,7 +89,7 @@ static void finish(Line *line, Claim *claim, Settlement settlement)
         circuit->told = true;
         give_back(line, "the gateway is sick; it waits");
     }
-    recorder_flush(recorder);
+    recorder_flush_soon(recorder, line->share->exchanges == 0);
 }
 
 /* --- exchanges --- */

@@ -3,6 +3,9 @@
 
 #include "daemon/jobs/alert.h"
 
+#define GATHER_MS 8
+#define GATHER_MOST 128
+
 struct Recorder {
     Desk *desk;
     void (*recorded)(void *context);
@@ -10,6 +13,8 @@ struct Recorder {
     GPtrArray *outcomes; /* of Outcome */
     GPtrArray *sick;     /* of names */
     bool settling;
+    int64_t flushed_us; /* real time of the last flush */
+    Timer *timer;
 };
 
 typedef struct {
@@ -86,7 +91,24 @@ void recorder_flush(Recorder *recorder)
     recorder->outcomes = g_ptr_array_new_with_free_func(outcome_free);
     recorder->sick = g_ptr_array_new_with_free_func(g_free);
     recorder->settling = true;
+    recorder->flushed_us = g_get_monotonic_time();
+    timer_set(recorder->timer, CLOCK_NEVER);
     desk_submit(recorder->desk, settle_job, settle_done, errand);
+}
+
+void recorder_flush_soon(Recorder *recorder, bool last)
+{
+    bool sparse = g_get_monotonic_time() - recorder->flushed_us > GATHER_MS * 1000;
+
+    if (last || sparse || recorder->outcomes->len >= GATHER_MOST)
+        recorder_flush(recorder);
+    else if (timer_at(recorder->timer) == CLOCK_NEVER)
+        timer_set(recorder->timer, clock_now(desk_clock(recorder->desk)) + GATHER_MS);
+}
+
+static void on_timer(void *context)
+{
+    recorder_flush(context);
 }
 
 void recorder_add(Recorder *recorder, Claim *claim, Settlement settlement, bool sick)
@@ -116,12 +138,14 @@ Recorder *recorder_new(Desk *desk, void (*recorded)(void *context), void *contex
     recorder->context = context;
     recorder->outcomes = g_ptr_array_new_with_free_func(outcome_free);
     recorder->sick = g_ptr_array_new_with_free_func(g_free);
+    recorder->timer = timer_new(desk_clock(desk), on_timer, recorder);
     return recorder;
 }
 
 void recorder_free(Recorder *recorder)
 {
     if (recorder == NULL) return;
+    timer_free(recorder->timer);
     g_ptr_array_unref(recorder->outcomes);
     g_ptr_array_unref(recorder->sick);
     g_free(recorder);

@@ -21,6 +21,10 @@ void recorder_sick(Recorder *recorder, const char *gateway);
 /* Records what waits, unless a job is at it. */
 void recorder_flush(Recorder *recorder);
 
+/* The same, but lets outcomes that come thick and fast gather for a few milliseconds, so that one commit holds many.
+ * last: nothing else is under way, so nothing is worth waiting for. */
+void recorder_flush_soon(Recorder *recorder, bool last);
+
 /* Outcomes not yet in the store. */
 int recorder_waiting(const Recorder *recorder);
 

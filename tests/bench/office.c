@@ -1,0 +1,259 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "tests/bench/office.h"
+
+#include "adapters/mail/compose.h"
+#include "adapters/net/net_curl.h"
+#include "adapters/store/find_work.h"
+#include "adapters/store/store_sqlite.h"
+#include "daemon/control/handlers.h"
+#include "tests/support/folder.h"
+
+enum { PAGE = 200 };
+
+static const char SETTINGS[] = "clinic:\n"
+                               "  name: Alder Row Physiotherapy\n"
+                               "  zone: Europe/London\n"
+                               "  language: en\n"
+                               "  phone: \"+442079460100\"\n"
+                               "  emergency: \"999\"\n"
+                               "  country_code: \"44\"\n"
+                               "  hours: {mon-fri: \"08:30-17:30\"}\n"
+                               "  quiet: \"21:00-08:00\"\n"
+                               "  digest: {day: sunday, at: \"20:00\", to: [desk@clinic.example]}\n"
+                               "limits: {missed_run: 30}\n"
+                               "reminders: {nudge_after: none}\n"
+                               "duty:\n"
+                               "  - {name: R. Okafor, sms: \"+442079460190\"}\n";
+
+static char *gateways(int port)
+{
+    if (port == 0) return g_strdup("gateways:\n  spool: {kind: spool}\n");
+    return g_strdup_printf(
+        "hooks: {listen: \"127.0.0.1:9\"}\n"
+        "gateways:\n"
+        "  texts:\n"
+        "    kind: http-sms\n"
+        "    takes_key: true\n"
+        "    send:\n"
+        "      url: http://127.0.0.1:%d/messages\n"
+        "      headers: {Idempotency-Key: \"{id}\"}\n"
+        "      json: {to: \"{to}\", text: \"{text}\", ref: \"{id}\"}\n"
+        "      accepted: {status: [202], id: /id}\n"
+        "    webhook: {path: /in, id: /id, from: /from, text: /text, signature: none}\n",
+        port);
+}
+
+static int64_t wall(void *context)
+{
+    return clock_now(context);
+}
+
+static void open_all(Office *office, const char *start)
+{
+    g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
+    g_autofree char *path = g_build_filename(office->folder, "store.db", NULL);
+    g_autofree char *why = NULL;
+    int64_t start_ms;
+
+    g_assert(instant_parse(start, &start_ms));
+    uv_loop_init(&office->loop);
+    office->settings = settings_load(office->folder, messages);
+    for (guint i = 0; i < messages->len; i++)
+        g_printerr("%s\n", (const char *)messages->pdata[i]);
+    g_assert(office->settings != NULL);
+    office->clock = clock_fast_new(&office->loop, start_ms, 1);
+    office->random = random_seeded_new(1);
+    g_assert(store_sqlite_open(&office->loop, path, STORE_REHEARSAL, "00000000000000a1", start_ms,
+                               &office->store, &why) == OPEN_OK);
+    office->net = net_curl_new(&office->loop,
+                               &(NetCurlOptions){.loopback_only = true,
+                                                 .wall_ms = wall,
+                                                 .wall_context = office->clock,
+                                                 .connections_max = 64},
+                               &why);
+    office->daemon = daemon_new(&(DaemonPorts){.clock = office->clock,
+                                               .random = office->random,
+                                               .store = office->store,
+                                               .net = office->net,
+                                               .dir = office->folder},
+                                office->settings, NULL, NULL);
+}
+
+static void close_all(Office *office)
+{
+    const char *what;
+
+    daemon_stop(office->daemon);
+    while (daemon_holds(office->daemon, &what) > 0)
+        uv_run(&office->loop, UV_RUN_ONCE);
+    office->net->close(office->net);
+    office->store->close(office->store);
+    daemon_free(office->daemon);
+    clock_free(office->clock);
+    random_free(office->random);
+    settings_unref(office->settings);
+    while (uv_run(&office->loop, UV_RUN_DEFAULT) != 0)
+        continue;
+    g_assert(uv_loop_close(&office->loop) == 0);
+}
+
+Office *office_new(int port, const char *start)
+{
+    Office *office = g_new0(Office, 1);
+    g_autofree char *ways = gateways(port);
+    g_autofree char *text = g_strconcat(SETTINGS, ways, NULL);
+
+    mail_start();
+    office->folder = folder_new();
+    folder_write(office->folder, "clinic.yaml", text, -1, 0600);
+    open_all(office, start);
+    return office;
+}
+
+void office_reopen(Office *office, const char *start)
+{
+    close_all(office);
+    open_all(office, start);
+}
+
+void office_free(Office *office)
+{
+    close_all(office);
+    folder_remove(office->folder);
+    g_free(office);
+}
+
+/* --- clients --- */
+
+typedef struct {
+    int first;
+    int n;
+} Page;
+
+static void do_call(Job *job, CallHandler *handler, const char *id, json_t *body, char **made)
+{
+    Call call = {.id = {g_strdup(id), NULL}, .body = body};
+
+    if (!handler(job, &call)) g_error("%s", json_dumps(call.answer, 0));
+    if (made != NULL) *made = g_strdup(json_string_value(json_object_get(call.answer, "client")));
+    json_decref(call.answer);
+    json_decref(body);
+    g_free(call.id[0]);
+}
+
+static bool fill_job(Job *job, void *context)
+{
+    const Page *page = context;
+
+    for (int i = page->first; i < page->first + page->n; i++) {
+        g_autofree char *phone = g_strdup_printf("+4477%08d", i);
+        g_autofree char *id = NULL;
+        do_call(job, handle_client_add, NULL,
+                json_pack("{s:s, s:s, s:s, s:s}", "name", "Ada N.", "phone", phone, "channel",
+                          "sms", "consent", "sms: signed form"),
+                &id);
+        do_call(job, handle_screen, id,
+                json_pack("{s:s, s:s, s:b}", "by", "R. Okafor", "floor", "yes", "clear", 1), NULL);
+        do_call(job, handle_plan_set, id,
+                json_pack("{s:s, s:s, s:s}", "programme", "calf-and-hamstring", "at", "08:30",
+                          "stage", "lower-hamstring"),
+                NULL);
+    }
+    return true;
+}
+
+static void note_done(StoreStatus status, void *context)
+{
+    g_assert(status == STORE_OK);
+    *(bool *)context = true;
+}
+
+typedef struct {
+    JobRun *run;
+    void *context;
+    bool done;
+} Errand;
+
+static bool run_errand(Job *job, void *context)
+{
+    Errand *errand = context;
+
+    return errand->run(job, errand->context);
+}
+
+static void errand_done(StoreStatus status, void *context)
+{
+    note_done(status, &((Errand *)context)->done);
+}
+
+static void do_job(Office *office, JobRun *run, void *context)
+{
+    Errand errand = {.run = run, .context = context};
+
+    desk_submit(daemon_desk(office->daemon), run_errand, errand_done, &errand);
+    while (!errand.done)
+        uv_run(&office->loop, UV_RUN_ONCE);
+}
+
+void office_fill(Office *office, int clients)
+{
+    for (int first = 0; first < clients; first += PAGE) {
+        Page page = {.first = first, .n = MIN(PAGE, clients - first)};
+        do_job(office, fill_job, &page);
+    }
+}
+
+/* --- waiting --- */
+
+static bool due_job(Job *job, void *context)
+{
+    *(int64_t *)context = find_next_due(job->tx);
+    return true;
+}
+
+void office_wait_quiet(Office *office)
+{
+    const char *what;
+    int64_t next_ms = 0;
+
+    while (next_ms <= clock_now(office->clock)) {
+        while (daemon_holds(office->daemon, &what) > 0)
+            uv_run(&office->loop, UV_RUN_ONCE);
+        do_job(office, due_job, &next_ms);
+    }
+}
+
+typedef struct {
+    const char *kind;
+    int64_t count;
+} Accepted;
+
+static void keep(const TxResult *result, void *context)
+{
+    *(int64_t *)context = result->integer[0];
+}
+
+static bool count_job(Job *job, void *context)
+{
+    Accepted *accepted = context;
+
+    tx_select(job->tx, "SELECT count(*) FROM message WHERE kind = ?1 AND fate = 'accepted'", keep,
+              &accepted->count, "t", accepted->kind);
+    return true;
+}
+
+void office_wait_accepted(Office *office, const char *kind, int count)
+{
+    Accepted accepted = {.kind = kind};
+    int64_t look_at_us = 0;
+
+    /* Counting costs; it is done once things have gone quiet, or every half second. */
+    while (accepted.count < count) {
+        const char *what;
+        uv_run(&office->loop, UV_RUN_ONCE);
+        int64_t now_us = g_get_monotonic_time();
+        if (daemon_holds(office->daemon, &what) > 0 && now_us < look_at_us) continue;
+        look_at_us = now_us + 500000;
+        do_job(office, count_job, &accepted);
+    }
+}
