@@ -35,7 +35,7 @@ watch() {
     wait "$pid"
     pid=
     echo "idle: $1: $calls system calls in $seconds s"
-    [ "$calls" -eq 0 ] || { head -20 "$folder/trace"; failed=1; }
+    [ "$calls" -eq 0 ] || { cat "$folder/trace"; failed=1; }
 }
 
 "$programs/osier" init "$folder/clinic" >/dev/null
