@@ -35,8 +35,8 @@ static void print_figures(const char *name, const ReplyTally *tally)
 
     for (int i = 0; i < REPLY_SIGNS - 1; i++)
         same += tally->confusion[i][i];
-    printf("%-12s %5d %6.1f %9.1f %6.1f %8d %11s %7.1f %11.1f %8d %8.1f %7.1f\n", name, tally->lines,
-           percent(tally->right[REPLY_DONE], tally->lines),
+    printf("%-12s %5d %6.1f %9.1f %6.1f %8d %11s %7.1f %11.1f %8d %8.1f %7.1f\n", name,
+           tally->lines, percent(tally->right[REPLY_DONE], tally->lines),
            percent(tally->right[REPLY_INTENSITY], tally->lines),
            percent(tally->right[REPLY_PAIN], tally->lines), tally->invented, found,
            percent(same, tally->signs), percent(tally->false_flags, tally->lines - tally->signs),
