@@ -44,7 +44,7 @@ static bool add(World *world, Resident *who, const char *clinician)
     g_autofree char *consent =
         g_strdup_printf("%s: signed form, %s, %s", persona->channel, clinician, date);
     json_t *body = json_pack("{s:s, s:s, s:s, s:s, s:i, s:f}", "name", persona->name, "language",
-                             persona->language, "channel", persona->channel, "consent", consent,
+                             who->someone.language, "channel", persona->channel, "consent", consent,
                              "born", persona->born, "leg_cm", persona->leg_cm);
 
     who->phone = g_strdup(persona->old_phone != NULL ? persona->old_phone : persona->phone);

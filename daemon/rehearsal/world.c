@@ -4,6 +4,7 @@
 #include <string.h>
 #include <time.h>
 
+#include "adapters/files/packs.h"
 #include "adapters/mail/parts.h"
 #include "core/watch/duty.h"
 #include "daemon/rehearsal/likeness.h"
@@ -302,8 +303,13 @@ World *world_new(const WorldPlan *plan)
     world->residents = g_new0(Resident, world->n_residents);
     for (size_t i = 0; i < world->n_residents; i++) {
         const char *zone = cast[i].zone != NULL ? cast[i].zone : plan->folder->clinic->zone;
-        world->residents[i].someone =
-            (Someone){.persona = &cast[i], .zone = zone_of(world, zone), .from = plan->from};
+        const char *language = packs_find(plan->folder->packs, cast[i].language) != NULL
+                                   ? cast[i].language
+                                   : plan->folder->clinic->language;
+        world->residents[i].someone = (Someone){.persona = &cast[i],
+                                                .language = language,
+                                                .zone = zone_of(world, zone),
+                                                .from = plan->from};
     }
     mishaps_plan(world, plan->end_ms);
     staff_plan_rounds(world, plan->start_ms, plan->end_ms);
