@@ -11,6 +11,7 @@ static const Command *const COMMANDS[] = {
     &COMMAND_SETUP,
     &COMMAND_SIZE,
     &COMMAND_INIT,
+    &COMMAND_REHEARSE,
     &COMMAND_CHECK_CONFIG,
     &COMMAND_CHECK,
     &COMMAND_REHEARSE,

@@ -30,7 +30,11 @@ static Reading *reading_new(void)
 
 static bool filler(const Work *work, int i)
 {
-    return role_covers(work, ROLE_FILL, i) || role_covers(work, ROLE_THANKS, i);
+    static const Role FILLERS[] = {ROLE_FILL, ROLE_THANKS, ROLE_AND, ROLE_OR, ROLE_BUT, ROLE_BREAK};
+
+    for (size_t r = 0; r < G_N_ELEMENTS(FILLERS); r++)
+        if (role_covers(work, FILLERS[r], i)) return true;
+    return false;
 }
 
 /* The words that no rule read: in each sentence from the first such word to the last. */

@@ -119,6 +119,7 @@ bool role_touches(const Work *work, Role role, const Mark *mark);
 /* reading_scope.c: what holds for a mark. */
 typedef struct {
     bool idiom, denied, other, other_day, long_ago, hypothetical, near, harmless;
+    bool kin;               /* where another's: one of the client's family */
     int denial, denial_end; /* the tokens that deny it */
 } Scope;
 void scope_prepare(Work *work);

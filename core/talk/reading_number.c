@@ -117,6 +117,16 @@ static int read_joined(const Work *work, int i, Number *number)
     }
 }
 
+/* "un 4": a number word right before a number is an article. */
+static void drop_article(Work *work, int next)
+{
+    guint n = work->numbers->len;
+
+    if (n > 0 && number_at(work, (int)n - 1)->weak && number_at(work, (int)n - 1)->end == next &&
+        token_at(work, next)->level == LEVEL_NONE)
+        g_array_set_size(work->numbers, n - 1);
+}
+
 void numbers_find(Work *work)
 {
     int count = token_count(work);
@@ -149,6 +159,7 @@ void numbers_find(Work *work)
             continue;
         }
         number.end = i + used;
+        drop_article(work, i);
         g_array_append_val(work->numbers, number);
         i += used;
     }
@@ -260,7 +271,7 @@ static void type_by_words(Work *work, int i)
     if (glued && unit == 0) unit = role_starts(work, ROLE_GLUED_UNIT, number->end);
     if (unit > 0 || dose > 0) {
         number->kind = NUMBER_COUNT;
-        number->dose = dose > 0;
+        number->dose = dose > 0 && !number->weak;
         for (int t = number->end; t < number->end + MAX(unit, dose); t++)
             work->said[t] = true;
         return;

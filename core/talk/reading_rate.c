@@ -78,6 +78,20 @@ static bool label_free(const Work *work, int token, int length)
     return !scope_of(work, &mark).denied;
 }
 
+/* A number word that is as often an article counts only where nothing follows that it may belong to. */
+static bool weak_elsewhere(const Work *work, const Number *number)
+{
+    static const Role BEHIND[] = {ROLE_AND, ROLE_BUT, ROLE_TAIL, ROLE_PAIN_LABEL,
+                                  ROLE_STRETCH_LABEL};
+
+    if (!number->weak || number->kind != NUMBER_BARE || number->end >= token_count(work) ||
+        token_at(work, number->end)->level >= LEVEL_CLAUSE)
+        return false;
+    for (size_t r = 0; r < G_N_ELEMENTS(BEHIND); r++)
+        if (role_starts(work, BEHIND[r], number->end) > 0) return false;
+    return true;
+}
+
 /* The numbers and words of one segment, in order. */
 static GArray *items_of(const Work *work, int from, int to, int *number)
 {
@@ -88,7 +102,9 @@ static GArray *items_of(const Work *work, int from, int to, int *number)
             (*number)++;
         if (*number < (int)work->numbers->len && number_at(work, *number)->first == i) {
             Item item = {.token = i, .end = number_at(work, *number)->end, .number = *number};
-            if (rateable(number_at(work, *number))) g_array_append_val(items, item);
+            if (rateable(number_at(work, *number)) &&
+                !weak_elsewhere(work, number_at(work, *number)))
+                g_array_append_val(items, item);
             i = item.end;
             continue;
         }

@@ -92,15 +92,17 @@ static bool client_before(const Work *work, int token)
 
 /* Whose body: the nearest person to the left in the sentence, from an earlier clause only its
  * subject; else one just behind; else the client. */
-static bool others(const Work *work, const Mark *mark)
+static bool others(const Work *work, const Mark *mark, Scope *scope)
 {
     int first = MAX(0, mark->start - REACH * 2);
     bool earlier = false;
 
     for (int i = mark->end - 1; i >= first; i--) {
         if (role_covers(work, ROLE_OTHER, i) && role_starts(work, ROLE_OTHER, i) > 0 &&
-            !named(mark, i) && !(earlier && client_before(work, i)))
+            !named(mark, i) && !(earlier && client_before(work, i))) {
+            scope->kin = role_covers(work, ROLE_KIN, i);
             return !work->told;
+        }
         if (role_starts(work, ROLE_SELF, i) > 0 && !role_covers(work, ROLE_OTHER, i)) return false;
         if (role_starts(work, ROLE_CLIENT, i) > 0) return false;
         if (token_at(work, i)->level == LEVEL_SENTENCE) break;
@@ -108,7 +110,11 @@ static bool others(const Work *work, const Mark *mark)
     }
     for (int i = mark->end; i < MIN(token_count(work), mark->end + 3); i++) {
         if (token_at(work, i)->level >= LEVEL_CLAUSE) break;
-        if (role_starts(work, ROLE_OTHER_BEHIND, i) > 0) return !work->told;
+        if (role_starts(work, ROLE_OTHER_BEHIND, i) > 0) {
+            int length = role_starts(work, ROLE_OTHER_BEHIND, i);
+            scope->kin = role_covers(work, ROLE_KIN, i + length - 1);
+            return !work->told;
+        }
     }
     return false;
 }
@@ -198,7 +204,7 @@ Scope scope_of(const Work *work, const Mark *mark)
 
     if (scope.idiom) return scope;
     scope.denied = denied(work, mark, &scope);
-    scope.other = others(work, mark);
+    scope.other = others(work, mark, &scope);
     scope.long_ago = of_day(work, mark, ROLE_LONG_AGO);
     scope.other_day = of_day(work, mark, ROLE_OTHER_DAY) || scope.long_ago;
     scope.hypothetical = supposed(work, mark);

@@ -2,22 +2,44 @@
 /* Warning signs, what else a person must see, and commands. */
 #include "core/talk/reading_inside.h"
 
+/* A report or a word of the client's own: the text is not only about somebody else. */
+static bool own_words(const Work *work)
+{
+    static const Role OWN[] = {ROLE_SELF, ROLE_DID, ROLE_YES, ROLE_NO, ROLE_LATER};
+
+    for (size_t i = 0; i < G_N_ELEMENTS(OWN); i++)
+        for (int m = mark_first(work, OWN[i]); m >= 0; m = mark_at(work, m)->next_of_class)
+            if (!role_touches(work, ROLE_OTHER, mark_at(work, m))) return true;
+    return work->numbers->len > 0;
+}
+
+/* A sign of somebody else. An emergency of one of the family in a text about nothing else is told for the client. */
+static bool is_foreign(Work *work, ReadWarning kind, const Scope *scope)
+{
+    if (!scope->other) return false;
+    if (kind > WARNING_STROKE || !scope->kin) return true;
+    work->out->person = true;
+    return own_words(work);
+}
+
 /* A sign that is told, but not as the client's own and present one, still goes to a person where it
- * nearly was. */
+ * nearly was. A denied wish to die does, too. */
 static void weigh_sign(Work *work, ReadWarning kind, const Mark *mark)
 {
+    enum { CLOSE = 3 };
     Scope scope = scope_of(work, mark);
+    bool crisis = kind == WARNING_CRISIS;
 
     if (scope.idiom || role_touches(work, ROLE_NEAR_SIGN, mark)) return;
-    if (scope.denied) {
+    if (scope.denied && (!crisis || mark->start - scope.denial <= CLOSE)) {
         scope_say(work, mark, &scope);
+        work->out->person |= crisis;
         return;
     }
-    if (scope.other || scope.long_ago) return;
-    bool nearly = scope.near && kind == WARNING_FALL;
-    bool explained = scope.harmless && (kind == WARNING_CLOT || kind == WARNING_NERVE);
-    if (scope.hypothetical && kind != WARNING_CRISIS) return;
-    if (nearly || explained) {
+    if (scope.long_ago || is_foreign(work, kind, &scope)) return;
+    if (scope.hypothetical && !crisis) return;
+    if ((scope.near && kind == WARNING_FALL) ||
+        (scope.harmless && (kind == WARNING_CLOT || kind == WARNING_NERVE))) {
         work->out->person = true;
         return;
     }
@@ -28,17 +50,17 @@ static void weigh_sign(Work *work, ReadWarning kind, const Mark *mark)
     }
 }
 
-/* Whether any mark of the role holds as said: no figure of speech, not denied, of the client, not
- * supposed. */
-static bool holds(Work *work, Role role)
+/* Whether any mark of the role holds as said: no figure of speech, not denied, of the client (or of the family,
+ * where that counts too), not long ago. */
+static bool holds(Work *work, Role role, bool family)
 {
     bool found = false;
 
     for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next_of_class) {
         const Mark *mark = mark_at(work, i);
         Scope scope = scope_of(work, mark);
-        if (scope.idiom) continue;
-        if (scope.denied || scope.long_ago) continue;
+        if (scope.idiom || scope.denied || scope.long_ago) continue;
+        if (scope.other && !(family && scope.kin)) continue;
         mark_say(work, mark);
         found = true;
     }
@@ -51,7 +73,8 @@ static bool stands(Work *work, Role role)
     bool found = false;
 
     for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next_of_class)
-        if (!role_touches(work, ROLE_IDIOM, mark_at(work, i))) {
+        if (!role_touches(work, ROLE_IDIOM, mark_at(work, i)) &&
+            !(role == ROLE_NEAR_SIGN && scope_of(work, mark_at(work, i)).hypothetical)) {
             mark_say(work, mark_at(work, i));
             found = true;
         }
@@ -65,15 +88,15 @@ void signs_read(Work *work)
         for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next_of_class)
             weigh_sign(work, (ReadWarning)kind, mark_at(work, i));
     }
-    if (work->out->warning == WARNING_FALL && holds(work, ROLE_BACK_PAIN))
+    if (work->out->warning == WARNING_FALL && holds(work, ROLE_BACK_PAIN, false))
         work->out->warning = WARNING_FRACTURE;
-    if (holds(work, ROLE_SUSPEND)) work->out->person = work->out->suspend = true;
+    if (holds(work, ROLE_SUSPEND, true)) work->out->person = work->out->suspend = true;
     const Role seen[] = {ROLE_NEAR_SIGN, ROLE_ASK, ROLE_AWAY, ROLE_WRONG, ROLE_GUESS};
-    bool concern = holds(work, ROLE_CONCERN), doubt = holds(work, ROLE_DOUBT);
+    bool concern = holds(work, ROLE_CONCERN, false), doubt = holds(work, ROLE_DOUBT, false);
     work->out->person |= concern || doubt;
     for (size_t i = 0; i < G_N_ELEMENTS(seen); i++)
         if (stands(work, seen[i])) work->out->person = true;
-    work->worrying = holds(work, ROLE_WORRY);
+    work->worrying = holds(work, ROLE_WORRY, false);
     if (work->question) work->out->person = true;
 }
 

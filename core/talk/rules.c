@@ -16,6 +16,7 @@ static const char *const ROLE_NAMES[ROLE_COUNT] = {
     [ROLE_SUBJECT] = "subject",
     [ROLE_SELF] = "self",
     [ROLE_OTHER] = "other",
+    [ROLE_KIN] = "kin",
     [ROLE_OTHER_BEHIND] = "other_behind",
     [ROLE_CLIENT] = "client",
     [ROLE_TODAY] = "today",

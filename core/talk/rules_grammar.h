@@ -22,6 +22,7 @@ typedef enum {
     ROLE_SUBJECT,      /* begins a clause of its own: "I", "my" */
     ROLE_SELF,         /* the client */
     ROLE_OTHER,        /* other people and animals */
+    ROLE_KIN,          /* of these, the client's family */
     ROLE_OTHER_BEHIND, /* the same where it may stand behind its verb */
     ROLE_CLIENT,       /* the client, told by a relative */
     ROLE_TODAY,

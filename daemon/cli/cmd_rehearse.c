@@ -1,64 +1,75 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* osier rehearse: weeks of a clinic in seconds. */
+/* osier rehearse: days of a clinic in seconds, with a real osierd and a made-up world. */
 #include <string.h>
 
 #include "adapters/files/share.h"
 #include "daemon/cli/cli.h"
-#include "daemon/rehearsal/rehearsal.h"
+#include "daemon/rehearsal/driver.h"
 
-#define DAYS_MOST 370
+enum { DAYS_OTHERWISE = 14, DAYS_MAX = 366 };
+
+/* The folder whose settings are rehearsed: the clinic's where there is one, else the demo's. NULL
+ * after a message (g_free). */
+static char *choose_clinic(const Cli *cli)
+{
+    g_autofree char *own = g_build_filename(cli->clinic, "clinic.yaml", NULL);
+    g_autofree char *share = share_folder();
+
+    if (g_file_test(own, G_FILE_TEST_EXISTS)) return g_strdup(cli->clinic);
+    if (strcmp(cli->clinic, ".") == 0) return g_build_filename(share, "demo", NULL);
+    cli_fault(EXIT_SETTINGS, "--clinic", cli->clinic, "holds no clinic.yaml");
+    return NULL;
+}
 
 static int run(const Cli *cli, int argc, char **argv)
 {
     g_autofree char *from = NULL;
     g_autofree char *out = NULL;
-    gint days = 14;
-    gint64 seed = 1;
+    Rehearsal wish = {.days = DAYS_OTHERWISE, .seed = 1};
     const GOptionEntry entries[] = {
-        {"from", 0, 0, G_OPTION_ARG_STRING, &from, "", ""},
-        {"days", 0, 0, G_OPTION_ARG_INT, &days, "", ""},
-        {"seed", 0, 0, G_OPTION_ARG_INT64, &seed, "", ""},
-        {"out", 0, 0, G_OPTION_ARG_FILENAME, &out, "", ""},
+        {"from", 0, 0, G_OPTION_ARG_STRING, &from, NULL, NULL},
+        {"days", 0, 0, G_OPTION_ARG_INT, &wish.days, NULL, NULL},
+        {"seed", 0, 0, G_OPTION_ARG_INT64, &wish.seed, NULL, NULL},
+        {"out", 0, 0, G_OPTION_ARG_FILENAME, &out, NULL, NULL},
         {NULL, 0, 0, 0, NULL, NULL, NULL},
     };
-    g_autofree char *share = share_folder();
-    g_autofree char *demo = g_build_filename(share, "demo", NULL);
-    RehearsalPlan plan = {.clinic = strcmp(cli->clinic, ".") == 0 ? demo : cli->clinic,
-                          .quiet = cli->json};
 
     if (!cli_options(&COMMAND_REHEARSE, entries, &argc, &argv)) return EXIT_USE;
     if (argc > 1)
         return cli_fault(EXIT_USE, "rehearse", argv[1],
-                         "is one word too many; try: osier rehearse --help");
-    if (from == NULL || !day_parse(from, &plan.from))
-        return cli_fault(EXIT_USE, "--from", from, "is needed as a date: --from 2026-03-02");
-    if (out == NULL) return cli_fault(EXIT_USE, "--out", "", "is needed: a new folder");
-    if (days < 1 || days > DAYS_MOST)
-        return cli_fault(EXIT_USE, "--days", "", "must be from 1 to %d", DAYS_MOST);
-    plan.out = out;
-    plan.days = days;
-    plan.seed = seed;
-    int code = rehearsal_run(&plan);
-    if (code != EXIT_OK || !cli->json) return code;
-    g_autofree char *path = g_build_filename(out, "summary.json", NULL);
-    json_t *summary = json_load_file(path, 0, NULL);
-    if (summary == NULL) return cli_fault(EXIT_IO, "summary", path, "cannot be read");
-    cli_json(summary);
-    return EXIT_OK;
+                         "is not expected; try: osier rehearse --help");
+    if (from == NULL || out == NULL || *out == '\0')
+        return cli_fault(EXIT_USE, "rehearse", from == NULL ? "--from" : "--out",
+                         "is missing; try: osier rehearse --help");
+    if (!day_parse(from, &wish.from))
+        return cli_fault(EXIT_USE, "--from", from, "is no date; write it as 2026-03-02");
+    if (wish.days < 1 || wish.days > DAYS_MAX) {
+        g_autofree char *value = g_strdup_printf("%d", wish.days);
+        return cli_fault(EXIT_USE, "--days", value, "must be 1 to %d", DAYS_MAX);
+    }
+    g_autofree char *clinic = choose_clinic(cli);
+    if (clinic == NULL) return EXIT_SETTINGS;
+    wish.clinic = clinic;
+    wish.out = out;
+    return rehearse(&wish);
 }
 
 const Command COMMAND_REHEARSE = {
     .name = "rehearse",
-    .summary = "play weeks of a clinic in seconds: the real osierd among stand-ins",
-    .usage = "--from DATE [--days N] [--seed N] --out DIR [--clinic DIR]",
-    .help = "  osier rehearse --from 2026-03-02 --days 14 --seed 7 --out rehearsal\n"
-            "  osier rehearse --clinic /srv/clinic --from 2026-03-02 --days 28 --out rehearsal\n\n"
-            "Starts osierd on a new store with a clock that is stepped, a gateway and a mail "
-            "server that only pretend,\n"
-            "and clients and clinicians who answer as people do. With --clinic it uses that "
-            "folder's settings, every\n"
-            "address replaced by a stand-in's and every secret by a dummy; without, a made-up "
-            "clinic's. Nothing leaves\n"
-            "the machine. The same seed gives the same files.",
+    .summary = "days of a clinic in seconds, with made-up people",
+    .usage = "--from DATE --out DIR [--days N] [--seed N] [--clinic DIR]",
+    .help =
+        "Starts a real osierd on a made-up clock and a new store, with a made-up world around it: "
+        "a\n"
+        "gateway and a mail server on this machine, clients who answer as people do, clinicians\n"
+        "who take alerts. Nothing leaves the machine. Uses the clinic folder's own settings,\n"
+        "texts and programmes, every address replaced, every secret a dummy; without a clinic\n"
+        "folder, those of a demo clinic.\n\n"
+        "Shows the days going by, each alert with its reasons, and the last week's account. DIR "
+        "is\n"
+        "made, or must be empty; it holds summary.json, messages.jsonl, alerts.jsonl, the "
+        "digests,\n"
+        "ledger.jsonl and the store. The same seed gives the same files.\n\n"
+        "  osier rehearse --from 2026-03-02 --days 14 --seed 7 --out /tmp/two-weeks\n",
     .run = run,
 };

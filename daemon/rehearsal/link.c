@@ -8,25 +8,25 @@ enum { PATIENCE_MS = 90 * 1000, ANSWER_MAX = 256 * 1024 * 1024 };
 typedef struct {
     uv_loop_t *loop;
     WireResponse *response;
-} Errand;
+} Wait;
 
-/* An answer can come in the loop's timers, before it has waited: without the stop it would then wait for nothing. */
+/* A turn of the loop that has had its answer in a timer would go on to sleep in its poll. */
 static void keep(WireResponse *response, void *context)
 {
-    Errand *errand = context;
+    Wait *wait = context;
 
-    errand->response = response;
-    uv_stop(errand->loop);
+    wait->response = response;
+    uv_stop(wait->loop);
 }
 
 WireResponse *link_do(Link *link, WireRequest *request)
 {
-    Errand errand = {.loop = link->loop};
+    Wait wait = {link->loop, NULL};
 
-    net_submit(link->net, request, keep, &errand);
-    while (errand.response == NULL)
+    net_submit(link->net, request, keep, &wait);
+    while (wait.response == NULL)
         uv_run(link->loop, UV_RUN_ONCE);
-    return errand.response;
+    return wait.response;
 }
 
 static void complain(Link *link, const char *path, const char *why)

@@ -26,8 +26,7 @@ static int draw(const Someone *someone, Random *random, const char *what, int be
 
 static const char *put(const Someone *someone, Random *random, Phrase what)
 {
-    return phrase(someone->persona->language, what,
-                  (guint64)draw(someone, random, "words", 1 << 16));
+    return phrase(someone->language, what, (guint64)draw(someone, random, "words", 1 << 16));
 }
 
 static int day_of(const Someone *someone, int64_t now_ms)

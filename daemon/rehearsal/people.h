@@ -63,12 +63,13 @@ const Persona *people(size_t *n);
 /* One of them as the days go by. */
 typedef struct {
     const Persona *persona;
-    GTimeZone *zone; /* lent */
-    Day from;        /* the first day of the rehearsal */
-    bool open;       /* a reminder waits for its answer, ... */
-    bool meant;      /* ... which is on its way */
-    bool eased;      /* a clinician has looked into the pain */
-    bool left;       /* has ended the texts */
+    const char *language; /* the persona's, or the clinic's where osier has no texts in it */
+    GTimeZone *zone;      /* lent */
+    Day from;             /* the first day of the rehearsal */
+    bool open;            /* a reminder waits for its answer, ... */
+    bool meant;           /* ... which is on its way */
+    bool eased;           /* a clinician has looked into the pain */
+    bool left;            /* has ended the texts */
     Truth last;
 } Someone;
 

@@ -4,6 +4,7 @@
 #include <string.h>
 #include <time.h>
 
+#include "adapters/files/packs.h"
 #include "adapters/mail/parts.h"
 #include "core/watch/duty.h"
 #include "daemon/rehearsal/likeness.h"
@@ -95,12 +96,12 @@ static void deliver(World *world, Letter *letter)
     bool twice = world_draw(world, "delivered twice", TWICE_OF) == 0;
     const HookMessage message = hook_of(letter);
 
+    letter->posted = hook;
     for (int n = 0; n < (twice ? 2 : 1); n++) {
         if (hook) {
             post_letter(world, letter);
         } else {
             standin_put(world->standin, gateway->name, &message);
-            letter->arrived = true;
         }
     }
 }
@@ -255,9 +256,12 @@ void world_mail(const GPtrArray *to, GBytes *bytes, void *context)
     }
 }
 
-void world_serve(ServeRequest *request, void *world)
+void world_serve(ServeRequest *request, void *context)
 {
-    standin_serve(request, ((World *)world)->standin);
+    World *world = context;
+
+    if (g_str_has_prefix(serve_path(request), "/poll/")) world->last_poll_ms = world->now_ms;
+    standin_serve(request, world->standin);
 }
 
 bool world_act(World *world)
@@ -299,8 +303,13 @@ World *world_new(const WorldPlan *plan)
     world->residents = g_new0(Resident, world->n_residents);
     for (size_t i = 0; i < world->n_residents; i++) {
         const char *zone = cast[i].zone != NULL ? cast[i].zone : plan->folder->clinic->zone;
-        world->residents[i].someone =
-            (Someone){.persona = &cast[i], .zone = zone_of(world, zone), .from = plan->from};
+        const char *language = packs_find(plan->folder->packs, cast[i].language) != NULL
+                                   ? cast[i].language
+                                   : plan->folder->clinic->language;
+        world->residents[i].someone = (Someone){.persona = &cast[i],
+                                                .language = language,
+                                                .zone = zone_of(world, zone),
+                                                .from = plan->from};
     }
     mishaps_plan(world, plan->end_ms);
     staff_plan_rounds(world, plan->start_ms, plan->end_ms);

@@ -28,7 +28,8 @@ typedef struct {
     Meaning meaning;
     Truth truth;
     Day day;
-    bool arrived; /* the clinic said that it has it, or it lies ready to be polled for */
+    bool posted;  /* by webhook; else it lies ready to be polled for */
+    bool arrived; /* the clinic has answered that it has it */
     int tries;
 } Letter;
 
@@ -57,8 +58,9 @@ typedef struct {
     GPtrArray *letters; /* of Letter */
     GPtrArray *mails;   /* of Mail */
     int mails_repeated;
-    int texts_out; /* to phones */
-    bool stirred;  /* something reached the world since this was last cleared */
+    int texts_out;        /* to phones */
+    int64_t last_poll_ms; /* when osierd last asked for texts */
+    bool stirred;         /* something reached the world since this was last cleared */
 } World;
 
 typedef struct {
