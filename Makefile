@@ -36,12 +36,19 @@ TESTS := $(sort $(shell find tests -name '*_test.c'))
 TEST_PROGRAMS := $(TESTS:%.c=$(OUT)/%)
 BENCHES := $(patsubst tests/bench/%_bench.c,$(OUT)/bench/%,$(sort $(wildcard tests/bench/*_bench.c)))
 
-.PHONY: bench all packages test replies clean
+.PHONY: demo bench all packages test replies clean
 .SECONDARY:
 all: $(patsubst daemon/%.c,$(OUT)/%,$(wildcard $(MAINS)))
 
 packages:
 	@sh tests/lint/packages.sh config/packages.txt
+
+# Two weeks of a made-up clinic: the real osierd amid stand-ins, in seconds. The results lie in build/demo.
+demo:
+	@$(MAKE) --no-print-directory packages
+	@$(MAKE) --no-print-directory -j$(shell nproc) all
+	@rm -rf build/demo
+	@build/osier rehearse --from 2026-03-02 --days 14 --seed 7 --out build/demo
 
 $(OUT)/core/%.o: core/%.c
 	@mkdir -p $(@D)
@@ -111,6 +118,14 @@ check:
 	@$(MAKE) --no-print-directory FLAVOUR=san test
 	@$(MAKE) --no-print-directory lint
 	@echo "all good; next: make demo shows two weeks of a clinic, make check-all runs what takes long"
+
+# What takes long: an exchange's own time-outs, a hundred kills for each kind of gateway, a minute of idleness.
+check-all: check
+	@OSIER_TEST_LONG=1 sh tests/lint/run.sh build/san/tests/real/bad_gateway_test
+	@$(MAKE) --no-print-directory -j$(shell nproc) build/tests/real/kill_test
+	@build/tests/real/kill_test 100
+	@sh tests/real/idle.sh 60 build
+	@echo "all good, and what takes long as well"
 
 tests: $(TEST_PROGRAMS)
 

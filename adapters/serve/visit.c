@@ -9,7 +9,7 @@ enum {
     FIRST_BUFFER = 64 * 1024, /* a promise alone gets no more memory than this */
     PATIENCE = 4,             /* idle time-outs that a request as a whole may take */
     EXCESS_MAX =
-        4 * 1024 *
+        16 * 1024 *
         1024 /* bytes of an overlong body heard out, so that the client can read the refusal */
 };
 

@@ -24,7 +24,7 @@
 #define STEP_MS_MAX (5 * 60 * 60 * 1000)
 #define POSTS 3 /* webhooks beside each step */
 
-static int kills = 10;
+static int kills = 5;
 static guint32 seed = 20260302;
 
 typedef struct {

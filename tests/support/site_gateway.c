@@ -47,7 +47,7 @@ static const struct {
          "      headers: {X-Key: \"{secret:texts.key}\"}\n"
          "      json: {batch: [{rcpt: [\"{to}\"], content: {plain: \"{text}\"}, ours: \"{id}\"}],\n"
          "             flash: false, ttl: 600}\n"
-         "      accepted: {status: 201, id: /result/0/uid}\n"
+         "      accepted: {status: [200, 201], id: /result/0/uid}\n"
          "      refused: {status: [410, 422], reason: /problem/why}\n" POLL
          "    webhook: {path: /in/texts, id: /msg/uid, from: /msg/who, text: /msg/content,\n"
          "              at: /msg/when, signature: none}\n" RECEIPTS,

@@ -8,12 +8,16 @@
 
 #include <cmocka.h>
 
+#include "adapters/files/packs.h"
 #include "tests/support/replies.h"
 
 static const struct {
     const char *language;
     int dev, kept; /* lines at least */
 } CORPORA[] = {{"en", 420, 210}, {"es", 170, 85}, {"fr", 140, 70}};
+
+/* The languages whose reading has reached its floors. */
+static const char *const HELD[] = {"en", "es"};
 
 /* The caller frees. */
 static ReplyCorpus *corpus(const char *language, const char *part)
@@ -67,11 +71,54 @@ static void a_number_stands_in_digits_or_in_words(void **state)
     assert_false(replies_number_stands("", 0));
 }
 
+static void expect(const char *name, const char *what, double got, double least)
+{
+    if (got < least)
+        fail_msg("%s: %s is %.1f %%, and %.1f %% is the least", name, what, got, least);
+}
+
+static double percent(int part, int whole)
+{
+    return whole > 0 ? 100.0 * part / whole : 100.0;
+}
+
+static void hold_floors(const ReplyCorpus *read, const ReplyTally *tally)
+{
+    expect(read->name, "done", percent(tally->right[REPLY_DONE], tally->lines), 97);
+    expect(read->name, "intensity", percent(tally->right[REPLY_INTENSITY], tally->lines), 97);
+    expect(read->name, "pain", percent(tally->right[REPLY_PAIN], tally->lines), 97);
+    expect(read->name, "commands", percent(tally->right[REPLY_COMMAND], tally->lines), 100);
+    expect(read->name, "person", percent(tally->right[REPLY_PERSON], tally->lines), 93);
+    expect(read->name, "signs found", percent(tally->found, tally->signs), 97);
+    expect(read->name, "no false flag",
+           100 - percent(tally->false_flags, tally->lines - tally->signs), 95);
+    if (tally->invented > 0)
+        fail_msg("%s: %d numbers read that nobody wrote", read->name, tally->invented);
+    if (tally->unnetted > 0)
+        fail_msg("%s: %d warning signs missed that nobody would see", read->name, tally->unnetted);
+}
+
+static void replies_are_read_as_a_receptionist_would(void **state)
+{
+    g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
+    g_autoptr(GPtrArray) packs = packs_load(NULL, messages);
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(HELD); i++) {
+        g_autoptr(ReplyCorpus) dev = corpus(HELD[i], "dev");
+        ReplyTally tally;
+        if (!replies_measure(dev, packs, &tally, NULL, NULL))
+            fail_msg("%s: no language pack for it", dev->name);
+        hold_floors(dev, &tally);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_reply_is_labelled_and_stands_once),
         cmocka_unit_test(a_number_stands_in_digits_or_in_words),
+        cmocka_unit_test(replies_are_read_as_a_receptionist_would),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -22,7 +22,7 @@ static double percent(int part, int whole)
 
 static void print_heading(void)
 {
-    printf("%-8s %5s %6s %9s %6s %8s %11s %7s %11s %8s %8s %7s\n", "replies", "lines", "done",
+    printf("%-12s %5s %6s %9s %6s %8s %11s %7s %11s %8s %8s %7s\n", "replies", "lines", "done",
            "intensity", "pain", "invented", "signs found", "kind", "false flags", "unnetted",
            "commands", "person");
 }
@@ -35,8 +35,8 @@ static void print_figures(const char *name, const ReplyTally *tally)
 
     for (int i = 0; i < REPLY_SIGNS - 1; i++)
         same += tally->confusion[i][i];
-    printf("%-8s %5d %6.1f %9.1f %6.1f %8d %11s %7.1f %11.1f %8d %8.1f %7.1f\n", name, tally->lines,
-           percent(tally->right[REPLY_DONE], tally->lines),
+    printf("%-12s %5d %6.1f %9.1f %6.1f %8d %11s %7.1f %11.1f %8d %8.1f %7.1f\n", name,
+           tally->lines, percent(tally->right[REPLY_DONE], tally->lines),
            percent(tally->right[REPLY_INTENSITY], tally->lines),
            percent(tally->right[REPLY_PAIN], tally->lines), tally->invented, found,
            percent(same, tally->signs), percent(tally->false_flags, tally->lines - tally->signs),
@@ -100,7 +100,7 @@ static bool measure(const Measured *measured, const GPtrArray *packs, GString *l
             print_figures(corpus->name, &measured->tallies[i]);
             continue;
         }
-        printf("%-8s no language pack for it\n", corpus->name);
+        printf("%-12s no language pack for it\n", corpus->name);
         all = false;
     }
     return all;

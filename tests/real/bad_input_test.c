@@ -1,0 +1,255 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* What clinicians, clients and gateways get wrong: one clear line and the exit code that scripts rely
+ * on, an unread entry where a person must act, and nothing that crashes or is lost. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+
+#include <cmocka.h>
+#include <string.h>
+
+#include "tests/support/json_look.h"
+#include "tests/support/site_gateway.h"
+
+#define ADA "+442079460001"
+#define TEN_MB (10 * 1024 * 1024)
+
+typedef struct {
+    Site *site;
+    StandIn *gateway;
+    int port;
+    char *ada;
+} Desk;
+
+static Desk desk_open(Speech speech)
+{
+    Desk desk = {
+        .site = site_new(), .gateway = stand_in_new(speech_map(speech)), .port = site_free_port()};
+
+    site_use(desk.site, desk.gateway, speech, desk.port);
+    assert_int_equal(site_start(desk.site, "2026-03-02T08:05:00Z"), 0);
+    desk.ada = site_client(desk.site, ADA, "08:30");
+    assert_true(site_clock(desk.site, "2026-03-02T08:31:00Z"));
+    return desk;
+}
+
+static void desk_close(Desk *desk)
+{
+    g_free(desk->ada);
+    site_free(desk->site);
+    stand_in_free(desk->gateway);
+}
+
+/* --- at the command line
+ * ---------------------------------------------------------------------------------------------------
+ */
+
+#define ADD "client add --name 'Bea K.' --zone Europe/London --language en --channel sms "
+#define CONSENT "--consent 'sms: signed form, R. Okafor, 2026-03-01' "
+#define PLAN "plan set %s --programme calf-and-hamstring --angle-deg 62 --felt thigh "
+
+static void a_plan_that_may_not_be(void **state)
+{
+    Desk desk = desk_open(SPEAKS_JSON);
+    Site *site = desk.site;
+
+    (void)state;
+    json_t *added = site_ask(site, ADD "--phone +442079460002");
+    g_autofree char *bea = look_copy(added, "client");
+    json_decref(added);
+    site_fails(site, 77, "screen", PLAN "--at 09:00", bea);
+    json_decref(site_ask(site, "screen %s --by 'R. Okafor' --floor yes --clear", bea));
+    site_fails(site, 77, "consent", PLAN "--at 09:00", bea);
+    json_decref(site_ask(site, "client set %s " CONSENT, bea));
+    site_fails(site, 65, "quiet", PLAN "--at 07:59", bea);
+    site_fails(site, 65, "quiet", PLAN "--at 09:00,21:00", bea);
+    site_fails(site, 65, "25:00", PLAN "--at 25:00", bea);
+    site_fails(site, 65, "rise", PLAN "--at 18:00,09:00", bea);
+    site_fails(site, 65, "FREQ=OFTEN", PLAN "--at 09:00 --rule FREQ=OFTEN", bea);
+    site_fails(site, 65, "nowhere", "plan set %s --programme nowhere --at 09:00", bea);
+    site_fails(site, 65, "2026-02-30", PLAN "--at 09:00 --start 2026-02-30", bea);
+    site_fails(site, 65, "181",
+               "plan set %s --programme calf-and-hamstring --at 09:00 --angle-deg 181", bea);
+    site_fails(site, 66, "plan", "plan show %s", bea);
+    json_decref(site_ask(site, PLAN "--at 08:00", bea)); /* the very end of the quiet hours */
+    desk_close(&desk);
+}
+
+static void a_client_that_may_not_be(void **state)
+{
+    Desk desk = desk_open(SPEAKS_JSON);
+    Site *site = desk.site;
+
+    (void)state;
+    site_fails(site, 65, "Europe/Lundun",
+               "client add --name 'Bea K.' --zone Europe/Lundun --phone +442079460002");
+    site_fails(site, 65, "12", ADD "--phone 12");
+    site_fails(site, 65, "+44207x460002", ADD "--phone +44207x460002");
+    site_fails(site, 65, "+4420794600021234", ADD "--phone +4420794600021234");
+    site_fails(site, 64, "phone", "client add --name 'Bea K.' --channel sms");
+    site_fails(site, 65, "pigeon", "client add --name 'Bea K.' --channel pigeon");
+    site_fails(site, 65, "xx", "client add --name 'Bea K.' --language xx --phone +442079460002");
+    site_fails(site, 65, "consent", ADD "--phone +442079460002 --consent yes");
+    site_fails(site, 65, "11", ADD "--phone +442079460002 --usual-pain 11");
+    site_fails(site, 64, "name", "client add --phone +442079460002");
+    site_fails(site, 66, "ZZZZ", "client show ZZZZ");
+    site_fails(site, 64, "--nonsense", "client add --nonsense 5");
+    site_fails(site, 64, "frobnicate", "frobnicate");
+    site_fails(site, 64, "rate", "client rate");
+    site_fails(site, 65, "yesterday", "messages --since yesterday");
+    site_fails(site, 65, "tomorrow", "clock to tomorrow");
+    /* Not one of them left a client behind. */
+    json_t *clients = site_ask(site, "client list");
+    assert_int_equal(json_array_size(clients), 1);
+    json_decref(clients);
+    desk_close(&desk);
+}
+
+/* --- replies
+ * ---------------------------------------------------------------------------------------------------
+ */
+
+static void a_phone_that_two_clients_share(void **state)
+{
+    Desk desk = desk_open(SPEAKS_JSON);
+    g_autofree char *out = NULL;
+    g_autofree char *err = NULL;
+
+    (void)state;
+    assert_int_equal(site_osier(desk.site, &out, &err, ADD CONSENT "--phone " ADA), 0);
+    assert_non_null(strstr(err, desk.ada)); /* told at once whose it is */
+    stand_in_put(desk.gateway, ADA, "D 4 P0", NULL);
+    stand_in_put(desk.gateway, ADA, "I fell", NULL);
+    assert_true(site_clock(desk.site, "2026-03-02T08:35:00Z"));
+    json_t *unread = site_ask(desk.site, "unread");
+    assert_int_equal(json_array_size(unread), 2);
+    json_decref(unread);
+    json_t *alerts = site_ask(desk.site, "alerts"); /* and a warning sign counts for both */
+    assert_int_equal(look_count(alerts, "kind", "fall"), 2);
+    json_decref(alerts);
+    desk_close(&desk);
+}
+
+static void replies_that_cannot_be_read(void **state)
+{
+    Desk desk = desk_open(SPEAKS_JSON);
+    const char *const json[] = {"Content-Type: application/json", NULL};
+    static const char *const BODIES[] = {
+        "{\"msg\":{\"uid\":1,\"who\":\"+442079460001\",\"content\":\"D 4 \xff\xfe P0\"}}",
+        "{\"msg\":{\"uid\":2,\"who\":\"+442079460001\",\"content\":\"D 4\\u0000 P0\"}}",
+        "{\"msg\":{\"uid\":3,\"who\":\"+442079460001\",\"content\":\"\"}}",
+        "{\"msg\":{\"uid\":4,\"who\":\"+442079460001\",\"content\":\"   \"}}",
+        "{\"msg\":{\"uid\":5,\"who\":\"+442079460777\",\"content\":\"D 4 P0\"}}",
+        "{\"msg\":{\"uid\":6,\"who\":null,\"content\":\"D 4 P0\"}}",
+        "{\"msg\":{\"uid\":7,\"who\":\"BANK\",\"content\":\"Your code is 1234\"}}",
+        "{\"msg\":[]}",
+        "{\"msg\":",
+        "",
+        "\xff\xfe\x01",
+    };
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(BODIES); i++) {
+        long status = site_post(desk.port, "/in/texts", json, BODIES[i], strlen(BODIES[i]));
+        if (status != 200 && status != 202) fail_msg("%s: %ld", BODIES[i], status);
+    }
+    long status = site_post(desk.port, "/in/texts", json, "\0\0\0", 3);
+    assert_true(status == 200 || status == 202);
+    json_t *unread = site_ask(desk.site, "unread");
+    json_t *all = site_ask(desk.site, "replies");
+    json_t *reply;
+    size_t i;
+    json_array_foreach(all, i, reply)
+    {
+        const char *state_of = json_string_value(json_object_get(reply, "state"));
+        if (strcmp(state_of, "unread") != 0 && strcmp(state_of, "read") != 0)
+            fail_msg("reply in state %s", state_of);
+    }
+    /* Each is there; all but the blank ones wait for a person, and those may. */
+    assert_true(json_array_size(all) >= G_N_ELEMENTS(BODIES) - 1);
+    assert_true(json_array_size(unread) >= json_array_size(all) - 2);
+    json_decref(all);
+    json_decref(unread);
+    /* A warning sign among broken bytes is heard all the same. */
+    const char *broken =
+        "{\"msg\":{\"uid\":8,\"who\":\"+442079460001\",\"content\":\"\xff chest pain\"}}";
+    assert_true(site_post(desk.port, "/in/texts", json, broken, strlen(broken)) < 300);
+    json_t *alerts = site_ask(desk.site, "alerts");
+    look_only(alerts, "kind", "heart");
+    json_decref(alerts);
+    desk_close(&desk);
+}
+
+static void poll_items_that_cannot_be_read(void **state)
+{
+    Desk desk = desk_open(SPEAKS_JSON);
+
+    (void)state;
+    stand_in_put_item(desk.gateway, json_pack("{s:i, s:s}", "uid", 1, "content", "D 4"));
+    stand_in_put_item(desk.gateway, json_pack("[s]", "what"));
+    stand_in_put_item(desk.gateway, json_null());
+    stand_in_put_item(desk.gateway,
+                      json_pack("{s:i, s:{s:s}, s:[]}", "uid", 2, "who", "msisdn", ADA, "content"));
+    stand_in_put(desk.gateway, ADA, "D 4 P0", NULL);
+    assert_true(site_clock(desk.site, "2026-03-02T08:35:00Z"));
+    json_t *replies = site_ask(desk.site, "replies");
+    assert_int_equal(json_array_size(replies), 5);
+    assert_int_equal(look_count(replies, "state", "unread"), 4);
+    assert_int_equal(look_count(replies, "state", "read"), 1); /* the cursor moved on */
+    json_decref(replies);
+    desk_close(&desk);
+}
+
+static void a_webhook_of_ten_megabytes(void **state)
+{
+    Desk desk = desk_open(SPEAKS_JSON);
+    g_autofree char *body = g_malloc(TEN_MB);
+    const char *small = "{\"msg\":{\"uid\":1,\"who\":\"+442079460001\",\"content\":\"D 4 P0\"}}";
+    const char *const chunked[] = {"Transfer-Encoding: chunked", NULL};
+
+    (void)state;
+    memset(body, 'x', TEN_MB);
+    assert_int_equal(site_post(desk.port, "/in/texts", NULL, body, TEN_MB), 413);
+    assert_int_equal(site_post(desk.port, "/in/texts", chunked, body, TEN_MB), 413);
+    assert_int_equal(site_post(desk.port, "/in/texts", NULL, small, strlen(small)), 200);
+    json_t *replies = site_ask(desk.site, "replies");
+    assert_int_equal(json_array_size(replies), 1);
+    json_decref(replies);
+    desk_close(&desk);
+}
+
+static void too_many_at_once(void **state)
+{
+    Desk desk = desk_open(SPEAKS_JSON);
+    int taken = 0, refused = 0;
+
+    (void)state;
+    for (int i = 0; i < 600; i++) {
+        g_autofree char *body = g_strdup_printf(
+            "{\"msg\":{\"uid\":%d,\"who\":\"+442079460001\",\"content\":\"thanks\"}}", i);
+        long status = site_post(desk.port, "/in/texts", NULL, body, strlen(body));
+        assert_true(status == 200 || status == 429);
+        taken += status == 200;
+        refused += status == 429;
+    }
+    json_t *replies = site_ask(desk.site, "replies");
+    assert_int_equal(json_array_size(replies), taken); /* what was acknowledged, and no more */
+    print_message("%d taken, %d refused\n", taken, refused);
+    json_decref(replies);
+    desk_close(&desk);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_plan_that_may_not_be),
+        cmocka_unit_test(a_client_that_may_not_be),
+        cmocka_unit_test(a_phone_that_two_clients_share),
+        cmocka_unit_test(replies_that_cannot_be_read),
+        cmocka_unit_test(poll_items_that_cannot_be_read),
+        cmocka_unit_test(a_webhook_of_ten_megabytes),
+        cmocka_unit_test(too_many_at_once),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
