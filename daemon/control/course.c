@@ -106,6 +106,9 @@ static char *report_session(Job *job, Call *call, const Person *person, SessionI
 
     *planned = false;
     if (named != NULL) {
+        /* As the list of calls names it: no row tells of it before somebody reports. */
+        *planned = schedule_called(job, person, named, instant);
+        if (*planned) return g_strdup(named);
         char *id = call_id(job, call, TABLE_SESSION, "session", named);
         g_autoptr(Row) row = id != NULL ? tx_get_text(job->tx, TABLE_SESSION, id) : NULL;
         if (row == NULL || strcmp(row_text(row, SESSION_CLIENT), person->id) == 0) return id;

@@ -155,6 +155,17 @@ static bool read_body(Job *job, const Person *person, const char *body, SessionI
                          (int)g_ascii_strtoll(parts[1], NULL, 10), instant);
 }
 
+bool schedule_called(Job *job, const Person *person, const char *session, SessionInstant *instant)
+{
+    g_autoptr(Row) key = row_new(TABLE_DUE);
+
+    row_set_text(key, DUE_KIND, "call");
+    row_set_text(key, DUE_KEY, session);
+    g_autoptr(Row) due = tx_get(job->tx, key);
+    return due != NULL && g_strcmp0(row_text(due, DUE_CLIENT), person->id) == 0 &&
+           person_has_plan(person) && read_body(job, person, row_text(due, DUE_BODY), instant);
+}
+
 void schedule_session(Job *job, const char *client, const char *body)
 {
     g_autoptr(Person) person = person_load(job, client);
