@@ -183,38 +183,23 @@ void alert_taken_late(Job *job, const char *id)
     due_set(job->tx, "taken", id, job->now_ms + OUTCOME_WANTED_MS, NULL, NULL);
 }
 
-/* When a clinician last closed a run of the client's; 0: never. */
-static int64_t run_closed_ms(Job *job, const char *client)
-{
-    g_autoptr(GPtrArray) alerts = find_alerts(job->tx, client, true);
-    int64_t last_ms = 0;
-
-    for (guint i = 0; i < alerts->len; i++) {
-        const Row *alert = alerts->pdata[i];
-        if (strcmp(row_text(alert, ALERT_KIND), "missed-run") == 0 &&
-            !row_is_null(alert, ALERT_CLOSED_AT))
-            last_ms = MAX(last_ms, row_int(alert, ALERT_CLOSED_AT));
-    }
-    return last_ms;
-}
-
 void alert_missed_run(Job *job, const char *client, const char *cause)
 {
     g_autoptr(GPtrArray) rows = find_last_sessions(job->tx, client, RUN_LOOKED_AT);
     g_autofree DatedState *states = g_new0(DatedState, rows->len + 1);
-    g_autoptr(Person) person = person_load(job, client);
-    int64_t closed_ms = run_closed_ms(job, client);
-    int n = 0;
 
-    /* Who has ended or wants no messages misses nothing; what a clinician has looked into is not
-     * told again. */
-    if (person == NULL || person->ended || person->stopped) return;
-    for (guint i = 0; i < rows->len && row_int(rows->pdata[i], SESSION_UTC) > closed_ms; i++, n++) {
-        day_parse(row_text(rows->pdata[i], SESSION_DATE), &states[n].date);
-        states[n].state = row_text(rows->pdata[i], SESSION_STATE);
+    for (guint i = 0; i < rows->len; i++) {
+        day_parse(row_text(rows->pdata[i], SESSION_DATE), &states[i].date);
+        states[i].state = row_text(rows->pdata[i], SESSION_STATE);
     }
-    int run = missed_run(states, n);
-    if (run < job->clinic->missed_run) return;
+    int run = missed_run(states, (int)rows->len);
+    g_autoptr(Person) person = person_load(job, client);
+    if (person == NULL || run < job->clinic->missed_run) return;
+    /* Once when the run reaches the limit, and again each time it has grown by as much. Who is stopped, held, paused,
+     * suspended or ended is not asked, and misses nothing. */
+    bool barred =
+        person->stopped || person->held || person->paused || person->suspended || person->ended;
+    if (barred || run % job->clinic->missed_run != 0) return;
     json_t *reasons = json_array();
     json_array_append_new(reasons, reason_number("missed_run", run, job->clinic->missed_run, true));
     g_free(alert_open(

@@ -146,24 +146,13 @@ bool schedule_find(Job *job, const Person *person, Day date, int slot, SessionIn
 
 /* Reads a due body back, by the plan as it stands now: a session that the plan no longer has is not
  * met. */
-static bool read_body(Job *job, const Person *person, const char *body, SessionInstant *instant)
+bool schedule_find_due(Job *job, const Person *person, const char *body, SessionInstant *instant)
 {
     g_auto(GStrv) parts = g_strsplit(body != NULL ? body : "", " ", 3);
 
     return g_strv_length(parts) == 3 &&
            schedule_find(job, person, (Day)g_ascii_strtoll(parts[0], NULL, 10),
                          (int)g_ascii_strtoll(parts[1], NULL, 10), instant);
-}
-
-bool schedule_called(Job *job, const Person *person, const char *session, SessionInstant *instant)
-{
-    g_autoptr(Row) key = row_new(TABLE_DUE);
-
-    row_set_text(key, DUE_KIND, "call");
-    row_set_text(key, DUE_KEY, session);
-    g_autoptr(Row) due = tx_get(job->tx, key);
-    return due != NULL && g_strcmp0(row_text(due, DUE_CLIENT), person->id) == 0 &&
-           person_has_plan(person) && read_body(job, person, row_text(due, DUE_BODY), instant);
 }
 
 void schedule_session(Job *job, const char *client, const char *body)
@@ -175,7 +164,7 @@ void schedule_session(Job *job, const char *client, const char *body)
         due_drop(job->tx, "session", client);
         return;
     }
-    if (!read_body(job, person, body, &instant)) {
+    if (!schedule_find_due(job, person, body, &instant)) {
         schedule_next(job, person, job->now_ms - 1);
         return;
     }
@@ -280,7 +269,8 @@ void schedule_call(Job *job, const char *client, const char *session, const char
 
     due_drop(job->tx, "call", session);
     if (row != NULL && (has_report(row) || !row_is_null(row, SESSION_CLOSED))) return;
-    if (person == NULL || !person_has_plan(person) || !read_body(job, person, body, &instant))
+    if (person == NULL || !person_has_plan(person) ||
+        !schedule_find_due(job, person, body, &instant))
         return;
     close_session(job, person, session, &instant, "unasked", "nobody wrote down a call");
 }
