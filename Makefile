@@ -36,12 +36,19 @@ TESTS := $(sort $(shell find tests -name '*_test.c'))
 TEST_PROGRAMS := $(TESTS:%.c=$(OUT)/%)
 BENCHES := $(patsubst tests/bench/%_bench.c,$(OUT)/bench/%,$(sort $(wildcard tests/bench/*_bench.c)))
 
-.PHONY: bench all packages test replies clean
+.PHONY: demo bench all packages test replies clean
 .SECONDARY:
 all: $(patsubst daemon/%.c,$(OUT)/%,$(wildcard $(MAINS)))
 
 packages:
 	@sh tests/lint/packages.sh config/packages.txt
+
+# Two weeks of a made-up clinic: the real osierd amid stand-ins, in seconds. The results lie in build/demo.
+demo:
+	@$(MAKE) --no-print-directory packages
+	@$(MAKE) --no-print-directory -j$(shell nproc) all
+	@rm -rf build/demo
+	@build/osier rehearse --from 2026-03-02 --days 14 --seed 7 --out build/demo
 
 $(OUT)/core/%.o: core/%.c
 	@mkdir -p $(@D)

@@ -133,6 +133,7 @@ static bool set_http(Exchange *exchange)
         set = set && curl_easy_setopt(easy, CURLOPT_NOBODY, 1L) == CURLE_OK;
     }
     return set && curl_easy_setopt(easy, CURLOPT_CUSTOMREQUEST, method) == CURLE_OK &&
+           curl_easy_setopt(easy, CURLOPT_UNIX_SOCKET_PATH, request->unix_socket) == CURLE_OK &&
            (request->repeatable ||
             curl_easy_setopt(easy, CURLOPT_MAXAGE_CONN, (long)IDLE_S_UNREPEATABLE) == CURLE_OK);
 }

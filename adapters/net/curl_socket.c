@@ -65,7 +65,7 @@ static bool is_loopback(const struct sockaddr *address)
         return is_loopback_four(((const struct sockaddr_in *)address)->sin_addr);
     if (address->sa_family == AF_INET6)
         return IN6_IS_ADDR_LOOPBACK(&((const struct sockaddr_in6 *)address)->sin6_addr);
-    return false;
+    return address->sa_family == AF_UNIX;
 }
 
 bool socket_host_is_loopback(const char *url)

@@ -28,6 +28,7 @@ void wire_request_free(WireRequest *request)
 {
     if (request == NULL) return;
     g_free(request->url);
+    g_free(request->unix_socket);
     g_free(request->method);
     g_ptr_array_unref(request->headers);
     g_clear_pointer(&request->body, g_bytes_unref);

@@ -1,0 +1,44 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "daemon/rehearsal/understanding.h"
+
+#include <string.h>
+
+#include "core/talk/pack.h"
+#include "core/talk/texts.h"
+#include "daemon/rehearsal/likeness.h"
+
+/* How much of a template is its own words: its length without placeholders. */
+static size_t own_words(const char *template)
+{
+    size_t n = 0;
+    bool inside = false;
+
+    for (; *template != '\0'; template ++) {
+        inside = inside || *template == '{';
+        n += !inside;
+        inside = inside && *template != '}';
+    }
+    return n;
+}
+
+const char *understand(const GPtrArray *packs, const char *text, GHashTable *values)
+{
+    size_t n_rules, most = 0;
+    const TextRule *rules = text_rules(&n_rules);
+    const char *key = NULL;
+    const char *best = NULL;
+
+    for (guint p = 0; p < packs->len; p++)
+        for (size_t i = 0; i < n_rules; i++) {
+            const char *template = pack_text(packs->pdata[p], rules[i].key);
+            g_autoptr(GHashTable) found = likeness_new();
+            if (template == NULL || own_words(template) <= most || rules[i].form == TEXT_PART ||
+                !likeness_match(template, text, found))
+                continue;
+            most = own_words(template);
+            key = rules[i].key;
+            best = template;
+        }
+    if (best != NULL) likeness_match(best, text, values);
+    return key;
+}
