@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "adapters/store/find_record.h"
+#include "adapters/store/find_work.h"
 #include "core/ledger/id.h"
 #include "core/watch/adherence.h"
 #include "daemon/cli/cli.h"
@@ -95,6 +96,24 @@ bool handle_sessions(Job *job, Call *call)
     return call_ok(call, sorted(documents));
 }
 
+/* A session that waits for a call has no row yet: it is found by its due thing. Its id (g_free), or NULL. */
+static char *session_to_call(Job *job, const Person *person, const char *prefix,
+                             SessionInstant *instant)
+{
+    g_autoptr(GPtrArray) due = find_due_kind(job->tx, "call");
+    g_autofree char *upper = g_ascii_strup(prefix, -1);
+
+    for (guint i = 0; i < due->len; i++) {
+        const Row *row = due->pdata[i];
+        if (g_strcmp0(row_text(row, DUE_CLIENT), person->id) != 0 ||
+            !g_str_has_prefix(row_text(row, DUE_KEY), upper))
+            continue;
+        if (schedule_find_due(job, person, row_text(row, DUE_BODY), instant))
+            return g_strdup(row_text(row, DUE_KEY));
+    }
+    return NULL;
+}
+
 /* The session that a report is of: by id, or by date and slot. NULL after answering; instant is
  * filled where no row tells of it yet (*planned). */
 static char *report_session(Job *job, Call *call, const Person *person, SessionInstant *instant,
@@ -107,6 +126,9 @@ static char *report_session(Job *job, Call *call, const Person *person, SessionI
 
     *planned = false;
     if (named != NULL) {
+        char *to_call = session_to_call(job, person, named, instant);
+        *planned = to_call != NULL;
+        if (to_call != NULL) return to_call;
         char *id = call_id(job, call, TABLE_SESSION, "session", named);
         g_autoptr(Row) row = id != NULL ? tx_get_text(job->tx, TABLE_SESSION, id) : NULL;
         if (row == NULL || strcmp(row_text(row, SESSION_CLIENT), person->id) == 0) return id;
