@@ -57,7 +57,6 @@ extern const Command COMMAND_INIT;
 extern const Command COMMAND_CHECK_CONFIG;
 extern const Command COMMAND_REHEARSE;
 extern const Command COMMAND_CHECK;
-extern const Command COMMAND_REHEARSE;
 extern const Command COMMAND_CLIENT;
 extern const Command COMMAND_SCREEN;
 extern const Command COMMAND_PLAN;
