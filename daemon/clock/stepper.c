@@ -146,7 +146,6 @@ static void on_closed(uv_handle_t *handle)
     Stepper *stepper = handle->data;
 
     if (--stepper->open_handles > 0) return;
-    g_queue_clear_full(&stepper->wishes, g_free);
     g_free(stepper);
 }
 
@@ -154,6 +153,8 @@ void stepper_free(Stepper *stepper)
 {
     if (stepper == NULL) return;
     rest(stepper);
+    for (Wish *wish; (wish = g_queue_pop_head(&stepper->wishes)) != NULL; g_free(wish))
+        wish->done("osierd stops", wish->context);
     uv_close((uv_handle_t *)&stepper->prepare, on_closed);
     uv_close((uv_handle_t *)&stepper->check, on_closed);
     uv_close((uv_handle_t *)&stepper->idle, on_closed);

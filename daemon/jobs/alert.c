@@ -105,6 +105,16 @@ static char *taking_code(Job *job, const char *alert, const DutyPerson *person)
     return code;
 }
 
+/* Nobody is sent a second call about a matter while the first still waits: a gateway that comes back
+ * after a night must not ring out that night's calls one by one. */
+static void send_call(Job *job, Channel channel, const char *to, const char *about,
+                      const Post *post)
+{
+    g_autoptr(GPtrArray) waiting = find_calls_waiting(job->tx, post->alert, to);
+
+    if (waiting->len == 0) g_free(post_staff(job, channel, to, about, post));
+}
+
 /* Calls one person by text, or by mail where there is no number; the clinic's desk by mail when the
  * list starts again. */
 static void call(Job *job, const Row *alert, const Person *client, const DutyCall *call)
@@ -124,11 +134,11 @@ static void call(Job *job, const Row *alert, const Person *client, const DutyCal
                  .text = words.text,
                  .subject = words.subject,
                  .alert = id};
-    g_free(post_staff(job, channel, to, about, &post));
+    send_call(job, channel, to, about, &post);
     for (guint i = 0; call->again && i < job->clinic->digest_to->len; i++) {
         g_autofree char *mail = g_strdup_printf("%s/mail/%u", purpose, i);
         post.purpose = mail;
-        g_free(post_staff(job, CHANNEL_EMAIL, job->clinic->digest_to->pdata[i], about, &post));
+        send_call(job, CHANNEL_EMAIL, job->clinic->digest_to->pdata[i], about, &post);
     }
     worded_clear(&words);
     tx_append(job->tx, "alert.passed", id, "osier", NULL,
