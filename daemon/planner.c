@@ -4,8 +4,8 @@
 #include <string.h>
 
 #include "adapters/store/find_work.h"
-#include "daemon/jobs/digest.h"
 #include "daemon/jobs/alert.h"
+#include "daemon/jobs/digest.h"
 #include "daemon/jobs/reply.h"
 #include "daemon/jobs/schedule.h"
 
