@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "adapters/store/find_work.h"
 
+#include "core/calendar/date.h"
+
 GPtrArray *find_due(Tx *tx, int64_t now_ms, int limit)
 {
     return tx_rows(tx, TABLE_DUE, "at <= ?1 ORDER BY at, kind, key LIMIT ?2", "ii", now_ms,
@@ -76,20 +78,22 @@ GPtrArray *find_calls_waiting(Tx *tx, const char *alert, const char *to)
                    to);
 }
 
+/* What waits counts for the day on which it may go, what went for the day on which it did: a message may be made in one
+ * day and sent in the next. None waits longer than three days. */
 int find_started(Tx *tx, const char *client, int64_t from_ms, int64_t to_ms)
 {
     int64_t waiting = 0;
     int64_t settled = 0;
 
     tx_select(tx,
-              "SELECT count(*) FROM outbox WHERE client = ?1 AND at >= ?2 AND at < ?3 AND"
+              "SELECT count(*) FROM outbox WHERE client = ?1 AND next_at < ?2 AND"
               " kind IN ('reminder', 'nudge', 'checkin', 'welcome')",
-              keep_integer, &waiting, "tii", client, from_ms, to_ms);
+              keep_integer, &waiting, "ti", client, to_ms);
     tx_select(tx,
-              "SELECT count(*) FROM message WHERE client = ?1 AND at >= ?2 AND at < ?3 AND fate <> "
-              "'lapsed' AND"
+              "SELECT count(*) FROM message WHERE client = ?1 AND at >= ?4 AND fate_at >= ?2 AND"
+              " fate_at < ?3 AND fate <> 'lapsed' AND"
               " kind IN ('reminder', 'nudge', 'checkin', 'welcome')",
-              keep_integer, &settled, "tii", client, from_ms, to_ms);
+              keep_integer, &settled, "tiii", client, from_ms, to_ms, from_ms - 3 * DAY_MS);
     return (int)(waiting + settled);
 }
 
