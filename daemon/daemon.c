@@ -107,7 +107,7 @@ Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *fai
 void daemon_start(Daemon *daemon)
 {
     daemon->started = true;
-    desk_submit(daemon->desk, start_job, NULL, NULL);
+    desk_submit_surely(daemon->desk, start_job, NULL, NULL);
     relay_start(daemon->relay);
     intake_start(daemon->intake);
     on_alive(daemon);
@@ -125,6 +125,7 @@ void daemon_stop(Daemon *daemon)
 void daemon_free(Daemon *daemon)
 {
     if (daemon == NULL) return;
+    desk_give_up(daemon->desk);
     timer_free(daemon->alive);
     intake_free(daemon->intake);
     relay_free(daemon->relay);
@@ -138,7 +139,7 @@ void daemon_reload(Daemon *daemon, Settings *settings)
     desk_set_settings(daemon->desk, settings);
     relay_reload(daemon->relay);
     intake_reload(daemon->intake);
-    desk_submit(daemon->desk, start_job, NULL, NULL);
+    desk_submit_surely(daemon->desk, start_job, NULL, NULL);
 }
 
 int daemon_holds(const Daemon *daemon, const char **what)
@@ -181,7 +182,7 @@ void daemon_clock_jumped(Daemon *daemon, int64_t from_ms, int64_t to_ms)
     if (llabs(to_ms - from_ms) < JUMP_WORTH_MS) return;
     Jump *jump = g_new0(Jump, 1);
     *jump = (Jump){.from_ms = from_ms, .to_ms = to_ms};
-    desk_submit(daemon->desk, jump_job, jump_done, jump);
+    desk_submit_surely(daemon->desk, jump_job, jump_done, jump);
 }
 
 Desk *daemon_desk(Daemon *daemon)

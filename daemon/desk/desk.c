@@ -3,6 +3,8 @@
 
 #include "adapters/store/find_work.h"
 
+#define FULL_WAIT_MS (30 * SECOND_MS)
+
 struct Desk {
     Store *store;
     Clock *clock;
@@ -14,6 +16,8 @@ struct Desk {
     void *watch_context;
     bool full;
     bool broken;
+    GQueue held; /* of Errand: to be tried again when there is room */
+    Timer *again;
 };
 
 typedef struct {
@@ -23,8 +27,17 @@ typedef struct {
     JobRun *run;
     JobDone *done;
     void *context;
+    bool surely;
     DeskNext next;
 } Errand;
+
+static void try_again(void *context);
+
+static void errand_free(Errand *errand)
+{
+    settings_unref(errand->settings);
+    g_free(errand);
+}
 
 Desk *desk_new(Store *store, Clock *clock, Random *random, Settings *settings)
 {
@@ -35,12 +48,27 @@ Desk *desk_new(Store *store, Clock *clock, Random *random, Settings *settings)
     desk->random = random;
     desk->settings = settings_ref(settings);
     desk->zones = zones_new();
+    g_queue_init(&desk->held);
+    desk->again = timer_new(clock, try_again, desk);
     return desk;
+}
+
+void desk_give_up(Desk *desk)
+{
+    Errand *errand;
+
+    timer_set(desk->again, CLOCK_NEVER);
+    while ((errand = g_queue_pop_head(&desk->held)) != NULL) {
+        if (errand->done != NULL) errand->done(STORE_FULL, errand->context);
+        errand_free(errand);
+    }
 }
 
 void desk_free(Desk *desk)
 {
     if (desk == NULL) return;
+    desk_give_up(desk);
+    timer_free(desk->again);
     settings_unref(desk->settings);
     zones_free(desk->zones);
     g_free(desk);
@@ -126,6 +154,12 @@ static void finish(StoreStatus status, void *context)
 
     if (status == STORE_OK || status == STORE_UNDONE) desk->full = false;
     if (status == STORE_FULL) desk->full = true;
+    if (status == STORE_FULL && errand->surely) {
+        g_queue_push_tail(&desk->held, errand);
+        if (timer_at(desk->again) == CLOCK_NEVER)
+            timer_set(desk->again, clock_now(desk->clock) + FULL_WAIT_MS);
+        return;
+    }
     if (errand->done != NULL) errand->done(status, errand->context);
     if (status == STORE_OK && desk->changed != NULL)
         desk->changed(&errand->next, desk->watch_context);
@@ -134,11 +168,22 @@ static void finish(StoreStatus status, void *context)
         if (desk->failed != NULL)
             desk->failed(desk->store->problem(desk->store), desk->watch_context);
     }
-    settings_unref(errand->settings);
-    g_free(errand);
+    errand_free(errand);
 }
 
-void desk_submit(Desk *desk, JobRun *run, JobDone *done, void *context)
+static void try_again(void *context)
+{
+    Desk *desk = context;
+    guint n = desk->held.length;
+
+    for (guint i = 0; i < n; i++) {
+        Errand *errand = g_queue_pop_head(&desk->held);
+        errand->now_ms = clock_now(desk->clock);
+        store_submit(desk->store, errand->now_ms, run_errand, finish, errand);
+    }
+}
+
+static void submit(Desk *desk, JobRun *run, JobDone *done, void *context, bool surely)
 {
     Errand *errand = g_new0(Errand, 1);
 
@@ -147,6 +192,17 @@ void desk_submit(Desk *desk, JobRun *run, JobDone *done, void *context)
                        .now_ms = clock_now(desk->clock),
                        .run = run,
                        .done = done,
-                       .context = context};
+                       .context = context,
+                       .surely = surely};
     store_submit(desk->store, errand->now_ms, run_errand, finish, errand);
+}
+
+void desk_submit(Desk *desk, JobRun *run, JobDone *done, void *context)
+{
+    submit(desk, run, done, context, false);
+}
+
+void desk_submit_surely(Desk *desk, JobRun *run, JobDone *done, void *context)
+{
+    submit(desk, run, done, context, true);
 }

@@ -55,6 +55,13 @@ Store *desk_store(Desk *desk);
 /* Runs a job; done is called on the loop, may be NULL. */
 void desk_submit(Desk *desk, JobRun *run, JobDone *done, void *context);
 
+/* The same for what nothing else would bring up again: without room on the device the job is tried again every half
+ * minute, and done is called once it has run, or, with STORE_FULL, when it is given up. */
+void desk_submit_surely(Desk *desk, JobRun *run, JobDone *done, void *context);
+
+/* Gives up what waits for room; before those that the jobs belong to are freed. */
+void desk_give_up(Desk *desk);
+
 /* The store found no room at its last commit. */
 bool desk_is_full(const Desk *desk);
 

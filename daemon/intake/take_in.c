@@ -83,5 +83,5 @@ void take_in_read(Desk *desk)
     ReadErrand *errand = g_new0(ReadErrand, 1);
 
     errand->desk = desk;
-    desk_submit(desk, read_job, read_done, errand);
+    desk_submit_surely(desk, read_job, read_done, errand);
 }

@@ -194,7 +194,7 @@ static void started(StoreStatus status, void *context)
 
 void relay_start(Relay *relay)
 {
-    desk_submit(relay->share.desk, interrupted_job, started, relay);
+    desk_submit_surely(relay->share.desk, interrupted_job, started, relay);
 }
 
 void relay_stop(Relay *relay)
