@@ -96,7 +96,8 @@ static void ask(Job *job, const Person *person, const char *session, const Sessi
 static void leave_to_call(Job *job, const Person *person, const char *session,
                           const SessionInstant *instant)
 {
-    g_autofree char *body = due_body(instant);
+    g_autofree char *due = due_body(instant);
+    g_autofree char *body = g_strdup_printf("%s %d", due, instant->local.second);
 
     due_set(job->tx, "call", session, instant->ms + job->clinic->silent_after_ms, person->id, body);
 }
@@ -144,15 +145,23 @@ bool schedule_find(Job *job, const Person *person, Day date, int slot, SessionIn
     return false;
 }
 
-/* Reads a due body back, by the plan as it stands now: a session that the plan no longer has is not
- * met. */
+/* Reads a due body back. A session to be asked is read by the plan as it stands now: what the plan no longer has is not
+ * met. One that was left to a call has had its time; it stands as it was, whatever became of the plan. */
 bool schedule_find_due(Job *job, const Person *person, const char *body, SessionInstant *instant)
 {
-    g_auto(GStrv) parts = g_strsplit(body != NULL ? body : "", " ", 3);
+    g_auto(GStrv) parts = g_strsplit(body != NULL ? body : "", " ", 4);
+    guint n = g_strv_length(parts);
 
-    return g_strv_length(parts) == 3 &&
-           schedule_find(job, person, (Day)g_ascii_strtoll(parts[0], NULL, 10),
-                         (int)g_ascii_strtoll(parts[1], NULL, 10), instant);
+    if (n < 3) return false;
+    Day date = (Day)g_ascii_strtoll(parts[0], NULL, 10);
+    int slot = (int)g_ascii_strtoll(parts[1], NULL, 10);
+    if (n == 3) return schedule_find(job, person, date, slot, instant);
+    *instant = (SessionInstant){
+        .date = date,
+        .slot = slot,
+        .local = {.day = date, .second = (int32_t)g_ascii_strtoll(parts[3], NULL, 10)},
+        .ms = g_ascii_strtoll(parts[2], NULL, 10)};
+    return true;
 }
 
 void schedule_session(Job *job, const char *client, const char *body)
@@ -269,9 +278,7 @@ void schedule_call(Job *job, const char *client, const char *session, const char
 
     due_drop(job->tx, "call", session);
     if (row != NULL && (has_report(row) || !row_is_null(row, SESSION_CLOSED))) return;
-    if (person == NULL || !person_has_plan(person) ||
-        !schedule_find_due(job, person, body, &instant))
-        return;
+    if (person == NULL || !schedule_find_due(job, person, body, &instant)) return;
     close_session(job, person, session, &instant, "unasked", "nobody wrote down a call");
 }
 
