@@ -193,23 +193,46 @@ void alert_taken_late(Job *job, const char *id)
     due_set(job->tx, "taken", id, job->now_ms + OUTCOME_WANTED_MS, NULL, NULL);
 }
 
+/* The date of the last session that an alert about missed days was opened for, or NULL (g_free). */
+static char *last_told(Job *job, const char *client)
+{
+    g_autoptr(GPtrArray) alerts = find_alerts(job->tx, client, true);
+    char *date = NULL;
+
+    for (guint i = 0; i < alerts->len; i++) {
+        const Row *alert = alerts->pdata[i];
+        if (g_strcmp0(row_text(alert, ALERT_KIND), "missed-run") != 0) continue;
+        g_autoptr(Row) session = tx_get_text(job->tx, TABLE_SESSION, row_text(alert, ALERT_CAUSE));
+        const char *told = session != NULL ? row_text(session, SESSION_DATE) : NULL;
+        if (told == NULL || g_strcmp0(told, date) <= 0) continue;
+        g_free(date);
+        date = g_strdup(told);
+    }
+    return date;
+}
+
+/* Tells of a run once, when it reaches the limit, and again each time it has grown by as much: only the days since the
+ * last alert count. Who is barred is not asked, and misses nothing; what was missed before counts once the bar is gone. */
 void alert_missed_run(Job *job, const char *client, const char *cause)
 {
     g_autoptr(GPtrArray) rows = find_last_sessions(job->tx, client, RUN_LOOKED_AT);
     g_autofree DatedState *states = g_new0(DatedState, rows->len + 1);
+    g_autofree char *told = last_told(job, client);
+    int n = 0;
 
     for (guint i = 0; i < rows->len; i++) {
-        day_parse(row_text(rows->pdata[i], SESSION_DATE), &states[i].date);
-        states[i].state = row_text(rows->pdata[i], SESSION_STATE);
+        const char *date = row_text(rows->pdata[i], SESSION_DATE);
+        if (told != NULL && strcmp(date, told) <= 0) break;
+        day_parse(date, &states[n].date);
+        states[n++].state = row_text(rows->pdata[i], SESSION_STATE);
     }
-    int run = missed_run(states, (int)rows->len);
+    int run = missed_run(states, n);
     g_autoptr(Person) person = person_load(job, client);
     if (person == NULL || run < job->clinic->missed_run) return;
-    /* Once when the run reaches the limit, and again each time it has grown by as much. Who is stopped, held, paused,
-     * suspended or ended is not asked, and misses nothing. */
-    bool barred =
-        person->stopped || person->held || person->paused || person->suspended || person->ended;
-    if (barred || run % job->clinic->missed_run != 0) return;
+    if (person->stopped || person->held || person->paused || person->suspended || person->ended)
+        return;
+    g_autoptr(Row) open = find_open_alert(job->tx, client, "missed-run");
+    if (open != NULL && run % job->clinic->missed_run != 0) return;
     json_t *reasons = json_array();
     json_array_append_new(reasons, reason_number("missed_run", run, job->clinic->missed_run, true));
     g_free(alert_open(
