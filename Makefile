@@ -74,7 +74,7 @@ $(OUT)/tests/libsupport.a: $(SUPPORT:%.c=$(OUT)/%.o)
 	@ar crs $@ $^
 
 SIM_PARTS := $(filter-out %_test.c %_main.c,$(wildcard tests/sim/*.c))
-$(OUT)/tests/sim/sim_test: $(OUT)/tests/sim/sim_test.o $(SIM_PARTS:%.c=$(OUT)/%.o) $(OUT)/tests/libsupport.a $(OUT)/libosier.a
+$(OUT)/tests/sim/%_test: $(OUT)/tests/sim/%_test.o $(SIM_PARTS:%.c=$(OUT)/%.o) $(OUT)/tests/libsupport.a $(OUT)/libosier.a
 	@echo "  LD  $@"
 	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS) -lcmocka
 
@@ -82,9 +82,9 @@ $(OUT)/sim: $(OUT)/tests/sim/sim_main.o $(SIM_PARTS:%.c=$(OUT)/%.o) $(OUT)/tests
 	@echo "  LD  $@"
 	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS)
 
-# Simulated clinics, seed after seed: make sim SECONDS=60 SEED=1 DAYS=10
+# Simulated clinics, seed after seed: make sim SECONDS=60 SEED=1 DAYS=30; one, with all that happens: build/sim --only --loud --seed 1
 sim: $(OUT)/sim
-	@$(OUT)/sim $(or $(SECONDS),60) $(or $(SEED),1) $(or $(DAYS),10)
+	@$(OUT)/sim --seconds $(or $(SECONDS),60) --seed $(or $(SEED),1) --days $(or $(DAYS),0)
 
 $(OUT)/tests/%_test: $(OUT)/tests/%_test.o $(OUT)/tests/libsupport.a $(OUT)/libosier.a
 	@echo "  LD  $@"

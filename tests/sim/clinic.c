@@ -194,7 +194,7 @@ void sim_cut(SimClinic *clinic, Cut cut, bool sent)
 void sim_clinic_free(SimClinic *clinic)
 {
     if (clinic == NULL) return;
-    clinic->turn = NULL;
+    clinic->turn = clinic->quiet = NULL;
     standin_watch(clinic->standin, NULL, NULL, NULL);
     sim_cut(clinic, CUT_BEFORE, false);
     device_free(clinic->device);
@@ -235,8 +235,10 @@ void sim_settle(SimClinic *clinic)
         if (daemon_holds(clinic->daemon, &what) > 0 || done > 0)
             trace_break(clinic->trace, "an idle daemon is quiet: nothing holds the clock", "%s",
                         what);
-        return;
+        break;
     }
+    if (clinic->quiet != NULL && clinic->daemon != NULL && !trace_broken(clinic->trace))
+        clinic->quiet(clinic, clinic->quiet_context);
 }
 
 /* Many things may be due at one instant, but not without end. */

@@ -36,6 +36,8 @@ struct SimClinic {
     Settings *settings;
     SimTurn *turn;
     void *turn_context;
+    SimTurn *quiet; /* called whenever the daemon has come to rest */
+    void *quiet_context;
 
     /* One life of the daemon; all NULL while it is off. */
     Daemon *daemon;

@@ -1,28 +1,52 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* make sim SECONDS=60 SEED=1 DAYS=10: as many seeds as the time allows. */
-#include <glib.h>
+/* build/sim: runs simulated clinics, a seed each, until its time is up or a rule is broken. */
 #include <stdio.h>
-#include <stdlib.h>
 
-#include "tests/sim/story.h"
+#include "tests/sim/run.h"
+
+#include <glib.h>
 
 int main(int argc, char **argv)
 {
-    double seconds = argc > 1 ? atof(argv[1]) : 60;
-    uint64_t seed = argc > 2 ? g_ascii_strtoull(argv[2], NULL, 10) : 1;
-    int days = argc > 3 ? atoi(argv[3]) : 10;
-    StoryFigures figures = {0};
-    int64_t began_us = g_get_monotonic_time();
-    uint64_t first = seed;
+    int64_t seconds = 60, first = 1;
+    int days = 0;
+    gboolean only = FALSE, loud = FALSE;
+    const GOptionEntry entries[] = {
+        {"seconds", 0, 0, G_OPTION_ARG_INT64, &seconds, "how long to go on (60)", "N"},
+        {"seed", 0, 0, G_OPTION_ARG_INT64, &first, "the first seed (1)", "N"},
+        {"days", 0, 0, G_OPTION_ARG_INT, &days, "simulated days of each (the seed's draw)", "N"},
+        {"only", 0, 0, G_OPTION_ARG_NONE, &only, "one seed", NULL},
+        {"loud", 0, 0, G_OPTION_ARG_NONE, &loud, "print all that happens", NULL},
+        {NULL, 0, 0, 0, NULL, NULL, NULL},
+    };
+    g_autoptr(GOptionContext) context = g_option_context_new("- simulates clinics from seeds");
+    g_autoptr(GError) error = NULL;
+    RunTally total = {0};
+    int seeds = 0;
 
-    while (g_get_monotonic_time() - began_us < seconds * 1e6) {
-        if (!story_live(seed, days, &figures)) return 1;
-        seed++;
+    g_option_context_add_main_entries(context, entries, NULL);
+    if (!g_option_context_parse(context, &argc, &argv, &error)) {
+        fprintf(stderr, "sim: %s\n", error->message);
+        return 64;
     }
-    double took = (double)(g_get_monotonic_time() - began_us) / 1e6;
-    printf("seeds %" G_GUINT64_FORMAT " to %" G_GUINT64_FORMAT
-           ": no rule broken; %d clinic days (%.0f a second), %d texts, "
-           "%d crashes\n",
-           first, seed - 1, figures.days, figures.days / took, figures.texts, figures.crashes);
+    int64_t began = g_get_monotonic_time();
+    do {
+        RunTally tally;
+        if (!run_seed((uint64_t)(first + seeds), days, loud, &tally)) return 1;
+        seeds++;
+        total.days += tally.days;
+        total.steps += tally.steps;
+        total.lives += tally.lives;
+        total.messages += tally.messages;
+        total.replies += tally.replies;
+        total.alerts += tally.alerts;
+        total.events += tally.events;
+    } while (!only && g_get_monotonic_time() - began < seconds * G_USEC_PER_SEC);
+    double took = (double)(g_get_monotonic_time() - began) / G_USEC_PER_SEC;
+    printf("%d seeds from %" G_GINT64_FORMAT
+           ": %d clinic-days in %.1f s (%.1f a second), %d steps, "
+           "%d lives, %d events, %d messages, %d replies, %d alerts; every rule held\n",
+           seeds, first, total.days, took, total.days / took, total.steps, total.lives,
+           total.events, total.messages, total.replies, total.alerts);
     return 0;
 }

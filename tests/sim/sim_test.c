@@ -3,28 +3,48 @@
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
-#include <stdlib.h>
 
 #include <cmocka.h>
 
-#include "tests/sim/story.h"
+#include "tests/sim/run.h"
 
-enum { SEEDS = 4, DAYS = 5 };
+enum { SEEDS = 4, DAYS = 12 };
 
-static void the_rules_hold_over_seeds(void **state)
+static void every_rule_holds_over_seeds(void **state)
 {
-    StoryFigures figures = {0};
+    RunTally total = {0};
 
     (void)state;
-    for (uint64_t seed = 1; seed <= SEEDS; seed++)
-        assert_true(story_live(seed, DAYS, &figures));
-    assert_true(figures.texts > SEEDS * DAYS);
-    print_message("%d clinic days, %d texts\n", figures.days, figures.texts);
+    for (uint64_t seed = 1; seed <= SEEDS; seed++) {
+        RunTally tally;
+        assert_true(run_seed(seed, DAYS, false, &tally));
+        total.messages += tally.messages;
+        total.replies += tally.replies;
+        total.lives += tally.lives;
+    }
+    /* A run in which little happens proves little. */
+    assert_true(total.messages > SEEDS * 40);
+    assert_true(total.replies > SEEDS * 10);
+    assert_true(total.lives > SEEDS);
+}
+
+/* "The same seed gives the same results." */
+static void the_same_seed_gives_the_same_run(void **state)
+{
+    RunTally first, second;
+
+    (void)state;
+    assert_true(run_seed(7, DAYS, false, &first));
+    assert_true(run_seed(7, DAYS, false, &second));
+    assert_memory_equal(&first, &second, sizeof first);
 }
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(the_rules_hold_over_seeds)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(every_rule_holds_over_seeds),
+        cmocka_unit_test(the_same_seed_gives_the_same_run),
+    };
 
-    return cmocka_run_group_tests(tests, NULL, NULL);
+    return cmocka_run_group_tests_name("sim", tests, NULL, NULL);
 }
