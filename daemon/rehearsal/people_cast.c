@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* Who they are. Names and stories are made up, numbers are kept free for drama (Ofcom's
- * 07700 900000 to 900999 and 020 7946 0000 to 0999; 555 0100 to 0199), addresses are at example
+ * 07700 900000 to 900999 and 020 7946 0000 to 0999), addresses are at example
  * domains. */
 #include "daemon/rehearsal/people.h"
 
@@ -160,11 +160,11 @@ static const Persona CAST[] = {
      .episodes = {{.day = 8, .text = "8", .truth = {2, 8, -1}}}},
     {.name = "Ngaire Coutts",
      .born = 1956,
-     .zone = "America/St_Johns",
+     .zone = "Asia/Hong_Kong",
      .language = "en",
      .channel = "sms",
-     .phone = "+17095550143",
-     .needs = "with her daughter in Newfoundland until May",
+     .phone = "+447700900125",
+     .needs = "with her daughter in Hong Kong until May",
      .leg_cm = 86,
      .at = "09:00",
      .felt = "calf",
