@@ -15,8 +15,9 @@ bool message_is_exempt(MessageKind kind)
 /* What forbids the message for good, or NULL. */
 static const char *forbids(const GateCase *gate)
 {
+    /* A question about what the client wrote is no stretching reminder: it may come during a hold. */
     bool about_sessions = gate->kind == MESSAGE_REMINDER || gate->kind == MESSAGE_NUDGE ||
-                          gate->kind == MESSAGE_CHECKIN || gate->kind == MESSAGE_QUESTION;
+                          gate->kind == MESSAGE_CHECKIN;
 
     if (message_is_exempt(gate->kind)) return NULL;
     if (!gate->consent) return "no consent to this channel";

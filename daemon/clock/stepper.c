@@ -145,14 +145,19 @@ static void on_closed(uv_handle_t *handle)
     Stepper *stepper = handle->data;
 
     if (--stepper->open_handles > 0) return;
-    g_queue_clear_full(&stepper->wishes, g_free);
     g_free(stepper);
 }
 
 void stepper_free(Stepper *stepper)
 {
+    Wish *wish;
+
     if (stepper == NULL) return;
     rest(stepper);
+    while ((wish = g_queue_pop_head(&stepper->wishes)) != NULL) {
+        wish->done("osierd stops", wish->context);
+        g_free(wish);
+    }
     uv_close((uv_handle_t *)&stepper->prepare, on_closed);
     uv_close((uv_handle_t *)&stepper->check, on_closed);
     uv_close((uv_handle_t *)&stepper->idle, on_closed);

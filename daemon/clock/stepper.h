@@ -16,7 +16,8 @@ typedef void StepperDone(const char *stuck, void *context);
 
 Stepper *stepper_new(uv_loop_t *loop, Clock *clock, StepperHolds *holds, void *context);
 
-/* Frees it; its handles close on the next turns of the loop. */
+/* Frees it; what it was asked for and has not done is told to be stuck. Its handles close on the next
+ * turns of the loop. */
 void stepper_free(Stepper *stepper);
 
 /* Moves the clock to an instant. A second call waits for the first; an instant that has passed only

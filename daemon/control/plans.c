@@ -80,25 +80,64 @@ static bool check_person(Job *job, Call *call, const Person *person, Row **scree
     return true;
 }
 
+static const char *text_of(const json_t *value)
+{
+    const char *text = json_string_value(value);
+
+    return text != NULL ? text : "";
+}
+
+/* A screen as the practice room reads it. */
+typedef struct {
+    ScreenFound found;
+    json_t *findings;
+    const char **texts;
+} Screening;
+
+static Screening screening_of(const Row *screen)
+{
+    Screening screening = {.findings = json_parsed(row_text(screen, SCREEN_FINDINGS))};
+    size_t n = json_array_size(screening.findings);
+
+    screening.texts = g_new0(const char *, n + 1);
+    for (size_t i = 0; i < n; i++)
+        screening.texts[i] = text_of(json_array_get(screening.findings, i));
+    screening.found = (ScreenFound){.floor = row_int(screen, SCREEN_FLOOR) != 0,
+                                    .findings = screening.texts,
+                                    .n_findings = (int)n};
+    return screening;
+}
+
+static void screening_clear(Screening *screening)
+{
+    g_free(screening->texts);
+    json_decref(screening->findings);
+}
+
+/* May this client be at that stage, by the screen? False after answering. */
+static bool check_stage(Call *call, const Programme *programme, const Stage *stage,
+                        const ScreenFound *found)
+{
+    const char *because = NULL;
+
+    if (stage_allowed(programme, stage, found, &because)) return true;
+    return call_fail(call, EXIT_NOT_ALLOWED, "stage", stage->key, "the screen rules it out: %s",
+                     because);
+}
+
 /* The stage: as named, or worked out. NULL after answering. *why gets the reasons (new reference)
  * where worked out. */
 static const Stage *choose_stage(Call *call, const Person *person, const Programme *programme,
                                  const Row *screen, json_t **why)
 {
     const char *named = call_text(call, "stage");
-    json_t *findings = json_parsed(row_text(screen, SCREEN_FINDINGS));
-    g_autofree const char **texts = g_new0(const char *, json_array_size(findings) + 1);
+    Screening screening = screening_of(screen);
     double angle = -1;
     bool there;
     StartAnswer answer = {0};
     const Stage *stage = NULL;
-    const char *because = NULL;
 
-    for (size_t i = 0; i < json_array_size(findings); i++)
-        texts[i] = json_string_value(json_array_get(findings, i));
-    StartAsk ask = {.screen = {.floor = row_int(screen, SCREEN_FLOOR) != 0,
-                               .findings = texts,
-                               .n_findings = (int)json_array_size(findings)},
+    StartAsk ask = {.screen = screening.found,
                     .felt = call_text(call, "felt"),
                     .leg_cm = person->leg_cm > 0 ? person->leg_cm : person->stature_cm * 0.530};
     bool good = call_number(call, "angle_deg", 0, 180, &angle, &there);
@@ -109,11 +148,8 @@ static const Stage *choose_stage(Call *call, const Person *person, const Program
         stage = programme_stage(programme, named);
         if (stage == NULL)
             call_fail(call, EXIT_DATA, "stage", named, "is no stage of %s", programme->key);
-        else if (!stage_allowed(programme, stage, &ask.screen, &because)) {
-            call_fail(call, EXIT_NOT_ALLOWED, "stage", named, "the screen rules it out: %s",
-                      because);
+        else if (!check_stage(call, programme, stage, &screening.found))
             stage = NULL;
-        }
     } else if (good) {
         ask.angle_deg = there ? angle : -1;
         start_find(programme, &ask, &answer);
@@ -126,7 +162,7 @@ static const Stage *choose_stage(Call *call, const Person *person, const Program
                       reasons);
         }
     }
-    json_decref(findings);
+    screening_clear(&screening);
     return stage;
 }
 
@@ -264,8 +300,7 @@ bool handle_plan_move(Job *job, Call *call)
 {
     g_autoptr(Person) person = call_person(job, call);
     const char *key = person != NULL ? call_need(call, "stage", "--stage KEY") : NULL;
-    const char *by =
-        key != NULL ? call_need(call, "by", "--by NAME, the clinician who decides") : NULL;
+    const char *by = key != NULL ? call_by(call, "--by NAME, the clinician who decides") : NULL;
 
     if (by == NULL) return false;
     const Programme *programme =
@@ -275,6 +310,13 @@ bool handle_plan_move(Job *job, Call *call)
     const Stage *stage = programme_stage(programme, key);
     if (stage == NULL)
         return call_fail(call, EXIT_DATA, "stage", key, "is no stage of %s", programme->key);
+    g_autoptr(Row) screen = find_screen(job->tx, person->id);
+    if (screen == NULL)
+        return call_fail(call, EXIT_NOT_ALLOWED, "plan", person->id, "no screen is recorded");
+    Screening screening = screening_of(screen);
+    bool allowed = check_stage(call, programme, stage, &screening.found);
+    screening_clear(&screening);
+    if (!allowed) return false;
     tx_append(job->tx, "plan.move", person->id, by, NULL,
               json_pack("{s:s, s:s}", "stage", key, "by", by));
     g_autoptr(Person) moved = person_load(job, person->id);

@@ -3,6 +3,8 @@
 
 #include "adapters/store/find_work.h"
 
+#define FULL_WAIT_MS (30 * SECOND_MS)
+
 struct Desk {
     Store *store;
     Clock *clock;
@@ -12,6 +14,7 @@ struct Desk {
     DeskChanged *changed;
     DeskFailed *failed;
     void *watch_context;
+    Timer *probe; /* set while the device is full */
     bool full;
     bool broken;
 };
@@ -26,6 +29,18 @@ typedef struct {
     DeskNext next;
 } Errand;
 
+static bool probe_job(Job *job, void *context)
+{
+    (void)job;
+    (void)context;
+    return true;
+}
+
+static void on_probe(void *context)
+{
+    desk_submit(context, probe_job, NULL, NULL);
+}
+
 Desk *desk_new(Store *store, Clock *clock, Random *random, Settings *settings)
 {
     Desk *desk = g_new0(Desk, 1);
@@ -35,12 +50,14 @@ Desk *desk_new(Store *store, Clock *clock, Random *random, Settings *settings)
     desk->random = random;
     desk->settings = settings_ref(settings);
     desk->zones = zones_new();
+    desk->probe = timer_new(clock, on_probe, desk);
     return desk;
 }
 
 void desk_free(Desk *desk)
 {
     if (desk == NULL) return;
+    timer_free(desk->probe);
     settings_unref(desk->settings);
     zones_free(desk->zones);
     g_free(desk);
@@ -119,13 +136,21 @@ static bool run_errand(Tx *tx, void *context)
     return kept;
 }
 
+static void note_full(Desk *desk, bool full)
+{
+    if (full || desk->full)
+        timer_set(desk->probe, full ? clock_now(desk->clock) + FULL_WAIT_MS : CLOCK_NEVER);
+    desk->full = full;
+}
+
 static void finish(StoreStatus status, void *context)
 {
     Errand *errand = context;
     Desk *desk = errand->desk;
 
-    if (status == STORE_OK || status == STORE_UNDONE) desk->full = false;
-    if (status == STORE_FULL) desk->full = true;
+    errand->next.again = status == STORE_OK && desk->full;
+    if (status == STORE_OK) note_full(desk, false);
+    if (status == STORE_FULL) note_full(desk, true);
     if (errand->done != NULL) errand->done(status, errand->context);
     if (status == STORE_OK && desk->changed != NULL)
         desk->changed(&errand->next, desk->watch_context);

@@ -57,6 +57,7 @@ static const char *excuse(const Person *person)
     if (person->ended) return "ended";
     if (person->held) return "hold";
     if (person->paused) return "paused";
+    if (person->suspended) return "suspended until a person settles it";
     return NULL;
 }
 
@@ -251,11 +252,19 @@ void schedule_silent(Job *job, const char *session)
 
     due_drop(job->tx, "silent", session);
     if (row == NULL || !is_state(row, "asked")) return;
+    g_autoptr(Person) person = person_load(job, row_text(row, SESSION_CLIENT));
     bool accepted = was_accepted(job, row);
+    /* Asked, and then told to stop, gone away or ended before it was answered: no silence of theirs. */
+    const char *barred = person != NULL && accepted ? excuse(person) : NULL;
     json_t *body = row_body(row);
-    json_object_set_new(body, "as", json_string(accepted ? "silent" : "unasked"));
+    json_object_set_new(body, "as",
+                        json_string(barred != NULL ? "excused"
+                                    : accepted     ? "silent"
+                                                   : "unasked"));
     json_object_set_new(body, "why",
-                        json_string(accepted ? "no answer" : "the reminder did not surely go out"));
+                        json_string(barred != NULL ? barred
+                                    : accepted     ? "no answer"
+                                                   : "the reminder did not surely go out"));
     json_object_set_new(body, "at", json_integer(job->now_ms));
     tx_append(job->tx, "session.closed", row_text(row, SESSION_CLIENT), "osier", NULL, body);
     alert_missed_run(job, row_text(row, SESSION_CLIENT), session);
