@@ -151,9 +151,25 @@ void net_curl_act(NetCurl *net, curl_socket_t fd, int flags)
     collect(net);
 }
 
+static void timer_fired(uv_timer_t *timer);
+
+/* The loop's idea of now may be some milliseconds old, and libcurl takes a timer that fires too early for none at all: it
+ * neither acts nor asks again. */
+static void arm(NetCurl *net, long timeout_ms)
+{
+    uv_update_time(net->loop);
+    uv_timer_start(&net->timer, timer_fired, timeout_ms > 0 ? (uint64_t)timeout_ms + 1 : 0, 0);
+}
+
 static void timer_fired(uv_timer_t *timer)
 {
-    net_curl_act(timer->data, CURL_SOCKET_TIMEOUT, 0);
+    NetCurl *net = timer->data;
+    long left_ms = -1;
+
+    net_curl_act(net, CURL_SOCKET_TIMEOUT, 0);
+    if (net->closing || uv_is_active((uv_handle_t *)timer)) return;
+    if (curl_multi_timeout(net->multi, &left_ms) == CURLM_OK && left_ms >= 0)
+        arm(net, MAX(left_ms, 1));
 }
 
 static int timer_set(CURLM *multi, long timeout_ms, void *context)
@@ -163,7 +179,7 @@ static int timer_set(CURLM *multi, long timeout_ms, void *context)
     if (timeout_ms < 0)
         uv_timer_stop(&net->timer);
     else
-        uv_timer_start(&net->timer, timer_fired, (uint64_t)timeout_ms, 0);
+        arm(net, timeout_ms);
     return 0;
 }
 

@@ -28,12 +28,20 @@ GPtrArray *find_reports(Tx *tx, const char *client, int64_t from_ms, int64_t to_
                    client, from_ms, to_ms);
 }
 
+/* Each case has a condition of its own, so that each has its index. */
 GPtrArray *find_replies(Tx *tx, const char *client, const char *state, int64_t since_ms)
 {
-    return tx_rows(tx, TABLE_REPLY,
-                   "(?1 IS NULL OR client = ?1) AND (?2 IS NULL OR state = ?2) AND arrived >= ?3 "
-                   "ORDER BY arrived, id",
-                   "tti", client, state, since_ms);
+    if (state != NULL && client == NULL)
+        return tx_rows(tx, TABLE_REPLY, "state = ?1 AND arrived >= ?2 ORDER BY arrived, id", "ti",
+                       state, since_ms);
+    if (state != NULL)
+        return tx_rows(tx, TABLE_REPLY,
+                       "client = ?1 AND +state = ?2 AND arrived >= ?3 ORDER BY arrived, id", "tti",
+                       client, state, since_ms);
+    if (client != NULL)
+        return tx_rows(tx, TABLE_REPLY, "client = ?1 AND arrived >= ?2 ORDER BY arrived, id", "ti",
+                       client, since_ms);
+    return tx_rows(tx, TABLE_REPLY, "arrived >= ?1 ORDER BY arrived, id", "i", since_ms);
 }
 
 GPtrArray *find_glance(Tx *tx)
@@ -84,8 +92,10 @@ GPtrArray *find_alerts_between(Tx *tx, int64_t from_ms, int64_t to_ms)
 
 GPtrArray *find_messages(Tx *tx, const char *client, int64_t since_ms)
 {
-    return tx_rows(tx, TABLE_MESSAGE, "(?1 IS NULL OR client = ?1) AND at >= ?2 ORDER BY at, id",
-                   "ti", client, since_ms);
+    if (client != NULL)
+        return tx_rows(tx, TABLE_MESSAGE, "client = ?1 AND at >= ?2 ORDER BY at, id", "ti", client,
+                       since_ms);
+    return tx_rows(tx, TABLE_MESSAGE, "at >= ?1 ORDER BY at, id", "i", since_ms);
 }
 
 Row *find_message_by_gateway_id(Tx *tx, const char *gateway, const char *gateway_id)

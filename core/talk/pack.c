@@ -46,7 +46,9 @@ Pack *pack_read(json_t *tree, Faults *faults)
     else
         pack->texts = texts_read(texts, "/texts", faults);
     json_t *reading = json_object_get(tree, "reading");
-    if (reading != NULL)
+    if (reading == NULL)
+        fault_add(faults, "", "reading", "is missing: what the language is read by");
+    else
         pack->rules = rules_read(reading, "/reading", faults);
     return faults->items->len == before ? g_steal_pointer(&pack) : NULL;
 }

@@ -47,6 +47,32 @@ static bool joined(const Work *work, int i, const char *marks)
     return token->digits && token->joint != 0 && strchr(marks, token->joint) != NULL;
 }
 
+static bool is_group(const Work *work, int i)
+{
+    return i >= 0 && i < token_count(work) && token_at(work, i)->digits &&
+           token_at(work, i)->digit_count >= 2;
+}
+
+/* Groups of digits in a row, or one that begins with zero, are no ratings: a telephone number, a date. */
+static bool in_telephone(const Work *work, int i)
+{
+    enum { GROUPS = 6, LONG_GROUP = 3 };
+    bool longer = false;
+    int run = 0;
+
+    if (!is_group(work, i)) return false;
+    for (int k = i; is_group(work, k) && k > i - GROUPS; k--) {
+        run++;
+        longer |= token_at(work, k)->digit_count >= LONG_GROUP;
+    }
+    for (int k = i + 1; is_group(work, k) && k < i + GROUPS; k++) {
+        run++;
+        longer |= token_at(work, k)->digit_count >= LONG_GROUP;
+    }
+    bool zero = token_at(work, i)->value < pow(10, token_at(work, i)->digit_count - 1);
+    return zero || run >= 3 || (run == 2 && longer);
+}
+
 /* A row of digits joined by points, slashes, colons and hyphens: a clock time, a date, a telephone
  * number, a decimal, a range, a rating out of ten. */
 static int read_joined(const Work *work, int i, Number *number)
@@ -57,7 +83,7 @@ static int read_joined(const Work *work, int i, Number *number)
     const Token *a = token_at(work, i), *b = run > 1 ? token_at(work, i + 1) : NULL;
 
     if (run == 1) {
-        if (a->digit_count >= 5) number->kind = NUMBER_COUNT;
+        if (a->digit_count >= 5 || in_telephone(work, i)) number->kind = NUMBER_COUNT;
         return 1;
     }
     bool tens =
@@ -286,6 +312,18 @@ static void type_by_words(Work *work, int i)
     }
 }
 
+/* "19h30": digits that touch a unit that touches digits that count. */
+static void type_by_glue(Work *work, int i)
+{
+    Number *number = number_at(work, i);
+
+    if (i == 0 || number->kind != NUMBER_BARE || token_at(work, number->first)->spaced) return;
+    const Number *before = number_at(work, i - 1);
+    if (before->kind == NUMBER_COUNT && before->end + 1 == number->first &&
+        !token_at(work, before->end)->spaced && token_at(work, number->first)->digits)
+        number->kind = NUMBER_COUNT;
+}
+
 void numbers_type(Work *work)
 {
     join_numbers(work);
@@ -293,6 +331,7 @@ void numbers_type(Work *work)
         Number *number = number_at(work, i);
         if (number->value >= BIG) number->kind = NUMBER_COUNT;
         type_by_words(work, i);
+        type_by_glue(work, i);
         if (number->kind == NUMBER_COUNT || number->kind == NUMBER_RATING)
             for (int t = number->first; t < number->end; t++)
                 work->said[t] = true;

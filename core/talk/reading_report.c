@@ -61,10 +61,12 @@ static bool found(Work *work, Role role, const Role *above, Evidence *evidence, 
 
 static const Role ABOVE_NONE[] = {ROLE_COUNT};
 static const Role ABOVE_LATER[] = {ROLE_WHOLE, ROLE_NOT_TODAY, ROLE_COUNT};
-static const Role ABOVE_PARTLY[] = {ROLE_WHOLE, ROLE_HALF, ROLE_COUNT};
+static const Role ABOVE_PARTLY[] = {ROLE_WHOLE, ROLE_HALF, ROLE_PAIN_FREE, ROLE_PAIN_SOME,
+                                    ROLE_COUNT};
 static const Role ABOVE_NO[] = {ROLE_WHOLE,     ROLE_LATER,     ROLE_PARTLY,
                                 ROLE_PAIN_FREE, ROLE_PAIN_SOME, ROLE_COUNT};
-static const Role ABOVE_DID[] = {ROLE_NO, ROLE_LATER, ROLE_PARTLY, ROLE_COUNT};
+static const Role ABOVE_DID[] = {ROLE_NO,        ROLE_LATER,     ROLE_PARTLY, ROLE_PAIN,
+                                 ROLE_PAIN_FREE, ROLE_PAIN_SOME, ROLE_COUNT};
 
 /* Signs that a rating or a described set was given for today. */
 static bool rated(const Work *work)
@@ -139,7 +141,9 @@ static void weigh_pain(Work *work, Role role, const Mark *mark, Worded *worded)
         !(role == ROLE_PAIN_FREE && !within(work, ROLE_PAIN_SOME, mark)))
         return;
     if (role == ROLE_PAIN_SOME && within(work, ROLE_PAIN_FREE, mark)) return;
-    if (role == ROLE_PAIN && role_touches(work, ROLE_PAIN_FREE, mark)) return;
+    if (role == ROLE_PAIN &&
+        (role_touches(work, ROLE_PAIN_FREE, mark) || role_touches(work, ROLE_NOT_PAIN, mark)))
+        return;
     Scope scope = scope_of(work, mark);
     if (scope.idiom || scope.other || scope.hypothetical) return;
     scope_say(work, mark, &scope);

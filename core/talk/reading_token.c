@@ -275,6 +275,14 @@ static void take(Lexer *lexer, const Fold *fold)
     }
 }
 
+static bool numeric(const Work *work, int i)
+{
+    if (i >= token_count(work)) return false;
+    const Token *token = token_at(work, i);
+    return token->digits ||
+           (token->word != 0 && rules_entry(work->rules, token->word)->number >= 0);
+}
+
 /* Dictation writes punctuation as words: the pack's `spoken` words, one or two, become breaks. */
 static void hear_punctuation(Work *work)
 {
@@ -295,7 +303,10 @@ static void hear_punctuation(Work *work)
             mark = one != 0 ? g_hash_table_lookup(rules->spoken, GUINT_TO_POINTER(one)) : NULL;
             used = 1;
         }
-        if (mark != NULL && kept > 0) {
+        char spoken = (char)GPOINTER_TO_INT(mark);
+        bool decimal = spoken == ',' && kept > 0 && numeric(work, (int)kept - 1) &&
+                       numeric(work, (int)i + used);
+        if (mark != NULL && kept > 0 && !decimal) {
             before = (char)GPOINTER_TO_INT(mark);
             joint = strchr("/-", before) != NULL ? before : 0;
             level = MAX(level, strchr(".!?", before) != NULL ? LEVEL_SENTENCE

@@ -38,6 +38,7 @@ static const char *const ROLE_NAMES[ROLE_COUNT] = {
     [ROLE_NOT_TODAY] = "not_today",
     [ROLE_DID] = "did",
     [ROLE_PAIN] = "pain",
+    [ROLE_NOT_PAIN] = "not_pain",
     [ROLE_PAIN_FREE] = "pain_free",
     [ROLE_PAIN_SOME] = "pain_some",
     [ROLE_PAIN_GONE] = "pain_gone",

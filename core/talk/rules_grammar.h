@@ -45,6 +45,7 @@ typedef enum {
     ROLE_NOT_TODAY, /* no, though it speaks of later: tomorrow instead */
     ROLE_DID,       /* yes; no where negated */
     ROLE_PAIN,      /* some; none where negated */
+    ROLE_NOT_PAIN,  /* a pain word that speaks of none */
     ROLE_PAIN_FREE,
     ROLE_PAIN_SOME, /* some, in spite of a negation in it */
     ROLE_PAIN_GONE, /* there was some: none */

@@ -21,20 +21,21 @@ json_t *alert_json(const Row *alert)
 {
     const char *client = row_text(alert, ALERT_CLIENT);
 
-    return json_pack("{s:s, s:s, s:o, s:o, s:s, s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:I}",
-                     "alert", row_text(alert, ALERT_ID), "code", row_text(alert, ALERT_CODE), "at",
-                     json_instant(row_int(alert, ALERT_AT)), "client",
-                     json_text_or_null(g_strcmp0(client, "clinic") == 0 ? NULL : client), "kind",
-                     row_text(alert, ALERT_KIND), "class", row_text(alert, ALERT_CLASS), "state",
-                     row_text(alert, ALERT_STATE), "reasons",
-                     json_parsed(row_text(alert, ALERT_REASONS)), "cause",
-                     json_text_or_null(row_text(alert, ALERT_CAUSE)), "taken_by",
-                     json_text_or_null(row_text(alert, ALERT_TAKEN_BY)), "taken_at",
-                     instant_or_null(alert, ALERT_TAKEN_AT), "closed_by",
-                     json_text_or_null(row_text(alert, ALERT_CLOSED_BY)), "outcome",
-                     json_text_or_null(row_text(alert, ALERT_OUTCOME)), "note",
-                     json_text_or_null(row_text(alert, ALERT_NOTE)), "passed",
-                     (json_int_t)row_int(alert, ALERT_PASSED));
+    return json_pack(
+        "{s:s, s:s, s:o, s:o, s:s, s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:I}", "alert",
+        row_text(alert, ALERT_ID), "code", row_text(alert, ALERT_CODE), "at",
+        json_instant(row_int(alert, ALERT_AT)), "client",
+        json_text_or_null(g_strcmp0(client, "clinic") == 0 ? NULL : client), "kind",
+        row_text(alert, ALERT_KIND), "class", row_text(alert, ALERT_CLASS), "state",
+        row_text(alert, ALERT_STATE), "reasons", json_parsed(row_text(alert, ALERT_REASONS)),
+        "cause", json_text_or_null(row_text(alert, ALERT_CAUSE)), "taken_by",
+        json_text_or_null(row_text(alert, ALERT_TAKEN_BY)), "taken_at",
+        instant_or_null(alert, ALERT_TAKEN_AT), "closed_by",
+        json_text_or_null(row_text(alert, ALERT_CLOSED_BY)), "closed_at",
+        instant_or_null(alert, ALERT_CLOSED_AT), "outcome",
+        json_text_or_null(row_text(alert, ALERT_OUTCOME)), "note",
+        json_text_or_null(row_text(alert, ALERT_NOTE)), "passed",
+        (json_int_t)row_int(alert, ALERT_PASSED));
 }
 
 bool handle_alert_list(Job *job, Call *call)

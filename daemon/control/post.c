@@ -99,7 +99,7 @@ bool handle_messages(Job *job, Call *call)
 
 static json_t *reply_json(const Row *row)
 {
-    return json_pack("{s:s, s:o, s:o, s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:o}", "reply",
+    return json_pack("{s:s, s:o, s:o, s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o}", "reply",
                      row_text(row, REPLY_ID), "at", json_instant(row_int(row, REPLY_AT)), "arrived",
                      json_instant(row_int(row, REPLY_ARRIVED)), "from",
                      json_text_or_null(row_text(row, REPLY_FROM)), "text",
@@ -108,7 +108,8 @@ static json_t *reply_json(const Row *row)
                      "client", json_text_or_null(row_text(row, REPLY_CLIENT)), "session",
                      json_text_or_null(row_text(row, REPLY_SESSION)), "why",
                      json_text_or_null(row_text(row, REPLY_WHY)), "gateway",
-                     json_text_or_null(row_text(row, REPLY_GATEWAY)));
+                     json_text_or_null(row_text(row, REPLY_GATEWAY)), "gateway_id",
+                     json_text_or_null(row_text(row, REPLY_GATEWAY_ID)));
 }
 
 static bool answer_replies(Call *call, const GPtrArray *rows)

@@ -98,6 +98,11 @@ void alert_missed_run(Job *job, const char *client, const char *cause)
     int run = missed_run(states, (int)rows->len);
     g_autoptr(Person) person = person_load(job, client);
     if (person == NULL || run < job->clinic->missed_run) return;
+    /* Once when the run reaches the limit, and again each time it has grown by as much. Who is stopped, held, paused,
+     * suspended or ended is not asked, and misses nothing. */
+    bool barred =
+        person->stopped || person->held || person->paused || person->suspended || person->ended;
+    if (barred || run % job->clinic->missed_run != 0) return;
     json_t *reasons = json_array();
     json_array_append_new(reasons, reason_number("missed_run", run, job->clinic->missed_run, true));
     g_free(alert_open(

@@ -29,7 +29,7 @@ typedef struct {
     const char *by;                /* "client", or who wrote down a call */
     const char *words;             /* what was said on the telephone, or NULL */
     bool late;                     /* read hours after it was sent */
-    bool bare;                     /* the whole text is one number */
+    bool bare;                     /* the text says one number and no more */
 } ReplyCase;
 void reply_act(Job *job, const Person *person, const Reading *reading, const ReplyCase *about);
 

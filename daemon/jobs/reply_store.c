@@ -110,6 +110,13 @@ static bool is_bare_number(const char *text)
     return digits > 0;
 }
 
+/* "about a 2": nothing but a number was read, and there was nothing else. */
+static bool is_number_alone(const Reading *reading)
+{
+    return reading->intensity >= 0 && reading->rest == NULL &&
+           g_strcmp0(reading->from_done, reading->from_intensity) == 0;
+}
+
 /* Why a person must look, or NULL where the reading suffices. */
 static const char *person_reason(const Reading *reading, const char *session)
 {
@@ -148,7 +155,7 @@ static void take_reply(Job *job, const Row *row, const char *client, const char 
                        .from = address,
                        .by = "client",
                        .late = is_late(row),
-                       .bare = is_bare_number(text)};
+                       .bare = is_bare_number(text) || is_number_alone(reading)};
     if (reading->command != COMMAND_NONE) reply_command(job, person, reading, &about);
     reply_act(job, person, reading, &about);
 }

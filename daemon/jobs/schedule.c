@@ -147,7 +147,7 @@ bool schedule_find(Job *job, const Person *person, Day date, int slot, SessionIn
 
 /* Reads a due body back, by the plan as it stands now: a session that the plan no longer has is not
  * met. */
-static bool read_body(Job *job, const Person *person, const char *body, SessionInstant *instant)
+bool schedule_find_due(Job *job, const Person *person, const char *body, SessionInstant *instant)
 {
     g_auto(GStrv) parts = g_strsplit(body != NULL ? body : "", " ", 3);
 
@@ -165,7 +165,7 @@ void schedule_session(Job *job, const char *client, const char *body)
         due_drop(job->tx, "session", client);
         return;
     }
-    if (!read_body(job, person, body, &instant)) {
+    if (!schedule_find_due(job, person, body, &instant)) {
         schedule_next(job, person, job->now_ms - 1);
         return;
     }
@@ -278,7 +278,8 @@ void schedule_call(Job *job, const char *client, const char *session, const char
 
     due_drop(job->tx, "call", session);
     if (row != NULL && (has_report(row) || !row_is_null(row, SESSION_CLOSED))) return;
-    if (person == NULL || !person_has_plan(person) || !read_body(job, person, body, &instant))
+    if (person == NULL || !person_has_plan(person) ||
+        !schedule_find_due(job, person, body, &instant))
         return;
     close_session(job, person, session, &instant, "unasked", "nobody wrote down a call");
 }

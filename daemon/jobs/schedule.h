@@ -27,6 +27,10 @@ void schedule_pause_over(Job *job, const char *client, const char *bar);
 /* The plan's session on that date with that slot. False where the plan has none. */
 bool schedule_find(Job *job, const Person *person, Day date, int slot, SessionInstant *instant);
 
+/* The same, by the body of a due session or call, and by the plan as it stands now: a session that the plan no longer has
+ * is not found. */
+bool schedule_find_due(Job *job, const Person *person, const char *body, SessionInstant *instant);
+
 /* The session.asked or session.closed fields that name a session (new reference). */
 json_t *session_body(const Person *person, const char *session, const SessionInstant *instant);
 

@@ -144,9 +144,23 @@ static void look_at(World *world, const json_t *reply)
          json_pack("{s:s}", "by", DESK));
 }
 
+/* --- what concerns nobody in particular ----------------------------------------------------- */
+
+static void look_into(World *world, const json_t *alert)
+{
+    bool gateway = g_strcmp0(text_of(alert, "kind"), "gateway") == 0;
+
+    if (text_of(alert, "client") != NULL) return;
+    post(
+        world, g_strdup_printf("/alerts/%s/close", text_of(alert, "alert")),
+        json_pack("{s:s, s:s, s:s}", "by", DESK, "outcome", "resume", "note",
+                  gateway ? "rang the provider; it works again" : "read and put where it belongs"));
+}
+
 void desk_round(World *world)
 {
     ring_landlines(world);
     each_of(world, "/unread", settle);
     each_of(world, "/glance", look_at);
+    each_of(world, "/alerts", look_into);
 }

@@ -227,7 +227,7 @@ static bool tell(Theatre *stage)
 {
     World *world = stage->world;
 
-    if (world->stirred) {
+    if (world->stirred || telling_day_over(&stage->telling, world)) {
         json_t *alerts = link_must(&stage->link, "GET", "/alerts?all=1", NULL);
         if (alerts == NULL) return false;
         telling_alerts(&stage->telling, world, alerts);
@@ -262,20 +262,39 @@ static void print_week(Theatre *stage)
     json_decref(answer);
 }
 
+static int figure(const json_t *object, const char *name)
+{
+    return (int)json_integer_value(json_object_get(object, name));
+}
+
+static void print_figures(const json_t *summary)
+{
+    const json_t *sessions = json_object_get(summary, "sessions");
+
+    printf("%d clients. Sessions: %d done, %d in part, %d no, %d silent, %d not asked, %d excused, "
+           "%d open.\n",
+           figure(summary, "clients"), figure(sessions, "done"), figure(sessions, "partly"),
+           figure(sessions, "not"), figure(sessions, "silent"), figure(sessions, "unasked"),
+           figure(sessions, "excused"), figure(sessions, "asked") + figure(sessions, "planned"));
+    printf(
+        "Reminders %d, nudges %d, replies %d, reports %d, alerts %d, digests %d, unread %d; lost "
+        "%d, repeated %d.\n",
+        figure(summary, "reminders"), figure(summary, "nudges"), figure(summary, "replies"),
+        figure(summary, "reports"), figure(summary, "alerts"), figure(summary, "digests"),
+        figure(summary, "unread"), figure(summary, "lost"), figure(summary, "repeated"));
+}
+
 static int print_results(const Theatre *stage, json_t *summary)
 {
-    char *text = json_dumps(summary, JSON_COMPACT | JSON_PRESERVE_ORDER);
-
-    printf("%s\n\n", text);
-    printf("%s/\n"
-           "  summary.json     the figures above\n"
+    print_figures(summary);
+    printf("\n%s/\n"
+           "  summary.json     these figures\n"
            "  messages.jsonl   every message, with its fate\n"
            "  alerts.jsonl     every alert, with its reasons and outcome\n"
            "  digest-*.eml     the digests as they were mailed, and as pages (.html)\n"
            "  ledger.jsonl     every event\n"
            "  store.db         the store: a rehearsal's, which no live osierd opens\n",
            stage->wish->out);
-    free(text);
     json_decref(summary);
     return fflush(stdout) == 0 ? EXIT_OK : EXIT_IO;
 }

@@ -139,7 +139,7 @@ static void hear_send(Standin *standin, const Line *line, ServeRequest *request)
 {
     Sent sent = {0};
 
-    if (!mapping_read_send(&line->gateway->send, line->send_base, request, &sent))
+    if (!mapping_read_send(&line->gateway->send, request, &sent))
         refuse(line, request, "number or text is missing");
     else if (g_hash_table_contains(standin->refused, sent.to))
         refuse(line, request, "no such number");
@@ -153,7 +153,7 @@ static void hear_send(Standin *standin, const Line *line, ServeRequest *request)
 static void hear_poll(Line *line, ServeRequest *request)
 {
     const PollMapping *poll = line->gateway->poll;
-    g_autofree char *cursor = mapping_read_cursor(poll, line->poll_base, request);
+    g_autofree char *cursor = mapping_read_cursor(poll, request);
     guint64 after = poll->cursor != NULL ? g_ascii_strtoull(cursor, NULL, 10) : line->handed_out;
     json_t *list = json_array();
     json_t *body = json_object();

@@ -45,10 +45,9 @@ static void match_query(const char *query, const ServeRequest *request, GHashTab
     }
 }
 
-static void match_url(const char *url, const char *base, const ServeRequest *request,
-                      GHashTable *found)
+static void match_url(const char *url, const ServeRequest *request, GHashTable *found)
 {
-    g_autofree char *template = mapping_move_url(url, "", base);
+    g_autofree char *template = g_strdup(path_of(url));
     char *query = strchr(template, '?');
 
     if (query != NULL) {
@@ -96,14 +95,13 @@ static void match_body(const SendMapping *mapping, const ServeRequest *request, 
     if (document.root != NULL) likeness_match_json(template, document.root, found);
 }
 
-bool mapping_read_send(const SendMapping *mapping, const char *base, const ServeRequest *request,
-                       Sent *sent)
+bool mapping_read_send(const SendMapping *mapping, const ServeRequest *request, Sent *sent)
 {
     g_autoptr(GHashTable) found = likeness_new();
 
     match_body(mapping, request, found);
     match_fields(mapping->query, request, found);
-    match_url(mapping->url, base, request, found);
+    match_url(mapping->url, request, found);
     match_headers(mapping->headers, request, found);
     *sent = (Sent){.to = g_strdup(g_hash_table_lookup(found, "to")),
                    .text = g_strdup(g_hash_table_lookup(found, "text")),
@@ -111,11 +109,11 @@ bool mapping_read_send(const SendMapping *mapping, const char *base, const Serve
     return sent->to != NULL && sent->text != NULL;
 }
 
-char *mapping_read_cursor(const PollMapping *mapping, const char *base, const ServeRequest *request)
+char *mapping_read_cursor(const PollMapping *mapping, const ServeRequest *request)
 {
     g_autoptr(GHashTable) found = likeness_new();
 
-    match_url(mapping->url, base, request, found);
+    match_url(mapping->url, request, found);
     match_headers(mapping->headers, request, found);
     const char *cursor = g_hash_table_lookup(found, "cursor");
     return g_strdup(cursor != NULL ? cursor : "");

@@ -16,14 +16,12 @@ typedef struct {
 
 void sent_clear(Sent *sent);
 
-/* Reads a request that was made by the mapping; its path carries base ("/send/texts") before that
- * of the mapping's url. False where number or text cannot be found in it. */
-bool mapping_read_send(const SendMapping *mapping, const char *base, const ServeRequest *request,
-                       Sent *sent);
+/* Reads a request that was made by the mapping, whose url leads to the stand-in already. False
+ * where number or text cannot be found in it. */
+bool mapping_read_send(const SendMapping *mapping, const ServeRequest *request, Sent *sent);
 
 /* The cursor in a poll's request (g_free); "" where there is none. */
-char *mapping_read_cursor(const PollMapping *mapping, const char *base,
-                          const ServeRequest *request);
+char *mapping_read_cursor(const PollMapping *mapping, const ServeRequest *request);
 
 /* The url with scheme and host replaced by origin ("http://127.0.0.1:4711") and base put before
  * its path (g_free). */

@@ -102,7 +102,7 @@ static Saying *hear_reminder(Someone *someone, Random *random, int64_t now_ms)
 {
     const Persona *persona = someone->persona;
     int day = day_of(someone, now_ms);
-    const Episode *episode = episode_on(persona, day);
+    const Episode *episode = day + 1 != someone->told_day ? episode_on(persona, day) : NULL;
     int minutes = persona->delay_low +
                   draw(someone, random, "delay", persona->delay_high - persona->delay_low + 1);
 
@@ -114,6 +114,7 @@ static Saying *hear_reminder(Someone *someone, Random *random, int64_t now_ms)
     if (episode != NULL && zone_local(someone->zone, now_ms).second < 19 * 3600) {
         Saying *saying = say(someone, random, episode->text, episode->truth, now_ms, minutes);
         saying->meaning = episode->meaning;
+        someone->told_day = day + 1;
         someone->left = episode->meaning == MEANS_STOP;
         return saying;
     }

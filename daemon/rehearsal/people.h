@@ -66,6 +66,7 @@ typedef struct {
     const char *language; /* the persona's, or the clinic's where osier has no texts in it */
     GTimeZone *zone;      /* lent */
     Day from;             /* the first day of the rehearsal */
+    int told_day;         /* the day of the rehearsal, from 1, whose episode has been told */
     bool open;            /* a reminder waits for its answer, ... */
     bool meant;           /* ... which is on its way */
     bool eased;           /* a clinician has looked into the pain */

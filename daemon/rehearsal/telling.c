@@ -5,14 +5,17 @@
 #include <string.h>
 #include <unistd.h>
 
-enum { REWRITE_US = 80 * 1000 };
+enum { REWRITE_US = 80 * 1000, NAME_WIDTH = 14 };
 
+static const char *const MONTHS[] = {"",    "Jan", "Feb", "Mar", "Apr", "May", "Jun",
+                                     "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"};
 static const char *const WEEKDAYS[] = {"", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"};
 
 void telling_start(Telling *telling, int days)
 {
     *telling = (Telling){.terminal = isatty(STDOUT_FILENO) == 1,
                          .days = days,
+                         .day = 1,
                          .states = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free)};
 }
 
@@ -35,18 +38,28 @@ static char *value_text(const json_t *value)
     return NULL;
 }
 
-char *telling_reason(const json_t *reason)
+static void append_part(GString *line, const char *text)
 {
-    const char *rule = json_string_value(json_object_get(reason, "rule"));
+    if (line->len > 0) g_string_append_c(line, ' ');
+    g_string_append(line, text);
+}
+
+char *telling_reason(const json_t *reason, const char *kind)
+{
     const char *words = json_string_value(json_object_get(reason, "words"));
+    const json_t *rule = json_object_get(reason, "rule");
+    g_autofree char *name =
+        g_strdelimit(g_strdup(json_is_string(rule) ? json_string_value(rule) : ""), "_", ' ');
+    g_autofree char *plain_kind = g_strdelimit(g_strdup(kind), "-", ' ');
     g_autofree char *value = value_text(json_object_get(reason, "value"));
     g_autofree char *limit = value_text(json_object_get(reason, "limit"));
-    GString *line = g_string_new(rule != NULL ? rule : "");
+    GString *line = g_string_new(NULL);
 
-    g_string_replace(line, "_", " ", 0);
-    if (value != NULL) g_string_append_printf(line, " %s", value);
-    if (limit != NULL) g_string_append_printf(line, " (limit %s)", limit);
-    if (words != NULL) g_string_append_printf(line, ": \"%s\"", words);
+    /* What the kind says already is not said twice. */
+    if (strcmp(name, plain_kind) != 0 && strcmp(name, "warning") != 0) append_part(line, name);
+    if (value != NULL && strcmp(value, kind) != 0) append_part(line, value);
+    if (limit != NULL) g_string_append_printf(line, ", limit %s", limit);
+    if (words != NULL) g_string_append_printf(line, "%s\"%s\"", line->len > 0 ? ": " : "", words);
     return g_string_free(line, FALSE);
 }
 
@@ -61,6 +74,14 @@ static char *short_name(World *world, const char *client)
     return g_strdup_printf("%.*s %.1s.", (int)(space - name), name, space + 1);
 }
 
+/* Padded to a width of characters. */
+static void print_name(World *world, const json_t *alert)
+{
+    g_autofree char *name = short_name(world, json_string_value(json_object_get(alert, "client")));
+
+    printf("%s%*s", name, MAX(1, NAME_WIDTH - (int)g_utf8_strlen(name, -1)), "");
+}
+
 static const char *text_of(const json_t *object, const char *field)
 {
     const char *text = json_string_value(json_object_get(object, field));
@@ -68,42 +89,51 @@ static const char *text_of(const json_t *object, const char *field)
     return text != NULL ? text : "";
 }
 
-static void print_stamp(const World *world, int64_t ms)
+/* "Mon 2 Mar" (g_free). */
+static char *date_text(Day day)
 {
-    LocalTime local = zone_local(world->zone, ms);
     int year, month, mday;
 
-    day_to_civil(local.day, &year, &month, &mday);
-    printf("  %s %02d/%02d %02d:%02d  ", WEEKDAYS[day_weekday(local.day)], mday, month,
-           local.second / 3600, local.second / 60 % 60);
+    day_to_civil(day, &year, &month, &mday);
+    return g_strdup_printf("%s %d %s", WEEKDAYS[day_weekday(day)], mday, MONTHS[month]);
+}
+
+/* The instant that a field tells, by the clinic's clock. */
+static void print_stamp(const World *world, const json_t *alert, const char *field)
+{
+    int64_t ms = world->now_ms;
+
+    instant_parse(text_of(alert, field), &ms);
+    LocalTime local = zone_local(world->zone, ms);
+    g_autofree char *date = date_text(local.day);
+    printf("  %-10s %02d:%02d  ", date, local.second / 3600, local.second / 60 % 60);
 }
 
 static void print_opened(World *world, const json_t *alert)
 {
-    g_autofree char *name = short_name(world, json_string_value(json_object_get(alert, "client")));
     g_autoptr(GString) reasons = g_string_new(NULL);
-    int64_t at_ms = world->now_ms;
+    const char *kind = text_of(alert, "kind");
     size_t index;
     json_t *reason;
 
     json_array_foreach(json_object_get(alert, "reasons"), index, reason)
     {
-        g_autofree char *text = telling_reason(reason);
+        g_autofree char *text = telling_reason(reason, kind);
         g_string_append_printf(reasons, "%s%s", index > 0 ? "; " : "", text);
     }
-    instant_parse(text_of(alert, "at"), &at_ms);
-    print_stamp(world, at_ms);
-    printf("%-6s %-14s %s: %s\n", text_of(alert, "class"), name, text_of(alert, "kind"),
-           reasons->str);
+    print_stamp(world, alert, "at");
+    printf("%-6s  ", text_of(alert, "class"));
+    print_name(world, alert);
+    printf("%s: %s\n", kind, reasons->str);
 }
 
 static void print_closed(World *world, const json_t *alert)
 {
-    g_autofree char *name = short_name(world, json_string_value(json_object_get(alert, "client")));
-
-    print_stamp(world, world->now_ms);
-    printf("closed %-14s %s: %s, %s (%s)\n", name, text_of(alert, "kind"),
-           text_of(alert, "outcome"), text_of(alert, "note"), text_of(alert, "closed_by"));
+    print_stamp(world, alert, "closed_at");
+    printf("closed  ");
+    print_name(world, alert);
+    printf("%s: %s; %s (%s)\n", text_of(alert, "kind"), text_of(alert, "outcome"),
+           text_of(alert, "note"), text_of(alert, "closed_by"));
 }
 
 static int by_at(const void *a, const void *b)
@@ -138,20 +168,51 @@ void telling_alerts(Telling *telling, World *world, const json_t *alerts)
     }
 }
 
+static Tally tally_of(const Telling *telling, const World *world)
+{
+    return (Tally){world->texts_out, (int)world->mails->len, (int)world->letters->len,
+                   telling->alerts};
+}
+
+static void print_tally(const Telling *telling, Day day, Tally tally)
+{
+    g_autofree char *date = date_text(day);
+
+    printf("day %2d of %d  %-10s  %3d text%s and %d mail%s out, %3d text%s in, %d alert%s",
+           telling->day, telling->days, date, tally.texts_out, tally.texts_out == 1 ? "" : "s",
+           tally.mails_out, tally.mails_out == 1 ? "" : "s", tally.texts_in,
+           tally.texts_in == 1 ? "" : "s", tally.alerts, tally.alerts == 1 ? "" : "s");
+}
+
+static int day_of(const World *world)
+{
+    return zone_local(world->zone, world->now_ms).day - world->from + 1;
+}
+
+bool telling_day_over(const Telling *telling, const World *world)
+{
+    return day_of(world) != telling->day;
+}
+
 void telling_progress(Telling *telling, const World *world)
 {
-    LocalTime local = zone_local(world->zone, world->now_ms);
-    int day = MIN(local.day - world->from + 1, telling->days);
+    Tally tally = tally_of(telling, world);
     gint64 now_us = g_get_monotonic_time();
-    int year, month, mday;
 
-    if (telling->terminal ? now_us - telling->shown_us < REWRITE_US : day == telling->day) return;
-    telling->shown_us = now_us;
-    telling->day = day;
-    day_to_civil(local.day, &year, &month, &mday);
-    wipe(telling);
-    printf("day %2d of %d  %s %02d/%02d   %4d texts and %2u mails out, %4u texts in, %2d alerts%s",
-           day, telling->days, WEEKDAYS[day_weekday(local.day)], mday, month, world->texts_out,
-           world->mails->len, world->letters->len, telling->alerts, telling->terminal ? "" : "\n");
-    fflush(stdout);
+    if (telling->terminal && now_us - telling->shown_us >= REWRITE_US) {
+        telling->shown_us = now_us;
+        telling->day = MIN(day_of(world), telling->days);
+        wipe(telling);
+        print_tally(telling, world->from + telling->day - 1, tally);
+        fflush(stdout);
+    } else if (!telling->terminal && telling_day_over(telling, world)) {
+        const Tally before = telling->before;
+        telling->before = tally;
+        print_tally(telling, world->from + telling->day - 1,
+                    (Tally){tally.texts_out - before.texts_out, tally.mails_out - before.mails_out,
+                            tally.texts_in - before.texts_in, tally.alerts - before.alerts});
+        putchar('\n');
+        fflush(stdout);
+        telling->day = day_of(world);
+    }
 }

@@ -7,9 +7,17 @@
 #include "daemon/rehearsal/world.h"
 
 typedef struct {
+    int texts_out;
+    int mails_out;
+    int texts_in;
+    int alerts;
+} Tally;
+
+typedef struct {
     bool terminal; /* the line of progress is rewritten; else one line a day */
     int days;
-    int day;            /* the last that was told of */
+    int day;            /* from 1: the one that is told of */
+    Tally before;       /* all up to that day */
     int alerts;         /* opened so far */
     gint64 shown_us;    /* when the line was last written, monotonic */
     GHashTable *states; /* alert -> the state that was told */
@@ -24,7 +32,10 @@ void telling_alerts(Telling *telling, World *world, const json_t *alerts);
 /* Tells how far it is. */
 void telling_progress(Telling *telling, const World *world);
 
-/* "pain 5 (limit 4)" of one reason (g_free). */
-char *telling_reason(const json_t *reason);
+/* Has another day begun since the line of progress was written? */
+bool telling_day_over(const Telling *telling, const World *world);
+
+/* "pain today 5, limit 4" of one reason of an alert of that kind (g_free). */
+char *telling_reason(const json_t *reason, const char *kind);
 
 #endif
