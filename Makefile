@@ -36,7 +36,7 @@ TESTS := $(sort $(shell find tests -name '*_test.c'))
 TEST_PROGRAMS := $(TESTS:%.c=$(OUT)/%)
 BENCHES := $(patsubst tests/bench/%_bench.c,$(OUT)/bench/%,$(sort $(wildcard tests/bench/*_bench.c)))
 
-.PHONY: demo bench all packages test replies clean
+.PHONY: sim demo bench all packages test replies clean
 .SECONDARY:
 all: $(patsubst daemon/%.c,$(OUT)/%,$(wildcard $(MAINS)))
 
@@ -72,6 +72,19 @@ $(OUT)/osier $(OUT)/osierd: $(OUT)/%: $(OUT)/daemon/%.o $(OUT)/libosier.a
 $(OUT)/tests/libsupport.a: $(SUPPORT:%.c=$(OUT)/%.o)
 	@rm -f $@
 	@ar crs $@ $^
+
+SIM_PARTS := $(filter-out %_test.c %_main.c,$(wildcard tests/sim/*.c))
+$(OUT)/tests/sim/sim_test: $(OUT)/tests/sim/sim_test.o $(SIM_PARTS:%.c=$(OUT)/%.o) $(OUT)/tests/libsupport.a $(OUT)/libosier.a
+	@echo "  LD  $@"
+	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS) -lcmocka
+
+$(OUT)/sim: $(OUT)/tests/sim/sim_main.o $(SIM_PARTS:%.c=$(OUT)/%.o) $(OUT)/tests/libsupport.a $(OUT)/libosier.a
+	@echo "  LD  $@"
+	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS)
+
+# Simulated clinics, seed after seed: make sim SECONDS=60 SEED=1 DAYS=10
+sim: $(OUT)/sim
+	@$(OUT)/sim $(or $(SECONDS),60) $(or $(SEED),1) $(or $(DAYS),10)
 
 $(OUT)/tests/%_test: $(OUT)/tests/%_test.o $(OUT)/tests/libsupport.a $(OUT)/libosier.a
 	@echo "  LD  $@"

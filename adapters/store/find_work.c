@@ -69,6 +69,13 @@ GPtrArray *find_outbox(Tx *tx, const char *state)
     return tx_rows(tx, TABLE_OUTBOX, "state = ?1 ORDER BY at, id", "t", state);
 }
 
+GPtrArray *find_calls_waiting(Tx *tx, const char *alert, const char *to)
+{
+    return tx_rows(tx, TABLE_OUTBOX,
+                   "alert = ?1 AND to_address = ?2 AND kind = 'alert' ORDER BY at, id", "tt", alert,
+                   to);
+}
+
 int find_started(Tx *tx, const char *client, int64_t from_ms, int64_t to_ms)
 {
     int64_t waiting = 0;

@@ -35,6 +35,9 @@ GPtrArray *find_outbox(Tx *tx, const char *state);
 /* Everything in the outbox made since then; client NULL for all. */
 GPtrArray *find_outbox_of(Tx *tx, const char *client, int64_t since_ms);
 
+/* Calls about an alert to that address that have not gone out yet. */
+GPtrArray *find_calls_waiting(Tx *tx, const char *alert, const char *to);
+
 /* How many messages of the started kinds (reminder, nudge, checkin, welcome) to a client lie in the
  * span, waiting ones included, lapsed ones not. */
 int find_started(Tx *tx, const char *client, int64_t from_ms, int64_t to_ms);

@@ -169,7 +169,7 @@ static bool supposed(const Work *work, const Mark *mark)
         if (i < mark->start && role_starts(work, ROLE_BUT, i) > 0) return false;
         if (role_starts(work, ROLE_SUBJECT, i) > 0) subjects++;
         if (token_at(work, i)->level == LEVEL_SENTENCE) return false;
-        if (token_at(work, i)->level == LEVEL_CLAUSE && i <= mark->start) subjects++;
+        if (token_at(work, i)->level == LEVEL_CLAUSE && i <= mark->start) return false;
     }
     return false;
 }

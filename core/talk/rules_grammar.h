@@ -97,7 +97,7 @@ typedef enum {
     ROLE_COUNT
 } Role;
 
-enum { PATTERN_ELEMENTS = 12, PATTERN_GAPS = 3, PATTERN_REACH = 60 };
+enum { PATTERN_ELEMENTS = 12, PATTERN_GAPS = 4, PATTERN_REACH = 60 };
 
 typedef enum { EDGE_NONE, EDGE_CLAUSE, EDGE_TEXT } Edge;
 

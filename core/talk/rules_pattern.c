@@ -175,7 +175,7 @@ static void emit(Parser *parser, const Element *elements, int n)
         reach += elements[i].gap;
     }
     if (gaps > PATTERN_GAPS || reach > PATTERN_REACH)
-        fail(parser, "has too many gaps", "3 at most");
+        fail(parser, "has too many gaps", "4 at most");
     g_array_append_val(parser->rules->patterns, pattern);
 }
 

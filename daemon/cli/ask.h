@@ -46,5 +46,9 @@ void show_messages(const json_t *answer);
 void show_calls(const json_t *answer);
 void show_why(const json_t *answer);
 void show_status(const json_t *answer);
+void show_measure(const json_t *answer);
+void show_measures(const json_t *answer);
+void show_ready(const json_t *answer);
+void show_plan(const json_t *answer);
 
 #endif

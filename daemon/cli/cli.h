@@ -63,6 +63,8 @@ extern const Command COMMAND_PLAN;
 extern const Command COMMAND_SESSIONS;
 extern const Command COMMAND_REPORT;
 extern const Command COMMAND_ADHERENCE;
+extern const Command COMMAND_MEASURE;
+extern const Command COMMAND_READY;
 extern const Command COMMAND_ALERTS;
 extern const Command COMMAND_ALERT;
 extern const Command COMMAND_UNREAD;

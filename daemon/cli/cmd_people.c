@@ -58,12 +58,15 @@ const Command COMMAND_CLIENT = {
         "  osier client list\n"
         "  osier client show K7QF\n"
         "  osier client set K7QF --phone +442079460002\n"
-        "  osier client pause K7QF --until 2026-03-14 --why away|illness|hospital|other\n"
+        "  osier client pause K7QF --until 2026-03-14 --why "
+        "away|illness|hospital|fracture|operation|other\n"
         "  osier client resume K7QF\n"
         "  osier client end K7QF --why finished|asked|moved|died\n\n"
         "An id may be cut to any beginning that is one client's. Nothing is sent without recorded "
         "consent.\n"
-        "After a hospital pause a clinician screens again, then resumes.",
+        "After hospital, fracture or operation a pause does not run out: a clinician screens "
+        "again, "
+        "then resumes.",
     .run = run_client,
 };
 
@@ -107,6 +110,13 @@ static const Field PLAN_FIELDS[] = {
     {"side", "side", FIELD_TEXT},
     {"clinician", "clinician", FIELD_TEXT},
     {"review", "review", FIELD_TEXT},
+    {"sets", "sets", FIELD_NUMBER},
+    {"repetitions", "repetitions", FIELD_TEXT},
+    {"hold-s", "hold_s", FIELD_TEXT},
+    {"set-up", "set_up", FIELD_TEXT},
+    {"goal-deg", "goal_deg", FIELD_NUMBER},
+    {"goal-left-deg", "goal_left_deg", FIELD_NUMBER},
+    {"goal-right-deg", "goal_right_deg", FIELD_NUMBER},
     {NULL, NULL, FIELD_TEXT},
 };
 
@@ -117,9 +127,9 @@ static const Field MOVE_FIELDS[] = {
 };
 
 static const Ask PLAN_ASKS[] = {
-    {"set", "POST", "/clients/{id}/plan", PLAN_FIELDS, show_plain, false},
-    {"show", "GET", "/clients/{id}/plan", NULL, show_plain, false},
-    {"move", "POST", "/clients/{id}/plan/move", MOVE_FIELDS, show_plain, false},
+    {"set", "POST", "/clients/{id}/plan", PLAN_FIELDS, show_plan, false},
+    {"show", "GET", "/clients/{id}/plan", NULL, show_plan, false},
+    {"move", "POST", "/clients/{id}/plan/move", MOVE_FIELDS, show_plan, false},
 };
 
 static int run_plan(const Cli *cli, int argc, char **argv)
@@ -136,12 +146,20 @@ const Command COMMAND_PLAN = {
         "--felt thigh \\\n"
         "      --clinician \"R. Okafor\" [--rule \"FREQ=DAILY;INTERVAL=2\"] [--start 2026-03-02]\n"
         "      [--stage KEY] [--side left|right|both] [--review DATE]\n"
+        "      [--sets N] [--repetitions 8-10] [--hold-s 1-2] [--set-up KEY]\n"
+        "      [--goal-deg 80 | --goal-left-deg N --goal-right-deg N]\n"
         "  osier plan show K7QF\n"
         "  osier plan move K7QF --stage upper-hamstring --by \"R. Okafor\"\n\n"
         "--at gives the client's own local times, outside the quiet hours. Without --stage the "
         "first stage is\n"
-        "worked out from the angle and from where it is felt, with reasons. Only a clinician moves "
-        "a client on.",
+        "worked out from the angle and from where it is felt, with reasons. Dose, set-up and goal "
+        "are "
+        "the programme's\n"
+        "unless set here; plan show marks what is set for this client, and setting a plan again "
+        "without them goes back\n"
+        "to the programme's. Only a clinician moves a client: moving on is refused on a hold and "
+        "while a fresh screen\n"
+        "is due, and what else speaks against it is told.",
     .run = run_plan,
 };
 

@@ -64,6 +64,17 @@ int64_t clock_next(const Clock *clock)
     return first == NULL ? CLOCK_NEVER : first->at_ms;
 }
 
+bool clock_fire_one(Clock *clock)
+{
+    Timer *timer = first_timer(clock);
+
+    if (timer == NULL || timer->at_ms > clock_now(clock)) return false;
+    timer->at_ms = CLOCK_NEVER;
+    timer->fire(timer->context);
+    clock->arm(clock);
+    return true;
+}
+
 int clock_fire(Clock *clock)
 {
     int64_t now = clock_now(clock);

@@ -51,6 +51,9 @@ void clock_move(Clock *clock, int64_t to_ms);
  * fired. Timers set by what fires wait for the next call. */
 int clock_fire(Clock *clock);
 
+/* Fires the first of the timers that are due. False where none is. */
+bool clock_fire_one(Clock *clock);
+
 /* A timer that is not set. Freed with timer_free. */
 Timer *timer_new(Clock *clock, TimerFire *fire, void *context);
 void timer_free(Timer *timer);

@@ -66,7 +66,8 @@ static void advance(Stepper *stepper)
     if (next <= wish->to_ms || next <= now) {
         if (next > now) clock_move(stepper->clock, next);
         uv_timer_again(&stepper->watchdog);
-        clock_fire(stepper->clock);
+        /* One at a time: what two start together may end in either order. */
+        clock_fire_one(stepper->clock);
         return;
     }
     if (wish->to_ms > now) clock_move(stepper->clock, wish->to_ms);
@@ -150,14 +151,10 @@ static void on_closed(uv_handle_t *handle)
 
 void stepper_free(Stepper *stepper)
 {
-    Wish *wish;
-
     if (stepper == NULL) return;
     rest(stepper);
-    while ((wish = g_queue_pop_head(&stepper->wishes)) != NULL) {
+    for (Wish *wish; (wish = g_queue_pop_head(&stepper->wishes)) != NULL; g_free(wish))
         wish->done("osierd stops", wish->context);
-        g_free(wish);
-    }
     uv_close((uv_handle_t *)&stepper->prepare, on_closed);
     uv_close((uv_handle_t *)&stepper->check, on_closed);
     uv_close((uv_handle_t *)&stepper->idle, on_closed);

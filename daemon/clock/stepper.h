@@ -16,8 +16,7 @@ typedef void StepperDone(const char *stuck, void *context);
 
 Stepper *stepper_new(uv_loop_t *loop, Clock *clock, StepperHolds *holds, void *context);
 
-/* Frees it; what it was asked for and has not done is told to be stuck. Its handles close on the next
- * turns of the loop. */
+/* Answers the calls that still wait and frees it; its handles close on the next turns of the loop. */
 void stepper_free(Stepper *stepper);
 
 /* Moves the clock to an instant. A second call waits for the first; an instant that has passed only

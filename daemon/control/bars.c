@@ -4,8 +4,10 @@
 
 #include "adapters/store/find_people.h"
 #include "adapters/store/find_work.h"
+#include "core/practice/readiness.h"
 #include "daemon/cli/cli.h"
 #include "daemon/control/handlers.h"
+#include "daemon/desk/screened.h"
 #include "daemon/jobs/post.h"
 #include "daemon/jobs/words.h"
 
@@ -21,7 +23,8 @@ static const char *who(const Call *call)
 
 bool handle_client_pause(Job *job, Call *call)
 {
-    static const char *const WHYS[] = {"away", "illness", "hospital", "other", NULL};
+    static const char *const WHYS[] = {"away",      "illness", "hospital", "fracture",
+                                       "operation", "other",   NULL};
     g_autoptr(Person) person = call_person(job, call);
     const char *why = call_text(call, "why");
     Day until;
@@ -32,7 +35,8 @@ bool handle_client_pause(Job *job, Call *call)
         return call_fail(call, EXIT_USE, "until", "",
                          "is needed: the last day of the pause, --until 2026-03-14");
     if (why == NULL || !g_strv_contains(WHYS, why))
-        return call_fail(call, EXIT_USE, "why", why, "is one of away, illness, hospital, other");
+        return call_fail(call, EXIT_USE, "why", why,
+                         "is one of away, illness, hospital, fracture, operation, other");
     GTimeZone *zone = person_zone(job, person);
     int64_t over_ms = zone_instant(zone, (LocalTime){.day = until + 1}, NULL);
     if (over_ms <= job->now_ms)
@@ -41,8 +45,8 @@ bool handle_client_pause(Job *job, Call *call)
         g_strdup(tx_append(job->tx, "client.pause", person->id, who(call), NULL,
                            json_pack("{s:I, s:I, s:s, s:s}", "at", (json_int_t)job->now_ms, "until",
                                      (json_int_t)over_ms, "why", why, "by", who(call))));
-    /* After a hospital stay a clinician screens first: that pause does not run out by itself. */
-    if (strcmp(why, "hospital") != 0) due_set(job->tx, "pause", id, over_ms, person->id, NULL);
+    /* After hospital, fracture or operation a clinician screens first: such a pause does not run out by itself. */
+    if (!absence_needs_screen(why)) due_set(job->tx, "pause", id, over_ms, person->id, NULL);
     return call_ok(call, json_pack("{s:s, s:s, s:o}", "client", person->id, "pause", id, "until",
                                    json_string(call_text(call, "until"))));
 }
@@ -52,6 +56,12 @@ bool handle_client_resume(Job *job, Call *call)
     g_autoptr(Person) person = call_person(job, call);
 
     if (person == NULL) return false;
+    g_autoptr(Screened) screen = screened_load(job, person->id);
+    if (person->paused && screen->row != NULL && screen->due)
+        return call_fail(call, EXIT_NOT_ALLOWED, "client", person->id,
+                         "a fresh screen is due after hospital, fracture or operation: osier "
+                         "screen %s --by NAME --floor yes|no ..., then resume",
+                         person->id);
     json_t *ends = person_bars(person, "pause");
     json_t *suspends = person_bars(person, "suspend");
     json_array_extend(ends, suspends);

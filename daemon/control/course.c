@@ -64,7 +64,8 @@ static json_t *sorted(GPtrArray *documents)
 {
     json_t *list = json_array();
 
-    qsort(documents->pdata, documents->len, sizeof documents->pdata[0], by_time);
+    if (documents->len > 1)
+        qsort(documents->pdata, documents->len, sizeof documents->pdata[0], by_time);
     for (guint i = 0; i < documents->len; i++)
         json_array_append_new(list, documents->pdata[i]);
     return list;

@@ -4,6 +4,7 @@
 #ifndef OSIER_DAEMON_CONTROL_HANDLERS_H
 #define OSIER_DAEMON_CONTROL_HANDLERS_H
 
+#include "core/practice/start.h"
 #include "daemon/control/call.h"
 #include "daemon/jobs/schedule.h"
 
@@ -24,8 +25,22 @@ json_t *screen_json(Job *job, const char *client);
 /* plans.c */
 bool handle_plan_set(Job *job, Call *call);
 bool handle_plan_show(Job *job, Call *call);
-bool handle_plan_move(Job *job, Call *call);
 json_t *plan_json(Job *job, const Person *person);
+
+/* plan_own.c: what the call sets otherwise than the programme goes into the fields of plan.set
+ * (false after answering); and what of the plan is set so, with its movements, goes into its
+ * document. */
+bool plan_own_take(Call *call, const Programme *programme, const Stage *stage,
+                   const ScreenFound *screen, json_t *fields);
+void plan_own_json(Job *job, const Person *person, json_t *document);
+
+/* moves.c */
+bool handle_ready(Job *job, Call *call);
+bool handle_plan_move(Job *job, Call *call);
+
+/* measures.c */
+bool handle_measure_add(Job *job, Call *call);
+bool handle_measure_list(Job *job, Call *call);
 
 /* course.c */
 bool handle_sessions(Job *job, Call *call);

@@ -2,10 +2,9 @@
 /* The plan: set once, moved by a clinician. */
 #include <string.h>
 
-#include "adapters/store/find_people.h"
-#include "core/practice/start.h"
 #include "daemon/cli/cli.h"
 #include "daemon/control/handlers.h"
+#include "daemon/desk/screened.h"
 #include "daemon/jobs/post.h"
 #include "daemon/jobs/words.h"
 
@@ -62,15 +61,19 @@ static bool check_rule(Job *job, Call *call, const Person *person, const Session
     return true;
 }
 
-static bool check_person(Job *job, Call *call, const Person *person, Row **screen)
+static bool check_person(Call *call, const Person *person, const Screened *screen)
 {
-    *screen = find_screen(job->tx, person->id);
     if (person->ended)
         return call_fail(call, EXIT_NOT_ALLOWED, "plan", person->id, "the client has ended");
-    if (*screen == NULL)
+    if (screen->row == NULL)
         return call_fail(call, EXIT_NOT_ALLOWED, "plan", person->id,
                          "no screen yet: a clinician screens first (osier screen %s --by NAME "
                          "--floor yes|no --clear)",
+                         person->id);
+    if (screen->due)
+        return call_fail(call, EXIT_NOT_ALLOWED, "plan", person->id,
+                         "a fresh screen is due after hospital, fracture or operation (osier "
+                         "screen %s --by NAME --floor yes|no --clear)",
                          person->id);
     if (person->channel != CHANNEL_PHONE && !person->consent[person->channel])
         return call_fail(
@@ -80,90 +83,48 @@ static bool check_person(Job *job, Call *call, const Person *person, Row **scree
     return true;
 }
 
-static const char *text_of(const json_t *value)
+static const Stage *named_stage(Call *call, const Programme *programme, const ScreenFound *screen,
+                                const char *named)
 {
-    const char *text = json_string_value(value);
-
-    return text != NULL ? text : "";
-}
-
-/* A screen as the practice room reads it. */
-typedef struct {
-    ScreenFound found;
-    json_t *findings;
-    const char **texts;
-} Screening;
-
-static Screening screening_of(const Row *screen)
-{
-    Screening screening = {.findings = json_parsed(row_text(screen, SCREEN_FINDINGS))};
-    size_t n = json_array_size(screening.findings);
-
-    screening.texts = g_new0(const char *, n + 1);
-    for (size_t i = 0; i < n; i++)
-        screening.texts[i] = text_of(json_array_get(screening.findings, i));
-    screening.found = (ScreenFound){.floor = row_int(screen, SCREEN_FLOOR) != 0,
-                                    .findings = screening.texts,
-                                    .n_findings = (int)n};
-    return screening;
-}
-
-static void screening_clear(Screening *screening)
-{
-    g_free(screening->texts);
-    json_decref(screening->findings);
-}
-
-/* May this client be at that stage, by the screen? False after answering. */
-static bool check_stage(Call *call, const Programme *programme, const Stage *stage,
-                        const ScreenFound *found)
-{
+    const Stage *stage = programme_stage(programme, named);
     const char *because = NULL;
 
-    if (stage_allowed(programme, stage, found, &because)) return true;
-    return call_fail(call, EXIT_NOT_ALLOWED, "stage", stage->key, "the screen rules it out: %s",
-                     because);
+    if (stage == NULL)
+        call_fail(call, EXIT_DATA, "stage", named, "is no stage of %s", programme->key);
+    else if (!stage_allowed(programme, stage, screen, &because))
+        call_fail(call, EXIT_NOT_ALLOWED, "stage", named, "the screen rules it out: %s", because);
+    return call->answer == NULL ? stage : NULL;
 }
 
 /* The stage: as named, or worked out. NULL after answering. *why gets the reasons (new reference)
  * where worked out. */
 static const Stage *choose_stage(Call *call, const Person *person, const Programme *programme,
-                                 const Row *screen, json_t **why)
+                                 const ScreenFound *screen, json_t **why)
 {
     const char *named = call_text(call, "stage");
-    Screening screening = screening_of(screen);
     double angle = -1;
     bool there;
     StartAnswer answer = {0};
-    const Stage *stage = NULL;
-
-    StartAsk ask = {.screen = screening.found,
+    StartAsk ask = {.screen = *screen,
                     .felt = call_text(call, "felt"),
-                    .leg_cm = person->leg_cm > 0 ? person->leg_cm : person->stature_cm * 0.530};
-    bool good = call_number(call, "angle_deg", 0, 180, &angle, &there);
-    if (ask.felt != NULL && !g_strv_contains(FELT_PLACES, ask.felt))
-        good = call_fail(call, EXIT_USE, "felt", ask.felt,
-                         "is one of calf, knee, thigh, sit-bone, electric");
-    if (good && named != NULL) {
-        stage = programme_stage(programme, named);
-        if (stage == NULL)
-            call_fail(call, EXIT_DATA, "stage", named, "is no stage of %s", programme->key);
-        else if (!check_stage(call, programme, stage, &screening.found))
-            stage = NULL;
-    } else if (good) {
-        ask.angle_deg = there ? angle : -1;
-        start_find(programme, &ask, &answer);
-        *why = start_json(&answer);
-        stage = answer.stage;
-        if (stage == NULL) {
-            g_autofree char *reasons = json_dumps(json_object_get(*why, "reasons"), JSON_COMPACT);
-            call_fail(call, EXIT_NOT_ALLOWED, "plan", person->id,
-                      "this client is for the clinician first; name the stage with --stage. %s",
-                      reasons);
-        }
+                    .leg_cm =
+                        person->leg_cm > 0 ? person->leg_cm : person->stature_cm * LEG_PER_STATURE};
+
+    if (!call_number(call, "angle_deg", 0, 180, &angle, &there)) return NULL;
+    if (ask.felt != NULL && !g_strv_contains(FELT_PLACES, ask.felt)) {
+        call_fail(call, EXIT_USE, "felt", ask.felt,
+                  "is one of calf, knee, thigh, sit-bone, electric");
+        return NULL;
     }
-    screening_clear(&screening);
-    return stage;
+    if (named != NULL) return named_stage(call, programme, screen, named);
+    ask.angle_deg = there ? angle : -1;
+    start_find(programme, &ask, &answer);
+    *why = start_json(&answer);
+    if (answer.stage != NULL) return answer.stage;
+    g_autofree char *reasons = json_dumps(json_object_get(*why, "reasons"), JSON_COMPACT);
+    call_fail(call, EXIT_NOT_ALLOWED, "plan", person->id,
+              "this client is for the clinician first; name the stage with --stage. %s", reasons);
+    return NULL;
 }
 
 static void put_programme(Job *job, const Programme *programme)
@@ -221,13 +182,13 @@ static json_t *plan_fields(Job *job, Call *call, const Person *person, const Pro
 bool handle_plan_set(Job *job, Call *call)
 {
     g_autoptr(Person) person = call_person(job, call);
-    g_autoptr(Row) screen = NULL;
+    g_autoptr(Screened) screen = person != NULL ? screened_load(job, person->id) : NULL;
     const char *key = person != NULL ? call_need(call, "programme", "--programme KEY") : NULL;
     SessionTimes times = {.rule = call_text(call, "rule")};
     json_t *why = NULL;
     bool there;
 
-    if (key == NULL || !check_person(job, call, person, &screen)) return false;
+    if (key == NULL || !check_person(call, person, screen)) return false;
     const Programme *programme = settings_programme(job->settings, key);
     if (programme == NULL)
         return call_fail(call, EXIT_DATA, "programme", key, "is no programme of this clinic");
@@ -236,11 +197,16 @@ bool handle_plan_set(Job *job, Call *call)
     json_t *texts = read_times(job, call, &times);
     if (texts == NULL) return false;
     const Stage *stage = check_rule(job, call, person, &times)
-                             ? choose_stage(call, person, programme, screen, &why)
+                             ? choose_stage(call, person, programme, &screen->found, &why)
                              : NULL;
     json_t *body =
         stage != NULL ? plan_fields(job, call, person, programme, stage, &times, texts) : NULL;
     json_decref(texts);
+    if (body != NULL &&
+        !plan_own_take(call, programme, stage, &screen->found, json_object_get(body, "fields"))) {
+        json_decref(body);
+        body = NULL;
+    }
     if (body == NULL) {
         json_decref(why);
         return false;
@@ -283,6 +249,7 @@ json_t *plan_json(Job *job, const Person *person)
         person_has_plan(person) &&
         sessions_after(&person->times, person_zone(job, person), job->now_ms - 1, &next);
     json_object_set_new(document, "next", has_next ? json_instant(next.ms) : json_null());
+    plan_own_json(job, person, document);
     return document;
 }
 
@@ -294,31 +261,4 @@ bool handle_plan_show(Job *job, Call *call)
     if (person->programme == NULL)
         return call_fail(call, EXIT_NO_SUCH, "plan", person->id, "this client has no plan");
     return call_ok(call, plan_json(job, person));
-}
-
-bool handle_plan_move(Job *job, Call *call)
-{
-    g_autoptr(Person) person = call_person(job, call);
-    const char *key = person != NULL ? call_need(call, "stage", "--stage KEY") : NULL;
-    const char *by = key != NULL ? call_by(call, "--by NAME, the clinician who decides") : NULL;
-
-    if (by == NULL) return false;
-    const Programme *programme =
-        person->programme != NULL ? settings_programme(job->settings, person->programme) : NULL;
-    if (programme == NULL)
-        return call_fail(call, EXIT_NO_SUCH, "plan", person->id, "this client has no plan to move");
-    const Stage *stage = programme_stage(programme, key);
-    if (stage == NULL)
-        return call_fail(call, EXIT_DATA, "stage", key, "is no stage of %s", programme->key);
-    g_autoptr(Row) screen = find_screen(job->tx, person->id);
-    if (screen == NULL)
-        return call_fail(call, EXIT_NOT_ALLOWED, "plan", person->id, "no screen is recorded");
-    Screening screening = screening_of(screen);
-    bool allowed = check_stage(call, programme, stage, &screening.found);
-    screening_clear(&screening);
-    if (!allowed) return false;
-    tx_append(job->tx, "plan.move", person->id, by, NULL,
-              json_pack("{s:s, s:s}", "stage", key, "by", by));
-    g_autoptr(Person) moved = person_load(job, person->id);
-    return call_ok(call, plan_json(job, moved));
 }

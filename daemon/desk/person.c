@@ -31,6 +31,29 @@ static void take_text(char **field, const json_t *value)
     *field = text_of(value);
 }
 
+/* [from, to] of the plan's own dose. */
+static Range range_of(const json_t *pair)
+{
+    return (Range){json_number_value(json_array_get(pair, 0)),
+                   json_number_value(json_array_get(pair, 1))};
+}
+
+static void take_dose(Person *person, const json_t *dose)
+{
+    person->dose = (DoseChange){.sets = (int)json_integer_value(json_object_get(dose, "sets")),
+                                .repetitions = range_of(json_object_get(dose, "repetitions")),
+                                .hold_s = range_of(json_object_get(dose, "hold_s"))};
+}
+
+static void take_felt(Person *person, const json_t *answer)
+{
+    const char *letter = json_string_value(json_object_get(answer, "letter"));
+
+    person->felt = letter != NULL ? letter[0] : 0;
+    person->felt_at_ms = json_integer_value(json_object_get(answer, "at"));
+    take_text(&person->felt_message, json_object_get(answer, "message"));
+}
+
 static void take_plan(Person *person, const char *field, const json_t *value)
 {
     if (strcmp(field, "programme") == 0)
@@ -47,6 +70,14 @@ static void take_plan(Person *person, const char *field, const json_t *value)
         take_text(&person->clinician, value);
     else if (strcmp(field, "review") == 0)
         take_text(&person->review, value);
+    else if (strcmp(field, "set_up") == 0)
+        take_text(&person->set_up, value);
+    else if (strcmp(field, "dose") == 0)
+        take_dose(person, value);
+    else if (strcmp(field, "goal_left") == 0 && json_is_number(value))
+        person->goal[0] = json_number_value(value);
+    else if (strcmp(field, "goal_right") == 0 && json_is_number(value))
+        person->goal[1] = json_number_value(value);
     else if (strcmp(field, "times") == 0)
         take_times(person, value);
     else if (strcmp(field, "start") == 0 && json_is_string(value))
@@ -65,6 +96,8 @@ static void take_setting(Person *person, const char *field, const json_t *value)
         take_text(&person->language, value);
     else if (strcmp(field, "channel") == 0 && json_is_string(value))
         channel_from_name(json_string_value(value), &person->channel);
+    else if (strcmp(field, "checkin") == 0)
+        take_felt(person, value);
     else if (strcmp(field, "needs") == 0)
         take_text(&person->needs, value);
     else if (strcmp(field, "usual_pain") == 0 && json_is_number(value))
@@ -124,6 +157,7 @@ Person *person_load(Job *job, const char *client)
     Person *person = g_new0(Person, 1);
     person->id = g_strdup(client);
     person->usual_pain = -1;
+    person->goal[0] = person->goal[1] = -1;
     for (guint i = 0; i < settings->len; i++) {
         const Row *row = settings->pdata[i];
         json_t *value = decode(row_text(row, SETTING_VALUE));
@@ -157,6 +191,8 @@ void person_free(Person *person)
     g_free(person->side);
     g_free(person->clinician);
     g_free(person->review);
+    g_free(person->set_up);
+    g_free(person->felt_message);
     g_free(person);
 }
 

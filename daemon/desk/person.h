@@ -5,6 +5,7 @@
 #define OSIER_DAEMON_DESK_PERSON_H
 
 #include "core/calendar/sessions.h"
+#include "core/practice/dose.h"
 #include "core/wire/message.h"
 #include "daemon/desk/desk.h"
 
@@ -36,6 +37,13 @@ typedef struct {
     char *clinician; /* the treating clinician, or NULL */
     char *review;
     SessionTimes times; /* rule is lent from above; n_times 0: no plan */
+    DoseChange dose;    /* what is set otherwise for this client */
+    char *set_up;       /* the set-up chosen for this client, or NULL */
+    double goal[2];     /* left, right; degrees, -1: the programme's */
+
+    char felt;          /* the latest letter of the weekly question, 0: none yet */
+    int64_t felt_at_ms; /* when it was told */
+    char *felt_message; /* the check-in that it answered */
 } Person;
 
 /* NULL where there is no such client. */

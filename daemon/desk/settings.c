@@ -83,6 +83,18 @@ const Programme *settings_programme(const Settings *settings, const char *key)
     return file != NULL ? file->programme : NULL;
 }
 
+const Programme *settings_measuring(const Settings *settings, const char *key, const char *measure)
+{
+    const Programme *own = key != NULL ? settings_programme(settings, key) : NULL;
+
+    if (own != NULL && programme_measure(own, measure) != NULL) return own;
+    for (guint i = 0; i < settings->folder->programmes->len; i++) {
+        const ProgrammeFile *file = settings->folder->programmes->pdata[i];
+        if (programme_measure(file->programme, measure) != NULL) return file->programme;
+    }
+    return NULL;
+}
+
 const char *settings_programme_text(const Settings *settings, const char *key)
 {
     const ProgrammeFile *file = programmes_find(settings->folder->programmes, key);

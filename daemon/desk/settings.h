@@ -32,6 +32,10 @@ const Programme *settings_programme(const Settings *settings, const char *key);
 const char *settings_programme_text(const Settings *settings, const char *key);
 const char *settings_programme_hash(const Settings *settings, const char *key);
 
+/* The programme that a measure is read by: the one of that key where it has it, else the first that
+ * has it. NULL: none has. key may be NULL. */
+const Programme *settings_measuring(const Settings *settings, const char *key, const char *measure);
+
 /* A secret by name, in the form that translators ask for (context is the Settings). */
 const char *settings_secret(const char *name, void *settings);
 

@@ -91,6 +91,16 @@ static char *taking_code(Job *job, const char *alert, const DutyPerson *person)
     return code;
 }
 
+/* Nobody is sent a second call about a matter while the first still waits: a gateway that comes back
+ * after a night must not ring out that night's calls one by one. */
+static void send_call(Job *job, Channel channel, const char *to, const char *about,
+                      const Post *post)
+{
+    g_autoptr(GPtrArray) waiting = find_calls_waiting(job->tx, post->alert, to);
+
+    if (waiting->len == 0) g_free(post_staff(job, channel, to, about, post));
+}
+
 /* The same call as mail: to the one who is called, where no text can or does reach them, and to the
  * clinic's desk. */
 static void call_by_mail(Job *job, const Row *alert, const Person *client, const char *purpose,
@@ -107,12 +117,12 @@ static void call_by_mail(Job *job, const Row *alert, const Person *client, const
     if (own != NULL) {
         g_autofree char *to_own = g_strconcat(purpose, "/mail", NULL);
         post.purpose = to_own;
-        g_free(post_staff(job, CHANNEL_EMAIL, own, about, &post));
+        send_call(job, CHANNEL_EMAIL, own, about, &post);
     }
     for (guint i = 0; desk && i < job->clinic->digest_to->len; i++) {
         g_autofree char *to_desk = g_strdup_printf("%s/mail/%u", purpose, i);
         post.purpose = to_desk;
-        g_free(post_staff(job, CHANNEL_EMAIL, job->clinic->digest_to->pdata[i], about, &post));
+        send_call(job, CHANNEL_EMAIL, job->clinic->digest_to->pdata[i], about, &post);
     }
     worded_clear(&words);
 }

@@ -10,6 +10,7 @@
 #include "core/talk/wording.h"
 #include "daemon/desk/person.h"
 #include "daemon/jobs/post.h"
+#include "daemon/jobs/ready.h"
 
 #define TREND_DAYS 28
 #define TREND_LEAST 4
@@ -235,6 +236,8 @@ static void add_client(Job *job, Digest *digest, const char *id, const Span *spa
 
     if (person == NULL || (sessions->len == 0 && !person_has_plan(person))) return;
     DigestClient *entry = digest_client(digest, id, person->name);
+    g_autoptr(Ready) ready = person_has_plan(person) ? ready_judge(job, person) : NULL;
+    if (ready != NULL) entry->readiness = g_strdup(ready_verdict_name(ready->answer.verdict));
     entry->stage = g_strdup(stage_title(job, person));
     entry->bar = g_strdup(gravest_bar(person));
     for (guint i = 0; i < sessions->len; i++)

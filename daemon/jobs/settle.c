@@ -122,6 +122,20 @@ static void put_off(Job *job, Row *row, int64_t at_ms, const char *reason)
     tx_put(job->tx, row);
 }
 
+/* A call that was overtaken while it waited: the alert has been closed, or taken since. */
+static const char *overtaken(Job *job, const Row *row)
+{
+    g_autoptr(Row) alert = row_is_null(row, OUTBOX_ALERT)
+                               ? NULL
+                               : tx_get_text(job->tx, TABLE_ALERT, row_text(row, OUTBOX_ALERT));
+    const char *state = alert == NULL ? NULL : row_text(alert, ALERT_STATE);
+
+    if (g_strcmp0(state, "closed") == 0) return "the alert is closed";
+    if (g_strcmp0(state, "taken") == 0 && row_int(row, OUTBOX_AT) < row_int(alert, ALERT_TAKEN_AT))
+        return "the alert has been taken";
+    return NULL;
+}
+
 /* Asks the gate again, as things stand now. A started message goes to the address that the client
  * has now. */
 static GateVerdict judge(Job *job, Row *row, Channel channel)
@@ -131,7 +145,8 @@ static GateVerdict judge(Job *job, Row *row, Channel channel)
 
     if (!goes_to_client(row)) {
         GateCase staff = {.kind = kind, .to_staff = true, .now_ms = job->now_ms, .end_ms = end_ms};
-        return gate_judge(&staff);
+        const char *why = kind == MESSAGE_ALERT ? overtaken(job, row) : NULL;
+        return why != NULL ? (GateVerdict){.answer = GATE_NEVER, .rule = why} : gate_judge(&staff);
     }
     g_autoptr(Person) person = person_load(job, row_text(row, OUTBOX_CLIENT));
     if (person == NULL) /* a store that fails finds nobody; nothing of this job is kept then */

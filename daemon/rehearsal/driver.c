@@ -184,6 +184,7 @@ static int set_stage(Theatre *stage)
                                           .start_ms = stage->start_ms,
                                           .end_ms = stage->end_ms,
                                           .hooks_port = stage->places.hooks});
+    stage->link.now_ms = &stage->world->now_ms;
     return EXIT_OK;
 }
 
@@ -338,7 +339,9 @@ static int act(Theatre *stage)
            stage->folder->clinic->name, stage->wish->days, from, stage->world->n_residents,
            stage->wish->seed);
     telling_start(&stage->telling, stage->wish->days);
-    if (!setup_people(stage->world) || !run_days(stage)) {
+    int64_t next_ms;
+    if (!step(stage, stage->start_ms, &next_ms) || !setup_people(stage->world) ||
+        !run_days(stage)) {
         telling_end(&stage->telling);
         return broken(stage);
     }

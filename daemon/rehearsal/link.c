@@ -3,6 +3,8 @@
 
 #include <string.h>
 
+#include "core/calendar/date.h"
+
 enum { PATIENCE_MS = 90 * 1000, ANSWER_MAX = 256 * 1024 * 1024 };
 
 typedef struct {
@@ -34,7 +36,7 @@ static void complain(Link *link, const char *path, const char *why)
     if (link->problem == NULL) link->problem = g_strdup_printf("%s: %s", path, why);
 }
 
-json_t *link_ask(Link *link, const char *method, const char *path, json_t *body, long *status)
+static json_t *ask(Link *link, const char *method, const char *path, json_t *body, long *status)
 {
     g_autofree char *url = g_strconcat("http://osierd", path, NULL);
     WireRequest *request = wire_request_new(EXCHANGE_HTTP, url);
@@ -57,6 +59,30 @@ json_t *link_ask(Link *link, const char *method, const char *path, json_t *body,
         complain(link, path, response->error != NULL ? response->error : "answered no JSON");
     if (status != NULL) *status = response->status;
     wire_response_free(response);
+    return answer;
+}
+
+/* A step to the instant that it stands at ends once nothing is going on. */
+static void settle(Link *link)
+{
+    if (link->now_ms == NULL) return;
+    g_autofree char *to = instant_format_exact(*link->now_ms);
+    json_decref(ask(link, "POST", "/clock", json_pack("{s:s}", "to", to), NULL));
+}
+
+WireResponse *link_deliver(Link *link, WireRequest *request)
+{
+    WireResponse *response = link_do(link, request);
+
+    settle(link);
+    return response;
+}
+
+json_t *link_ask(Link *link, const char *method, const char *path, json_t *body, long *status)
+{
+    json_t *answer = ask(link, method, path, body, status);
+
+    if (strcmp(method, "POST") == 0 && strcmp(path, "/clock") != 0) settle(link);
     return answer;
 }
 

@@ -78,7 +78,7 @@ static void post_receipt(void *context, void *subject)
                                               true, (int64_t)time(NULL), secret, world)
                                : NULL;
 
-    if (request != NULL) wire_response_free(link_do(world->link, request));
+    if (request != NULL) wire_response_free(link_deliver(world->link, request));
 }
 
 void mishaps_receipt(World *world, const char *gateway, const char *gateway_id)

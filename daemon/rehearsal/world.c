@@ -79,7 +79,7 @@ static void post_letter(void *context, void *subject)
                                         (int64_t)time(NULL), secret, world);
 
     letter->tries++;
-    WireResponse *response = request != NULL ? link_do(world->link, request) : NULL;
+    WireResponse *response = request != NULL ? link_deliver(world->link, request) : NULL;
     letter->arrived = letter->arrived || (response != NULL && response->phase == PHASE_ANSWERED &&
                                           response->status / 100 == 2);
     wire_response_free(response);

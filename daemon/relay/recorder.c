@@ -13,6 +13,7 @@ struct Recorder {
     GPtrArray *outcomes; /* of Outcome */
     GPtrArray *sick;     /* of names */
     bool settling;
+    bool blocked;       /* the device was full: what waits, waits for room and not for its turn */
     int64_t flushed_us; /* real time of the last flush */
     Timer *timer;
 };
@@ -70,6 +71,7 @@ static void settle_done(StoreStatus status, void *context)
 
     recorder->settling = false;
     if (status == STORE_FULL) {
+        recorder->blocked = true;
         take_back(&recorder->outcomes, &errand->outcomes);
         take_back(&recorder->sick, &errand->sick);
     }
@@ -77,6 +79,7 @@ static void settle_done(StoreStatus status, void *context)
     g_clear_pointer(&errand->sick, g_ptr_array_unref);
     g_free(errand);
     if (status == STORE_OK) {
+        recorder->blocked = false;
         recorder_flush(recorder);
         recorder->recorded(recorder->context);
     }
@@ -124,9 +127,16 @@ void recorder_sick(Recorder *recorder, const char *gateway)
     g_ptr_array_add(recorder->sick, g_strdup(gateway));
 }
 
+void recorder_unblock(Recorder *recorder)
+{
+    if (!recorder->blocked) return;
+    recorder->blocked = false;
+    recorder_flush(recorder);
+}
+
 int recorder_waiting(const Recorder *recorder)
 {
-    return (int)recorder->outcomes->len;
+    return recorder->blocked ? 0 : (int)recorder->outcomes->len;
 }
 
 Recorder *recorder_new(Desk *desk, void (*recorded)(void *context), void *context)

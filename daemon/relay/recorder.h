@@ -25,7 +25,10 @@ void recorder_flush(Recorder *recorder);
  * last: nothing else is under way, so nothing is worth waiting for. */
 void recorder_flush_soon(Recorder *recorder, bool last);
 
-/* Outcomes not yet in the store. */
+/* There is room on the device again: what was kept back is recorded at once. */
+void recorder_unblock(Recorder *recorder);
+
+/* Outcomes on their way into the store; those that wait for room on the device are none. */
 int recorder_waiting(const Recorder *recorder);
 
 #endif

@@ -110,6 +110,7 @@ static void pump(Relay *relay)
     int64_t now = clock_now(desk_clock(desk));
     int64_t again = CLOCK_NEVER;
 
+    if (!desk_is_full(desk)) recorder_unblock(relay->share.recorder);
     for (guint i = 0; i < relay->lines->len; i++) {
         line_send(relay->lines->pdata[i], now, &again);
         if (relay->running && !desk_is_full(desk))

@@ -169,6 +169,39 @@ static void an_hour_of_errors_delays_and_calls_for_help(void **state)
     line_close(&line);
 }
 
+/* Calls that waited a night for the gateway: one to each clinician, and none once it is taken. */
+static void a_night_of_errors_ends_without_a_burst(void **state)
+{
+    (void)state;
+    for (int taken = 0; taken < 2; taken++) {
+        Line line = line_open(SPEAKS_JSON);
+        const StandInSend *call;
+        to(&line, "2026-03-02T22:00:00Z");
+        stand_in_answer(line.gateway, ANSWER_ERROR, -1);
+        stand_in_put(line.gateway, ADA, "my face is drooping and I cannot speak", NULL);
+        to(&line, "2026-03-03T05:00:00Z");
+        json_t *alerts = site_ask(line.site, "alerts");
+        g_autofree char *id = look_copy(look_only(alerts, "kind", "stroke"), "alert");
+        json_decref(alerts);
+        if (taken) json_decref(site_ask(line.site, "alert take %s --by 'R. Okafor'", id));
+        int before = stand_in_sent(line.gateway, NULL, "stroke", NULL);
+        stand_in_answer(line.gateway, ANSWER_ACCEPT, -1);
+        to(&line, "2026-03-03T05:14:00Z");
+        int okafor = 0, lindqvist = 0;
+        for (int i = 0; i < stand_in_count(line.gateway); i++) {
+            call = stand_in_send(line.gateway, i);
+            if (call->answered != ANSWER_ACCEPT || strstr(call->text, "stroke") == NULL) continue;
+            okafor += strcmp(call->to, "+442079460190") == 0;
+            lindqvist += strcmp(call->to, "+442079460191") == 0;
+        }
+        assert_true(before > 0); /* it had been tried */
+        /* The first to get through may be followed by the next round's call. */
+        assert_in_range(okafor, taken ? 0 : 1, taken ? 0 : 2);
+        assert_in_range(lindqvist, taken ? 0 : 1, taken ? 0 : 2);
+        line_close(&line);
+    }
+}
+
 static void a_morning_of_errors_lapses_the_reminder(void **state)
 {
     Line line = line_open(SPEAKS_JSON);
@@ -238,6 +271,7 @@ int main(void)
         cmocka_unit_test(an_error_is_tried_again_without_a_key_too),
         cmocka_unit_test(a_refused_person_is_an_alert),
         cmocka_unit_test(an_hour_of_errors_delays_and_calls_for_help),
+        cmocka_unit_test(a_night_of_errors_ends_without_a_burst),
         cmocka_unit_test(a_morning_of_errors_lapses_the_reminder),
         cmocka_unit_test(refusing_everybody_is_the_gateways_fault),
         cmocka_unit_test(a_gateway_that_says_nothing),

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* Folders, settings, stores and devices that are not as they should be. */
+#define _GNU_SOURCE /* unshare */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -7,6 +8,7 @@
 #include <cmocka.h>
 #include <errno.h>
 #include <glib/gstdio.h>
+#include <sched.h>
 #include <signal.h>
 #include <string.h>
 #include <sys/mount.h>
@@ -227,6 +229,42 @@ static void a_clock_that_is_none(void **state)
     site_free(site);
 }
 
+static void *step_on(void *context)
+{
+    long status;
+
+    json_decref(site_call(context, "POST", "/clock",
+                          json_pack("{s:s}", "to", "2026-03-02T09:00:00Z"), &status));
+    return NULL;
+}
+
+/* Told to stop while it steps and a gateway takes its time: it finishes what is in flight. */
+static void a_stop_in_the_midst_of_a_step(void **state)
+{
+    Site *site = site_new();
+    StandIn *gateway = stand_in_new(speech_map(SPEAKS_JSON));
+
+    (void)state;
+    site_use(site, gateway, SPEAKS_JSON, site_free_port());
+    assert_int_equal(site_start(site, CLOCK), 0);
+    g_autofree char *ada = site_client(site, "+442079460001", "08:30");
+    assert_true(site_clock(site, "2026-03-02T08:29:00Z"));
+    int before = stand_in_count(gateway);
+    stand_in_slow(gateway, 300);
+    GThread *stepping = g_thread_new("stepping", step_on, site);
+    while (stand_in_count(gateway) == before) /* until the reminder has arrived there */
+        g_usleep(1000);
+    assert_int_equal(site_stop(site), 0);
+    g_thread_join(stepping);
+    stand_in_slow(gateway, 0);
+    assert_int_equal(site_start(site, "2026-03-02T09:00:00Z"), 0);
+    json_t *messages = site_ask(site, "messages --client %s", ada);
+    look_is(look_only(messages, "kind", "reminder"), "fate", "accepted");
+    json_decref(messages);
+    site_free(site);
+    stand_in_free(gateway);
+}
+
 /* --- a full device
  * ---------------------------------------------------------------------------------------------------
  */
@@ -269,6 +307,7 @@ static void on_a_full_device(Site *site, StandIn *gateway, int port)
         refused += status == 503;
     }
     assert_int_equal(refused, 3);
+    assert_true(site_clock(site, "2026-03-02T08:06:00Z")); /* time goes on all the same */
     site_fails(site, 75, "no room", "client set %s --needs 'a chair with arms'", ada);
     assert_int_equal(g_unlink(filler), 0);
     assert_int_equal(post(port, 500), 200);
@@ -289,7 +328,9 @@ static void a_full_device(void **state)
     StandIn *gateway = stand_in_new(speech_map(SPEAKS_JSON));
 
     (void)state;
-    if (mount("tmpfs", site->clinic, "tmpfs", 0, "size=1m,mode=0700") != 0) {
+    /* Seen by this program and what it starts, and gone with them. */
+    if (unshare(CLONE_NEWNS) != 0 || mount(NULL, "/", NULL, MS_REC | MS_PRIVATE, NULL) != 0 ||
+        mount("tmpfs", site->clinic, "tmpfs", 0, "size=1m,mode=0700") != 0) {
         print_message("left out: no small device can be mounted here: %s\n", g_strerror(errno));
         site_free(site);
         stand_in_free(gateway);
@@ -346,6 +387,7 @@ int main(void)
         cmocka_unit_test(a_rehearsals_store_is_not_opened_live),
         cmocka_unit_test(a_folder_too_long_for_a_socket),
         cmocka_unit_test(a_clock_that_is_none),
+        cmocka_unit_test(a_stop_in_the_midst_of_a_step),
         cmocka_unit_test(a_full_device),
         cmocka_unit_test(a_device_that_fails),
     };

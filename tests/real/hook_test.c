@@ -177,6 +177,51 @@ static void a_standard_signature_holds_for_five_minutes(void **state)
     door_close(&door);
 }
 
+/* --- by the real clock
+ * ---------------------------------------------------------------------------------------------------
+ */
+
+static void wait_for_safety(const Door *door, const char *holds)
+{
+    const StandInSend *send;
+
+    for (int turn = 0; turn < 2000; turn++) {
+        if (stand_in_sent(door->gateway, ADA, holds, &send) > 0) return;
+        g_usleep(10000);
+    }
+    fail_msg("no text with '%s' came", holds);
+}
+
+static void what_is_read_hours_late_says_so(void **state)
+{
+    static const struct {
+        int64_t ago_s;
+        const char *holds;
+    } CASES[] = {
+        {5 * 3600, "We have only just read your text"},
+        {60, "Stop and rest"},
+        {-3600, "Stop and rest"},     /* an hour ahead is no time to go by */
+        {90 * 3600, "Stop and rest"}, /* nor is one of last week */
+    };
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(CASES); i++) {
+        Door door = {.site = site_new(),
+                     .gateway = stand_in_new(speech_map(SPEAKS_JSON)),
+                     .port = site_free_port()};
+        site_use(door.site, door.gateway, SPEAKS_JSON, door.port);
+        assert_int_equal(site_start(door.site, NULL), 0);
+        door.ada = site_client(door.site, ADA, "09:00");
+        g_autofree char *body =
+            g_strdup_printf("{\"msg\":{\"uid\":1,\"who\":\"" ADA
+                            "\",\"content\":\"chest pain\",\"when\":%" G_GINT64_FORMAT "}}",
+                            g_get_real_time() / G_USEC_PER_SEC - CASES[i].ago_s);
+        assert_int_equal(post(&door, "/in/texts", NULL, body), 200);
+        wait_for_safety(&door, CASES[i].holds);
+        door_close(&door);
+    }
+}
+
 /* --- receipts
  * ---------------------------------------------------------------------------------------------------
  */
@@ -238,6 +283,7 @@ int main(void)
         cmocka_unit_test(an_hmac_holds_for_its_own_body_only),
         cmocka_unit_test(a_token_must_be_whole),
         cmocka_unit_test(a_standard_signature_holds_for_five_minutes),
+        cmocka_unit_test(what_is_read_hours_late_says_so),
         cmocka_unit_test(receipts_move_the_fate_and_never_back),
         cmocka_unit_test(a_failed_receipt_makes_the_session_unasked),
     };

@@ -114,11 +114,59 @@ static void a_hold_that_goes_as_a_handle_closes(void **state)
     step_while_held(let_go_by_closing);
 }
 
+/* What a timer has begun is over before the next fires, though both are due at one instant. */
+typedef struct {
+    Bench *bench;
+    int held_when_fired;
+} Worker;
+
+static void begin_work(void *context)
+{
+    Worker *worker = context;
+    Bench *bench = worker->bench;
+
+    worker->held_when_fired = bench->held++;
+    bench->fired++;
+    uv_timer_start(&bench->holder, let_go, 2, 0);
+}
+
+static void two_timers_of_one_instant(void **state)
+{
+    Bench bench = {0};
+    Worker workers[] = {{&bench, -1}, {&bench, -1}};
+    Timer *timers[2];
+
+    (void)state;
+    uv_loop_init(&bench.loop);
+    bench.clock = clock_stepped_new(START_MS);
+    bench.stepper = stepper_new(&bench.loop, bench.clock, holds, &bench);
+    uv_timer_init(&bench.loop, &bench.holder);
+    bench.holder.data = &bench;
+    for (int i = 0; i < 2; i++) {
+        timers[i] = timer_new(bench.clock, begin_work, &workers[i]);
+        timer_set(timers[i], START_MS + 500);
+    }
+    stepper_to(bench.stepper, START_MS + 1000, done, &bench);
+    uv_run(&bench.loop, UV_RUN_DEFAULT);
+    assert_true(bench.done);
+    assert_int_equal(bench.fired, 2);
+    assert_int_equal(workers[0].held_when_fired, 0);
+    assert_int_equal(workers[1].held_when_fired, 0);
+    stepper_free(bench.stepper);
+    for (int i = 0; i < 2; i++)
+        timer_free(timers[i]);
+    uv_close((uv_handle_t *)&bench.holder, NULL);
+    uv_run(&bench.loop, UV_RUN_DEFAULT);
+    assert_int_equal(uv_loop_close(&bench.loop), 0);
+    clock_free(bench.clock);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_hold_that_goes_in_a_timer),
         cmocka_unit_test(a_hold_that_goes_as_a_handle_closes),
+        cmocka_unit_test(two_timers_of_one_instant),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
