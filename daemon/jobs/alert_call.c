@@ -142,9 +142,9 @@ static void call(Job *job, const Row *alert, const Person *client, const DutyCal
         g_autofree char *taking = taking_code(job, id, person);
         Worded words;
         words_alert(job, client, alert, taking, passed > 0, &words);
-        g_free(post_staff(
+        send_call(
             job, CHANNEL_SMS, person->sms, client != NULL ? client->id : NULL,
-            &(Post){.kind = MESSAGE_ALERT, .purpose = purpose, .text = words.text, .alert = id}));
+            &(Post){.kind = MESSAGE_ALERT, .purpose = purpose, .text = words.text, .alert = id});
         worded_clear(&words);
     }
     call_by_mail(job, alert, client, purpose, person->sms == NULL || unheard ? person->email : NULL,

@@ -254,8 +254,9 @@ void schedule_silent(Job *job, const char *session)
     if (row == NULL || !is_state(row, "asked")) return;
     g_autoptr(Person) person = person_load(job, row_text(row, SESSION_CLIENT));
     bool accepted = was_accepted(job, row);
-    /* Asked, and then told to stop, gone away or ended before it was answered: no silence of theirs. */
-    const char *barred = person != NULL && accepted ? excuse(person) : NULL;
+    /* Who answered with a sign, pain or illness and was told to stop was not silent. */
+    bool told_to_stop = person != NULL && (person->held || person->suspended);
+    const char *barred = told_to_stop && accepted ? excuse(person) : NULL;
     json_t *body = row_body(row);
     json_object_set_new(body, "as",
                         json_string(barred != NULL ? "excused"
