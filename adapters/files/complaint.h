@@ -15,8 +15,8 @@ typedef struct {
 } Complaint;
 
 /* Adds a line to messages (of char *). value may be NULL; it is cut and made printable. */
-void complaint_add(GPtrArray *messages, const char *file, int line, int column, const char *value, const char *why, ...)
-    G_GNUC_PRINTF(6, 7);
+void complaint_add(GPtrArray *messages, const char *file, int line, int column, const char *value,
+                   const char *why, ...) G_GNUC_PRINTF(6, 7);
 
 /* Takes a line apart again; cleared with complaint_clear. False where it has another form. */
 bool complaint_split(const char *line, Complaint *complaint);

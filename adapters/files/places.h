@@ -25,6 +25,7 @@ const Place *places_get(const Places *places, const char *pointer);
 
 /* Adds a line PATH:LINE:COL: VALUE: WHY to messages for each fault, in the order of their places. A fault that stands
  * nowhere gets the place of the nearest node above. */
-void places_faults(const Places *places, const char *path, const Faults *faults, GPtrArray *messages);
+void places_faults(const Places *places, const char *path, const Faults *faults,
+                   GPtrArray *messages);
 
 #endif

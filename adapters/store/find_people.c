@@ -60,7 +60,8 @@ GPtrArray *find_bars(Tx *tx, const char *client)
 Row *find_screen(Tx *tx, const char *client)
 {
     g_autoptr(GPtrArray) rows =
-        tx_rows(tx, TABLE_SCREEN, "client = ?1 ORDER BY at DESC, length(id) DESC, id DESC LIMIT 1", "t", client);
+        tx_rows(tx, TABLE_SCREEN, "client = ?1 ORDER BY at DESC, length(id) DESC, id DESC LIMIT 1",
+                "t", client);
 
     return rows->len == 0 ? NULL : row_copy(rows->pdata[0]);
 }

@@ -20,20 +20,25 @@ typedef struct {
 /* Someone who is called. */
 typedef struct {
     char *name;
-    char *sms;   /* E.164 or NULL */
-    char *email; /* or NULL */
+    char *sms;        /* E.164 or NULL */
+    char *email;      /* or NULL */
     GArray *away;     /* of DaySpan */
     int64_t after_ms; /* how long after the one before is called; default 15min */
 } DutyPerson;
 
 typedef enum { GATEWAY_HTTP_SMS, GATEWAY_MAIL, GATEWAY_SPOOL } GatewayKind;
-typedef enum { SIGNATURE_NONE, SIGNATURE_STANDARD, SIGNATURE_HMAC, SIGNATURE_TOKEN } SignatureScheme;
+typedef enum {
+    SIGNATURE_NONE,
+    SIGNATURE_STANDARD,
+    SIGNATURE_HMAC,
+    SIGNATURE_TOKEN
+} SignatureScheme;
 
 typedef struct {
     SignatureScheme scheme;
     GPtrArray *secrets; /* templates "{secret:NAME}", one or several during a change-over */
     char *header;
-    bool base64; /* else hex */
+    bool base64;  /* else hex */
     char *prefix; /* "" where none */
 } Signature;
 
@@ -41,14 +46,14 @@ typedef struct {
 typedef struct {
     char *url;
     char *method;
-    json_t *headers; /* object of text, or NULL */
-    json_t *form;    /* object of text, or NULL */
-    json_t *json;    /* any value, or NULL */
-    json_t *query;   /* object of text, or NULL */
+    json_t *headers;         /* object of text, or NULL */
+    json_t *form;            /* object of text, or NULL */
+    json_t *json;            /* any value, or NULL */
+    json_t *query;           /* object of text, or NULL */
     GArray *accepted_status; /* of int */
     char *accepted_id;       /* JSON Pointer or NULL */
     GArray *refused_status;
-    char *refused_reason;    /* JSON Pointer or NULL */
+    char *refused_reason; /* JSON Pointer or NULL */
 } SendMapping;
 
 /* Where fields stand in an answer: JSON Pointers. NULL where not given. */
@@ -85,25 +90,25 @@ typedef struct {
 typedef struct {
     char *url;
     char *user;
-    char *password; /* template */
+    char *password;   /* template */
     int64_t every_ms; /* imap */
 } MailServer;
 
 typedef struct {
     char *name;
     GatewayKind kind;
-    double rate;        /* messages a second; 0: no limit */
-    int concurrency;    /* exchanges at once, 1 to 64 */
-    double price;       /* a segment, in the clinic's currency; 0: none given */
+    double rate;     /* messages a second; 0: no limit */
+    int concurrency; /* exchanges at once, 1 to 64 */
+    double price;    /* a segment, in the clinic's currency; 0: none given */
     bool takes_key;
     SendMapping send;
-    PollMapping *poll;       /* or NULL */
-    WebhookMapping *webhook; /* or NULL */
+    PollMapping *poll;        /* or NULL */
+    WebhookMapping *webhook;  /* or NULL */
     ReceiptMapping *receipts; /* or NULL */
-    char *from;              /* http-sms: what {from} stands for, or NULL */
-    char *mail_from;         /* mail: "Name <address>" */
-    MailServer *smtp;        /* or NULL */
-    MailServer *imap;        /* or NULL */
+    char *from;               /* http-sms: what {from} stands for, or NULL */
+    char *mail_from;          /* mail: "Name <address>" */
+    MailServer *smtp;         /* or NULL */
+    MailServer *imap;         /* or NULL */
 } Gateway;
 
 typedef struct {
@@ -113,10 +118,10 @@ typedef struct {
     char *phone;
     char *after_hours_phone; /* or NULL: the clinic's own phone */
     char *emergency;
-    char *crisis;            /* or NULL: the emergency number */
-    char *country_code;      /* digits, or NULL: national numbers are not read */
-    OpenHours hours[8];      /* by ISO weekday, 1 to 7 */
-    GArray *closed;          /* of DaySpan */
+    char *crisis;       /* or NULL: the emergency number */
+    char *country_code; /* digits, or NULL: national numbers are not read */
+    OpenHours hours[8]; /* by ISO weekday, 1 to 7 */
+    GArray *closed;     /* of DaySpan */
     Quiet quiet;
     int digest_weekday; /* 1 to 7 */
     int32_t digest_second;
@@ -131,8 +136,8 @@ typedef struct {
     int64_t reminder_ends_ms;
     int64_t nudge_after_ms; /* 0: no nudge */
     int64_t silent_after_ms;
-    char *page_listen;  /* "127.0.0.1:8750" */
-    char *hooks_listen; /* or NULL */
+    char *page_listen;   /* "127.0.0.1:8750" */
+    char *hooks_listen;  /* or NULL */
     GPtrArray *gateways; /* of Gateway, in the order of the file */
 } Clinic;
 

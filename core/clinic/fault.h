@@ -31,8 +31,10 @@ void faults_free(Faults *faults);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(Faults, faults_free)
 
 /* Adds a fault. value is copied (NULL: taken as empty). why is a printf format. */
-void fault_add(Faults *faults, const char *pointer, const char *value, const char *why, ...) G_GNUC_PRINTF(4, 5);
-void fault_add_key(Faults *faults, const char *pointer, const char *key, const char *why, ...) G_GNUC_PRINTF(4, 5);
+void fault_add(Faults *faults, const char *pointer, const char *value, const char *why, ...)
+    G_GNUC_PRINTF(4, 5);
+void fault_add_key(Faults *faults, const char *pointer, const char *key, const char *why, ...)
+    G_GNUC_PRINTF(4, 5);
 
 /* Is there a fault at the pointer? */
 bool faults_hold(const Faults *faults, const char *pointer);
@@ -52,19 +54,25 @@ char *fault_written(const Faults *faults, const char *pointer, json_t *value);
 const char *fault_nearest(const char *key, const char *const *known);
 
 /* Adds a fault for each key of the object that known (NULL-ended) does not list, with the nearest known key. */
-void fault_unknown_keys(Faults *faults, const char *pointer, json_t *object, const char *const *known);
+void fault_unknown_keys(Faults *faults, const char *pointer, json_t *object,
+                        const char *const *known);
 
 /* Reads fields of an object, adding a fault where the type is wrong, or where it is missing and required.
  * A number is taken as text where text is asked for, in the form written in the file.
  * fault_text: NULL where absent or faulty; the text lives as long as the tree. */
-const char *fault_text(Faults *faults, const char *pointer, json_t *object, const char *key, bool required);
-double fault_number(Faults *faults, const char *pointer, json_t *object, const char *key, double otherwise, double low,
-                    double high);
-int fault_whole(Faults *faults, const char *pointer, json_t *object, const char *key, int otherwise, int low, int high);
-bool fault_bool(Faults *faults, const char *pointer, json_t *object, const char *key, bool otherwise);
+const char *fault_text(Faults *faults, const char *pointer, json_t *object, const char *key,
+                       bool required);
+double fault_number(Faults *faults, const char *pointer, json_t *object, const char *key,
+                    double otherwise, double low, double high);
+int fault_whole(Faults *faults, const char *pointer, json_t *object, const char *key, int otherwise,
+                int low, int high);
+bool fault_bool(Faults *faults, const char *pointer, json_t *object, const char *key,
+                bool otherwise);
 
 /* NULL where absent or faulty; lent. */
-json_t *fault_object(Faults *faults, const char *pointer, json_t *object, const char *key, bool required);
-json_t *fault_list(Faults *faults, const char *pointer, json_t *object, const char *key, bool required);
+json_t *fault_object(Faults *faults, const char *pointer, json_t *object, const char *key,
+                     bool required);
+json_t *fault_list(Faults *faults, const char *pointer, json_t *object, const char *key,
+                   bool required);
 
 #endif

@@ -14,16 +14,19 @@ typedef struct {
 } Section;
 
 /* The group under a key of the parent. known (NULL-ended): its keys; every other key is a fault. */
-Section section_open(const Section *parent, const char *key, bool required, const char *const *known);
+Section section_open(const Section *parent, const char *key, bool required,
+                     const char *const *known);
 
 /* A group that is an item of a list. */
-Section section_item(const Section *parent, const char *key, size_t index, json_t *item, const char *const *known);
+Section section_item(const Section *parent, const char *key, size_t index, json_t *item,
+                     const char *const *known);
 
 void section_close(Section *section);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(Section, section_close)
 
 /* A fault at the value of a key, which is quoted. */
-void section_fault(const Section *section, const char *key, const char *why, ...) G_GNUC_PRINTF(3, 4);
+void section_fault(const Section *section, const char *key, const char *why, ...)
+    G_GNUC_PRINTF(3, 4);
 
 /* The same without quoting the value, which may hold a password. */
 void section_fault_hushed(const Section *section, const char *key, const char *why);
@@ -40,12 +43,14 @@ char *section_line(const Section *section, const char *key, bool required, size_
 GPtrArray *section_texts(const Section *section, const char *key, bool required);
 
 /* "15min" in milliseconds, from low to high; otherwise where absent or faulty. */
-int64_t section_duration(const Section *section, const char *key, int64_t otherwise, int64_t low, int64_t high);
+int64_t section_duration(const Section *section, const char *key, int64_t otherwise, int64_t low,
+                         int64_t high);
 
 /* A JSON Pointer (RFC 6901); the caller's, or NULL. whole: may be "", the whole answer. */
 char *section_pointer(const Section *section, const char *key, bool required, bool whole);
 
 /* The place of a text among choices (NULL-ended); otherwise where absent or faulty. */
-int section_choice(const Section *section, const char *key, const char *const *choices, int otherwise);
+int section_choice(const Section *section, const char *key, const char *const *choices,
+                   int otherwise);
 
 #endif

@@ -24,13 +24,16 @@ bool template_holds_any(json_t *value, const char *placeholder);
 
 /* Adds a fault where the text at the pointer has a placeholder that is not among allowed (NULL-ended; {secret:NAME} is
  * always allowed), or a brace that is not closed. */
-void template_check(Faults *faults, const char *pointer, const char *text, const char *const *allowed);
+void template_check(Faults *faults, const char *pointer, const char *text,
+                    const char *const *allowed);
 
 /* The same for every text in the value. */
-void template_check_all(Faults *faults, const char *pointer, json_t *value, const char *const *allowed);
+void template_check_all(Faults *faults, const char *pointer, json_t *value,
+                        const char *const *allowed);
 
 /* A template of at most 2000 bytes under a key; the caller's, or NULL. */
-char *section_template(const Section *section, const char *key, bool required, const char *const *allowed);
+char *section_template(const Section *section, const char *key, bool required,
+                       const char *const *allowed);
 
 /* An object of header names and templates; a new reference, or NULL. */
 json_t *section_headers(const Section *section, const char *key, const char *const *allowed);

@@ -12,17 +12,18 @@
 #define SALT_BYTES 16
 
 typedef struct {
-    char *replica;  /* 16 hex digits: who wrote it */
-    int64_t seq;    /* from 1, without a gap, for each replica */
-    int64_t wall;   /* hybrid logical clock: milliseconds */
+    char *replica; /* 16 hex digits: who wrote it */
+    int64_t seq;   /* from 1, without a gap, for each replica */
+    int64_t wall;  /* hybrid logical clock: milliseconds */
     int64_t logical;
-    char *kind;     /* "report.made" */
-    char *subject;  /* id of what it is about: a client, a reply, an alert, a programme's hash, or "clinic" */
-    char *author;   /* a clinician's name, "osier", or "client" */
-    char *base;     /* id of the event whose value the author saw, or NULL */
+    char *kind; /* "report.made" */
+    char *
+        subject; /* id of what it is about: a client, a reply, an alert, a programme's hash, or "clinic" */
+    char *author; /* a clinician's name, "osier", or "client" */
+    char *base;   /* id of the event whose value the author saw, or NULL */
     uint8_t salt[SALT_BYTES];
-    char *body;     /* JSON object, canonical (sorted keys, compact); NULL once redacted */
-    uint8_t digest[DIGEST_BYTES]; /* chain, see chain.h */
+    char *body; /* JSON object, canonical (sorted keys, compact); NULL once redacted */
+    uint8_t digest[DIGEST_BYTES];    /* chain, see chain.h */
     uint8_t body_hash[DIGEST_BYTES]; /* H(salt, body): survives redaction */
 } Event;
 

@@ -15,8 +15,8 @@ static int fate_rank(const char *fate)
 static void join_content(const Fold *fold, Row *message)
 {
     static const int CONTENT[] = {
-        MESSAGE_AT,      MESSAGE_TO,      MESSAGE_CHANNEL, MESSAGE_KIND,   MESSAGE_TEXT,
-        MESSAGE_SUBJECT, MESSAGE_SESSION, MESSAGE_FOR_ALERT,   MESSAGE_CLIENT, -1};
+        MESSAGE_AT,      MESSAGE_TO,      MESSAGE_CHANNEL,   MESSAGE_KIND,   MESSAGE_TEXT,
+        MESSAGE_SUBJECT, MESSAGE_SESSION, MESSAGE_FOR_ALERT, MESSAGE_CLIENT, -1};
     g_autoptr(Row) told = row_copy(message);
     const char *client = fold->event->subject;
 

@@ -12,7 +12,8 @@ char *id_of(const char *first, ...) G_GNUC_NULL_TERMINATED;
 char *id_session(const char *client, const char *date, int slot);
 char *id_message(const char *purpose);
 /* gateway_id NULL: the fingerprint of sender, text and time instead. */
-char *id_reply(const char *gateway, const char *gateway_id, const char *from, const char *text, int64_t at_ms);
+char *id_reply(const char *gateway, const char *gateway_id, const char *from, const char *text,
+               int64_t at_ms);
 char *id_reply_fingerprint(const char *from, const char *text, int64_t at_ms);
 char *id_alert(const char *client, const char *matter, const char *cause);
 

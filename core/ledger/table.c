@@ -311,14 +311,13 @@ static const Table TABLES[TABLE_COUNT] = {
     [TABLE_ALERT] = DERIVED("alert", 1, ALERT, INDEXES("client, at", "state, at", "code")),
     [TABLE_PASS] = DERIVED("pass", 1, PASS, INDEXES("alert, at")),
     [TABLE_MESSAGE] =
-        DERIVED("message", 1, MESSAGE,
-                INDEXES("client, at", "at", "gateway, gateway_id")),
+        DERIVED("message", 1, MESSAGE, INDEXES("client, at", "at", "gateway, gateway_id")),
     [TABLE_REPLICA] = DERIVED("replica", 1, REPLICA, NO_INDEXES),
     [TABLE_AWAY] = DERIVED("away", 1, AWAY, INDEXES("from_ms")),
     [TABLE_DIGEST] = DERIVED("digest", 1, DIGEST, NO_INDEXES),
-    [TABLE_OUTBOX] = LOCAL(
-        "outbox", 1, OUTBOX,
-        INDEXES("state, channel, rank, at", "state, channel, next_at", "client, at")),
+    [TABLE_OUTBOX] =
+        LOCAL("outbox", 1, OUTBOX,
+              INDEXES("state, channel, rank, at", "state, channel, next_at", "client, at")),
     [TABLE_DUE] = LOCAL("due", 2, DUE, INDEXES("at", "client")),
     [TABLE_CURSOR] = LOCAL("cursor", 1, CURSOR, NO_INDEXES),
     [TABLE_CODE] = LOCAL("code", 2, CODE, INDEXES("code")),

@@ -82,7 +82,7 @@ static void fold_ascii(gunichar c, Fold *fold)
         fold->kind = FOLD_SPACE;
     } else if (c == '\'' || c == '`') {
         fold->kind = FOLD_APOSTROPHE;
-    } else if (strchr("&%$", (int)c) != NULL) {
+    } else if (strchr("&%$@", (int)c) != NULL) {
         fold->kind = FOLD_PICTURE;
     } else {
         fold->kind = FOLD_MARK;

@@ -79,9 +79,10 @@ typedef struct {
     RoleSet *covers; /* by token: the roles of the marks that name it */
     guint marks_max;
     bool question;
-    bool told;      /* a relative writes of the client */
-    bool worrying;  /* words that make pain a matter for a person */
-    bool other_day; /* something was said of another day's session */
+    bool told;         /* a relative writes of the client */
+    bool worrying;     /* words that make pain a matter for a person */
+    bool bare_stretch; /* the stretch is a number with no word of its own */
+    bool other_day;    /* something was said of another day's session */
     Reading *out;
 } Work;
 
@@ -134,8 +135,16 @@ void commands_read(Work *work);
 /* reading_report.c: done, intensity, pain. */
 void report_read(Work *work);
 
+enum { LABEL_NONE, LABEL_STRETCH, LABEL_PAIN }; /* of a number */
+enum { SIDE_NONE, SIDE_LEFT, SIDE_RIGHT };
+
+/* reading_label.c: gives each number its word for stretch or pain, and its side. */
+void labels_give(Work *work);
+
 /* reading_rate.c: which number is the stretch and which the pain. */
 void rates_read(Work *work);
+/* Whether a number may be a rating at all. */
+bool number_rateable(const Number *number);
 
 /* Keeps the words of tokens start to end - 1 as the source of a field, replacing what is there. */
 void work_from(Work *work, char **field, int start, int end);

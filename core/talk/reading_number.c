@@ -295,9 +295,10 @@ static void type_by_words(Work *work, int i)
                  token_at(work, number->end - 1)->digits;
 
     if (glued && unit == 0) unit = role_starts(work, ROLE_GLUED_UNIT, number->end);
+    number->dose = role_covers(work, ROLE_DOSE_UNIT, number->first);
     if (unit > 0 || dose > 0) {
         number->kind = NUMBER_COUNT;
-        number->dose = dose > 0 && !number->weak;
+        number->dose |= dose > 0 && !number->weak;
         for (int t = number->end; t < number->end + MAX(unit, dose); t++)
             work->said[t] = true;
         return;
@@ -324,6 +325,28 @@ static void type_by_glue(Work *work, int i)
         number->kind = NUMBER_COUNT;
 }
 
+/* "2 sets of 8 left and 6 right": a side that follows counted repetitions has counted ones, too. */
+static void type_by_side(Work *work, int i)
+{
+    enum { APART = 6 };
+    Number *number = number_at(work, i);
+
+    if (i == 0 || number->kind != NUMBER_BARE) return;
+    const Number *before = number_at(work, i - 1);
+    bool sided = false;
+    if (before->kind != NUMBER_COUNT || !before->dose || number->first - before->end > APART)
+        return;
+    for (int t = MAX(before->end, number->first - 2); t < MIN(token_count(work), number->end + 2);
+         t++) {
+        if (role_starts(work, ROLE_PAIN_LABEL, t) > 0 || role_starts(work, ROLE_YES, t) > 0) return;
+        sided |= role_covers(work, ROLE_LEFT, t) || role_covers(work, ROLE_RIGHT, t);
+    }
+    if (sided) {
+        number->kind = NUMBER_COUNT;
+        number->dose = true;
+    }
+}
+
 void numbers_type(Work *work)
 {
     join_numbers(work);
@@ -332,6 +355,7 @@ void numbers_type(Work *work)
         if (number->value >= BIG) number->kind = NUMBER_COUNT;
         type_by_words(work, i);
         type_by_glue(work, i);
+        type_by_side(work, i);
         if (number->kind == NUMBER_COUNT || number->kind == NUMBER_RATING)
             for (int t = number->first; t < number->end; t++)
                 work->said[t] = true;

@@ -92,13 +92,20 @@ static void read_done(Work *work)
     evidence.yes = found(work, ROLE_YES, ABOVE_NO, &evidence, NULL);
     evidence.yes |= found(work, ROLE_DID, ABOVE_DID, &evidence, &denied);
     evidence.no |= denied;
+    if (work->bare_stretch && (evidence.no || evidence.later) && !evidence.yes &&
+        !evidence.partly && !evidence.whole) {
+        out->intensity = -1; /* "N 3": it may be anything */
+        g_clear_pointer(&out->from_intensity, g_free);
+        out->ambiguous_high = false;
+        out->person = true;
+    }
     if (evidence.whole)
         out->done = DONE_YES;
     else if (evidence.partly)
         out->done = DONE_PARTLY;
     else if (evidence.yes && evidence.no)
         out->person = true;
-    else if (evidence.no && out->intensity >= 0)
+    else if (evidence.no && out->intensity >= 0 && !work->bare_stretch)
         out->person = true;
     else if (evidence.no)
         out->done = DONE_NO;

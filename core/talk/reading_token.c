@@ -226,7 +226,8 @@ static void take_mark(Lexer *lexer, char mark)
     if (number_goes_on && lexer->marks == 1) return;
     if (strchr(".!?", mark) != NULL)
         end_sentence(lexer, mark);
-    else if (strchr(",;()[]\"", mark) != NULL || (mark == '-' && lexer->spaced))
+    else if (strchr(",;()[]\"", mark) != NULL || (mark == '-' && lexer->spaced) ||
+             (mark == ':' && (int)lexer->work->tokens->len - lexer->sentence > 3))
         lexer->level = MAX(lexer->level, LEVEL_CLAUSE);
 }
 

@@ -14,9 +14,10 @@ typedef enum { EXCHANGE_HTTP, EXCHANGE_SMTP, EXCHANGE_IMAP } ExchangeKind;
 typedef struct {
     ExchangeKind kind;
     char *url;
-    char *unix_socket;  /* HTTP: the path of the socket that is spoken to instead of the url's host, or
+    char *
+        unix_socket; /* HTTP: the path of the socket that is spoken to instead of the url's host, or
                            NULL */
-    char *method;       /* HTTP: "POST"; IMAP: custom command or NULL */
+    char *method;    /* HTTP: "POST"; IMAP: custom command or NULL */
     GPtrArray *headers; /* HTTP: "Name: value" strings without CR, LF, NUL; never NULL */
     GBytes *body;       /* HTTP body or SMTP message; may be NULL */
     char *user;         /* SMTP, IMAP log-in, or NULL */

@@ -64,9 +64,9 @@ typedef struct {
 
 /* What a gateway's answer means for the message. */
 typedef struct {
-    Fate fate;             /* FATE_ACCEPTED, FATE_REFUSED, FATE_WAITING (try again) or FATE_UNSURE */
-    char *gateway_id;      /* the gateway's id for it, or NULL */
-    char *reason;          /* one line, or NULL */
+    Fate fate;        /* FATE_ACCEPTED, FATE_REFUSED, FATE_WAITING (try again) or FATE_UNSURE */
+    char *gateway_id; /* the gateway's id for it, or NULL */
+    char *reason;     /* one line, or NULL */
     int64_t retry_after_s; /* -1 where the gateway named none */
 } Settlement;
 
@@ -78,7 +78,8 @@ typedef struct {
     char *from;    /* as the gateway gave it, or NULL */
     char *text;    /* valid UTF-8, NULs replaced; NULL where unreadable */
     int64_t at_ms; /* by the gateway, or -1 */
-    char *raw;     /* where it could not be read: the item as it came, valid UTF-8, at most 64 kB; else NULL */
+    char *
+        raw; /* where it could not be read: the item as it came, valid UTF-8, at most 64 kB; else NULL */
     char *problem; /* why it could not be read, or NULL */
     char *ref;     /* mail: the Message-ID that it answers, or NULL */
 } Incoming;

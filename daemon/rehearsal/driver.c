@@ -110,9 +110,11 @@ static int tell_faults(const GPtrArray *messages, const char *clinic)
 static int copy_clinic(Theatre *stage)
 {
     g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
+    g_autofree char *blank = g_strnfill(6, 'X'); /* filled with what makes it the only one */
+    g_autofree char *name = g_strconcat("osier-rehearsal-", blank, NULL);
     g_autoptr(GError) error = NULL;
 
-    stage->scratch = g_dir_make_tmp("osier-rehearsal-XXXXXX", &error);
+    stage->scratch = g_dir_make_tmp(name, &error);
     if (stage->scratch == NULL)
         return cli_fault(EXIT_CANNOT_MAKE, "rehearse", g_get_tmp_dir(), "%s", error->message);
     if (!working_copy_make(stage->wish->clinic, stage->scratch, &stage->places, messages))
@@ -263,43 +265,6 @@ static void print_week(Theatre *stage)
     json_decref(answer);
 }
 
-static int figure(const json_t *object, const char *name)
-{
-    return (int)json_integer_value(json_object_get(object, name));
-}
-
-static void print_figures(const json_t *summary)
-{
-    const json_t *sessions = json_object_get(summary, "sessions");
-
-    printf("%d clients. Sessions: %d done, %d in part, %d no, %d silent, %d not asked, %d excused, "
-           "%d open.\n",
-           figure(summary, "clients"), figure(sessions, "done"), figure(sessions, "partly"),
-           figure(sessions, "not"), figure(sessions, "silent"), figure(sessions, "unasked"),
-           figure(sessions, "excused"), figure(sessions, "asked") + figure(sessions, "planned"));
-    printf(
-        "Reminders %d, nudges %d, replies %d, reports %d, alerts %d, digests %d, unread %d; lost "
-        "%d, repeated %d.\n",
-        figure(summary, "reminders"), figure(summary, "nudges"), figure(summary, "replies"),
-        figure(summary, "reports"), figure(summary, "alerts"), figure(summary, "digests"),
-        figure(summary, "unread"), figure(summary, "lost"), figure(summary, "repeated"));
-}
-
-static int print_results(const Theatre *stage, json_t *summary)
-{
-    print_figures(summary);
-    printf("\n%s/\n"
-           "  summary.json     these figures\n"
-           "  messages.jsonl   every message, with its fate\n"
-           "  alerts.jsonl     every alert, with its reasons and outcome\n"
-           "  digest-*.eml     the digests as they were mailed, and as pages (.html)\n"
-           "  ledger.jsonl     every event\n"
-           "  store.db         the store: a rehearsal's, which no live osierd opens\n",
-           stage->wish->out);
-    json_decref(summary);
-    return fflush(stdout) == 0 ? EXIT_OK : EXIT_IO;
-}
-
 static int look_back(Theatre *stage)
 {
     Findings findings = {0};
@@ -326,7 +291,9 @@ static int look_back(Theatre *stage)
         json_decref(summary);
         return code;
     }
-    return print_results(stage, summary);
+    telling_results(summary, stage->wish->out);
+    json_decref(summary);
+    return fflush(stdout) == 0 ? EXIT_OK : EXIT_IO;
 }
 
 static int act(Theatre *stage)

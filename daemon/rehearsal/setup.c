@@ -13,7 +13,7 @@ char *setup_times(const Clinic *clinic, const char *at)
     GString *list = g_string_new(NULL);
     int32_t last = -1;
 
-    for (int i = 0; times[i] != NULL && i < clinic->per_day_max; i++) {
+    for (int i = 0; i < clinic->per_day_max && times[i] != NULL; i++) {
         int32_t second = 0;
         if (!clock_time_parse(times[i], &second)) continue;
         if (quiet_covers(clinic->quiet, second)) second = clinic->quiet.end_second + 30 * 60;

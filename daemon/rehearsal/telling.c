@@ -216,3 +216,38 @@ void telling_progress(Telling *telling, const World *world)
         telling->day = day_of(world);
     }
 }
+
+static int figure(const json_t *object, const char *name)
+{
+    return (int)json_integer_value(json_object_get(object, name));
+}
+
+static void print_figures(const json_t *summary)
+{
+    const json_t *sessions = json_object_get(summary, "sessions");
+
+    printf("%d clients. Sessions: %d done, %d in part, %d no, %d silent, %d not asked, %d excused, "
+           "%d open.\n",
+           figure(summary, "clients"), figure(sessions, "done"), figure(sessions, "partly"),
+           figure(sessions, "not"), figure(sessions, "silent"), figure(sessions, "unasked"),
+           figure(sessions, "excused"), figure(sessions, "asked") + figure(sessions, "planned"));
+    printf(
+        "Reminders %d, nudges %d, replies %d, reports %d, alerts %d, digests %d, unread %d; lost "
+        "%d, repeated %d.\n",
+        figure(summary, "reminders"), figure(summary, "nudges"), figure(summary, "replies"),
+        figure(summary, "reports"), figure(summary, "alerts"), figure(summary, "digests"),
+        figure(summary, "unread"), figure(summary, "lost"), figure(summary, "repeated"));
+}
+
+void telling_results(const json_t *summary, const char *out)
+{
+    print_figures(summary);
+    printf("\n%s/\n"
+           "  summary.json     these figures\n"
+           "  messages.jsonl   every message, with its fate\n"
+           "  alerts.jsonl     every alert, with its reasons and outcome\n"
+           "  digest-*.eml     the digests as they were mailed, and as pages (.html)\n"
+           "  ledger.jsonl     every event\n"
+           "  store.db         the store: a rehearsal's, which no live osierd opens\n",
+           out);
+}

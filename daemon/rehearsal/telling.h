@@ -38,4 +38,7 @@ bool telling_day_over(const Telling *telling, const World *world);
 /* "pain today 5, limit 4" of one reason of an alert of that kind (g_free). */
 char *telling_reason(const json_t *reason, const char *kind);
 
+/* Tells the figures of a summary and what lies in the folder of the results. */
+void telling_results(const json_t *summary, const char *out);
+
 #endif

@@ -136,7 +136,10 @@ void recorder_unblock(Recorder *recorder)
 
 int recorder_waiting(const Recorder *recorder)
 {
-    return recorder->blocked ? 0 : (int)recorder->outcomes->len;
+    /* What gathers waits for a timer, and timers count nothing. */
+    bool gathers = timer_at(recorder->timer) != CLOCK_NEVER;
+
+    return recorder->blocked || gathers ? 0 : (int)recorder->outcomes->len;
 }
 
 Recorder *recorder_new(Desk *desk, void (*recorded)(void *context), void *context)

@@ -122,7 +122,7 @@ static void a_session_is_asked_once_and_its_answer_counted(void **state)
     json_decref(adherence);
     json_decref(messages);
     assert_int_equal(stand_in_sent(house.gateway, ADA, "time for your stretches", NULL), 1);
-    assert_int_equal(stand_in_sent(house.gateway, ADA, "will text you about", NULL), 1);
+    assert_int_equal(stand_in_sent(house.gateway, ADA, "writes to you about", NULL), 1);
     house_close(&house);
 }
 
@@ -293,7 +293,7 @@ static void nothing_starts_in_quiet_hours(void **state)
     to(&house, "2026-03-03T07:59:00Z");
     assert_int_equal(stand_in_count(house.gateway), before);
     to(&house, "2026-03-03T08:01:00Z");
-    assert_int_equal(stand_in_sent(house.gateway, "+442079460002", "will text you about", NULL), 1);
+    assert_int_equal(stand_in_sent(house.gateway, "+442079460002", "writes to you about", NULL), 1);
     /* The client's own clock counts: 08:30 in New York is 13:30 in London. */
     g_autofree char *far = site_client(house.site, "+442079460003", "09:00");
     g_autofree char *path = g_strdup_printf("/clients/%s", far);

@@ -1,0 +1,217 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Which number stands with which word.
+ *
+ * A number belongs to a word for stretch or pain in its own segment, that is between commas, "and" and the like. In a
+ * segment of several, words stand either before their numbers ("stretch 4 pain 2") or behind them ("4 stretch 2 pain"). */
+#include "core/talk/reading_inside.h"
+
+typedef struct {
+    int token;
+    int end;
+    int label;  /* of a word, 0 for a number */
+    int number; /* index of a number, -1 for a word */
+    bool some;  /* a word that tells pain without a number: "very little pain" */
+    bool used;
+} Item;
+
+static bool breaks(const Work *work, int token)
+{
+    return token_at(work, token)->level >= LEVEL_CLAUSE || role_starts(work, ROLE_AND, token) > 0 ||
+           role_starts(work, ROLE_BUT, token) > 0;
+}
+
+/* A pain word that is denied or says "some" on its own terms labels no number. */
+static bool label_free(const Work *work, int token, int length)
+{
+    Mark mark = {.start = (guint16)token,
+                 .end = (guint16)(token + length),
+                 .mask =
+                     length >= 64 ? ~G_GUINT64_CONSTANT(0) : (G_GUINT64_CONSTANT(1) << length) - 1};
+
+    if (role_touches(work, ROLE_PAIN_FREE, &mark) || role_touches(work, ROLE_IDIOM, &mark))
+        return false;
+    return !scope_of(work, &mark).denied;
+}
+
+/* A number word that is as often an article counts only where nothing follows that it may belong to. */
+static bool weak_elsewhere(const Work *work, const Number *number)
+{
+    static const Role BEHIND[] = {ROLE_AND, ROLE_BUT, ROLE_TAIL, ROLE_PAIN_LABEL,
+                                  ROLE_STRETCH_LABEL};
+
+    if (!number->weak || number->kind != NUMBER_BARE || number->end >= token_count(work) ||
+        token_at(work, number->end)->level >= LEVEL_CLAUSE)
+        return false;
+    for (size_t r = 0; r < G_N_ELEMENTS(BEHIND); r++)
+        if (role_starts(work, BEHIND[r], number->end) > 0) return false;
+    return true;
+}
+
+/* The numbers and words of one segment, in order. */
+static GArray *items_of(const Work *work, int from, int to, int *number)
+{
+    GArray *items = g_array_new(FALSE, FALSE, sizeof(Item));
+
+    for (int i = from; i < to;) {
+        while (*number < (int)work->numbers->len && number_at(work, *number)->first < i)
+            (*number)++;
+        if (*number < (int)work->numbers->len && number_at(work, *number)->first == i) {
+            Item item = {.token = i, .end = number_at(work, *number)->end, .number = *number};
+            if (number_rateable(number_at(work, *number)) &&
+                !weak_elsewhere(work, number_at(work, *number)))
+                g_array_append_val(items, item);
+            i = item.end;
+            continue;
+        }
+        int pain = role_starts(work, ROLE_PAIN_LABEL, i),
+            stretch = role_starts(work, ROLE_STRETCH_LABEL, i);
+        int length = MAX(pain, stretch);
+        if (length > 0 && (pain < stretch || label_free(work, i, length))) {
+            Item item = {.token = i,
+                         .end = i + length,
+                         .label = pain >= stretch ? LABEL_PAIN : LABEL_STRETCH,
+                         .number = -1};
+            Mark word = {.start = (guint16)i, .end = (guint16)(i + length), .mask = 1};
+            item.some = item.label == LABEL_PAIN && role_touches(work, ROLE_PAIN_SOME, &word);
+            g_array_append_val(items, item);
+        }
+        i += MAX(length, 1);
+    }
+    return items;
+}
+
+static Item *item_at(const GArray *items, guint i)
+{
+    return &g_array_index(items, Item, i);
+}
+
+/* The word of a number, in one direction from it and not past another number; NULL for none. */
+static Item *word_of(const Work *work, const GArray *items, guint i, bool behind)
+{
+    enum { FAR = 7 };
+    const Item *item = item_at(items, i);
+    Item *found = NULL;
+
+    for (guint k = behind ? i + 1 : i - 1; k < items->len && item_at(items, k)->number < 0;
+         k += behind ? 1u : -1u) {
+        Item *word = item_at(items, k);
+        int apart = behind ? word->token - item->end : item->token - word->end;
+        bool unfit = behind && (word->some || number_at(work, item->number)->weak);
+        if (found == NULL && !word->used && !unfit && apart <= FAR) found = word;
+    }
+    return found;
+}
+
+/* Gives each number of a segment its word. behind: words stand behind their numbers. */
+static void give_labels(Work *work, GArray *items, bool behind)
+{
+    for (guint i = 0; i < items->len; i++) {
+        if (item_at(items, i)->number < 0) continue;
+        Item *word = word_of(work, items, i, behind);
+        if (word == NULL) continue;
+        word->used = true;
+        number_at(work, item_at(items, i)->number)->label = word->label;
+        for (int t = word->token; t < word->end; t++)
+            work->said[t] = true;
+    }
+}
+
+static void count_items(const GArray *items, int *numbers, int *words)
+{
+    *numbers = *words = 0;
+    for (guint i = 0; i < items->len; i++) {
+        *numbers += item_at(items, i)->number >= 0;
+        *words += item_at(items, i)->number < 0;
+    }
+}
+
+static int only_number(const GArray *items)
+{
+    for (guint i = 0; i < items->len; i++)
+        if (item_at(items, i)->number >= 0) return item_at(items, i)->number;
+    return -1;
+}
+
+static int side_in(const Work *work, int from, int to)
+{
+    int side = SIDE_NONE;
+
+    for (int i = from; i < to; i++) {
+        if (role_covers(work, ROLE_LEFT, i)) side |= SIDE_LEFT;
+        if (role_covers(work, ROLE_RIGHT, i)) side |= SIDE_RIGHT;
+    }
+    return side == (SIDE_LEFT | SIDE_RIGHT) ? SIDE_NONE : side;
+}
+
+/* Sides work like words: before or behind the number, nearest first. */
+static void give_sides(Work *work, const GArray *items, int from, int to)
+{
+    int numbers, words;
+
+    count_items(items, &numbers, &words);
+    for (guint i = 0; i < items->len; i++) {
+        if (item_at(items, i)->number < 0) continue;
+        int left = from, right = to;
+        if (numbers > 1) {
+            for (guint k = 0; k < i; k++)
+                if (item_at(items, k)->number >= 0) left = item_at(items, k)->end;
+            for (guint k = items->len; k-- > i + 1;)
+                if (item_at(items, k)->number >= 0) right = item_at(items, k)->token;
+            int before = side_in(work, left, item_at(items, i)->token);
+            int behind = side_in(work, item_at(items, i)->end, right);
+            bool first_before = side_in(work, from,
+                                        item_at(items, 0)->number >= 0 ? item_at(items, 0)->token
+                                                                       : to) != SIDE_NONE;
+            number_at(work, item_at(items, i)->number)->side = first_before ? before : behind;
+        } else {
+            number_at(work, item_at(items, i)->number)->side = side_in(work, left, right);
+        }
+    }
+}
+
+/* Whether the segment says nothing but a word for stretch or pain: "Pain?" before "2". */
+static int only_word(const Work *work, const GArray *items, int from, int to)
+{
+    int label = LABEL_NONE;
+
+    for (guint i = 0; i < items->len; i++) {
+        if (item_at(items, i)->number >= 0 || item_at(items, i)->used) return LABEL_NONE;
+        label = item_at(items, i)->label;
+    }
+    for (int i = from; i < to; i++) {
+        bool inside = false;
+        for (guint k = 0; k < items->len; k++)
+            inside |= i >= item_at(items, k)->token && i < item_at(items, k)->end;
+        if (!inside && !role_covers(work, ROLE_FILL, i) &&
+            !role_covers(work, ROLE_NUMBER_BEFORE, i) && !role_covers(work, ROLE_LEAD, i) &&
+            !role_covers(work, ROLE_YES, i) && !role_covers(work, ROLE_DID, i))
+            return LABEL_NONE;
+    }
+    return label;
+}
+
+void labels_give(Work *work)
+{
+    int count = token_count(work), number = 0, carried = LABEL_NONE;
+
+    for (int from = 0; from < count;) {
+        int to = from + 1;
+        while (to < count && !breaks(work, to))
+            to++;
+        g_autoptr(GArray) items = items_of(work, from, to, &number);
+        int numbers, words;
+        count_items(items, &numbers, &words);
+        if (numbers > 0 && words > 0) {
+            bool first_is_word = item_at(items, 0)->number < 0;
+            bool last_is_word = item_at(items, items->len - 1)->number < 0;
+            give_labels(work, items, !first_is_word && last_is_word);
+            if (numbers == 1 && number_at(work, only_number(items))->label == LABEL_NONE)
+                give_labels(work, items, first_is_word);
+        } else if (numbers == 1 && words == 0 && carried != LABEL_NONE) {
+            number_at(work, item_at(items, 0)->number)->label = carried;
+        }
+        give_sides(work, items, from, to);
+        carried = numbers == 0 ? only_word(work, items, from, to) : LABEL_NONE;
+        from = to;
+    }
+}
