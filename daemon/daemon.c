@@ -22,15 +22,8 @@ struct Daemon {
     DeskFailed *failed;
     void *failed_context;
     bool started;
+    bool noted; /* the start is written down */
 };
-
-static void on_changed(const DeskNext *next, void *context)
-{
-    Daemon *daemon = context;
-
-    planner_next(daemon->planner, next->due_ms);
-    relay_next(daemon->relay, next->send_ms[CHANNEL_SMS], next->send_ms[CHANNEL_EMAIL]);
-}
 
 static void on_failed(const char *problem, void *context)
 {
@@ -65,6 +58,13 @@ static bool start_job(Job *job, void *context)
     return true;
 }
 
+static bool reload_job(Job *job, void *context)
+{
+    (void)context;
+    digest_schedule(job);
+    return true;
+}
+
 static bool alive_job(Job *job, void *context)
 {
     (void)context;
@@ -81,6 +81,31 @@ static void on_alive(void *context)
     if (clock_is_stepped(clock)) return;
     desk_submit(daemon->desk, alive_job, NULL, NULL);
     timer_set(daemon->alive, clock_now(clock) + ALIVE_EVERY_MS);
+}
+
+static void noted(StoreStatus status, void *context)
+{
+    Daemon *daemon = context;
+
+    daemon->noted = status == STORE_OK;
+}
+
+/* There is room on the device again: what found none is done now. */
+static void catch_up(Daemon *daemon)
+{
+    if (!daemon->started) return;
+    if (!daemon->noted) desk_submit(daemon->desk, start_job, noted, daemon);
+    relay_again(daemon->relay);
+    intake_again(daemon->intake);
+}
+
+static void on_changed(const DeskNext *next, void *context)
+{
+    Daemon *daemon = context;
+
+    if (next->again) catch_up(daemon);
+    planner_next(daemon->planner, next->due_ms);
+    relay_next(daemon->relay, next->send_ms[CHANNEL_SMS], next->send_ms[CHANNEL_EMAIL]);
 }
 
 /* --- life
@@ -107,7 +132,7 @@ Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *fai
 void daemon_start(Daemon *daemon)
 {
     daemon->started = true;
-    desk_submit_surely(daemon->desk, start_job, NULL, NULL);
+    desk_submit(daemon->desk, start_job, noted, daemon);
     relay_start(daemon->relay);
     intake_start(daemon->intake);
     on_alive(daemon);
@@ -115,17 +140,19 @@ void daemon_start(Daemon *daemon)
 
 void daemon_stop(Daemon *daemon)
 {
+    bool was_started = daemon->started;
+
+    daemon->started = false;
     timer_set(daemon->alive, CLOCK_NEVER);
     planner_stop(daemon->planner);
     intake_stop(daemon->intake);
     relay_stop(daemon->relay);
-    if (daemon->started) desk_submit(daemon->desk, alive_job, NULL, NULL);
+    if (was_started) desk_submit(daemon->desk, alive_job, NULL, NULL);
 }
 
 void daemon_free(Daemon *daemon)
 {
     if (daemon == NULL) return;
-    desk_give_up(daemon->desk);
     timer_free(daemon->alive);
     intake_free(daemon->intake);
     relay_free(daemon->relay);
@@ -139,7 +166,7 @@ void daemon_reload(Daemon *daemon, Settings *settings)
     desk_set_settings(daemon->desk, settings);
     relay_reload(daemon->relay);
     intake_reload(daemon->intake);
-    desk_submit_surely(daemon->desk, start_job, NULL, NULL);
+    desk_submit(daemon->desk, reload_job, NULL, NULL);
 }
 
 int daemon_holds(const Daemon *daemon, const char **what)
@@ -182,7 +209,7 @@ void daemon_clock_jumped(Daemon *daemon, int64_t from_ms, int64_t to_ms)
     if (llabs(to_ms - from_ms) < JUMP_WORTH_MS) return;
     Jump *jump = g_new0(Jump, 1);
     *jump = (Jump){.from_ms = from_ms, .to_ms = to_ms};
-    desk_submit_surely(daemon->desk, jump_job, jump_done, jump);
+    desk_submit(daemon->desk, jump_job, jump_done, jump);
 }
 
 Desk *daemon_desk(Daemon *daemon)

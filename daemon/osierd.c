@@ -15,18 +15,11 @@
 #include "daemon/cli/cli.h"
 #include "daemon/control/control.h"
 #include "daemon/daemon.h"
+#include "daemon/options.h"
 
 #define STOP_WAIT_MS 35000
 #define CONTROL_BODY_MAX (1024 * 1024)
 #define HOOK_BODY_MAX (64 * 1024)
-
-typedef struct {
-    char *clinic;
-    char *clock;
-    double speed;
-    int64_t seed;
-    gboolean rehearsal;
-} Options;
 
 typedef struct {
     uv_loop_t loop;
@@ -39,6 +32,7 @@ typedef struct {
     Daemon *daemon;
     Serve *control;
     Serve *hooks;
+    char *hooks_at; /* where, or NULL */
     Stepper *stepper;
     uv_signal_t terminate;
     uv_signal_t interrupt;
@@ -49,46 +43,6 @@ typedef struct {
     bool stopping;
     int exit_code;
 } Osierd;
-
-/* --- options
- * -------------------------------------------------------------------------------------------------------
- */
-
-static bool read_options(int argc, char **argv, Options *options)
-{
-    const GOptionEntry entries[] = {
-        {"clinic", 0, 0, G_OPTION_ARG_FILENAME, &options->clinic, "the clinic folder", "DIR"},
-        {"clock", 0, 0, G_OPTION_ARG_STRING, &options->clock,
-         "stand at a made-up instant; osier clock to T moves it", "T"},
-        {"speed", 0, 0, G_OPTION_ARG_DOUBLE, &options->speed,
-         "with --clock: let the time run, N times as fast", "N"},
-        {"seed", 0, 0, G_OPTION_ARG_INT64, &options->seed,
-         "with --clock: what chance is drawn from", "N"},
-        {NULL, 0, 0, 0, NULL, NULL, NULL},
-    };
-    g_autoptr(GOptionContext) context =
-        g_option_context_new("- keeps a clinic's sessions, messages and alerts");
-    g_autoptr(GError) error = NULL;
-
-    options->seed = 1;
-    g_option_context_add_main_entries(context, entries, NULL);
-    if (!g_option_context_parse(context, &argc, &argv, &error)) {
-        cli_fault(EXIT_USE, "osierd", error->message, "try: osierd --help");
-        return false;
-    }
-    if (argc > 1) {
-        cli_fault(EXIT_USE, "osierd", argv[1], "is not understood; try: osierd --help");
-        return false;
-    }
-    if (options->clinic == NULL)
-        options->clinic =
-            g_strdup(g_getenv("OSIER_CLINIC") != NULL ? g_getenv("OSIER_CLINIC") : ".");
-    if (options->speed < 0 || (options->speed > 0 && options->clock == NULL)) {
-        cli_fault(EXIT_USE, "--speed", "", "goes with --clock, and is above 0");
-        return false;
-    }
-    return true;
-}
 
 /* --- stopping
  * ------------------------------------------------------------------------------------------------------
@@ -153,24 +107,6 @@ static void print_messages(const GPtrArray *messages)
 {
     for (guint i = 0; i < messages->len; i++)
         fprintf(stderr, "%s\n", (const char *)messages->pdata[i]);
-}
-
-static void on_hangup(uv_signal_t *signal, int number)
-{
-    Osierd *self = signal->data;
-    g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
-    Settings *fresh = settings_load(self->options.clinic, messages);
-
-    (void)number;
-    if (fresh == NULL) {
-        print_messages(messages);
-        fprintf(stderr, "osierd: the settings have a fault; the old ones stay in force\n");
-        return;
-    }
-    daemon_reload(self->daemon, fresh);
-    settings_unref(self->settings);
-    self->settings = fresh;
-    fprintf(stderr, "osierd: new settings are in force\n");
 }
 
 /* --- starting
@@ -244,33 +180,77 @@ static int holds(const char **what, void *context)
     return inside + MAX(0, served) + hooked;
 }
 
+/* Where webhooks are to be heard, or NULL where no gateway sends any. */
+static const char *hooks_wanted(const Clinic *clinic)
+{
+    for (guint i = 0; i < clinic->gateways->len; i++) {
+        const Gateway *gateway = clinic->gateways->pdata[i];
+        if (gateway->webhook != NULL ||
+            (gateway->receipts != NULL && gateway->receipts->path != NULL))
+            return clinic->hooks_listen;
+    }
+    return NULL;
+}
+
+/* Hears webhooks where the settings say, which may have changed. False, with the old place kept, where
+ * that cannot be. */
+static bool listen_hooks(Osierd *self, char **why)
+{
+    const char *wanted = hooks_wanted(settings_clinic(self->settings));
+    const ServeLimits limits = {.body_max = HOOK_BODY_MAX,
+                                .connections_max = 512,
+                                .connections_per_address_max = 256,
+                                .idle_timeout_s = 20};
+    Serve *fresh = NULL;
+
+    if (g_strcmp0(wanted, self->hooks_at) == 0) return true;
+    if (wanted != NULL) {
+        fresh = serve_tcp_new(&self->loop, wanted, &limits, intake_hook,
+                              daemon_intake(self->daemon), why);
+        if (fresh == NULL) return false;
+    }
+    if (self->hooks != NULL) self->hooks->close(self->hooks);
+    self->hooks = fresh;
+    g_free(self->hooks_at);
+    self->hooks_at = g_strdup(wanted);
+    return true;
+}
+
 static int listen_all(Osierd *self)
 {
     g_autofree char *path = g_build_filename(self->options.clinic, "osierd.sock", NULL);
-    const Clinic *clinic = settings_clinic(self->settings);
     const ServeLimits own = {
         .body_max = CONTROL_BODY_MAX, .connections_max = 64, .idle_timeout_s = 120};
-    const ServeLimits hooks = {.body_max = HOOK_BODY_MAX,
-                               .connections_max = 512,
-                               .connections_per_address_max = 256,
-                               .idle_timeout_s = 20};
     g_autofree char *why = NULL;
 
     self->control =
         serve_unix_new(&self->loop, path, 0660, &own, control_handle, self->daemon, &why);
     if (self->control == NULL) return cli_fault(EXIT_CANNOT_MAKE, "socket", path, "%s", why);
-    bool hears = false;
-    for (guint i = 0; i < clinic->gateways->len; i++) {
-        const Gateway *gateway = clinic->gateways->pdata[i];
-        hears = hears || gateway->webhook != NULL ||
-                (gateway->receipts != NULL && gateway->receipts->path != NULL);
+    if (listen_hooks(self, &why)) return EXIT_OK;
+    return cli_fault(EXIT_CANNOT_MAKE, "hooks.listen",
+                     settings_clinic(self->settings)->hooks_listen, "%s", why);
+}
+
+static void on_hangup(uv_signal_t *signal, int number)
+{
+    Osierd *self = signal->data;
+    g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
+    Settings *fresh = settings_load(self->options.clinic, messages);
+    g_autofree char *why = NULL;
+
+    (void)number;
+    if (fresh == NULL) {
+        print_messages(messages);
+        fprintf(stderr, "osierd: the settings have a fault; the old ones stay in force\n");
+        return;
     }
-    if (!hears || clinic->hooks_listen == NULL) return EXIT_OK;
-    self->hooks = serve_tcp_new(&self->loop, clinic->hooks_listen, &hooks, intake_hook,
-                                daemon_intake(self->daemon), &why);
-    if (self->hooks == NULL)
-        return cli_fault(EXIT_CANNOT_MAKE, "hooks.listen", clinic->hooks_listen, "%s", why);
-    return EXIT_OK;
+    daemon_reload(self->daemon, fresh);
+    settings_unref(self->settings);
+    self->settings = fresh;
+    if (!listen_hooks(self, &why))
+        fprintf(stderr, "osierd: hooks.listen: %s: %s; webhooks are heard where they were\n",
+                settings_clinic(fresh)->hooks_listen, why);
+    fprintf(stderr, "osierd: new settings are in force\n");
 }
 
 static int start(Osierd *self)
@@ -344,8 +324,8 @@ static void release(Osierd *self)
     while (uv_run(&self->loop, UV_RUN_DEFAULT) != 0)
         continue;
     uv_loop_close(&self->loop);
-    g_free(self->options.clinic);
-    g_free(self->options.clock);
+    g_free(self->hooks_at);
+    options_clear(&self->options);
 }
 
 static void watch_signal(Osierd *self, uv_signal_t *handle, uv_signal_cb callback, int number)
@@ -360,7 +340,7 @@ int main(int argc, char **argv)
 {
     Osierd *self = g_new0(Osierd, 1);
 
-    if (!read_options(argc, argv, &self->options)) return EXIT_USE;
+    if (!options_read(argc, argv, &self->options)) return EXIT_USE;
     umask(0007);
     signal(SIGPIPE, SIG_IGN);
     mail_start();

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "adapters/store/find_work.h"
+#include "core/ledger/id.h"
 #include "daemon/jobs/alert.h"
 #include "daemon/jobs/digest.h"
 #include "daemon/jobs/reply.h"
@@ -19,16 +20,30 @@ struct Planner {
     bool stopped;
 };
 
+/* Did the question how strong the pain is get out? */
+static bool was_asked(Job *job, const char *session)
+{
+    g_autofree char *purpose = g_strconcat("question-pain/", session, NULL);
+    g_autofree char *id = id_message(purpose);
+    g_autoptr(Row) message = tx_get_text(job->tx, TABLE_MESSAGE, id);
+    const char *fate = message != NULL ? row_text(message, MESSAGE_FATE) : NULL;
+
+    return g_strcmp0(fate, "accepted") == 0 || g_strcmp0(fate, "delivered") == 0;
+}
+
 /* "some" pain was asked about and no number came. */
 static void pain_unanswered(Job *job, const Row *due)
 {
+    const char *session = row_text(due, DUE_KEY);
     g_autoptr(Person) person = person_load(job, row_text(due, DUE_CLIENT));
 
-    due_drop(job->tx, "pain", row_text(due, DUE_KEY));
+    due_drop(job->tx, "pain", session);
     if (person == NULL) return;
     json_t *reasons = json_array();
-    json_array_append_new(reasons,
-                          reason_words("pain", "some", "asked how strong, and no answer came"));
+    json_array_append_new(reasons, reason_words("pain", "some",
+                                                was_asked(job, session)
+                                                    ? "asked how strong, and no answer came"
+                                                    : "osier could not ask how strong"));
     g_free(alert_open(job, person,
                       &(Opening){.kind = "pain",
                                  .class = ALERT_TODAY,

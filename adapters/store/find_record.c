@@ -75,10 +75,11 @@ GPtrArray *find_alerts(Tx *tx, const char *client, bool all)
 
 Row *find_open_alert(Tx *tx, const char *client, const char *kind)
 {
-    g_autoptr(GPtrArray) rows = tx_rows(
-        tx, TABLE_ALERT,
-        "opened = 1 AND client = ?1 AND kind = ?2 AND state <> 'closed' ORDER BY at LIMIT 1", "tt",
-        client, kind);
+    g_autoptr(GPtrArray) rows =
+        tx_rows(tx, TABLE_ALERT,
+                "opened = 1 AND client = ?1 AND kind = ?2 AND state <> 'closed' ORDER BY " BY_CLASS
+                " LIMIT 1",
+                "tt", client, kind);
 
     return rows->len == 0 ? NULL : row_copy(rows->pdata[0]);
 }

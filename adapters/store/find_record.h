@@ -26,7 +26,7 @@ int find_fingerprint(Tx *tx, const char *fingerprint);
 /* Alerts: all or those not closed; of a client or NULL for all; now first, then by time. */
 GPtrArray *find_alerts(Tx *tx, const char *client, bool all);
 
-/* An alert of that client and kind that is not closed, or NULL. */
+/* The gravest alert of that client and kind that is not closed, or NULL. */
 Row *find_open_alert(Tx *tx, const char *client, const char *kind);
 
 /* Alerts opened in from <= at < to. */

@@ -97,6 +97,16 @@ int find_started(Tx *tx, const char *client, int64_t from_ms, int64_t to_ms)
     return (int)(waiting + settled);
 }
 
+int find_unsent_texts(Tx *tx, const char *alert)
+{
+    int64_t count = 0;
+
+    tx_select(tx,
+              "SELECT count(*) FROM outbox WHERE alert = ?1 AND kind = 'alert' AND channel = 'sms'",
+              keep_integer, &count, "t", alert);
+    return (int)count;
+}
+
 static void keep_waiting(const TxResult *result, void *context)
 {
     int64_t *pair = context;

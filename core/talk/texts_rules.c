@@ -75,6 +75,7 @@ static const TextRule RULES[] = {
     {"alert-today", TEXT_SMS, ALERT, "initials client_code kind code"},
     {"alert-again", TEXT_SMS, ALERT, "initials client_code kind code"},
     {"alert-overdue", TEXT_SMS, ALERT, "initials client_code kind code"},
+    {"alert-more", TEXT_SMS, ALERT, "initials client_code"},
     {"alert-taken", TEXT_SMS, ALERT, "initials client_code"},
     {"alert-taken-elsewhere", TEXT_SMS, ALERT " by", "initials client_code by"},
     {"alert-take-refused", TEXT_SMS, "clinic clinic_phone code", ""},

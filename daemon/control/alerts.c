@@ -9,6 +9,9 @@
 #include "daemon/jobs/alert.h"
 #include "daemon/jobs/reply.h"
 
+#define KIND_CHARS 40
+#define WORDS_CHARS 2000
+
 static json_t *instant_or_null(const Row *row, int column)
 {
     return row_is_null(row, column) ? json_null() : json_instant(row_int(row, column));
@@ -37,8 +40,9 @@ json_t *alert_json(const Row *alert)
 
 bool handle_alert_list(Job *job, Call *call)
 {
-    bool all = json_is_true(json_object_get(call->body, "all")) ||
-               g_strcmp0(call_text(call, "all"), "1") == 0;
+    const char *given = call_text(call, "all");
+    bool all = json_is_true(json_object_get(call->body, "all")) || g_strcmp0(given, "1") == 0 ||
+               g_strcmp0(given, "true") == 0;
     g_autoptr(GPtrArray) rows = find_alerts(job->tx, NULL, all);
     json_t *list = json_array();
 
@@ -54,15 +58,20 @@ static bool answer_alert(Job *job, Call *call, const char *id)
     return call_ok(call, alert_json(row));
 }
 
-/* An alert by its id, or by the code that clinicians read. */
+/* An alert by the code that clinicians read, which is unambiguous among those not closed; else by its id. */
 static char *alert_id(Job *job, Call *call)
 {
+    g_autoptr(GPtrArray) open = find_alerts(job->tx, NULL, false);
+
+    for (guint i = 0; i < open->len; i++)
+        if (g_ascii_strcasecmp(row_text(open->pdata[i], ALERT_CODE), call->id[0]) == 0)
+            return g_strdup(row_text(open->pdata[i], ALERT_ID));
     return call_id(job, call, TABLE_ALERT, "alert", call->id[0]);
 }
 
 bool handle_alert_take(Job *job, Call *call)
 {
-    const char *by = call_need(call, "by", "--by NAME");
+    const char *by = call_by(call, "--by NAME");
     g_autofree char *id = by != NULL ? alert_id(job, call) : NULL;
 
     if (id == NULL) return false;
@@ -74,14 +83,15 @@ bool handle_alert_take(Job *job, Call *call)
 
 bool handle_alert_close(Job *job, Call *call)
 {
-    const char *by = call_need(call, "by", "--by NAME");
+    const char *by = call_by(call, "--by NAME");
     const char *outcome =
         by != NULL ? call_need(call, "outcome", "--outcome resume|step-back|refer|end") : NULL;
     g_autofree char *id = outcome != NULL ? alert_id(job, call) : NULL;
+    const char *note = call_text(call, "note");
     const char *why;
 
-    if (id == NULL) return false;
-    if (!alert_close(job, id, outcome, by, call_text(call, "note"), &why))
+    if (id == NULL || (note != NULL && !call_words(call, "note", note, WORDS_CHARS))) return false;
+    if (!alert_close(job, id, outcome, by, note, &why))
         return call_fail(call, EXIT_DATA, "alert", call->id[0], "%s", why);
     return answer_alert(job, call, id);
 }
@@ -99,9 +109,11 @@ bool handle_alert_open(Job *job, Call *call)
     const char *kind = call_need(call, "kind", "--kind fall|pain|clot|...");
     const char *words =
         kind != NULL ? call_need(call, "words", "--words TEXT, what was said or seen") : NULL;
-    const char *by = words != NULL ? call_need(call, "by", "--by NAME") : NULL;
+    const char *by = words != NULL ? call_by(call, "--by NAME") : NULL;
 
-    if (by == NULL) return false;
+    if (by == NULL || !call_words(call, "kind", kind, KIND_CHARS) ||
+        !call_words(call, "words", words, WORDS_CHARS))
+        return false;
     g_autoptr(Person) person = call_person(job, call);
     if (person == NULL) return false;
     AlertClass class = class_of_kind(kind);

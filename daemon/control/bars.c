@@ -11,6 +11,9 @@
 #include "daemon/jobs/post.h"
 #include "daemon/jobs/words.h"
 
+#define FINDINGS_MOST 20
+#define FINDING_CHARS 400
+
 static const char *who(const Call *call)
 {
     const char *by = call_text(call, "by");
@@ -107,16 +110,35 @@ bool handle_client_end(Job *job, Call *call)
     return call_ok(call, json_pack("{s:s, s:s}", "client", person->id, "why", why));
 }
 
+/* Findings are texts. False after answering. */
+static bool check_findings(Call *call, const json_t *findings)
+{
+    size_t i;
+    json_t *finding;
+
+    if (findings != NULL && !json_is_array(findings))
+        return call_fail(call, EXIT_DATA, "findings", "", "must be a list of texts");
+    if (json_array_size(findings) > FINDINGS_MOST)
+        return call_fail(call, EXIT_DATA, "findings", "", "are more than %d", FINDINGS_MOST);
+    json_array_foreach((json_t *)findings, i, finding)
+    {
+        const char *text = json_string_value(finding);
+        if (text == NULL || *text == '\0')
+            return call_fail(call, EXIT_DATA, "findings", "", "must be texts, none of them empty");
+        if (!call_words(call, "findings", text, FINDING_CHARS)) return false;
+    }
+    return true;
+}
+
 bool handle_screen(Job *job, Call *call)
 {
     g_autoptr(Person) person = call_person(job, call);
-    const char *by =
-        person != NULL ? call_need(call, "by", "--by NAME, the clinician who screened") : NULL;
+    const char *by = person != NULL ? call_by(call, "--by NAME, the clinician who screened") : NULL;
     const char *floor = call_text(call, "floor");
     const json_t *findings = json_object_get(call->body, "findings");
     bool clear = json_is_true(json_object_get(call->body, "clear"));
 
-    if (by == NULL) return false;
+    if (by == NULL || !check_findings(call, findings)) return false;
     if (floor == NULL || (strcmp(floor, "yes") != 0 && strcmp(floor, "no") != 0))
         return call_fail(call, EXIT_USE, "floor", floor,
                          "is yes or no: can the client get down to the floor and up again alone?");

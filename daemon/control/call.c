@@ -6,6 +6,8 @@
 #include "adapters/store/find.h"
 #include "daemon/cli/cli.h"
 
+#define BY_CHARS 80
+
 static int http_status(int exit_code)
 {
     switch (exit_code) {
@@ -55,6 +57,26 @@ const char *call_need(Call *call, const char *field, const char *hint)
 
     if (text == NULL) call_fail(call, EXIT_USE, field, "", "is needed: %s", hint);
     return text;
+}
+
+bool call_words(Call *call, const char *field, const char *text, long most)
+{
+    if (g_utf8_strlen(text, -1) > most)
+        return call_fail(call, EXIT_DATA, field, "", "is longer than %ld characters", most);
+    for (const char *p = text; *p != '\0'; p = g_utf8_next_char(p))
+        if (g_unichar_iscntrl(g_utf8_get_char(p)) && *p != '\n')
+            return call_fail(call, EXIT_DATA, field, text, "holds a control character");
+    return true;
+}
+
+const char *call_by(Call *call, const char *hint)
+{
+    const char *by = call_need(call, "by", hint);
+
+    if (by == NULL || !call_words(call, "by", by, BY_CHARS)) return NULL;
+    if (strchr(by, '\n') == NULL) return by;
+    call_fail(call, EXIT_DATA, "by", by, "must be one line");
+    return NULL;
 }
 
 bool call_number(Call *call, const char *field, double low, double high, double *value, bool *there)

@@ -26,6 +26,13 @@ bool call_fail(Call *call, int exit_code, const char *what, const char *value, c
 const char *call_text(const Call *call, const char *field);
 const char *call_need(Call *call, const char *field, const char *hint);
 
+/* Is a text of the call at most so many characters, without control characters but for line breaks?
+ * False after answering 65. */
+bool call_words(Call *call, const char *field, const char *text, long most);
+
+/* Who does it: the field by, needed, one line of at most 80 characters. NULL after answering. */
+const char *call_by(Call *call, const char *hint);
+
 /* A number within bounds. False after answering where it is none; *there says whether it was given.
  */
 bool call_number(Call *call, const char *field, double low, double high, double *value,

@@ -12,23 +12,14 @@
 #define NAME_MAX_CHARS 80
 #define NEEDS_MAX_CHARS 400
 
-/* Text without control characters, of bounded length. False after answering. */
-static bool check_words(Call *call, const char *field, const char *text, long most)
-{
-    if (g_utf8_strlen(text, -1) > most)
-        return call_fail(call, EXIT_DATA, field, "", "is longer than %ld characters", most);
-    for (const char *p = text; *p != '\0'; p = g_utf8_next_char(p))
-        if (g_unichar_iscntrl(g_utf8_get_char(p)))
-            return call_fail(call, EXIT_DATA, field, text, "holds a control character");
-    return true;
-}
-
 static bool take_words(Call *call, json_t *fields, const char *field, long most)
 {
     const char *text = call_text(call, field);
 
     if (text == NULL) return true;
-    if (!check_words(call, field, text, most)) return false;
+    if (!call_words(call, field, text, most)) return false;
+    if (strchr(text, '\n') != NULL)
+        return call_fail(call, EXIT_DATA, field, text, "must be one line");
     json_object_set_new(fields, field, json_string(text));
     return true;
 }
@@ -133,7 +124,7 @@ static bool put_consent(Job *job, Call *call, const char *client)
         return call_fail(call, EXIT_DATA, "consent", consent,
                          "write the channel, then how, who took it and when: \"sms: signed form, "
                          "R. Okafor, 2026-03-01\"");
-    if (!check_words(call, "consent", how, NEEDS_MAX_CHARS)) return false;
+    if (!call_words(call, "consent", how, NEEDS_MAX_CHARS)) return false;
     tx_append(job->tx, "client.consent", client, "command", NULL,
               json_pack("{s:s, s:s, s:s, s:I}", "channel", name, "text", how, "by", "command", "at",
                         (json_int_t)job->now_ms));

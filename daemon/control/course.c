@@ -2,8 +2,8 @@
 /* The course of one client: sessions, reports, adherence. */
 #include <string.h>
 
+#include "adapters/store/find.h"
 #include "adapters/store/find_record.h"
-#include "adapters/store/find_work.h"
 #include "core/ledger/id.h"
 #include "core/watch/adherence.h"
 #include "daemon/cli/cli.h"
@@ -11,6 +11,9 @@
 #include "daemon/jobs/reply.h"
 
 #define DAYS_MOST 366
+#define LOOK_BACK_DAYS 35
+#define LOOK_AHEAD_DAYS 8
+#define WORDS_CHARS 4000
 
 static json_t *row_json(const Row *row)
 {
@@ -68,6 +71,19 @@ static json_t *sorted(GPtrArray *documents)
     return list;
 }
 
+/* Does the session of a client without text or mail still wait for somebody's call? */
+static bool waits_for_call(Job *job, const Person *person, const SessionInstant *instant)
+{
+    g_autofree char *date = day_format(instant->date);
+    g_autofree char *session = id_session(person->id, date, instant->slot);
+    g_autoptr(Row) key = row_new(TABLE_DUE);
+
+    row_set_text(key, DUE_KIND, "call");
+    row_set_text(key, DUE_KEY, session);
+    g_autoptr(Row) due = tx_get(job->tx, key);
+    return due != NULL;
+}
+
 /* What happened, by the rows; what is to come, by the plan. */
 bool handle_sessions(Job *job, Call *call)
 {
@@ -90,27 +106,57 @@ bool handle_sessions(Job *job, Call *call)
         sessions_on(&person->times, person_zone(job, person), from, (int)days, planned);
     for (guint i = 0; i < planned->len; i++) {
         const SessionInstant *instant = &g_array_index(planned, SessionInstant, i);
-        if (instant->ms >= job->now_ms && row_of(rows, instant) == NULL)
+        if (row_of(rows, instant) == NULL &&
+            (instant->ms >= job->now_ms || waits_for_call(job, person, instant)))
             g_ptr_array_add(documents, planned_json(person, instant));
     }
     return call_ok(call, sorted(documents));
 }
 
-/* A session that waits for a call has no row yet: it is found by its due thing. Its id (g_free), or NULL. */
-static char *session_to_call(Job *job, const Person *person, const char *prefix,
-                             SessionInstant *instant)
+/* The session of the plan, some weeks back to some days ahead, whose id begins so (g_free), or NULL. */
+static char *find_planned(Job *job, const Person *person, const char *prefix, SessionInstant *found)
 {
-    g_autoptr(GPtrArray) due = find_due_kind(job->tx, "call");
-    g_autofree char *upper = g_ascii_strup(prefix, -1);
+    Day today = zone_local(person_zone(job, person), job->now_ms).day;
+    g_autoptr(GArray) planned = g_array_new(FALSE, FALSE, sizeof(SessionInstant));
+    size_t length = strlen(prefix);
 
-    for (guint i = 0; i < due->len; i++) {
-        const Row *row = due->pdata[i];
-        if (g_strcmp0(row_text(row, DUE_CLIENT), person->id) != 0 ||
-            !g_str_has_prefix(row_text(row, DUE_KEY), upper))
-            continue;
-        if (schedule_find_due(job, person, row_text(row, DUE_BODY), instant))
-            return g_strdup(row_text(row, DUE_KEY));
+    if (!person_has_plan(person) || length == 0) return NULL;
+    sessions_on(&person->times, person_zone(job, person), today - LOOK_BACK_DAYS,
+                LOOK_BACK_DAYS + LOOK_AHEAD_DAYS, planned);
+    for (guint i = 0; i < planned->len; i++) {
+        const SessionInstant *instant = &g_array_index(planned, SessionInstant, i);
+        g_autofree char *date = day_format(instant->date);
+        g_autofree char *id = id_session(person->id, date, instant->slot);
+        if (g_ascii_strncasecmp(id, prefix, length) != 0) continue;
+        *found = *instant;
+        return g_steal_pointer(&id);
     }
+    return NULL;
+}
+
+/* A session by the beginning of its id: one that a row tells of, else one of the plan. NULL after
+ * answering. */
+static char *named_session(Job *job, Call *call, const Person *person, const char *named,
+                           SessionInstant *instant, bool *planned)
+{
+    g_autofree char *id = NULL;
+    int found = find_by_prefix(job->tx, TABLE_SESSION, named, &id);
+
+    if (found == 0) {
+        char *ahead = find_planned(job, person, named, instant);
+        *planned = ahead != NULL;
+        if (ahead == NULL)
+            call_fail(call, EXIT_NO_SUCH, "session", named, "there is none of that id");
+        return ahead;
+    }
+    if (found > 1) {
+        call_fail(call, EXIT_NO_SUCH, "session", named, "several begin so; give more of the id");
+        return NULL;
+    }
+    g_autoptr(Row) row = tx_get_text(job->tx, TABLE_SESSION, id);
+    if (row != NULL && g_strcmp0(row_text(row, SESSION_CLIENT), person->id) == 0)
+        return g_steal_pointer(&id);
+    call_fail(call, EXIT_DATA, "session", named, "is another client's");
     return NULL;
 }
 
@@ -125,17 +171,7 @@ static char *report_session(Job *job, Call *call, const Person *person, SessionI
     bool there;
 
     *planned = false;
-    if (named != NULL) {
-        char *to_call = session_to_call(job, person, named, instant);
-        *planned = to_call != NULL;
-        if (to_call != NULL) return to_call;
-        char *id = call_id(job, call, TABLE_SESSION, "session", named);
-        g_autoptr(Row) row = id != NULL ? tx_get_text(job->tx, TABLE_SESSION, id) : NULL;
-        if (row == NULL || strcmp(row_text(row, SESSION_CLIENT), person->id) == 0) return id;
-        g_free(id);
-        call_fail(call, EXIT_DATA, "session", named, "is another client's");
-        return NULL;
-    }
+    if (named != NULL) return named_session(job, call, person, named, instant, planned);
     if (!call_day(call, "date", &date, &there) ||
         !call_number(call, "slot", 1, SESSION_TIMES_MAX, &slot, &there))
         return NULL;
@@ -183,12 +219,13 @@ static Reading *given_reading(Call *call)
 bool handle_report(Job *job, Call *call)
 {
     g_autoptr(Person) person = call_person(job, call);
-    const char *by = person != NULL ? call_need(call, "by", "--by NAME") : NULL;
+    const char *by = person != NULL ? call_by(call, "--by NAME") : NULL;
     const char *words = call_text(call, "words");
     SessionInstant instant;
     bool planned;
 
-    if (by == NULL) return false;
+    if (by == NULL || (words != NULL && !call_words(call, "words", words, WORDS_CHARS)))
+        return false;
     g_autofree char *session = report_session(job, call, person, &instant, &planned);
     if (session == NULL) return false;
     g_autoptr(GPtrArray) packs = settings_packs(job->settings, person->language);
@@ -205,7 +242,8 @@ bool handle_report(Job *job, Call *call)
                        .channel = CHANNEL_PHONE,
                        .by = by,
                        .words = words};
-    if (words != NULL && reading->command == COMMAND_STOP) reply_stop(job, person, NULL, by);
+    if (words != NULL && reading->command == COMMAND_STOP) reply_stop(job, person, id, by);
+    if (words != NULL && reading->suspend) reply_suspend(job, person, id);
     reply_act(job, person, reading, &about);
     return call_ok(call, json_pack("{s:s, s:s, s:o}", "client", person->id, "session", session,
                                    "reading", reading_json(reading)));

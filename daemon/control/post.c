@@ -147,7 +147,7 @@ bool handle_glance(Job *job, Call *call)
 
 bool handle_glance_seen(Job *job, Call *call)
 {
-    const char *by = call_need(call, "by", "--by NAME");
+    const char *by = call_by(call, "--by NAME");
     g_autofree char *id = by != NULL ? call_id(job, call, TABLE_REPLY, "reply", call->id[0]) : NULL;
 
     if (id == NULL) return false;
@@ -181,29 +181,9 @@ static bool read_settlement(Call *call, Reading *reading, bool *some)
     return true;
 }
 
-/* The words that suspended messages are settled: messages go again, unless a clinician paused or
- * ended the client. */
-static void lift_suspend(Job *job, const Person *person, const char *reply, const char *by)
-{
-    json_t *ends = json_array();
-
-    for (guint i = 0; i < person->bars->len; i++) {
-        const Row *bar = person->bars->pdata[i];
-        if (strcmp(row_text(bar, BAR_KIND), "suspend") == 0 &&
-            g_strcmp0(row_text(bar, BAR_CAUSE), reply) == 0)
-            json_array_append_new(ends, json_string(row_text(bar, BAR_ID)));
-    }
-    if (json_array_size(ends) == 0)
-        json_decref(ends);
-    else
-        tx_append(
-            job->tx, "client.resume", person->id, by, NULL,
-            json_pack("{s:o, s:I, s:s}", "ends", ends, "at", (json_int_t)job->now_ms, "by", by));
-}
-
 bool handle_unread_settle(Job *job, Call *call)
 {
-    const char *by = call_need(call, "by", "--by NAME");
+    const char *by = call_by(call, "--by NAME");
     g_autofree char *id = by != NULL ? call_id(job, call, TABLE_REPLY, "reply", call->id[0]) : NULL;
     g_autoptr(Reading) reading = g_new0(Reading, 1);
     bool some = false;
@@ -219,7 +199,7 @@ bool handle_unread_settle(Job *job, Call *call)
         job->tx, "reply.settled", id, by, NULL,
         json_pack("{s:s, s:o}", "by", by, "reading", some ? reading_json(reading) : json_null()));
     due_drop(job->tx, "unread", id);
-    if (person != NULL) lift_suspend(job, person, id, by);
+    if (person != NULL) reply_lift_suspend(job, person, id, by);
     if (some) {
         ReplyCase about = {.reply = id,
                            .session = row_text(row, REPLY_SESSION),

@@ -14,10 +14,9 @@ struct Desk {
     DeskChanged *changed;
     DeskFailed *failed;
     void *watch_context;
+    Timer *probe; /* set while the device is full */
     bool full;
     bool broken;
-    GQueue held; /* of Errand: to be tried again when there is room */
-    Timer *again;
 };
 
 typedef struct {
@@ -27,16 +26,19 @@ typedef struct {
     JobRun *run;
     JobDone *done;
     void *context;
-    bool surely;
     DeskNext next;
 } Errand;
 
-static void try_again(void *context);
-
-static void errand_free(Errand *errand)
+static bool probe_job(Job *job, void *context)
 {
-    settings_unref(errand->settings);
-    g_free(errand);
+    (void)job;
+    (void)context;
+    return true;
+}
+
+static void on_probe(void *context)
+{
+    desk_submit(context, probe_job, NULL, NULL);
 }
 
 Desk *desk_new(Store *store, Clock *clock, Random *random, Settings *settings)
@@ -48,27 +50,14 @@ Desk *desk_new(Store *store, Clock *clock, Random *random, Settings *settings)
     desk->random = random;
     desk->settings = settings_ref(settings);
     desk->zones = zones_new();
-    g_queue_init(&desk->held);
-    desk->again = timer_new(clock, try_again, desk);
+    desk->probe = timer_new(clock, on_probe, desk);
     return desk;
-}
-
-void desk_give_up(Desk *desk)
-{
-    Errand *errand;
-
-    timer_set(desk->again, CLOCK_NEVER);
-    while ((errand = g_queue_pop_head(&desk->held)) != NULL) {
-        if (errand->done != NULL) errand->done(STORE_FULL, errand->context);
-        errand_free(errand);
-    }
 }
 
 void desk_free(Desk *desk)
 {
     if (desk == NULL) return;
-    desk_give_up(desk);
-    timer_free(desk->again);
+    timer_free(desk->probe);
     settings_unref(desk->settings);
     zones_free(desk->zones);
     g_free(desk);
@@ -147,19 +136,21 @@ static bool run_errand(Tx *tx, void *context)
     return kept;
 }
 
+static void note_full(Desk *desk, bool full)
+{
+    if (full || desk->full)
+        timer_set(desk->probe, full ? clock_now(desk->clock) + FULL_WAIT_MS : CLOCK_NEVER);
+    desk->full = full;
+}
+
 static void finish(StoreStatus status, void *context)
 {
     Errand *errand = context;
     Desk *desk = errand->desk;
 
-    if (status == STORE_OK || status == STORE_UNDONE) desk->full = false;
-    if (status == STORE_FULL) desk->full = true;
-    if (status == STORE_FULL && errand->surely) {
-        g_queue_push_tail(&desk->held, errand);
-        if (timer_at(desk->again) == CLOCK_NEVER)
-            timer_set(desk->again, clock_now(desk->clock) + FULL_WAIT_MS);
-        return;
-    }
+    errand->next.again = status == STORE_OK && desk->full;
+    if (status == STORE_OK) note_full(desk, false);
+    if (status == STORE_FULL) note_full(desk, true);
     if (errand->done != NULL) errand->done(status, errand->context);
     if (status == STORE_OK && desk->changed != NULL)
         desk->changed(&errand->next, desk->watch_context);
@@ -168,22 +159,11 @@ static void finish(StoreStatus status, void *context)
         if (desk->failed != NULL)
             desk->failed(desk->store->problem(desk->store), desk->watch_context);
     }
-    errand_free(errand);
+    settings_unref(errand->settings);
+    g_free(errand);
 }
 
-static void try_again(void *context)
-{
-    Desk *desk = context;
-    guint n = desk->held.length;
-
-    for (guint i = 0; i < n; i++) {
-        Errand *errand = g_queue_pop_head(&desk->held);
-        errand->now_ms = clock_now(desk->clock);
-        store_submit(desk->store, errand->now_ms, run_errand, finish, errand);
-    }
-}
-
-static void submit(Desk *desk, JobRun *run, JobDone *done, void *context, bool surely)
+void desk_submit(Desk *desk, JobRun *run, JobDone *done, void *context)
 {
     Errand *errand = g_new0(Errand, 1);
 
@@ -192,17 +172,6 @@ static void submit(Desk *desk, JobRun *run, JobDone *done, void *context, bool s
                        .now_ms = clock_now(desk->clock),
                        .run = run,
                        .done = done,
-                       .context = context,
-                       .surely = surely};
+                       .context = context};
     store_submit(desk->store, errand->now_ms, run_errand, finish, errand);
-}
-
-void desk_submit(Desk *desk, JobRun *run, JobDone *done, void *context)
-{
-    submit(desk, run, done, context, false);
-}
-
-void desk_submit_surely(Desk *desk, JobRun *run, JobDone *done, void *context)
-{
-    submit(desk, run, done, context, true);
 }

@@ -34,6 +34,8 @@ typedef void JobDone(StoreStatus status, void *context);
 typedef struct {
     int64_t due_ms;     /* the next due thing; INT64_MAX: none */
     int64_t send_ms[2]; /* the next message that may be tried, by channel: sms, email */
+    bool
+        again; /* the first job kept since the device was full: what was not kept then may be tried again */
 } DeskNext;
 typedef void DeskChanged(const DeskNext *next, void *context);
 
@@ -55,14 +57,8 @@ Store *desk_store(Desk *desk);
 /* Runs a job; done is called on the loop, may be NULL. */
 void desk_submit(Desk *desk, JobRun *run, JobDone *done, void *context);
 
-/* The same for what nothing else would bring up again: without room on the device the job is tried again every half
- * minute, and done is called once it has run, or, with STORE_FULL, when it is given up. */
-void desk_submit_surely(Desk *desk, JobRun *run, JobDone *done, void *context);
-
-/* Gives up what waits for room; before those that the jobs belong to are freed. */
-void desk_give_up(Desk *desk);
-
-/* The store found no room at its last commit. */
+/* The store found no room, and no job has been kept since. The desk tries now and then whether there
+ * is room again. */
 bool desk_is_full(const Desk *desk);
 
 #endif

@@ -103,7 +103,7 @@ static void take_setting(Person *person, const char *field, const json_t *value)
     else if (strcmp(field, "usual_pain") == 0 && json_is_number(value))
         person->usual_pain = json_number_value(value);
     else if (strcmp(field, "born") == 0)
-        person->born = (int)json_integer_value(value);
+        person->born = (int)json_number_value(value);
     else if (strcmp(field, "leg_cm") == 0)
         person->leg_cm = json_number_value(value);
     else if (strcmp(field, "stature_cm") == 0)

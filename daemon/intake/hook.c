@@ -47,10 +47,11 @@ static void refuse(ServeRequest *request, int status, const char *why)
     json_decref(body);
 }
 
-static void stored(StoreStatus status, void *context)
+static void stored(StoreStatus status, int fresh, void *context)
 {
     Hook *hook = context;
 
+    (void)fresh;
     if (status == STORE_OK)
         serve_answer_json(hook->request, hook->status, g_strdup("{}"));
     else
@@ -105,7 +106,7 @@ static void receipt_done(StoreStatus status, void *context)
     g_free(errand->gateway);
     receipt_free(errand->receipt);
     g_free(errand);
-    stored(status, hook);
+    stored(status, 0, hook);
 }
 
 static void hear_receipt(Hooks *hooks, ServeRequest *request, const Gateway *gateway)
@@ -171,10 +172,11 @@ void hooks_hear(Hooks *hooks, ServeRequest *request)
         refuse(request, 404, "nothing is heard at this path");
     else if (strcmp(serve_method(request), "POST") != 0)
         refuse(request, 405, "only POST is heard here");
-    else if (too_many(hooks))
-        refuse(request, 429, "too many; send it again later");
     else if (!is_signed(hooks, request, signature))
         refuse(request, 401, "the signature does not hold");
+    else if (too_many(
+                 hooks)) /* counted after the signature: strangers must not crowd out a gateway */
+        refuse(request, 429, "too many; send it again later");
     else
         hear(hooks, request, gateway);
 }

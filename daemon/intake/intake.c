@@ -56,6 +56,11 @@ void intake_start(Intake *intake)
     intake_reload(intake);
 }
 
+void intake_again(Intake *intake)
+{
+    if (intake->running) take_in_read(intake->desk);
+}
+
 void intake_stop(Intake *intake)
 {
     intake->running = false;

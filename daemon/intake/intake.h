@@ -16,6 +16,8 @@ void intake_free(Intake *intake);
 /* Reads what was stored and not yet read, and starts polling. */
 void intake_start(Intake *intake);
 void intake_reload(Intake *intake);
+/* There is room on the device again: what was stored and could not be read then is read now. */
+void intake_again(Intake *intake);
 void intake_stop(Intake *intake);
 int intake_busy(const Intake *intake);
 

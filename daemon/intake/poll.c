@@ -16,9 +16,10 @@ struct Poll {
     bool running;
     bool busy;
     int failures;
-    int64_t last_ms; /* of the last good answer; 0: none yet */
-    char *cursor;    /* NULL until read from the store */
-    bool full;       /* the last answer brought something: there may be more */
+    int64_t last_ms;  /* of the last good answer; 0: none yet */
+    int64_t since_ms; /* that, or when polling began: from then on nothing was heard */
+    char *cursor;     /* NULL until read from the store */
+    bool full;        /* the last answer brought something: there may be more */
 };
 
 /* NULL where the gateway, or its poll, has left the settings. */
@@ -45,7 +46,7 @@ static void set_next(Poll *poll, const Gateway *gateway)
     poll->full = false;
 }
 
-static void polled(StoreStatus status, void *context)
+static void polled(StoreStatus status, int fresh, void *context)
 {
     Poll *poll = context;
     const Gateway *gateway = gateway_of(poll);
@@ -54,9 +55,10 @@ static void polled(StoreStatus status, void *context)
     if (status != STORE_OK) {
         /* Not stored: the cursor stays, and the same is asked for again. */
         g_clear_pointer(&poll->cursor, g_free);
-        poll->full = false;
         poll->failures++;
     }
+    /* Asked again at once only while that brings what is new: some gateways move their cursor and send the same. */
+    poll->full = poll->full && status == STORE_OK && fresh > 0;
     if (poll->running && gateway != NULL) set_next(poll, gateway);
 }
 
@@ -88,10 +90,9 @@ static void deaf_done(StoreStatus status, void *context)
 /* The gateway answers again after so long that the clinic should know. */
 static void note_deaf(const Poll *poll)
 {
-    if (poll->failures == 0 || poll->last_ms == 0 || now_of(poll) - poll->last_ms < DEAF_WORTH_MS)
-        return;
+    if (poll->failures == 0 || now_of(poll) - poll->since_ms < DEAF_WORTH_MS) return;
     Deaf *deaf = g_new0(Deaf, 1);
-    *deaf = (Deaf){.gateway = g_strdup(poll->name), .from_ms = poll->last_ms};
+    *deaf = (Deaf){.gateway = g_strdup(poll->name), .from_ms = poll->since_ms};
     desk_submit(poll->desk, deaf_job, deaf_done, deaf);
 }
 
@@ -114,7 +115,7 @@ static void on_answer(WireResponse *response, void *context)
     }
     note_deaf(poll);
     poll->failures = 0;
-    poll->last_ms = now_of(poll);
+    poll->last_ms = poll->since_ms = now_of(poll);
     bool moved = cursor != NULL && g_strcmp0(cursor, poll->cursor) != 0;
     poll->full = items->len > 0 && moved;
     if (moved) {
@@ -123,7 +124,7 @@ static void on_answer(WireResponse *response, void *context)
     }
     if (items->len == 0 && !moved) {
         g_ptr_array_unref(items);
-        polled(STORE_OK, poll);
+        polled(STORE_OK, 0, poll);
         return;
     }
     take_in(poll->desk, poll->name, CHANNEL_SMS, items, moved ? cursor : NULL, polled, poll);
@@ -133,13 +134,16 @@ static void ask(Poll *poll)
 {
     const Gateway *gateway = gateway_of(poll);
     g_autofree char *why = NULL;
-    WireRequest *request =
-        sms_poll_request(gateway, poll->cursor, settings_secret, desk_settings(poll->desk), &why);
 
+    /* Between the wish and now it may have been stopped, or have left the settings. */
+    WireRequest *request = poll->running && gateway != NULL
+                               ? sms_poll_request(gateway, poll->cursor, settings_secret,
+                                                  desk_settings(poll->desk), &why)
+                               : NULL;
     if (request == NULL) {
-        poll->failures++;
+        poll->failures += gateway != NULL && poll->running;
         poll->busy = false;
-        set_next(poll, gateway);
+        if (poll->running && gateway != NULL) set_next(poll, gateway);
         return;
     }
     net_submit(poll->net, request, on_answer, poll);
@@ -161,7 +165,7 @@ static void cursor_done(StoreStatus status, void *context)
     if (status == STORE_OK && poll->cursor != NULL)
         ask(poll);
     else
-        polled(status, poll);
+        polled(status, 0, poll);
 }
 
 static void on_poll(void *context)
@@ -179,6 +183,7 @@ static void on_poll(void *context)
 
 void poll_start(Poll *poll)
 {
+    if (!poll->running) poll->since_ms = now_of(poll);
     poll->running = true;
     if (!poll->busy) timer_set(poll->timer, now_of(poll));
 }

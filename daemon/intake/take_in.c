@@ -11,6 +11,7 @@ typedef struct {
     Channel channel;
     GPtrArray *items;
     char *cursor;
+    int fresh;
     TakenIn *taken;
     void *context;
 } Errand;
@@ -20,7 +21,8 @@ static bool store_job(Job *job, void *context)
     Errand *errand = context;
 
     for (guint i = 0; i < errand->items->len; i++)
-        g_free(reply_store(job, errand->gateway, errand->channel, errand->items->pdata[i]));
+        errand->fresh +=
+            reply_store(job, errand->gateway, errand->channel, errand->items->pdata[i]);
     if (errand->cursor != NULL) {
         g_autoptr(Row) row = row_new(TABLE_CURSOR);
         row_set_text(row, CURSOR_GATEWAY, errand->gateway);
@@ -35,7 +37,7 @@ static void store_done(StoreStatus status, void *context)
     Errand *errand = context;
 
     if (status == STORE_OK && errand->items->len > 0) take_in_read(errand->desk);
-    errand->taken(status, errand->context);
+    errand->taken(status, errand->fresh, errand->context);
     g_ptr_array_unref(errand->items);
     g_free(errand->gateway);
     g_free(errand->cursor);
@@ -83,5 +85,5 @@ void take_in_read(Desk *desk)
     ReadErrand *errand = g_new0(ReadErrand, 1);
 
     errand->desk = desk;
-    desk_submit_surely(desk, read_job, read_done, errand);
+    desk_submit(desk, read_job, read_done, errand);
 }

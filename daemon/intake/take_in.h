@@ -7,8 +7,8 @@
 #include "core/wire/message.h"
 #include "daemon/desk/desk.h"
 
-/* Called on the loop after the raw messages are committed (or could not be). */
-typedef void TakenIn(StoreStatus status, void *context);
+/* Called on the loop after the raw messages are committed (or could not be). fresh: how many were new. */
+typedef void TakenIn(StoreStatus status, int fresh, void *context);
 
 /* Stores items (of Incoming; taken over) of a gateway, with the gateway's next cursor (NULL: as it
  * was). */

@@ -14,12 +14,11 @@
 #include "adapters/store/find_record.h"
 #include "adapters/store/find_work.h"
 #include "core/ledger/id.h"
-#include "core/watch/duty.h"
 #include "daemon/jobs/post.h"
+#include "daemon/jobs/reply.h"
 #include "daemon/jobs/schedule.h"
 #include "daemon/jobs/words.h"
 
-#define OUTCOME_WANTED_MS (2 * HOUR_MS)
 #define RUN_LOOKED_AT 60
 
 /* The shortest beginning of the id, three digits at least, that no alert has that is not closed. */
@@ -48,16 +47,16 @@ static void set_hold(Job *job, const Person *person, const char *alert, const ch
                         "osier", "cause", alert));
 }
 
-/* The same matter again: written down, and whoever took it hears of it now. */
-static void repeat(Job *job, const Row *alert, const Opening *opening)
+/* The same matter again: written down; of signs and pain whoever took it hears. */
+static void repeat(Job *job, const Person *client, const Row *alert, const Opening *opening)
 {
     const char *id = row_text(alert, ALERT_ID);
 
     tx_append(job->tx, "alert.repeated", id, "osier", NULL,
               json_pack("{s:s, s:I, s:O}", "cause", opening->cause, "at", (json_int_t)job->now_ms,
                         "reasons", opening->reasons));
-    if (strcmp(row_text(alert, ALERT_STATE), "taken") == 0 && opening->class != ALERT_FOR_DIGEST)
-        due_set(job->tx, "taken", id, job->now_ms, NULL, NULL);
+    if (strcmp(row_text(alert, ALERT_STATE), "taken") == 0 && opening->hold)
+        alert_tell_taker(job, client, alert, opening->cause);
 }
 
 char *alert_open(Job *job, const Person *person, const Opening *opening)
@@ -66,9 +65,10 @@ char *alert_open(Job *job, const Person *person, const Opening *opening)
     g_autoptr(Row) before = find_open_alert(job->tx, client, opening->kind);
     g_autofree char *id = NULL;
 
-    if (before != NULL && alert_class_from_name(row_text(before, ALERT_CLASS)) <= opening->class) {
+    if (before != NULL && !opening->apart &&
+        alert_class_from_name(row_text(before, ALERT_CLASS)) <= opening->class) {
         id = g_strdup(row_text(before, ALERT_ID));
-        repeat(job, before, opening);
+        repeat(job, person, before, opening);
     } else {
         id = id_alert(client, opening->kind, opening->cause);
         g_autoptr(Row) same = tx_get_text(job->tx, TABLE_ALERT, id);
@@ -84,113 +84,6 @@ char *alert_open(Job *job, const Person *person, const Opening *opening)
     }
     if (opening->hold && person != NULL) set_hold(job, person, id, opening->kind);
     return g_steal_pointer(&id);
-}
-
-/* A code of four digits that this clinician can take this alert with, by a text from that number,
- * once. */
-static char *taking_code(Job *job, const char *alert, const DutyPerson *person)
-{
-    g_autoptr(Row) row = row_new(TABLE_CODE);
-
-    row_set_text(row, CODE_ALERT, alert);
-    row_set_text(row, CODE_PERSON, person->name);
-    g_autoptr(Row) before = tx_get(job->tx, row);
-    if (before != NULL && row_is_null(before, CODE_USED_AT))
-        return g_strdup(row_text(before, CODE_CODE));
-    g_autofree char *purpose = g_strdup_printf("code/%s/%s", alert, person->name);
-    char *code = g_strdup_printf("%04d", (int)random_below(job->random, purpose, 10000));
-    row_set_text(row, CODE_NUMBER, person->sms);
-    row_set_text(row, CODE_CODE, code);
-    tx_put(job->tx, row);
-    return code;
-}
-
-/* Nobody is sent a second call about a matter while the first still waits: a gateway that comes back
- * after a night must not ring out that night's calls one by one. */
-static void send_call(Job *job, Channel channel, const char *to, const char *about,
-                      const Post *post)
-{
-    g_autoptr(GPtrArray) waiting = find_calls_waiting(job->tx, post->alert, to);
-
-    if (waiting->len == 0) g_free(post_staff(job, channel, to, about, post));
-}
-
-/* Calls one person by text, or by mail where there is no number; the clinic's desk by mail when the
- * list starts again. */
-static void call(Job *job, const Row *alert, const Person *client, const DutyCall *call)
-{
-    const char *id = row_text(alert, ALERT_ID);
-    int64_t passed = row_int(alert, ALERT_PASSED);
-    const char *about = client != NULL ? client->id : NULL;
-    g_autofree char *taking = taking_code(job, id, call->person);
-    g_autofree char *purpose = g_strdup_printf("alert/%s/%" G_GINT64_FORMAT, id, passed);
-    Channel channel = call->person->sms != NULL ? CHANNEL_SMS : CHANNEL_EMAIL;
-    const char *to = call->person->sms != NULL ? call->person->sms : call->person->email;
-    Worded words;
-
-    words_alert(job, client, alert, taking, passed > 0, &words);
-    Post post = {.kind = MESSAGE_ALERT,
-                 .purpose = purpose,
-                 .text = words.text,
-                 .subject = words.subject,
-                 .alert = id};
-    send_call(job, channel, to, about, &post);
-    for (guint i = 0; call->again && i < job->clinic->digest_to->len; i++) {
-        g_autofree char *mail = g_strdup_printf("%s/mail/%u", purpose, i);
-        post.purpose = mail;
-        send_call(job, CHANNEL_EMAIL, job->clinic->digest_to->pdata[i], about, &post);
-    }
-    worded_clear(&words);
-    tx_append(job->tx, "alert.passed", id, "osier", NULL,
-              json_pack("{s:s, s:I, s:I}", "to", call->person->name, "at", (json_int_t)job->now_ms,
-                        "round", (json_int_t)passed));
-}
-
-/* Calls the next person now where it is time, and sets the instant of the one after. */
-static void pass_on(Job *job, const char *id, const Row *alert)
-{
-    g_autoptr(Person) client = person_load(job, row_text(alert, ALERT_CLIENT));
-    AlertClass class = alert_class_from_name(row_text(alert, ALERT_CLASS));
-    const char *treating = client != NULL ? client->clinician : NULL;
-    int passed = (int)row_int(alert, ALERT_PASSED);
-    int64_t last_ms = row_int(alert, ALERT_PASSED_AT);
-    DutyCall next;
-
-    if (!duty_next(job->clinic, job_clinic_zone(job), class, treating, job->now_ms, passed, last_ms,
-                   &next)) {
-        due_drop(job->tx, "alert", id);
-        return;
-    }
-    if (next.at_ms <= job->now_ms) {
-        call(job, alert, client, &next);
-        passed++;
-        last_ms = job->now_ms;
-        if (!duty_next(job->clinic, job_clinic_zone(job), class, treating, job->now_ms, passed,
-                       last_ms, &next))
-            next.at_ms = job->now_ms + job->clinic->again_ms;
-    }
-    due_set(job->tx, "alert", id, MAX(next.at_ms, job->now_ms + SECOND_MS), NULL, NULL);
-}
-
-void alert_pass_on(Job *job, const char *id)
-{
-    g_autoptr(Row) alert = tx_get_text(job->tx, TABLE_ALERT, id);
-
-    if (alert == NULL || g_strcmp0(row_text(alert, ALERT_STATE), "open") != 0)
-        due_drop(job->tx, "alert", id);
-    else
-        pass_on(job, id, alert);
-}
-
-void alert_taken_late(Job *job, const char *id)
-{
-    g_autoptr(Row) alert = tx_get_text(job->tx, TABLE_ALERT, id);
-
-    due_drop(job->tx, "taken", id);
-    if (alert == NULL || g_strcmp0(row_text(alert, ALERT_STATE), "taken") != 0) return;
-    pass_on(job, id, alert);
-    due_drop(job->tx, "alert", id);
-    due_set(job->tx, "taken", id, job->now_ms + OUTCOME_WANTED_MS, NULL, NULL);
 }
 
 /* The date of the last session that an alert about missed days was opened for, or NULL (g_free). */
@@ -265,12 +158,13 @@ bool alert_take(Job *job, const char *id, const char *by, const char *via)
     tx_append(job->tx, "alert.taken", id, by, NULL,
               json_pack("{s:s, s:I, s:s}", "by", by, "at", (json_int_t)job->now_ms, "via", via));
     due_drop(job->tx, "alert", id);
-    due_set(job->tx, "taken", id, job->now_ms + OUTCOME_WANTED_MS, NULL, NULL);
+    due_set(job->tx, "taken", id, job->now_ms + ALERT_OUTCOME_WANTED_MS, NULL, NULL);
     settle_cause(job, alert, by);
     return true;
 }
 
-static void lift_hold(Job *job, const Person *person, const char *alert, const char *by)
+/* True where one was in force. */
+static bool lift_hold(Job *job, const Person *person, const char *alert, const char *by)
 {
     json_t *ends = json_array();
 
@@ -282,10 +176,11 @@ static void lift_hold(Job *job, const Person *person, const char *alert, const c
     }
     if (json_array_size(ends) == 0) {
         json_decref(ends);
-        return;
+        return false;
     }
     tx_append(job->tx, "hold.lift", person->id, by, NULL,
               json_pack("{s:o, s:I, s:s}", "ends", ends, "at", (json_int_t)job->now_ms, "by", by));
+    return true;
 }
 
 static void tell_client(Job *job, const Person *person, const char *alert, const char *outcome)
@@ -295,26 +190,51 @@ static void tell_client(Job *job, const Person *person, const char *alert, const
     Worded words;
 
     words_key(job, person, key, &words);
-    g_free(post_client(job, person,
-                       &(Post){.kind = MESSAGE_UPDATE,
-                               .purpose = purpose,
-                               .text = words.text,
-                               .subject = words.subject,
-                               .alert = alert,
-                               .end_ms = job->now_ms + DAY_MS}));
+    g_free(
+        post_client(job, person,
+                    /* only a goodbye goes to one who has ended */
+                    &(Post){.kind = strcmp(outcome, "end") == 0 ? MESSAGE_GOODBYE : MESSAGE_UPDATE,
+                            .purpose = purpose,
+                            .text = words.text,
+                            .subject = words.subject,
+                            .alert = alert,
+                            .end_ms = job->now_ms + DAY_MS}));
     worded_clear(&words);
 }
 
-/* The stage before the client's own, where the programme has one. */
-static void step_back(Job *job, const Person *person, const char *by)
+/* The stage before the client's own, or NULL where the programme has none. */
+static const char *stage_before(Job *job, const Person *person)
 {
     const Programme *programme =
         person->programme == NULL ? NULL : settings_programme(job->settings, person->programme);
-    const Stage *stage = programme == NULL ? NULL : programme_stage(programme, person->stage);
+    const Stage *stage = programme == NULL || person->stage == NULL
+                             ? NULL
+                             : programme_stage(programme, person->stage);
 
-    if (stage != NULL && stage->back_key != NULL)
+    return stage != NULL ? stage->back_key : NULL;
+}
+
+/* Acts on the outcome, and tells the client what is true then: that reminders begin again only where
+ * no other matter holds them. */
+static void carry_out(Job *job, const Person *person, const Row *alert, const char *outcome,
+                      const char *by)
+{
+    const char *id = row_text(alert, ALERT_ID);
+    bool goes_on = strcmp(outcome, "resume") == 0 || strcmp(outcome, "step-back") == 0;
+    bool lifted = goes_on && lift_hold(job, person, id, by);
+
+    if (goes_on) reply_lift_suspend(job, person, row_text(alert, ALERT_CAUSE), by);
+    if (strcmp(outcome, "step-back") == 0)
         tx_append(job->tx, "plan.move", person->id, by, NULL,
-                  json_pack("{s:s, s:s}", "stage", stage->back_key, "by", by));
+                  json_pack("{s:s, s:s}", "stage", stage_before(job, person), "by", by));
+    if (strcmp(outcome, "end") == 0 && !person->ended)
+        tx_append(job->tx, "client.end", person->id, by, NULL,
+                  json_pack("{s:I, s:s, s:s}", "at", (json_int_t)job->now_ms, "why", "alert closed",
+                            "by", by));
+    g_autoptr(Person) after = person_load(job, person->id);
+    if (after == NULL || (goes_on && (after->held || after->suspended))) return;
+    if (strcmp(outcome, "resume") == 0 && !lifted) return;
+    tell_client(job, after, id, outcome);
 }
 
 bool alert_close(Job *job, const char *id, const char *outcome, const char *by, const char *note,
@@ -327,25 +247,23 @@ bool alert_close(Job *job, const char *id, const char *outcome, const char *by, 
     *why = NULL;
     if (!g_strv_contains(OUTCOMES, outcome))
         *why = "the outcome is one of resume, step-back, refer, end";
-    else if (g_strcmp0(row_text(alert, ALERT_STATE), "closed") == 0)
+    else if (g_strcmp0(row_text(alert, ALERT_STATE), "closed") == 0 &&
+             (g_strcmp0(row_text(alert, ALERT_OUTCOME), "refer") != 0 ||
+              strcmp(outcome, "refer") == 0))
         *why = "closed already";
     if (*why != NULL) return false;
     g_autoptr(Person) person = person_load(job, row_text(alert, ALERT_CLIENT));
+    if (strcmp(outcome, "step-back") == 0 &&
+        (person == NULL || stage_before(job, person) == NULL)) {
+        *why = "there is no stage before the client's own; choose resume, refer or end";
+        return false;
+    }
     tx_append(job->tx, "alert.closed", id, by, NULL,
               json_pack("{s:s, s:I, s:s, s:s?}", "by", by, "at", (json_int_t)job->now_ms, "outcome",
                         outcome, "note", note));
     due_drop(job->tx, "alert", id);
     due_drop(job->tx, "taken", id);
     settle_cause(job, alert, by);
-    if (person == NULL) return true;
-    if (strcmp(outcome, "step-back") == 0) step_back(job, person, by);
-    if (strcmp(outcome, "resume") == 0 || strcmp(outcome, "step-back") == 0)
-        lift_hold(job, person, id, by);
-    if (strcmp(outcome, "end") == 0)
-        tx_append(job->tx, "client.end", person->id, by, NULL,
-                  json_pack("{s:I, s:s, s:s}", "at", (json_int_t)job->now_ms, "why", "alert closed",
-                            "by", by));
-    if (strcmp(row_text(alert, ALERT_KIND), "missed-run") != 0)
-        tell_client(job, person, id, outcome);
+    if (person != NULL) carry_out(job, person, alert, outcome, by);
     return true;
 }

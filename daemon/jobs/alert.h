@@ -6,6 +6,9 @@
 #include "core/watch/matter.h"
 #include "daemon/desk/person.h"
 
+/* So long after it was taken, an outcome is asked for. */
+#define ALERT_OUTCOME_WANTED_MS (2 * HOUR_MS)
+
 /* What an alert is opened for. */
 typedef struct {
     const char *kind;
@@ -13,6 +16,7 @@ typedef struct {
     bool hold;         /* set a hold on the client */
     const char *cause; /* id of the reply, session or message that it follows from */
     json_t *reasons;   /* lent */
+    bool apart;        /* about somebody whom osier does not know: never one matter with another */
 } Opening;
 
 /* Opens an alert about a client (person NULL: about the clinic itself) and makes the first call
@@ -27,6 +31,10 @@ void alert_pass_on(Job *job, const char *alert);
 /* Two hours after it was taken without an outcome: passed on. */
 void alert_taken_late(Job *job, const char *alert);
 
+/* Whoever took the alert hears at once that there is more to it; where that is nobody of the duty
+ * list, the next on the list does. */
+void alert_tell_taker(Job *job, const Person *client, const Row *alert, const char *cause);
+
 /* Opens an alert where a client's run of missed days has reached the clinic's limit. cause: the
  * session that was the last of it. */
 void alert_missed_run(Job *job, const char *client, const char *cause);
@@ -36,8 +44,9 @@ void alert_missed_run(Job *job, const char *client, const char *cause);
 bool alert_take(Job *job, const char *alert, const char *by, const char *via);
 
 /* Closes an alert with an outcome (resume, step-back, refer, end), which tells the client in plain
- * words. resume and step-back lift the hold that the alert set. *why (static text) where it cannot
- * be. */
+ * words, unless other matters still hold the client. resume and step-back lift the hold that the
+ * alert set, and the suspension that the same reply caused. After refer the hold stands, and the
+ * alert may be closed once more with what came of it. *why (static text) where it cannot be. */
 bool alert_close(Job *job, const char *alert, const char *outcome, const char *by, const char *note,
                  const char **why);
 

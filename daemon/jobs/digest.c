@@ -41,7 +41,15 @@ static void span_clear(Span *span)
  * --------------------------------------------------------------------------------------------------
  */
 
-void digest_schedule(Job *job)
+/* Is the one that is set due already? Then it is sent, late or not, before the next is set. */
+static bool is_due(Job *job)
+{
+    g_autoptr(GPtrArray) set = find_due_kind(job->tx, "digest");
+
+    return set->len > 0 && row_int(set->pdata[0], DUE_AT) <= job->now_ms;
+}
+
+static void set_next(Job *job)
 {
     GTimeZone *zone = job_clinic_zone(job);
     LocalTime local = zone_local(zone, job->now_ms);
@@ -54,6 +62,11 @@ void digest_schedule(Job *job)
         ms = zone_instant(zone, at, NULL);
     }
     due_set(job->tx, "digest", "week", ms, NULL, NULL);
+}
+
+void digest_schedule(Job *job)
+{
+    if (!is_due(job)) set_next(job);
 }
 
 /* --- figures
@@ -287,9 +300,11 @@ Digest *digest_gather(Job *job, Day end)
 
 void digest_send(Job *job)
 {
+    /* However late it goes out, it tells of the clinic's own week. */
     Day today = zone_local(job_clinic_zone(job), job->now_ms).day;
+    Day end = today - (day_weekday(today) - job->clinic->digest_weekday + 7) % 7;
     const Pack *pack = settings_pack(job->settings, job->clinic->language);
-    g_autoptr(Digest) digest = digest_gather(job, today);
+    g_autoptr(Digest) digest = digest_gather(job, end);
     g_autofree char *text = digest_text(digest, pack);
     g_autofree char *html = digest_html(digest, pack);
     g_autofree char *from = day_format(digest->from);
@@ -310,5 +325,5 @@ void digest_send(Job *job)
     }
     tx_append(job->tx, "digest.sent", from, "osier", NULL,
               json_pack("{s:I}", "at", (json_int_t)job->now_ms));
-    digest_schedule(job);
+    set_next(job);
 }

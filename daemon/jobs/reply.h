@@ -8,8 +8,9 @@
 #include "daemon/desk/person.h"
 
 /* Stores a message that came in as reply.received, once: a gateway's id or a fingerprint seen
- * before adds nothing. The reply's id (g_free). */
-char *reply_store(Job *job, const char *gateway, Channel channel, const Incoming *incoming);
+ * before adds nothing. A message with neither an id nor a time of the gateway's is taken as new each
+ * time: two equal answers must not be one. True where it was new. */
+bool reply_store(Job *job, const char *gateway, Channel channel, const Incoming *incoming);
 
 /* Reads every reply that is stored and not yet read. The number read; at most limit. */
 int reply_read_stored(Job *job, int limit);
@@ -37,6 +38,13 @@ bool reply_command(Job *job, const Person *person, const Reading *reading, const
 
 /* A text from a number on the duty list: takes an alert by the code sent to that number. */
 void reply_from_staff(Job *job, const char *reply, const char *number, const char *text);
+
+/* Words of a death, a hospital or an illness: nothing is sent until a person settles it. cause: the
+ * reply's id, or that of a report. */
+void reply_suspend(Job *job, const Person *person, const char *cause);
+
+/* The words that suspended messages are settled: messages go again, unless something else bars them. */
+void reply_lift_suspend(Job *job, const Person *person, const char *cause, const char *by);
 
 /* Opts a client out. cause: the reply's id, or NULL where a person did it. */
 void reply_stop(Job *job, const Person *person, const char *cause, const char *by);

@@ -15,6 +15,7 @@
 /* How long "some" pain may stay without its number before a clinician is called. */
 #define PAIN_ANSWER_MS (3 * HOUR_MS)
 #define ANSWER_ENDS_MS (12 * HOUR_MS)
+#define CODE_DIGITS 4
 
 typedef struct {
     MessageKind kind;
@@ -227,6 +228,32 @@ void reply_stop(Job *job, const Person *person, const char *cause, const char *b
     json_decref(reasons);
 }
 
+void reply_suspend(Job *job, const Person *person, const char *cause)
+{
+    if (person->suspended) return;
+    tx_append(job->tx, "client.suspend", person->id, "osier", NULL,
+              json_pack("{s:I, s:s, s:s, s:s}", "at", (json_int_t)job->now_ms, "why", "words", "by",
+                        "osier", "cause", cause));
+}
+
+void reply_lift_suspend(Job *job, const Person *person, const char *cause, const char *by)
+{
+    json_t *ends = json_array();
+
+    for (guint i = 0; i < person->bars->len; i++) {
+        const Row *bar = person->bars->pdata[i];
+        if (strcmp(row_text(bar, BAR_KIND), "suspend") == 0 &&
+            g_strcmp0(row_text(bar, BAR_CAUSE), cause) == 0)
+            json_array_append_new(ends, json_string(row_text(bar, BAR_ID)));
+    }
+    if (json_array_size(ends) == 0)
+        json_decref(ends);
+    else
+        tx_append(
+            job->tx, "client.resume", person->id, by, NULL,
+            json_pack("{s:o, s:I, s:s}", "ends", ends, "at", (json_int_t)job->now_ms, "by", by));
+}
+
 static void start(Job *job, const Person *person, const char *by)
 {
     json_t *ends = person_bars(person, "stop");
@@ -268,18 +295,7 @@ bool reply_command(Job *job, const Person *person, const Reading *reading, const
  * ----------------------------------------------------------------------------------------------------
  */
 
-/* The first run of four digits in a text, or NULL. */
-static char *four_digits(const char *text)
-{
-    for (const char *p = text; *p != '\0'; p++) {
-        size_t run = strspn(p, "0123456789");
-        if (run == 4) return g_strndup(p, 4);
-        if (run > 0) p += run - 1;
-    }
-    return NULL;
-}
-
-/* The alert that a code unused so far was sent about to that number (g_free), or NULL. */
+/* The alert that an unused code was sent about to that number (g_free), or NULL. */
 static char *use_code(Job *job, const char *number, const char *code, char **person)
 {
     g_autoptr(GPtrArray) rows = find_codes(job->tx, number, code);
@@ -292,28 +308,58 @@ static char *use_code(Job *job, const char *number, const char *code, char **per
     return g_strdup(row_text(row, CODE_ALERT));
 }
 
+/* Tries each run of four digits in a text: who quotes the call quotes other digits with it. */
+static char *find_alert_by_code(Job *job, const char *number, const char *text, char **person)
+{
+    char *alert = NULL;
+
+    for (const char *p = text; *p != '\0' && alert == NULL;) {
+        size_t run = strspn(p, "0123456789");
+        if (run == CODE_DIGITS) {
+            g_autofree char *code = g_strndup(p, CODE_DIGITS);
+            alert = use_code(job, number, code, person);
+        }
+        p += MAX(run, 1);
+    }
+    return alert;
+}
+
+/* May they take it? Where somebody has taken it, only once osier has called others about it since. */
+static bool may_take(const Row *alert, const char *by)
+{
+    const char *state = row_text(alert, ALERT_STATE);
+
+    if (strcmp(state, "taken") != 0) return strcmp(state, "open") == 0;
+    return g_strcmp0(row_text(alert, ALERT_TAKEN_BY), by) == 0 ||
+           row_int(alert, ALERT_PASSED_AT) > row_int(alert, ALERT_TAKEN_AT);
+}
+
+static void answer_take(Job *job, const Row *alert, const char *by, Worded *words)
+{
+    g_autoptr(Person) client = person_load(job, row_text(alert, ALERT_CLIENT));
+    bool closed = strcmp(row_text(alert, ALERT_STATE), "closed") == 0;
+    const char *has = row_text(alert, closed ? ALERT_CLOSED_BY : ALERT_TAKEN_BY);
+
+    if (!may_take(alert, by)) {
+        words_alert_answer(job, client, alert, "alert-taken-elsewhere", has, words);
+        return;
+    }
+    words_alert_answer(job, client, alert, "alert-taken", by, words);
+    alert_take(job, row_text(alert, ALERT_ID), by, "text");
+}
+
 void reply_from_staff(Job *job, const char *reply, const char *number, const char *text)
 {
-    g_autofree char *code = four_digits(text);
     g_autofree char *by = NULL;
-    g_autofree char *alert = code != NULL ? use_code(job, number, code, &by) : NULL;
+    g_autofree char *alert = find_alert_by_code(job, number, text, &by);
+    g_autoptr(Row) row = alert != NULL ? tx_get_text(job->tx, TABLE_ALERT, alert) : NULL;
     g_autofree char *purpose = g_strconcat("taking/", reply, NULL);
     Worded words;
 
-    if (alert == NULL) {
+    if (row == NULL)
         words_take_refused(job, &words);
-    } else {
-        g_autoptr(Row) row = tx_get_text(job->tx, TABLE_ALERT, alert);
-        g_autoptr(Person) client = person_load(job, row_text(row, ALERT_CLIENT));
-        bool elsewhere = strcmp(row_text(row, ALERT_STATE), "open") != 0 &&
-                         g_strcmp0(row_text(row, ALERT_TAKEN_BY), by) != 0;
-        if (elsewhere)
-            words_alert_answer(job, client, row, "alert-taken-elsewhere",
-                               row_text(row, ALERT_TAKEN_BY), &words);
-        else
-            words_alert_answer(job, client, row, "alert-taken", by, &words);
-        if (!elsewhere) alert_take(job, alert, by, "text");
-    }
+    else
+        answer_take(job, row, by, &words);
     g_free(post_staff(
         job, CHANNEL_SMS, number, NULL,
         &(Post){.kind = MESSAGE_UPDATE, .purpose = purpose, .text = words.text, .alert = alert}));

@@ -24,27 +24,27 @@ static char *normal_address(Job *job, const char *from, Channel channel)
     return number != NULL ? number : g_strdup(from);
 }
 
-char *reply_store(Job *job, const char *gateway, Channel channel, const Incoming *incoming)
+bool reply_store(Job *job, const char *gateway, Channel channel, const Incoming *incoming)
 {
     const char *text = incoming->text != NULL ? incoming->text : incoming->raw;
-    g_autofree char *id = id_reply(gateway, incoming->id, incoming->from, text, incoming->at_ms);
+    int64_t at_ms = incoming->at_ms >= 0 ? incoming->at_ms : job->now_ms;
+    g_autofree char *id = id_reply(gateway, incoming->id, incoming->from, text, at_ms);
     g_autofree char *print = NULL;
     g_autoptr(Row) before = tx_get_text(job->tx, TABLE_REPLY, id);
 
-    if (before != NULL) return g_steal_pointer(&id);
+    if (before != NULL) return false;
     /* Without the gateway's time two equal texts may be two answers; with it they are one. */
     if (incoming->at_ms >= 0 && incoming->from != NULL && text != NULL) {
         g_autofree char *address = normal_address(job, incoming->from, channel);
         print = id_reply_fingerprint(address, text, incoming->at_ms);
-        if (find_fingerprint(job->tx, print) > 0) return g_steal_pointer(&id);
+        if (find_fingerprint(job->tx, print) > 0) return false;
     }
     tx_append(job->tx, "reply.received", id, "client", NULL,
               json_pack("{s:s, s:s?, s:s?, s:s?, s:s, s:s?, s:I, s:I, s:s?}", "gateway", gateway,
                         "gateway_id", incoming->id, "fingerprint", print, "from", incoming->from,
-                        "channel", channel_name(channel), "text", text, "at",
-                        (json_int_t)(incoming->at_ms >= 0 ? incoming->at_ms : job->now_ms),
+                        "channel", channel_name(channel), "text", text, "at", (json_int_t)at_ms,
                         "arrived", (json_int_t)job->now_ms, "problem", incoming->problem));
-    return g_steal_pointer(&id);
+    return true;
 }
 
 /* Settles what a reply amounted to. reading is lent, or NULL. */
@@ -73,6 +73,11 @@ static int64_t said_at(const Row *row)
     int64_t arrived = row_int(row, REPLY_ARRIVED);
 
     return at >= arrived - BEFORE_ARRIVAL_MS && at <= arrived + AFTER_ARRIVAL_MS ? at : arrived;
+}
+
+static bool is_late(const Row *row)
+{
+    return row_int(row, REPLY_ARRIVED) - said_at(row) > LATE_MS;
 }
 
 /* The session that a reply answers: the one asked last before it was said, within a day and a half.
@@ -126,14 +131,6 @@ static const char *person_reason(const Reading *reading, const char *session)
     return NULL;
 }
 
-static void suspend(Job *job, const Person *person, const char *reply)
-{
-    if (person->suspended) return;
-    tx_append(job->tx, "client.suspend", person->id, "osier", NULL,
-              json_pack("{s:I, s:s, s:s, s:s}", "at", (json_int_t)job->now_ms, "why", "words", "by",
-                        "osier", "cause", reply));
-}
-
 /* One client's reply, from the raw row to what follows. */
 static void take_reply(Job *job, const Row *row, const char *client, const char *address,
                        Channel channel)
@@ -151,31 +148,41 @@ static void take_reply(Job *job, const Row *row, const char *client, const char 
                                                            : "read";
 
     put_read(job, id, client, session, reading, state, why == NULL && reading->rest != NULL, why);
-    if (reading->suspend) suspend(job, person, id);
+    if (reading->suspend) reply_suspend(job, person, id);
     ReplyCase about = {.reply = id,
                        .session = session,
                        .channel = channel,
                        .from = address,
                        .by = "client",
-                       .late = row_int(row, REPLY_ARRIVED) - said_at(row) > LATE_MS,
+                       .late = is_late(row),
                        .bare = is_bare_number(text) || is_number_alone(reading)};
     if (reading->command != COMMAND_NONE) reply_command(job, person, reading, &about);
     reply_act(job, person, reading, &about);
 }
 
-/* A warning sign or a stop from an address that is not surely one client's is acted on for each who may have written. */
+/* A sign, or pain: what cannot wait for a person to say whose it is. */
+static bool is_grave(const Reading *reading)
+{
+    return reading->warning != WARNING_NONE || reading->ambiguous_high ||
+           (reading->pain_kind == PAIN_NUMBER && reading->pain > 0);
+}
+
+/* A sign, pain or a stop from an address that is not surely one client's is acted on for each who may have written. */
 static void act_for_each(Job *job, const Row *row, const GPtrArray *contacts, const char *address,
                          Channel channel, const Reading *reading)
 {
-    ReplyCase about = {
-        .reply = row_text(row, REPLY_ID), .channel = channel, .from = address, .by = "client"};
+    ReplyCase about = {.reply = row_text(row, REPLY_ID),
+                       .channel = channel,
+                       .from = address,
+                       .by = "client",
+                       .late = is_late(row)};
 
     for (guint i = 0; i < contacts->len; i++) {
         g_autoptr(Person) person = person_load(job, row_text(contacts->pdata[i], CONTACT_CLIENT));
         if (person == NULL) continue;
-        if (reading->suspend) suspend(job, person, about.reply);
+        if (reading->suspend) reply_suspend(job, person, about.reply);
         if (reading->command == COMMAND_STOP) reply_command(job, person, reading, &about);
-        if (reading->warning != WARNING_NONE) reply_act(job, person, reading, &about);
+        if (is_grave(reading)) reply_act(job, person, reading, &about);
     }
 }
 
@@ -192,7 +199,8 @@ static void alert_for_stranger(Job *job, const char *reply, const char *address,
                       &(Opening){.kind = sign,
                                  .class = warning_class(reading->warning),
                                  .cause = reply,
-                                 .reasons = reasons}));
+                                 .reasons = reasons,
+                                 .apart = true}));
     json_decref(reasons);
 }
 
@@ -226,8 +234,9 @@ static void take_damaged(Job *job, const Row *row, Channel channel)
     put_read(job, row_text(row, REPLY_ID), client, NULL, reading, "unread", false,
              problem != NULL ? problem : "it has no text");
     if (reading == NULL) return;
-    if (reading->warning != WARNING_NONE || reading->command == COMMAND_STOP)
-        act_for_each(job, row, contacts, address, channel, reading);
+    act_for_each(job, row, contacts, address, channel, reading);
+    if (contacts->len == 0 && reading->warning != WARNING_NONE)
+        alert_for_stranger(job, row_text(row, REPLY_ID), address, reading);
 }
 
 static void read_one(Job *job, const Row *row)
@@ -276,8 +285,11 @@ void reply_waited(Job *job, const char *id)
     json_t *reasons = json_array();
     json_array_append_new(reasons,
                           reason_words("unread for a day", row_text(row, REPLY_WHY), NULL));
-    g_free(alert_open(
-        job, person,
-        &(Opening){.kind = "unread", .class = ALERT_TODAY, .cause = id, .reasons = reasons}));
+    g_free(alert_open(job, person,
+                      &(Opening){.kind = "unread",
+                                 .class = ALERT_TODAY,
+                                 .cause = id,
+                                 .reasons = reasons,
+                                 .apart = person == NULL}));
     json_decref(reasons);
 }

@@ -57,6 +57,7 @@ static const char *excuse(const Person *person)
     if (person->ended) return "ended";
     if (person->held) return "hold";
     if (person->paused) return "paused";
+    if (person->suspended) return "suspended until a person settles it";
     return NULL;
 }
 
@@ -260,11 +261,20 @@ void schedule_silent(Job *job, const char *session)
 
     due_drop(job->tx, "silent", session);
     if (row == NULL || !is_state(row, "asked")) return;
+    g_autoptr(Person) person = person_load(job, row_text(row, SESSION_CLIENT));
     bool accepted = was_accepted(job, row);
+    /* Who answered with a sign, pain or illness and was told to stop was not silent. */
+    bool told_to_stop = person != NULL && (person->held || person->suspended);
+    const char *barred = told_to_stop && accepted ? excuse(person) : NULL;
     json_t *body = row_body(row);
-    json_object_set_new(body, "as", json_string(accepted ? "silent" : "unasked"));
+    json_object_set_new(body, "as",
+                        json_string(barred != NULL ? "excused"
+                                    : accepted     ? "silent"
+                                                   : "unasked"));
     json_object_set_new(body, "why",
-                        json_string(accepted ? "no answer" : "the reminder did not surely go out"));
+                        json_string(barred != NULL ? barred
+                                    : accepted     ? "no answer"
+                                                   : "the reminder did not surely go out"));
     json_object_set_new(body, "at", json_integer(job->now_ms));
     tx_append(job->tx, "session.closed", row_text(row, SESSION_CLIENT), "osier", NULL, body);
     alert_missed_run(job, row_text(row, SESSION_CLIENT), session);

@@ -66,14 +66,15 @@ static MessageKind kind_of(const Row *row)
 /* The session of a reminder that a bar stopped is excused, not unasked. */
 static void excuse_session(Job *job, const Row *row, const char *rule)
 {
+    static const char *const EXCUSES[] = {"hold", "paused", "ended",
+                                          "suspended until a person settles it", NULL};
     g_autoptr(Row) session =
         row_is_null(row, OUTBOX_SESSION)
             ? NULL
             : tx_get_text(job->tx, TABLE_SESSION, row_text(row, OUTBOX_SESSION));
 
     if (session == NULL || kind_of(row) != MESSAGE_REMINDER) return;
-    if (strcmp(rule, "hold") != 0 && strcmp(rule, "paused") != 0 && strcmp(rule, "ended") != 0)
-        return;
+    if (!g_strv_contains(EXCUSES, rule)) return;
     tx_append(job->tx, "session.closed", row_text(row, OUTBOX_CLIENT), "osier", NULL,
               json_pack("{s:s, s:s, s:I, s:s, s:s, s:I}", "session", row_text(session, SESSION_ID),
                         "date", row_text(session, SESSION_DATE), "slot",
@@ -148,11 +149,15 @@ static GateVerdict judge(Job *job, Row *row, Channel channel)
         return why != NULL ? (GateVerdict){.answer = GATE_NEVER, .rule = why} : gate_judge(&staff);
     }
     g_autoptr(Person) person = person_load(job, row_text(row, OUTBOX_CLIENT));
-    g_assert(person != NULL);
+    if (person == NULL) /* a store that fails finds nobody; nothing of this job is kept then */
+        return (GateVerdict){.answer = GATE_LATER, .at_ms = job->now_ms + MINUTE_MS};
     GateCase gate = post_gate(job, person, channel, kind, end_ms);
     if (message_is_started(kind)) {
-        gate.sent_today =
-            MAX(0, gate.sent_today - 1); /* the message itself is counted among the waiting */
+        /* The message itself is counted, where it was made today. */
+        int64_t from;
+        int64_t to;
+        local_day_span(person_zone(job, person), job->now_ms, &from, &to);
+        if (row_int(row, OUTBOX_AT) >= from) gate.sent_today = MAX(0, gate.sent_today - 1);
         if (person->address[channel] != NULL)
             row_set_text(row, OUTBOX_TO, person->address[channel]);
     }
@@ -173,6 +178,7 @@ static Claim *claim_new(const Row *row)
     claim->gateway = g_strdup(row_text(row, OUTBOX_GATEWAY));
     claim->at_ms = row_int(row, OUTBOX_AT);
     claim->end_ms = row_int(row, OUTBOX_END);
+    claim->claimed_ms = row_int(row, OUTBOX_WROTE_AT);
     claim->to_client = goes_to_client(row);
     return claim;
 }
@@ -272,13 +278,18 @@ void settle_outcome(Job *job, const Outcome *outcome)
     const Settlement *settlement = &outcome->settlement;
 
     if (row == NULL) return;
+    if (outcome->manner == OUTCOME_UNTRIED) {
+        row_set_int(row, OUTBOX_ATTEMPTS, MAX(0, row_int(row, OUTBOX_ATTEMPTS) - 1));
+        put_off(job, row, job->now_ms, settlement->reason);
+        return;
+    }
     switch (settlement->fate) {
     case FATE_ACCEPTED:
         put_settled(job, row, FATE_ACCEPTED, settlement->gateway_id, settlement->reason);
         if (kind_of(row) == MESSAGE_ALERT) say_told(job, row);
         return;
     case FATE_REFUSED:
-        if (outcome->sick) {
+        if (outcome->manner == OUTCOME_SICK) {
             try_again(job, row, -1, settlement->reason);
             return;
         }

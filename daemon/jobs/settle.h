@@ -18,6 +18,7 @@ typedef struct {
     char *gateway;
     int64_t at_ms;
     int64_t end_ms;
+    int64_t claimed_ms; /* when it passed the gate */
     bool to_client;
 } Claim;
 
@@ -27,11 +28,17 @@ void claim_free(Claim *claim);
  * marked writing, put off or lapsed. Adds Claims to the array. */
 void settle_claim(Job *job, Channel channel, const Gateway *gateway, int limit, GPtrArray *claims);
 
+typedef enum {
+    OUTCOME_PLAIN,
+    OUTCOME_SICK,   /* the gateway, not the person, is at fault: tried again */
+    OUTCOME_UNTRIED /* it was given back before it left: as if it had not been claimed */
+} OutcomeManner;
+
 /* What became of a claim. */
 typedef struct {
     Claim *claim;
     Settlement settlement;
-    bool sick; /* the gateway, not the person, is at fault: tried again */
+    OutcomeManner manner;
 } Outcome;
 
 /* Records outcomes: final ones as message.settled, the rest back to waiting by the back-off. */

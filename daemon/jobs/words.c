@@ -173,6 +173,15 @@ void words_alert(Job *job, const Person *person, const Row *alert, const char *t
     word(job, NULL, key, "subject-alert", values, worded);
 }
 
+void words_alert_mail(Job *job, const Person *person, const Row *alert, Worded *worded)
+{
+    g_autoptr(GHashTable) values = alert_values(job, person, alert);
+    g_autofree char *at = local_format(zone_local(job_clinic_zone(job), row_int(alert, ALERT_AT)));
+
+    put(values, "at", at);
+    word(job, NULL, "alert-mail", "subject-alert", values, worded);
+}
+
 void words_alert_answer(Job *job, const Person *person, const Row *alert, const char *key,
                         const char *by, Worded *worded)
 {

@@ -34,7 +34,10 @@ void words_safety(Job *job, const Person *person, const char *kind, AlertClass c
 void words_alert(Job *job, const Person *person, const Row *alert, const char *taking, bool again,
                  Worded *worded);
 
-/* alert-taken, or alert-taken-elsewhere with who has it. */
+/* The same as a mail, which no code answers. */
+void words_alert_mail(Job *job, const Person *person, const Row *alert, Worded *worded);
+
+/* alert-taken, alert-more, or alert-taken-elsewhere with who has it. */
 void words_alert_answer(Job *job, const Person *person, const Row *alert, const char *key,
                         const char *by, Worded *worded);
 

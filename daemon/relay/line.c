@@ -8,6 +8,7 @@
 
 #define BATCH 256        /* claimed at once, and held ready */
 #define BATCH_STEPPED 32 /* one exchange at a time needs no more */
+#define GATE_HOLDS_MS (15 * SECOND_MS)
 #define DOUBT_MS (10 * MINUTE_MS)
 
 typedef struct {
@@ -18,6 +19,7 @@ typedef struct {
 typedef struct {
     Line *line;
     Claim *claim;
+    GatewayKind kind; /* as it was when the message left */
 } Flight;
 
 struct Line {
@@ -26,6 +28,7 @@ struct Line {
     GatewayKind kind;
     Circuit circuit;
     bool claiming;
+    bool stopped;
     GQueue ready;  /* of Claim */
     GQueue doubts; /* of Doubt */
     int64_t doubt_until_ms;
@@ -47,22 +50,28 @@ static void end_doubts(Line *line, bool sick)
     Doubt *held;
 
     while ((held = g_queue_pop_head(&line->doubts)) != NULL) {
-        recorder_add(line->share->recorder, held->claim, held->settlement, sick);
+        recorder_add(line->share->recorder, held->claim, held->settlement,
+                     sick ? OUTCOME_SICK : OUTCOME_PLAIN);
         g_free(held);
     }
     line->doubt_until_ms = CLOCK_NEVER;
 }
 
-/* What was claimed and has not left goes back to waiting. */
+/* What was claimed and has not left goes back to waiting, as if it had not been tried. */
+static void give_back_one(Line *line, Claim *claim, const char *reason)
+{
+    recorder_add(
+        line->share->recorder, claim,
+        (Settlement){.fate = FATE_WAITING, .reason = g_strdup(reason), .retry_after_s = -1},
+        OUTCOME_UNTRIED);
+}
+
 static void give_back(Line *line, const char *reason)
 {
     Claim *claim;
 
     while ((claim = g_queue_pop_head(&line->ready)) != NULL)
-        recorder_add(
-            line->share->recorder, claim,
-            (Settlement){.fate = FATE_WAITING, .reason = g_strdup(reason), .retry_after_s = -1},
-            false);
+        give_back_one(line, claim, reason);
 }
 
 /* Records what came of a claim. */
@@ -80,10 +89,10 @@ static void finish(Line *line, Claim *claim, Settlement settlement)
     else
         circuit_failed(circuit, now);
     if (settlement.fate == FATE_ACCEPTED || sick) end_doubts(line, sick);
-    if (settlement.fate == FATE_REFUSED && !sick)
+    if (settlement.fate == FATE_REFUSED && !sick && !line->stopped)
         doubt(line, claim, settlement, now);
     else
-        recorder_add(recorder, claim, settlement, sick);
+        recorder_add(recorder, claim, settlement, sick ? OUTCOME_SICK : OUTCOME_PLAIN);
     if (circuit->state == CIRCUIT_OPEN) {
         if (!circuit->told) recorder_sick(recorder, line->name);
         circuit->told = true;
@@ -99,16 +108,16 @@ static const Gateway *gateway_of(const Line *line)
     return clinic_gateway(settings_clinic(desk_settings(line->share->desk)), line->name);
 }
 
-static Settlement settle_answer(const Line *line, const WireResponse *response)
+static Settlement settle_answer(const Flight *flight, const WireResponse *response)
 {
-    const Gateway *gateway = gateway_of(line);
+    const Gateway *gateway = gateway_of(flight->line);
     Settlement settlement = {.fate = FATE_WAITING, .retry_after_s = -1};
 
     if (response->phase == PHASE_NEVER_LEFT)
         settlement.reason = g_strdup(response->error);
-    else if (line->kind == GATEWAY_MAIL)
+    else if (flight->kind == GATEWAY_MAIL)
         mail_send_settle(response, &settlement);
-    else if (gateway != NULL)
+    else if (gateway != NULL && gateway->kind == flight->kind)
         sms_send_settle(gateway, response, &settlement);
     else /* it left the settings while the message was under way */
         settlement = (Settlement){.fate = FATE_UNSURE,
@@ -123,7 +132,7 @@ static void on_answer(WireResponse *response, void *context)
     LineShare *share = flight->line->share;
 
     share->exchanges--;
-    finish(flight->line, flight->claim, settle_answer(flight->line, response));
+    finish(flight->line, flight->claim, settle_answer(flight, response));
     wire_response_free(response);
     g_free(flight);
     share->moved(share->context);
@@ -188,7 +197,7 @@ static void send_one(Line *line, Claim *claim)
         return;
     }
     Flight *flight = g_new0(Flight, 1);
-    *flight = (Flight){.line = line, .claim = claim};
+    *flight = (Flight){.line = line, .claim = claim, .kind = gateway->kind};
     request->end_ms = claim->end_ms;
     line->share->exchanges++;
     net_submit(line->share->net, request, on_answer, flight);
@@ -208,7 +217,14 @@ void line_send(Line *line, int64_t now_ms, int64_t *again_ms)
             *again_ms = MIN(*again_ms, again);
             return;
         }
-        send_one(line, g_queue_pop_head(&line->ready));
+        Claim *claim = g_queue_pop_head(&line->ready);
+        /* The gate's word is good for moments only: a slow gateway must not send what was stopped meanwhile. */
+        if (now_ms - claim->claimed_ms > GATE_HOLDS_MS) {
+            give_back_one(line, claim, "it waited too long for its turn");
+            recorder_flush_soon(line->share->recorder, line->share->exchanges == 0);
+        } else {
+            send_one(line, claim);
+        }
     }
 }
 
@@ -239,6 +255,9 @@ void line_claimed(Line *line, GPtrArray *claims)
     for (guint i = 0; i < claims->len; i++)
         g_queue_push_tail(&line->ready, claims->pdata[i]);
     g_ptr_array_set_size(claims, 0);
+    if (!line->stopped) return;
+    give_back(line, "osier is stopping");
+    recorder_flush(line->share->recorder);
 }
 
 /* --- life --- */
@@ -266,6 +285,7 @@ void line_update(Line *line, const Gateway *gateway)
 
 void line_stop(Line *line)
 {
+    line->stopped = true;
     end_doubts(line, false);
     give_back(line, "osier is stopping");
 }
@@ -285,6 +305,11 @@ void line_free(Line *line)
     circuit_clear(&line->circuit);
     g_free(line->name);
     g_free(line);
+}
+
+bool line_has_left(const Line *line)
+{
+    return gateway_of(line) == NULL;
 }
 
 const char *line_name(const Line *line)

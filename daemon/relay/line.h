@@ -27,6 +27,9 @@ void line_free(Line *line);
 /* Takes in changed settings of its gateway. */
 void line_update(Line *line, const Gateway *gateway);
 
+/* Has its gateway left the settings? Then nothing is claimed for it. */
+bool line_has_left(const Line *line);
+
 const char *line_name(const Line *line);
 GatewayKind line_kind(const Line *line);
 
@@ -41,7 +44,7 @@ void line_claimed(Line *line, GPtrArray *claims);
  * lasted long enough are settled. */
 void line_send(Line *line, int64_t now_ms, int64_t *again_ms);
 
-/* Gives back what is ready, and settles the doubts. */
+/* Gives back what is ready, settles the doubts, and holds nothing from now on. */
 void line_stop(Line *line);
 
 /* Messages in hand. */

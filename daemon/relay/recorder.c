@@ -114,11 +114,11 @@ static void on_timer(void *context)
     recorder_flush(context);
 }
 
-void recorder_add(Recorder *recorder, Claim *claim, Settlement settlement, bool sick)
+void recorder_add(Recorder *recorder, Claim *claim, Settlement settlement, OutcomeManner manner)
 {
     Outcome *outcome = g_new0(Outcome, 1);
 
-    *outcome = (Outcome){.claim = claim, .settlement = settlement, .sick = sick};
+    *outcome = (Outcome){.claim = claim, .settlement = settlement, .manner = manner};
     g_ptr_array_add(recorder->outcomes, outcome);
 }
 

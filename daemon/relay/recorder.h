@@ -13,7 +13,7 @@ Recorder *recorder_new(Desk *desk, void (*recorded)(void *context), void *contex
 void recorder_free(Recorder *recorder);
 
 /* Takes an outcome over (claim and settlement with it). */
-void recorder_add(Recorder *recorder, Claim *claim, Settlement settlement, bool sick);
+void recorder_add(Recorder *recorder, Claim *claim, Settlement settlement, OutcomeManner manner);
 
 /* A gateway has fallen sick: an alert goes with the next outcomes. */
 void recorder_sick(Recorder *recorder, const char *gateway);

@@ -6,11 +6,11 @@
 
 #include "daemon/relay/line.h"
 
-#define FULL_WAIT_MS (30 * SECOND_MS)
-
 struct Relay {
     LineShare share;
     bool running;
+    bool starting;
+    bool stopped;
     GPtrArray *lines;        /* of Line, in the order of the settings */
     int64_t next_send_ms[2]; /* by channel: sms, email */
     Timer *timer;
@@ -36,9 +36,10 @@ static void channels_of(const Relay *relay, const Line *line, ClaimErrand *erran
     if (line_kind(line) == GATEWAY_SPOOL) {
         sms = mail = true;
         for (guint i = 0; i < relay->lines->len; i++) {
-            GatewayKind other = line_kind(relay->lines->pdata[i]);
-            sms = sms && other != GATEWAY_HTTP_SMS;
-            mail = mail && other != GATEWAY_MAIL;
+            const Line *other = relay->lines->pdata[i];
+            if (line_has_left(other)) continue;
+            sms = sms && line_kind(other) != GATEWAY_HTTP_SMS;
+            mail = mail && line_kind(other) != GATEWAY_MAIL;
         }
     }
     if (sms) errand->channels[errand->n_channels++] = CHANNEL_SMS;
@@ -90,6 +91,7 @@ static void claim_for(Relay *relay, Line *line, int64_t now_ms, int64_t *again_m
 {
     ClaimErrand wish = {.relay = relay, .line = line};
 
+    if (line_has_left(line)) return;
     channels_of(relay, line, &wish);
     if (!has_work(relay, &wish, now_ms, again_ms)) return;
     wish.limit = line_room(line, now_ms, again_ms);
@@ -114,7 +116,6 @@ static void pump(Relay *relay)
         if (relay->running && !desk_is_full(desk))
             claim_for(relay, relay->lines->pdata[i], now, &again);
     }
-    if (desk_is_full(desk)) again = now + FULL_WAIT_MS;
     timer_set(relay->timer, again);
 }
 
@@ -189,16 +190,27 @@ static void started(StoreStatus status, void *context)
 {
     Relay *relay = context;
 
-    relay->running = status == STORE_OK;
+    relay->starting = false;
+    relay->running = status == STORE_OK && !relay->stopped;
 }
 
+/* Once only: to a second job of that sort what is being written now would look interrupted. */
 void relay_start(Relay *relay)
 {
-    desk_submit_surely(relay->share.desk, interrupted_job, started, relay);
+    if (relay->starting || relay->running) return;
+    relay->starting = true;
+    desk_submit(relay->share.desk, interrupted_job, started, relay);
+}
+
+void relay_again(Relay *relay)
+{
+    if (!relay->running && !relay->stopped) relay_start(relay);
+    recorder_flush(relay->share.recorder);
 }
 
 void relay_stop(Relay *relay)
 {
+    relay->stopped = true;
     relay->running = false;
     for (guint i = 0; i < relay->lines->len; i++)
         line_stop(relay->lines->pdata[i]);
@@ -207,7 +219,8 @@ void relay_stop(Relay *relay)
 
 int relay_busy(const Relay *relay)
 {
-    int busy = recorder_waiting(relay->share.recorder);
+    /* While the device is full they wait for a timer. */
+    int busy = desk_is_full(relay->share.desk) ? 0 : recorder_waiting(relay->share.recorder);
 
     for (guint i = 0; i < relay->lines->len; i++)
         busy += line_busy(relay->lines->pdata[i]);

@@ -19,6 +19,9 @@ void relay_free(Relay *relay);
 /* Messages that were being written at the last stop find their fate; then sending begins. */
 void relay_start(Relay *relay);
 
+/* There is room on the device again: what could not be begun or recorded is tried again. */
+void relay_again(Relay *relay);
+
 /* The next message of each channel may be tried at that instant (INT64_MAX: none waits). */
 void relay_next(Relay *relay, int64_t sms_ms, int64_t email_ms);
 

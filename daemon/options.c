@@ -1,0 +1,46 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "daemon/options.h"
+
+#include "daemon/cli/cli.h"
+
+bool options_read(int argc, char **argv, Options *options)
+{
+    const GOptionEntry entries[] = {
+        {"clinic", 0, 0, G_OPTION_ARG_FILENAME, &options->clinic, "the clinic folder", "DIR"},
+        {"clock", 0, 0, G_OPTION_ARG_STRING, &options->clock,
+         "stand at a made-up instant; osier clock to T moves it", "T"},
+        {"speed", 0, 0, G_OPTION_ARG_DOUBLE, &options->speed,
+         "with --clock: let the time run, N times as fast", "N"},
+        {"seed", 0, 0, G_OPTION_ARG_INT64, &options->seed,
+         "with --clock: what chance is drawn from", "N"},
+        {NULL, 0, 0, 0, NULL, NULL, NULL},
+    };
+    g_autoptr(GOptionContext) context =
+        g_option_context_new("- keeps a clinic's sessions, messages and alerts");
+    g_autoptr(GError) error = NULL;
+
+    options->seed = 1;
+    g_option_context_add_main_entries(context, entries, NULL);
+    if (!g_option_context_parse(context, &argc, &argv, &error)) {
+        cli_fault(EXIT_USE, "osierd", error->message, "try: osierd --help");
+        return false;
+    }
+    if (argc > 1) {
+        cli_fault(EXIT_USE, "osierd", argv[1], "is not understood; try: osierd --help");
+        return false;
+    }
+    if (options->clinic == NULL)
+        options->clinic =
+            g_strdup(g_getenv("OSIER_CLINIC") != NULL ? g_getenv("OSIER_CLINIC") : ".");
+    if (options->speed < 0 || (options->speed > 0 && options->clock == NULL)) {
+        cli_fault(EXIT_USE, "--speed", "", "goes with --clock, and is above 0");
+        return false;
+    }
+    return true;
+}
+
+void options_clear(Options *options)
+{
+    g_free(options->clinic);
+    g_free(options->clock);
+}
