@@ -15,10 +15,8 @@ bool message_is_exempt(MessageKind kind)
 /* What forbids the message for good, or NULL. */
 static const char *forbids(const GateCase *gate)
 {
-    /* A question is no reminder: it asks about what the client has just written, and whether an 8 was
-     * stretch or pain must be asked though the 8 has set a hold. */
     bool about_sessions = gate->kind == MESSAGE_REMINDER || gate->kind == MESSAGE_NUDGE ||
-                          gate->kind == MESSAGE_CHECKIN;
+                          gate->kind == MESSAGE_CHECKIN || gate->kind == MESSAGE_QUESTION;
 
     if (message_is_exempt(gate->kind)) return NULL;
     if (!gate->consent) return "no consent to this channel";
