@@ -132,12 +132,14 @@ check:
 	@$(MAKE) --no-print-directory lint
 	@echo "all good; next: make demo shows two weeks of a clinic, make check-all runs what takes long"
 
-# What takes long: an exchange's own time-outs, a hundred kills for each kind of gateway, a minute of idleness.
+# What takes long: an exchange's own time-outs, a hundred kills for each kind of gateway, a minute of idleness, a minute of simulated
+# clinics.
 check-all: check
 	@OSIER_TEST_LONG=1 sh tests/lint/run.sh build/san/tests/real/bad_gateway_test
 	@$(MAKE) --no-print-directory -j$(shell nproc) build/tests/real/kill_test
 	@build/tests/real/kill_test 100
 	@sh tests/real/idle.sh 60 build
+	@$(MAKE) --no-print-directory -j$(shell nproc) sim SECONDS=60
 	@echo "all good, and what takes long as well"
 
 tests: $(TEST_PROGRAMS)

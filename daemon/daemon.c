@@ -32,9 +32,7 @@ static void on_failed(const char *problem, void *context)
     if (daemon->failed != NULL) daemon->failed(problem, daemon->failed_context);
 }
 
-/* --- being there
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- being there --- */
 
 static void note_alive(Job *job)
 {
@@ -108,9 +106,7 @@ static void on_changed(const DeskNext *next, void *context)
     relay_next(daemon->relay, next->send_ms[CHANNEL_SMS], next->send_ms[CHANNEL_EMAIL]);
 }
 
-/* --- life
- * ----------------------------------------------------------------------------------------------------------
- */
+/* --- life --- */
 
 Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *failed, void *context)
 {

@@ -44,9 +44,7 @@ typedef struct {
     int exit_code;
 } Osierd;
 
-/* --- stopping
- * ------------------------------------------------------------------------------------------------------
- */
+/* --- stopping --- */
 
 static void close_handle(uv_handle_t *handle, void *context)
 {
@@ -109,9 +107,7 @@ static void print_messages(const GPtrArray *messages)
         fprintf(stderr, "%s\n", (const char *)messages->pdata[i]);
 }
 
-/* --- starting
- * ------------------------------------------------------------------------------------------------------
- */
+/* --- starting --- */
 
 static void on_jump(int64_t from_ms, int64_t to_ms, void *context)
 {

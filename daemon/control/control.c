@@ -163,9 +163,7 @@ static json_t *read_body(ServeRequest *request)
     return body;
 }
 
-/* --- the clock
- * -----------------------------------------------------------------------------------------------------
- */
+/* --- the clock --- */
 
 typedef struct {
     Daemon *daemon;

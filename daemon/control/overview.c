@@ -10,9 +10,7 @@
 #include "daemon/cli/cli.h"
 #include "daemon/control/handlers.h"
 
-/* --- calls
- * ---------------------------------------------------------------------------------------------------------
- */
+/* --- calls --- */
 
 static json_t *call_json(const Person *person, const char *why, const char *class, const char *ref,
                          json_t *reasons)
@@ -62,9 +60,7 @@ bool handle_calls(Job *job, Call *call)
     return call_ok(call, list);
 }
 
-/* --- status
- * --------------------------------------------------------------------------------------------------------
- */
+/* --- status --- */
 
 bool handle_status(Job *job, Call *call)
 {
@@ -87,9 +83,7 @@ bool handle_status(Job *job, Call *call)
                              next != INT64_MAX ? json_instant(next) : json_null()));
 }
 
-/* --- why
- * -----------------------------------------------------------------------------------------------------------
- */
+/* --- why --- */
 
 static bool add_event(const Event *event, void *context)
 {

@@ -37,9 +37,7 @@ static void span_clear(Span *span)
     g_free(span->last);
 }
 
-/* --- the next one
- * --------------------------------------------------------------------------------------------------
- */
+/* --- the next one --- */
 
 /* Is the one that is set due already? Then it is sent, late or not, before the next is set. */
 static bool is_due(Job *job)
@@ -69,9 +67,7 @@ void digest_schedule(Job *job)
     if (!is_due(job)) set_next(job);
 }
 
-/* --- figures
- * -------------------------------------------------------------------------------------------------------
- */
+/* --- figures --- */
 
 /* The first number among an alert's reasons, or NULL (g_free). */
 static char *number_among(const char *reasons)
@@ -294,9 +290,7 @@ Digest *digest_gather(Job *job, Day end)
     return digest;
 }
 
-/* --- mail
- * ----------------------------------------------------------------------------------------------------------
- */
+/* --- mail --- */
 
 void digest_send(Job *job)
 {

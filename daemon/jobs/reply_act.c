@@ -54,9 +54,7 @@ static void answer_key(Job *job, const Person *person, const ReplyCase *about, A
     worded_clear(&words);
 }
 
-/* --- reports
- * -------------------------------------------------------------------------------------------------------
- */
+/* --- reports --- */
 
 static json_t *number_or_null(double value, bool there)
 {
@@ -144,8 +142,7 @@ static void ask_high(Job *job, const Person *person, const Reading *reading, con
     worded_clear(&words);
 }
 
-/* --- what a clinician must know
- * ------------------------------------------------------------------------------------ */
+/* --- what a clinician must know --- */
 
 static void send_safety(Job *job, const Person *person, const ReplyCase *about,
                         const Matter *matter)
@@ -207,9 +204,7 @@ void reply_act(Job *job, const Person *person, const Reading *given, const Reply
     matter_clear(&matter);
 }
 
-/* --- commands
- * ------------------------------------------------------------------------------------------------------
- */
+/* --- commands --- */
 
 void reply_stop(Job *job, const Person *person, const char *cause, const char *by)
 {
@@ -291,9 +286,7 @@ bool reply_command(Job *job, const Person *person, const Reading *reading, const
     g_assert_not_reached();
 }
 
-/* --- clinicians
- * ----------------------------------------------------------------------------------------------------
- */
+/* --- clinicians --- */
 
 /* The alert that an unused code was sent about to that number (g_free), or NULL. */
 static char *use_code(Job *job, const char *number, const char *code, char **person)

@@ -97,6 +97,12 @@ static bool says_something(const Reading *reading)
            reading->pain_kind != PAIN_UNSAID;
 }
 
+/* A reply that left words unread, or that came to nothing at all, is seen once by a person. */
+static bool wants_glance(const Reading *reading)
+{
+    return reading->rest != NULL || (reading->command == COMMAND_NONE && !says_something(reading));
+}
+
 static bool is_bare_number(const char *text)
 {
     size_t digits = 0;
@@ -147,7 +153,7 @@ static void take_reply(Job *job, const Row *row, const char *client, const char 
                         : reading->command != COMMAND_NONE ? "command"
                                                            : "read";
 
-    put_read(job, id, client, session, reading, state, why == NULL && reading->rest != NULL, why);
+    put_read(job, id, client, session, reading, state, why == NULL && wants_glance(reading), why);
     if (reading->suspend) reply_suspend(job, person, id);
     ReplyCase about = {.reply = id,
                        .session = session,

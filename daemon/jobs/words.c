@@ -13,8 +13,6 @@ void worded_clear(Worded *worded)
     g_clear_pointer(&worded->subject, g_free);
 }
 
-/* A number as people read it: groups spaced would cost units; the plus stays so that any phone can
- * ring it. */
 static void put(Values *values, const char *name, const char *value)
 {
     g_hash_table_insert(values, g_strdup(name), g_strdup(value));
@@ -178,6 +176,7 @@ void words_alert_mail(Job *job, const Person *person, const Row *alert, Worded *
     g_autoptr(GHashTable) values = alert_values(job, person, alert);
     g_autofree char *at = local_format(zone_local(job_clinic_zone(job), row_int(alert, ALERT_AT)));
 
+    *strchr(at, 'T') = ' ';
     put(values, "at", at);
     word(job, NULL, "alert-mail", "subject-alert", values, worded);
 }

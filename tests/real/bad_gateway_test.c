@@ -85,9 +85,7 @@ static int tries(Line *line)
     return n;
 }
 
-/* --- one odd answer
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- one odd answer --- */
 
 static void odd_answer(Speech speech, StandInAnswer answer, int expected_tries, const char *fate,
                        const char *state)
@@ -127,9 +125,7 @@ static void an_error_is_tried_again_without_a_key_too(void **state)
     odd_answer(SPEAKS_QUERY, ANSWER_ERROR, 2, "accepted", "silent");
 }
 
-/* --- for longer
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- for longer --- */
 
 static void a_refused_person_is_an_alert(void **state)
 {

@@ -40,9 +40,7 @@ static void desk_close(Desk *desk)
     stand_in_free(desk->gateway);
 }
 
-/* --- at the command line
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- at the command line --- */
 
 #define ADD "client add --name 'Bea K.' --zone Europe/London --language en --channel sms "
 #define CONSENT "--consent 'sms: signed form, R. Okafor, 2026-03-01' "
@@ -105,9 +103,7 @@ static void a_client_that_may_not_be(void **state)
     desk_close(&desk);
 }
 
-/* --- replies
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- replies --- */
 
 static void a_phone_that_two_clients_share(void **state)
 {

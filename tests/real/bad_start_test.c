@@ -50,9 +50,7 @@ static void does_not_start(Site *site, const char *clock, int code, const char *
         fail_msg("wanted %d and one line with '%s', got %d: %s", code, holds, ended, said);
 }
 
-/* --- settings
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- settings --- */
 
 static void every_fault_has_its_line(void **state)
 {
@@ -138,9 +136,7 @@ static void a_fault_on_sighup_changes_nothing(void **state)
     site_free(site);
 }
 
-/* --- the store and the socket
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- the store and the socket --- */
 
 static void nobody_is_there(void **state)
 {
@@ -265,9 +261,7 @@ static void a_stop_in_the_midst_of_a_step(void **state)
     stand_in_free(gateway);
 }
 
-/* --- a full device
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- a full device --- */
 
 static void fill_up(const char *path)
 {

@@ -87,9 +87,7 @@ static int alerts(Clinic *clinic, const char *kind, const char *class)
     return n;
 }
 
-/* --- other ways than texts
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- other ways than texts --- */
 
 static void a_landline_is_rung_and_reported(void **state)
 {
@@ -157,9 +155,7 @@ static void a_client_may_be_written_to_by_mail(void **state)
     clinic_close(&clinic);
 }
 
-/* --- time off
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- time off --- */
 
 static void a_pause_excuses_and_ends_by_itself(void **state)
 {
@@ -227,9 +223,7 @@ static void words_of_a_death_suspend_until_a_person_settles(void **state)
     clinic_close(&clinic);
 }
 
-/* --- pain
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- pain --- */
 
 static void pain_without_a_number_is_asked_about_once(void **state)
 {

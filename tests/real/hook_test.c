@@ -65,9 +65,7 @@ static char *mac_base64(const void *key, size_t key_length, const char *text)
     return g_base64_encode(digest, length);
 }
 
-/* --- the schemes
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- the schemes --- */
 
 static void an_unsigned_reply_is_heard_on_the_loopback(void **state)
 {
@@ -94,6 +92,28 @@ static void an_unsigned_reply_is_heard_on_the_loopback(void **state)
     look_is(json_array_get(sessions, 0), "state", "done");
     json_decref(sessions);
     assert_int_equal(post(&door, "/in/other", json, body), 404);
+    door_close(&door);
+}
+
+/* "ok thanks" reports nothing, and asks nothing: it stays on no pile, but a person sees it once. */
+static void thanks_alone_are_glanced_at(void **state)
+{
+    Door door = door_open(SPEAKS_JSON);
+    const char *const json[] = {"Content-Type: application/json", NULL};
+
+    (void)state;
+    assert_int_equal(post(&door, "/in/texts", json,
+                          "{\"msg\":{\"uid\":7,\"who\":\"" ADA "\",\"content\":\"ok thanks\","
+                          "\"when\":1772440800}}"),
+                     200);
+    assert_int_equal(replies(&door, "read"), 1);
+    json_t *glance = site_ask(door.site, "glance");
+    assert_int_equal(json_array_size(glance), 1);
+    look_is(json_array_get(glance, 0), "text", "ok thanks");
+    json_decref(glance);
+    json_t *sessions = site_ask(door.site, "sessions %s --from 2026-03-02 --days 1", door.ada);
+    look_is(json_array_get(sessions, 0), "state", "asked");
+    json_decref(sessions);
     door_close(&door);
 }
 
@@ -177,9 +197,7 @@ static void a_standard_signature_holds_for_five_minutes(void **state)
     door_close(&door);
 }
 
-/* --- by the real clock
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- by the real clock --- */
 
 static void wait_for_safety(const Door *door, const char *holds)
 {
@@ -222,9 +240,7 @@ static void what_is_read_hours_late_says_so(void **state)
     }
 }
 
-/* --- receipts
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- receipts --- */
 
 static json_t *messages_of(const Door *door, const char *kind)
 {
@@ -280,6 +296,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(an_unsigned_reply_is_heard_on_the_loopback),
+        cmocka_unit_test(thanks_alone_are_glanced_at),
         cmocka_unit_test(an_hmac_holds_for_its_own_body_only),
         cmocka_unit_test(a_token_must_be_whole),
         cmocka_unit_test(a_standard_signature_holds_for_five_minutes),

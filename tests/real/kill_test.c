@@ -58,9 +58,7 @@ static char *reply_text(World *world)
     return g_strdup_printf("%s [%d]", said, ++world->replies);
 }
 
-/* --- what the world does
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- what the world does --- */
 
 static void answer_by_poll(World *world)
 {
@@ -133,9 +131,7 @@ static void take_up_alerts(World *world)
     json_decref(alerts);
 }
 
-/* --- the kill
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- the kill --- */
 
 typedef struct {
     pid_t pid;
@@ -226,9 +222,7 @@ static void go_on(World *world)
     assert_int_equal(site_start(world->site, now), 0);
 }
 
-/* --- what must hold in the end
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- what must hold in the end --- */
 
 static void check_replies(World *world)
 {

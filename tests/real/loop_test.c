@@ -53,9 +53,7 @@ static json_t *only(json_t *list, const char *field, const char *value)
     return found;
 }
 
-/* --- one reminder, one reply
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- one reminder, one reply --- */
 
 static void a_session_is_asked_once_and_its_answer_counted(void **state)
 {
@@ -146,9 +144,7 @@ static void no_answer_brings_one_nudge_and_then_silence(void **state)
     house_close(&house);
 }
 
-/* --- a warning sign
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- a warning sign --- */
 
 /* The four digits that follow TAKE (g_free). */
 static char *take_code(const StandInSend *alert)
@@ -243,9 +239,7 @@ static void an_alert_that_nobody_takes_goes_down_the_list(void **state)
     house_close(&house);
 }
 
-/* --- commands, quiet hours, receipts, digest
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- commands, quiet hours, receipts, digest --- */
 
 static void stop_is_obeyed_and_a_warning_after_it_still_heard(void **state)
 {

@@ -104,8 +104,7 @@ int64_t sim_now(const SimClinic *clinic)
     return clock_now(clinic->clock);
 }
 
-/* --- the daemon's lives
- * -------------------------------------------------------------------------------------------- */
+/* --- the daemon's lives --- */
 
 static void on_failed(const char *problem, void *context)
 {
@@ -207,8 +206,7 @@ void sim_clinic_free(SimClinic *clinic)
     g_free(clinic);
 }
 
-/* --- time
- * ---------------------------------------------------------------------------------------------------------- */
+/* --- time --- */
 
 /* In slow weather minutes pass while an exchange is under way, and timers fire meanwhile. */
 static void let_time_pass(SimClinic *clinic)
@@ -263,8 +261,7 @@ void sim_to(SimClinic *clinic, int64_t to_ms)
     trace_step(clinic->trace, sim_now(clinic));
 }
 
-/* --- calls and webhooks
- * -------------------------------------------------------------------------------------------- */
+/* --- calls and webhooks --- */
 
 typedef struct {
     int status;

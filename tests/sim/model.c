@@ -3,8 +3,7 @@
 
 #include <string.h>
 
-/* --- things
- * -------------------------------------------------------------------------------------------------------- */
+/* --- things --- */
 
 static void bar_free(void *data)
 {
@@ -132,8 +131,7 @@ ModelMessage *model_message(Model *model, const char *id)
     return thing(model->messages, id, sizeof(ModelMessage));
 }
 
-/* --- events
- * -------------------------------------------------------------------------------------------------------- */
+/* --- events --- */
 
 static const char *text(const json_t *body, const char *field)
 {
@@ -346,8 +344,7 @@ void model_take(Model *model, const Event *event)
     json_decref(body);
 }
 
-/* --- looking
- * ------------------------------------------------------------------------------------------------------- */
+/* --- looking --- */
 
 const ModelBar *model_bar(const ModelClient *client, const char *kind, int64_t before_ms)
 {

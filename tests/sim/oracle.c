@@ -96,8 +96,7 @@ const Model *oracle_model(const Oracle *oracle)
     return oracle->model;
 }
 
-/* --- events
- * -------------------------------------------------------------------------------------------------------- */
+/* --- events --- */
 
 /* "Every raw reply is in the ledger once", however often and under how many ids it was handed over.
  */
@@ -217,8 +216,7 @@ void oracle_load(Oracle *oracle)
     device_look(oracle->clinic->device, load_job, oracle);
 }
 
-/* --- what goes out
- * ------------------------------------------------------------------------------------------------- */
+/* --- what goes out --- */
 
 void sent_clear(Sent *sent)
 {
@@ -281,8 +279,7 @@ bool oracle_written(Oracle *oracle, const Written *written, Sent *sent)
     return true;
 }
 
-/* --- what the world did
- * -------------------------------------------------------------------------------------------- */
+/* --- what the world did --- */
 
 void oracle_said(Oracle *oracle, const char *gateway_id, const char *first_id, const char *from,
                  const char *text)

@@ -113,8 +113,7 @@ void oracle_compare(Oracle *oracle)
         the_six_outcomes_add_up(oracle, oracle->epochs->pdata[i]);
 }
 
-/* --- the end
- * ------------------------------------------------------------------------------------------------------- */
+/* --- the end --- */
 
 /* "Messages due that have no fate" are lost: after days of calm nothing older waits. */
 static void row_waits(const TxResult *result, void *context)

@@ -4,8 +4,7 @@
 
 #include "tests/sim/oracle_inside.h"
 
-/* --- sessions
- * ------------------------------------------------------------------------------------------------------ */
+/* --- sessions --- */
 
 /* "A session ends as one of six": past the time to answer it is no longer asked. */
 static void no_session_stays_asked(Oracle *oracle)
@@ -113,8 +112,7 @@ static void a_run_of_missed_days_is_told(Oracle *oracle, const ModelSession *ses
                 session->client, run);
 }
 
-/* --- messages
- * ------------------------------------------------------------------------------------------------------ */
+/* --- messages --- */
 
 static bool was_opened(const Oracle *oracle, const char *client, const char *kind,
                        const char *cause)
@@ -148,8 +146,7 @@ static void a_fate_is_what_the_gateway_said(Oracle *oracle, const ModelMessage *
                     message->kind, message->client);
 }
 
-/* --- alerts
- * -------------------------------------------------------------------------------------------------------- */
+/* --- alerts --- */
 
 typedef struct {
     Oracle *oracle;
@@ -214,8 +211,7 @@ static void a_text_takes_only_with_its_code(Oracle *oracle, const ModelAlert *al
                 alert->taken_by);
 }
 
-/* --- replies
- * ------------------------------------------------------------------------------------------------------- */
+/* --- replies --- */
 
 /* "Every raw reply ends as report, unread or command": none is left as it came. */
 static void every_reply_is_read(Oracle *oracle)

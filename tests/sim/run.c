@@ -32,8 +32,7 @@ static bool is_rough(const Run *run)
     return run->storm > 0 && !world_is_calm(run->world);
 }
 
-/* --- faults
- * -------------------------------------------------------------------------------------------------------- */
+/* --- faults --- */
 
 static void come_back(World *world, int person, void *data)
 {
@@ -161,8 +160,7 @@ static void brew(Run *run)
     world_later(run->world, 3 * DAY_MS, refuse_one, -1, NULL);
 }
 
-/* --- the run
- * ------------------------------------------------------------------------------------------------------- */
+/* --- the run --- */
 
 static void live(Run *run)
 {

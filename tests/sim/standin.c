@@ -104,8 +104,7 @@ static bool coin(Standin *standin)
     return random_below(standin->random, "coin", 2) == 0;
 }
 
-/* --- sending
- * ------------------------------------------------------------------------------------------------------- */
+/* --- sending --- */
 
 static const char *give_id(Standin *standin, const char *id)
 {
@@ -216,8 +215,7 @@ static WireResponse *take_mail(Standin *standin, Weather weather, const WireRequ
     return take(standin, weather, &written);
 }
 
-/* --- the inbox
- * ----------------------------------------------------------------------------------------------------- */
+/* --- the inbox --- */
 
 static WireResponse *answer_poll(Standin *standin, Weather weather, const WireRequest *request)
 {

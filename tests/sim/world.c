@@ -76,8 +76,7 @@ bool world_is_calm(const World *world)
     return sim_now(world->clinic) >= world->calm_ms;
 }
 
-/* --- texts on their way in
- * ----------------------------------------------------------------------------------------- */
+/* --- texts on their way in --- */
 
 typedef struct {
     World *world;
@@ -171,8 +170,7 @@ void world_say(World *world, const char *from, const char *text, Way way)
     if (world_chance(world, "other id", 6)) hand_over(world, other, id, from, text, at_ms, true);
 }
 
-/* --- receipts
- * ------------------------------------------------------------------------------------------------------ */
+/* --- receipts --- */
 
 static void no_matter(int status, void *context)
 {
@@ -190,8 +188,7 @@ static void give_receipt(World *world, int person, void *data)
     sim_hook(world->clinic, "/receipts/texts", json, no_matter, NULL);
 }
 
-/* --- joining the gateway
- * ------------------------------------------------------------------------------------------ */
+/* --- joining the gateway --- */
 
 static void on_written(const Written *written, void *context)
 {

@@ -93,8 +93,7 @@ void world_client_reads(World *world, const Sent *sent, const Written *written)
     }
 }
 
-/* --- unasked
- * ------------------------------------------------------------------------------------------------------- */
+/* --- unasked --- */
 
 /* At any hour of day or night somebody writes something. */
 static void out_of_the_blue(World *world, int index, void *data)

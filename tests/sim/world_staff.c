@@ -31,8 +31,7 @@ static int call_client(World *world, int index, const char *what, json_t *body)
     return call(world, path, body);
 }
 
-/* --- clients and plans
- * -------------------------------------------------------------------------------------------- */
+/* --- clients and plans --- */
 
 bool world_plan(World *world, int index, const char *times)
 {
@@ -120,8 +119,7 @@ void world_add(World *world, int index)
         world_later(world, HOUR_MS, try_again, index, NULL);
 }
 
-/* --- alerts
- * -------------------------------------------------------------------------------------------------------- */
+/* --- alerts --- */
 
 typedef struct {
     char text[64];
@@ -215,8 +213,7 @@ static void go_through_unread(World *world, int index, void *data)
                 index, NULL);
 }
 
-/* --- changes of mind
- * ---------------------------------------------------------------------------------------------- */
+/* --- changes of mind --- */
 
 static void pause(World *world, int index)
 {

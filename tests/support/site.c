@@ -85,9 +85,7 @@ void site_secret(Site *site, const char *name, const char *value)
     folder_write(site->clinic, path, value, -1, 0600);
 }
 
-/* --- osierd
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- osierd --- */
 
 typedef struct {
     const char *said;
@@ -178,9 +176,7 @@ char *site_said(const Site *site)
     return text != NULL ? text : g_strdup("");
 }
 
-/* --- the command line
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- the command line --- */
 
 static int run_words(Site *site, char **out, char **err, const char *words)
 {
@@ -254,9 +250,7 @@ void site_fails(Site *site, int code, const char *holds, const char *words, ...)
                 err);
 }
 
-/* --- HTTP
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- HTTP --- */
 
 static size_t keep(char *bytes, size_t size, size_t n, void *context)
 {

@@ -38,9 +38,7 @@ static void send_free(void *data)
     g_free(send);
 }
 
-/* --- HTTP
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- HTTP --- */
 
 static void say(ScriptPeer *peer, const char *line)
 {
@@ -130,9 +128,7 @@ static void speak_http(ScriptPeer *peer, GString *heard, void *context)
     }
 }
 
-/* --- SMTP
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- SMTP --- */
 
 enum { SMTP_NEW, SMTP_COMMANDS, SMTP_DATA };
 
@@ -191,9 +187,7 @@ static void speak_smtp(ScriptPeer *peer, GString *heard, void *context)
     }
 }
 
-/* --- life
- * ---------------------------------------------------------------------------------------------------
- */
+/* --- life --- */
 
 static void on_stop(uv_async_t *async)
 {
