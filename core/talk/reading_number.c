@@ -11,6 +11,22 @@ Number *number_at(const Work *work, int i)
     return &g_array_index(work->numbers, Number, i);
 }
 
+const Number *number_over(const Work *work, int token)
+{
+    bool any = token >= 0 && token < token_count(work) && work->number_of[token] >= 0;
+
+    return any ? number_at(work, work->number_of[token]) : NULL;
+}
+
+static void index_numbers(Work *work)
+{
+    for (int i = 0; i < token_count(work); i++)
+        work->number_of[i] = -1;
+    for (int i = 0; i < (int)work->numbers->len; i++)
+        for (int t = number_at(work, i)->first; t < number_at(work, i)->end; t++)
+            work->number_of[t] = i;
+}
+
 static double word_number(const Work *work, int i)
 {
     const Token *token = token_at(work, i);
@@ -366,6 +382,7 @@ static void type_by_side(Work *work, int i)
 void numbers_type(Work *work)
 {
     join_numbers(work);
+    index_numbers(work);
     for (int i = 0; i < (int)work->numbers->len; i++) {
         Number *number = number_at(work, i);
         if (number->value >= BIG) number->kind = NUMBER_COUNT;

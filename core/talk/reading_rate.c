@@ -80,9 +80,8 @@ static bool behind_known(const Work *work, const Number *number)
         return true;
     for (size_t r = 0; r < G_N_ELEMENTS(BEHIND); r++)
         if (role_starts(work, BEHIND[r], number->end) > 0) return true;
-    for (int i = 0; i < (int)work->numbers->len; i++)
-        if (number_at(work, i)->first == number->end) return true;
-    return false;
+    const Number *next = number_over(work, number->end);
+    return next != NULL && next->first == number->end;
 }
 
 static bool before_known(const Work *work, const Number *number)
@@ -97,9 +96,7 @@ static bool before_known(const Work *work, const Number *number)
         return true;
     for (size_t r = 0; r < G_N_ELEMENTS(BEFORE); r++)
         if (role_ends(work, BEFORE[r], number->first) > 0) return true;
-    for (int i = 0; i < (int)work->numbers->len; i++)
-        if (number_at(work, i)->end == number->first) return true;
-    return false;
+    return number_over(work, number->first - 1) != NULL;
 }
 
 static bool parts(const Work *work, int token)
@@ -128,11 +125,9 @@ static bool among_known(const Work *work, const Number *number)
     while (to < count && !parts(work, to))
         to++;
     for (int i = from; i < to; i++) {
-        bool known = token_at(work, i)->digits || (i >= number->first && i < number->end);
+        bool known = token_at(work, i)->digits || number_over(work, i) != NULL;
         for (size_t r = 0; r < G_N_ELEMENTS(KNOWN) && !known; r++)
             known = role_covers(work, KNOWN[r], i);
-        for (int k = 0; k < (int)work->numbers->len && !known; k++)
-            known = i >= number_at(work, k)->first && i < number_at(work, k)->end;
         if (!known) return false;
     }
     return true;
