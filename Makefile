@@ -153,4 +153,4 @@ lint:
 clean:
 	@rm -rf build
 
--include $(OBJECTS:.o=.d) $(TEST_PROGRAMS:=.d) $(BENCHES:$(OUT)/bench/%=$(OUT)/tests/bench/%_bench.d)
+-include $(shell find $(addprefix $(OUT)/,core adapters daemon tests) -name "*.d" 2>/dev/null)
