@@ -37,6 +37,27 @@ static bool filler(const Work *work, int i)
     return false;
 }
 
+static bool wordy(const Work *work, int i)
+{
+    return !token_at(work, i)->digits &&
+           g_unichar_isalpha(g_utf8_get_char(work->text + token_at(work, i)->from));
+}
+
+/* A sentence of which nothing was read, and which is more than a polite word or two: its common
+ * words may say something together that no rule knows. */
+static bool whole_unread(const Work *work, int from, int to)
+{
+    enum { SHORT = 3 };
+    int words = 0;
+
+    for (int i = from; i < to; i++) {
+        if (work->said[i] || role_covers(work, ROLE_THANKS, i)) return false;
+        words +=
+            wordy(work, i) && !role_covers(work, ROLE_LEAD, i) && !role_covers(work, ROLE_TAIL, i);
+    }
+    return words > SHORT;
+}
+
 /* The words that no rule read: in each sentence from the first such word to the last. */
 static char *rest_of(const Work *work)
 {
@@ -47,8 +68,9 @@ static char *rest_of(const Work *work)
         int to = from + 1, first = -1, last = -1;
         while (to < count && token_at(work, to)->level != LEVEL_SENTENCE)
             to++;
+        bool whole = whole_unread(work, from, to);
         for (int i = from; i < to; i++)
-            if (!work->said[i] && !filler(work, i)) {
+            if (whole || (!work->said[i] && !filler(work, i))) {
                 first = first < 0 ? i : first;
                 last = i;
             }
@@ -66,15 +88,28 @@ static char *rest_of(const Work *work)
     return g_string_free(rest, FALSE);
 }
 
-/* Nothing at all came of a text that has words of its own: a person should look. */
+/* Nothing at all came of a text that has words of its own. */
 static bool unread(const Work *work)
 {
     const Reading *out = work->out;
     bool polite =
         mark_first(work, ROLE_THANKS) >= 0 || mark_first(work, ROLE_LATER) >= 0 || work->other_day;
 
-    return out->done == DONE_UNSAID && out->intensity < 0 && out->pain_kind == PAIN_UNSAID &&
-           out->command == COMMAND_NONE && !polite && out->rest != NULL;
+    return !polite && out->rest != NULL && out->done == DONE_UNSAID && out->intensity < 0 &&
+           out->pain_kind == PAIN_UNSAID && out->warning == WARNING_NONE &&
+           out->command == COMMAND_NONE && !out->suspend;
+}
+
+/* What is left over for a person: of a text that nothing came of, all. */
+static void leave(Work *work)
+{
+    Reading *out = work->out;
+    int count = token_count(work);
+
+    out->rest = rest_of(work);
+    if (!unread(work)) return;
+    out->person = true;
+    work_from(work, &out->rest, 0, count);
 }
 
 static void work_free(Work *work)
@@ -118,8 +153,8 @@ static void read_work(Work *work)
     }
     for (int i = mark_first(work, ROLE_THANKS); i >= 0; i = mark_at(work, i)->next_of_class)
         mark_say(work, mark_at(work, i));
-    work->out->rest = rest_of(work);
-    work->out->person |= work->out->warning != WARNING_NONE || unread(work);
+    leave(work);
+    work->out->person |= work->out->warning != WARNING_NONE;
 }
 
 static void note_known(const Work *work, Attempt *attempt)
@@ -225,21 +260,8 @@ static int best_of(const Attempt *attempts, int n)
     return best;
 }
 
-/* A pack without rules writes its language and reads nothing: the next that reads takes its place. */
-static int with_rules(const Pack *const *packs, int n, const Pack **out)
+Reading *reply_read(const Pack *const *packs, int n, const char *text, size_t length)
 {
-    int kept = 0;
-
-    for (int i = 0; i < n; i++)
-        if (pack_rules(packs[i]) != NULL) out[kept++] = packs[i];
-    return kept;
-}
-
-Reading *reply_read(const Pack *const *given, int n_given, const char *text, size_t length)
-{
-    g_autofree const Pack **packs = g_new0(const Pack *, n_given + 1);
-    int n = with_rules(given, n_given, packs);
-
     g_assert(n > 0);
     Attempt first = attempt_read(packs[0], text, length);
 

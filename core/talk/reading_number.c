@@ -196,6 +196,21 @@ static int level_at(const Work *work, int i)
     return i < token_count(work) ? token_at(work, i)->level : LEVEL_SENTENCE;
 }
 
+/* Whether nothing follows a number in its clause that it may belong to: "cinco con cinco", not "5
+ * con 1 de dolor". */
+static bool rounds_off(const Work *work, const Number *number)
+{
+    static const Role BEHIND[] = {ROLE_OUT_OF, ROLE_TAIL, ROLE_AND, ROLE_BUT, ROLE_NOT};
+
+    if (number->end >= token_count(work) || level_at(work, number->end) >= LEVEL_CLAUSE)
+        return true;
+    for (size_t r = 0; r < G_N_ELEMENTS(BEHIND); r++)
+        if (role_starts(work, BEHIND[r], number->end) > 0 &&
+            (BEHIND[r] != ROLE_OUT_OF || role_starts(work, ROLE_PAIN_LABEL, number->end + 1) == 0))
+            return true;
+    return false;
+}
+
 /* A spoken decimal ("four point five"). */
 static bool join_point(const Work *work, Number *number, const Number *next)
 {
@@ -203,7 +218,8 @@ static bool join_point(const Work *work, Number *number, const Number *next)
 
     if (number->kind != NUMBER_BARE || !number->whole || point == 0 ||
         level_at(work, number->end) != LEVEL_NONE || level_at(work, next->first) != LEVEL_NONE ||
-        next->first != number->end + point || next->value >= 10 || !next->whole)
+        next->first != number->end + point || next->value >= 10 || !next->whole ||
+        !rounds_off(work, next))
         return false;
     number->value += next->value / 10;
     number->end = next->end;

@@ -4,92 +4,6 @@
 #include "core/talk/reading_fold.h"
 #include "core/talk/rules_grammar.h"
 
-static const char *const ROLE_NAMES[ROLE_COUNT] = {
-    [ROLE_NOT] = "not",
-    [ROLE_NOT_VOID] = "not_void",
-    [ROLE_NOT_AFTER] = "not_after",
-    [ROLE_NOT_FAR] = "not_far",
-    [ROLE_BUT] = "but",
-    [ROLE_BREAK] = "break",
-    [ROLE_AND] = "and",
-    [ROLE_OR] = "or",
-    [ROLE_SUBJECT] = "subject",
-    [ROLE_SELF] = "self",
-    [ROLE_OTHER] = "other",
-    [ROLE_KIN] = "kin",
-    [ROLE_OTHER_BEHIND] = "other_behind",
-    [ROLE_CLIENT] = "client",
-    [ROLE_TODAY] = "today",
-    [ROLE_OTHER_DAY] = "other_day",
-    [ROLE_LONG_AGO] = "long_ago",
-    [ROLE_IF] = "if",
-    [ROLE_NEAR] = "near",
-    [ROLE_HARMLESS] = "harmless",
-    [ROLE_IDIOM] = "idiom",
-    [ROLE_LEAD] = "lead",
-    [ROLE_TAIL] = "tail",
-    [ROLE_FILL] = "fill",
-    [ROLE_THANKS] = "thanks",
-    [ROLE_YES] = "yes",
-    [ROLE_NO] = "no",
-    [ROLE_PARTLY] = "partly",
-    [ROLE_WHOLE] = "whole",
-    [ROLE_LATER] = "later",
-    [ROLE_NOT_TODAY] = "not_today",
-    [ROLE_DID] = "did",
-    [ROLE_PAIN] = "pain",
-    [ROLE_NOT_PAIN] = "not_pain",
-    [ROLE_PAIN_FREE] = "pain_free",
-    [ROLE_PAIN_SOME] = "pain_some",
-    [ROLE_PAIN_GONE] = "pain_gone",
-    [ROLE_PAIN_LABEL] = "pain_label",
-    [ROLE_STRETCH_LABEL] = "stretch_label",
-    [ROLE_LEFT] = "left",
-    [ROLE_RIGHT] = "right",
-    [ROLE_CORRECT] = "correct",
-    [ROLE_OUT_OF] = "out_of",
-    [ROLE_RANGE] = "range",
-    [ROLE_BETWEEN] = "between",
-    [ROLE_POINT] = "point",
-    [ROLE_HALF] = "half",
-    [ROLE_UNIT] = "unit",
-    [ROLE_DOSE_UNIT] = "dose_unit",
-    [ROLE_GLUED_UNIT] = "glued_unit",
-    [ROLE_COUNT_BEFORE] = "count_before",
-    [ROLE_NUMBER_BEFORE] = "number_before",
-    [ROLE_NUMBER_AFTER] = "number_after",
-    [ROLE_CRISIS] = "crisis",
-    [ROLE_HEART] = "heart",
-    [ROLE_STROKE] = "stroke",
-    [ROLE_CAUDA] = "cauda",
-    [ROLE_CLOT] = "clot",
-    [ROLE_FRACTURE] = "fracture",
-    [ROLE_NERVE] = "nerve",
-    [ROLE_FALL] = "fall",
-    [ROLE_NEAR_SIGN] = "near_sign",
-    [ROLE_BACK_PAIN] = "back_pain",
-    [ROLE_DOUBT] = "doubt",
-    [ROLE_CONCERN] = "concern",
-    [ROLE_SUSPEND] = "suspend",
-    [ROLE_WORRY] = "worry",
-    [ROLE_ASK] = "ask",
-    [ROLE_AWAY] = "away",
-    [ROLE_WRONG] = "wrong",
-    [ROLE_GUESS] = "guess",
-    [ROLE_STOP_WORD] = "stop_word",
-    [ROLE_STOP_ASK] = "stop_ask",
-    [ROLE_PAUSE] = "pause",
-    [ROLE_START_WORD] = "start_word",
-    [ROLE_START_ASK] = "start_ask",
-    [ROLE_HELP_WORD] = "help_word",
-    [ROLE_HELP_ASK] = "help_ask",
-};
-
-const char *rules_role_name(Role role)
-{
-    return ROLE_NAMES[role];
-}
-
 static void entry_free(gpointer data)
 {
     Entry *entry = data;
@@ -335,12 +249,12 @@ static void read_classes(Rules *rules, json_t *tree, const char *pointer, Faults
 
     json_object_foreach(part, key, value) rules_class(rules, key);
     for (int role = 0; role < ROLE_COUNT; role++) {
-        if (json_object_get(part, ROLE_NAMES[role]) == NULL) {
+        if (json_object_get(part, rules_role_name((Role)role)) == NULL) {
             g_autofree char *at = g_strdup_printf("%s/classes", pointer);
-            fault_add(faults, at, ROLE_NAMES[role],
+            fault_add(faults, at, rules_role_name((Role)role),
                       "this class is missing; it may be an empty list");
         }
-        rules->role[role] = rules_class(rules, ROLE_NAMES[role]);
+        rules->role[role] = rules_class(rules, rules_role_name((Role)role));
         rules_entry(rules, rules->role[role])->role = role;
     }
     json_object_foreach(part, key, value)
