@@ -6,6 +6,7 @@
 #include "adapters/store/find_work.h"
 #include "core/ledger/id.h"
 #include "daemon/jobs/alert.h"
+#include "daemon/jobs/course.h"
 #include "daemon/jobs/digest.h"
 #include "daemon/jobs/reply.h"
 #include "daemon/jobs/schedule.h"
@@ -78,6 +79,8 @@ static void meet(Job *job, const Row *due)
         alert_taken_late(job, key);
     else if (strcmp(kind, "unread") == 0)
         reply_waited(job, key);
+    else if (strcmp(kind, "course") == 0)
+        course_meet(job, key);
     else if (strcmp(kind, "digest") == 0)
         digest_send(job);
     else

@@ -17,6 +17,15 @@ GPtrArray *find_pauses(Tx *tx, const char *client, int64_t since_ms)
                    since_ms);
 }
 
+GPtrArray *find_absences(Tx *tx, const char *client, int64_t since_ms)
+{
+    return tx_rows(tx, TABLE_BAR,
+                   "client = ?1 AND kind IN ('pause', 'hold', 'suspend') AND (lifted_at IS NULL OR "
+                   "lifted_at > ?2) ORDER "
+                   "BY at DESC, id",
+                   "ti", client, since_ms);
+}
+
 int64_t find_setting_since(Tx *tx, const char *subject, const char *field)
 {
     g_autoptr(Row) key = row_new(TABLE_SETTING);

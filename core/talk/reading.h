@@ -35,8 +35,10 @@ typedef struct {
                      settles it */
     bool ambiguous_high; /* a bare 7 or more that may be stretch or pain: to be asked back */
     bool bare_command;   /* the whole text is one command keyword */
-    char *language;      /* tag of the pack that read it */
-    char *rest;          /* words that no rule read, or NULL */
+    char
+        letter; /* of the sheet at home, where the text answered a check-in; else 0. Not set by reply_read */
+    char *language; /* tag of the pack that read it */
+    char *rest;     /* words that no rule read, or NULL */
     char *from_done;
     char *from_intensity;
     char *from_pain;

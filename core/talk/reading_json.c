@@ -80,5 +80,7 @@ json_t *reading_json(const Reading *reading)
     json_object_set_new(document, "suspend", json_boolean(reading->suspend));
     json_object_set_new(document, "ambiguous_high", json_boolean(reading->ambiguous_high));
     json_object_set_new(document, "bare_command", json_boolean(reading->bare_command));
+    if (reading->letter != 0)
+        json_object_set_new(document, "letter", json_stringn(&reading->letter, 1));
     return document;
 }

@@ -15,13 +15,15 @@ static const TextRule RULES[] = {
     {"reminder-timed", TEXT_SMS, CLINIC " time", "clinic time"},
     {"nudge", TEXT_SMS, CLINIC, "clinic"},
     {"checkin", TEXT_SMS, CLINIC, "clinic"},
-    {"goodbye", TEXT_SMS, CLINIC, "clinic"},
+    {"goodbye", TEXT_SMS, CLINIC, "clinic clinic_phone"},
 
     /* questions and answers */
     {"question-pain", TEXT_SMS, CLINIC, ""},
     {"question-high", TEXT_SMS, CLINIC " value", "value"},
     {"question-unclear", TEXT_SMS, CLINIC, ""},
     {"question-confirm", TEXT_SMS, CLINIC " intensity pain", "intensity pain"},
+    {"question-away", TEXT_SMS, CLINIC, "clinic"},
+    {"after-break", TEXT_SMS, CLINIC, "clinic clinic_phone"},
     {"ease-off", TEXT_SMS, CLINIC " value", ""},
     {"stopped", TEXT_SMS, CLINIC, "clinic"},
     {"started", TEXT_SMS, CLINIC, "clinic"},
@@ -97,11 +99,14 @@ static const TextRule RULES[] = {
     {"kind-undeliverable", TEXT_PART, "", ""},
     {"kind-unread", TEXT_PART, "", ""},
     {"kind-suspended", TEXT_PART, "", ""},
+    {"kind-review", TEXT_PART, "", ""},
+    {"kind-away", TEXT_PART, "", ""},
     {"kind-gateway", TEXT_PART, "", ""},
     {"kind-backup", TEXT_PART, "", ""},
     {"kind-other", TEXT_PART, "", ""},
 
     /* mail */
+    {"checkin-words", TEXT_LINE, "", ""}, /* words that may name the letter of an answer */
     {"subject-welcome", TEXT_LINE, "clinic", ""},
     {"subject-reminder", TEXT_LINE, "clinic", ""},
     {"subject-answer", TEXT_LINE, "clinic", ""},

@@ -8,6 +8,7 @@
 #include "core/watch/adherence.h"
 #include "daemon/cli/cli.h"
 #include "daemon/control/handlers.h"
+#include "daemon/jobs/checkin.h"
 #include "daemon/jobs/reply.h"
 
 #define DAYS_MOST 366
@@ -228,10 +229,10 @@ bool handle_report(Job *job, Call *call)
         return false;
     g_autofree char *session = report_session(job, call, person, &instant, &planned);
     if (session == NULL) return false;
-    g_autoptr(GPtrArray) packs = settings_packs(job->settings, person->language);
-    g_autoptr(Reading) reading = words != NULL ? reply_read((const Pack *const *)packs->pdata,
-                                                            (int)packs->len, words, strlen(words))
-                                               : given_reading(call);
+    const char *unsure;
+    g_autoptr(Reading) reading = words != NULL
+                                     ? checkin_read(job, person, words, NULL, job->now_ms, &unsure)
+                                     : given_reading(call);
     if (reading == NULL) return false;
     g_autofree char *purpose = g_strdup_printf("%" G_GINT64_FORMAT, job->now_ms);
     g_autofree char *id =
@@ -244,6 +245,7 @@ bool handle_report(Job *job, Call *call)
                        .words = words};
     if (words != NULL && reading->command == COMMAND_STOP) reply_stop(job, person, id, by);
     if (words != NULL && reading->suspend) reply_suspend(job, person, id);
+    checkin_record(job, person, reading, id, by);
     reply_act(job, person, reading, &about);
     return call_ok(call, json_pack("{s:s, s:s, s:o}", "client", person->id, "session", session,
                                    "reading", reading_json(reading)));

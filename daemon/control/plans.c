@@ -5,6 +5,7 @@
 #include "daemon/cli/cli.h"
 #include "daemon/control/handlers.h"
 #include "daemon/desk/screened.h"
+#include "daemon/jobs/course.h"
 #include "daemon/jobs/post.h"
 #include "daemon/jobs/words.h"
 
@@ -215,6 +216,7 @@ bool handle_plan_set(Job *job, Call *call)
     tx_append(job->tx, "plan.set", person->id, "command", NULL, body);
     g_autoptr(Person) planned = person_load(job, person->id);
     schedule_next(job, planned, job->now_ms - 1);
+    course_next(job, planned);
     if (planned->channel != CHANNEL_PHONE) welcome(job, planned);
     json_t *document = plan_json(job, planned);
     if (why != NULL) json_object_set_new(document, "start_reasons", why);

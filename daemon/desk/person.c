@@ -54,6 +54,12 @@ static void take_felt(Person *person, const json_t *answer)
     take_text(&person->felt_message, json_object_get(answer, "message"));
 }
 
+static void take_checkin_asked(Person *person, const json_t *asked)
+{
+    person->checkin_asked_ms = json_integer_value(json_object_get(asked, "at"));
+    take_text(&person->checkin_message, json_object_get(asked, "message"));
+}
+
 static void take_plan(Person *person, const char *field, const json_t *value)
 {
     if (strcmp(field, "programme") == 0)
@@ -98,6 +104,10 @@ static void take_setting(Person *person, const char *field, const json_t *value)
         channel_from_name(json_string_value(value), &person->channel);
     else if (strcmp(field, "checkin") == 0)
         take_felt(person, value);
+    else if (strcmp(field, "checkin-asked") == 0)
+        take_checkin_asked(person, value);
+    else if (strcmp(field, "away-asked") == 0)
+        take_text(&person->away_since, json_object_get(value, "since"));
     else if (strcmp(field, "needs") == 0)
         take_text(&person->needs, value);
     else if (strcmp(field, "usual_pain") == 0 && json_is_number(value))
@@ -193,6 +203,8 @@ void person_free(Person *person)
     g_free(person->review);
     g_free(person->set_up);
     g_free(person->felt_message);
+    g_free(person->checkin_message);
+    g_free(person->away_since);
     g_free(person);
 }
 

@@ -44,6 +44,11 @@ typedef struct {
     char felt;          /* the latest letter of the weekly question, 0: none yet */
     int64_t felt_at_ms; /* when it was told */
     char *felt_message; /* the check-in that it answered */
+
+    int64_t checkin_asked_ms; /* when the weekly question was last asked; 0: never */
+    char *checkin_message;    /* and by which message */
+    char *
+        away_since; /* the last day of practice before the long break that was asked about, or NULL */
 } Person;
 
 /* NULL where there is no such client. */

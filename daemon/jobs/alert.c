@@ -183,9 +183,12 @@ static bool lift_hold(Job *job, const Person *person, const char *alert, const c
     return true;
 }
 
-static void tell_client(Job *job, const Person *person, const char *alert, const char *outcome)
+static void tell_client(Job *job, const Person *person, const Row *row, const char *outcome)
 {
-    g_autofree char *key = g_strconcat("outcome-", outcome, NULL);
+    const char *alert = row_text(row, ALERT_ID);
+    bool finished =
+        strcmp(outcome, "end") == 0 && g_strcmp0(row_text(row, ALERT_KIND), "review") == 0;
+    g_autofree char *key = finished ? g_strdup("goodbye") : g_strconcat("outcome-", outcome, NULL);
     g_autofree char *purpose = g_strdup_printf("outcome/%s/%s", alert, outcome);
     Worded words;
 
@@ -234,7 +237,7 @@ static void carry_out(Job *job, const Person *person, const Row *alert, const ch
     g_autoptr(Person) after = person_load(job, person->id);
     if (after == NULL || (goes_on && (after->held || after->suspended))) return;
     if (strcmp(outcome, "resume") == 0 && !lifted) return;
-    tell_client(job, after, id, outcome);
+    tell_client(job, after, alert, outcome);
 }
 
 bool alert_close(Job *job, const char *id, const char *outcome, const char *by, const char *note,

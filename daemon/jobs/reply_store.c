@@ -7,6 +7,7 @@
 #include "core/ledger/id.h"
 #include "core/watch/duty.h"
 #include "daemon/jobs/alert.h"
+#include "daemon/jobs/checkin.h"
 #include "daemon/jobs/reply.h"
 
 #define LATE_MS (2 * HOUR_MS)
@@ -100,7 +101,8 @@ static bool says_something(const Reading *reading)
 /* A reply that left words unread, or that came to nothing at all, is seen once by a person. */
 static bool wants_glance(const Reading *reading)
 {
-    return reading->rest != NULL || (reading->command == COMMAND_NONE && !says_something(reading));
+    return reading->rest != NULL ||
+           (reading->command == COMMAND_NONE && reading->letter == 0 && !says_something(reading));
 }
 
 static bool is_bare_number(const char *text)
@@ -129,12 +131,20 @@ static const char *person_reason(const Reading *reading, const char *session)
     if (reading->suspend)
         return "words of a death, a hospital or an illness: messages are suspended";
     if (reading->warning != WARNING_NONE) return "a warning sign: see the alert";
-    if (reading->person) return "osier is not sure of this one";
+    if (reading->person && !checkin_only(reading)) return "osier is not sure of this one";
     if (reading->command != COMMAND_NONE) return NULL;
     if (says_something(reading) && session == NULL)
         return "no session was asked that this could answer";
-    if (!says_something(reading) && reading->rest != NULL) return "osier could not read it";
+    if (!says_something(reading) && reading->letter == 0 && reading->rest != NULL)
+        return "osier could not read it";
     return NULL;
+}
+
+/* A sign, or pain: what cannot wait for a person to say whose it is. */
+static bool is_grave(const Reading *reading)
+{
+    return reading->warning != WARNING_NONE || reading->ambiguous_high ||
+           (reading->pain_kind == PAIN_NUMBER && reading->pain > 0);
 }
 
 /* One client's reply, from the raw row to what follows. */
@@ -145,16 +155,20 @@ static void take_reply(Job *job, const Row *row, const char *client, const char 
     const char *text = row_text(row, REPLY_TEXT);
     g_autoptr(Person) person = person_load(job, client);
     g_assert(person != NULL);
-    g_autoptr(Reading) reading = read_text(job, person->language, text);
     int64_t at_ms = job->made_up ? row_int(row, REPLY_ARRIVED) : said_at(row);
     g_autofree char *session = answered_session(job, client, at_ms);
-    const char *why = person_reason(reading, session);
+    const char *unsure;
+    g_autoptr(Reading) reading = checkin_read(job, person, text, session, at_ms, &unsure);
+    if (checkin_only(reading)) g_clear_pointer(&session, g_free);
+    const char *why = unsure != NULL ? unsure : person_reason(reading, session);
     const char *state = why != NULL                        ? "unread"
                         : reading->command != COMMAND_NONE ? "command"
                                                            : "read";
 
     put_read(job, id, client, session, reading, state, why == NULL && wants_glance(reading), why);
     if (reading->suspend) reply_suspend(job, person, id);
+    checkin_record(job, person, reading, id, "client");
+    if (unsure != NULL && !is_grave(reading)) return;
     ReplyCase about = {.reply = id,
                        .session = session,
                        .channel = channel,
@@ -164,13 +178,6 @@ static void take_reply(Job *job, const Row *row, const char *client, const char 
                        .bare = is_bare_number(text) || is_number_alone(reading)};
     if (reading->command != COMMAND_NONE) reply_command(job, person, reading, &about);
     reply_act(job, person, reading, &about);
-}
-
-/* A sign, or pain: what cannot wait for a person to say whose it is. */
-static bool is_grave(const Reading *reading)
-{
-    return reading->warning != WARNING_NONE || reading->ambiguous_high ||
-           (reading->pain_kind == PAIN_NUMBER && reading->pain > 0);
 }
 
 /* A sign, pain or a stop from an address that is not surely one client's is acted on for each who may have written. */

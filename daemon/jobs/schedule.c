@@ -7,6 +7,7 @@
 #include "adapters/store/find_work.h"
 #include "core/ledger/id.h"
 #include "daemon/jobs/alert.h"
+#include "daemon/jobs/course.h"
 #include "daemon/jobs/post.h"
 #include "daemon/jobs/words.h"
 
@@ -27,6 +28,7 @@ void schedule_next(Job *job, const Person *person, int64_t after_ms)
     }
     g_autofree char *body = due_body(&next);
     due_set(job->tx, "session", person->id, next.ms, person->id, body);
+    course_ensure(job, person);
 }
 
 json_t *session_body(const Person *person, const char *session, const SessionInstant *instant)

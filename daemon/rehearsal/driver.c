@@ -152,7 +152,6 @@ static int start_daemon(Theatre *stage)
     if (stage->child == NULL) return cli_fault(EXIT_NO_DAEMON, "osierd", "", "%s", why);
     for (int i = 0; i < READY_TRIES && child_runs(stage->child); i++) {
         json_t *status = link_ask(&stage->link, "GET", "/status", NULL, NULL);
-        if (g_getenv("DBG")) fprintf(stderr, "%d %s\n", i, stage->link.problem);
         g_clear_pointer(&stage->link.problem, g_free);
         json_decref(status);
         if (status != NULL) return EXIT_OK;

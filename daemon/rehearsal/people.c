@@ -8,6 +8,9 @@
 /* Nobody writes after half past nine; who meant to, writes in the morning. */
 enum { EVENING_S = (21 * 60 + 30) * 60, MORNING_S = (7 * 60 + 40) * 60, MORNING_LATE_S = 35 * 60 };
 
+/* After so many days of practice it pulls higher up. */
+enum { PULL_MOVES_DAYS = 12 };
+
 static const Truth UNTOLD = {-1, -1, -1};
 
 void saying_free(Saying *saying)
@@ -147,6 +150,27 @@ static Saying *hear_question(Someone *someone, Random *random, Phrase what, int 
                3 + draw(someone, random, "delay", 40));
 }
 
+/* Where the sheet at home has it. */
+static const char *letter_of(const Persona *persona, int day)
+{
+    bool eased = day >= PULL_MOVES_DAYS;
+
+    if (g_strcmp0(persona->felt, "calf") == 0 && !eased) return "A";
+    return eased ? "C" : "B";
+}
+
+static Saying *hear_checkin(Someone *someone, Random *random, int64_t now_ms)
+{
+    int day = day_of(someone, now_ms);
+
+    if (is_silent(someone, day) ||
+        draw(someone, random, "letter", 100) >= someone->persona->answers)
+        return NULL;
+    g_auto(GStrv) parts = g_strsplit(put(someone, random, PHRASE_LETTER), "{l}", 2);
+    g_autofree char *text = g_strjoinv(letter_of(someone->persona, day), parts);
+    return say(someone, random, text, UNTOLD, now_ms, 4 + draw(someone, random, "delay", 40));
+}
+
 static Saying *thank(Someone *someone, Random *random, int64_t now_ms)
 {
     if (draw(someone, random, "thanks", 100) >= 50) return NULL;
@@ -160,6 +184,7 @@ Saying *person_hear(Someone *someone, Random *random, const char *key, int value
     if (g_str_has_prefix(key, "reminder")) return hear_reminder(someone, random, now_ms);
     if (strcmp(key, "nudge") == 0) return hear_nudge(someone, random, now_ms);
     if (someone->left) return NULL;
+    if (strcmp(key, "checkin") == 0) return hear_checkin(someone, random, now_ms);
     if (strcmp(key, "question-pain") == 0)
         return hear_question(someone, random, PHRASE_PAIN, value, now_ms);
     if (strcmp(key, "question-high") == 0)

@@ -27,6 +27,7 @@ static Ways ENGLISH = {
     [PHRASE_STRETCH] = {"STRETCH {s}", "stretch {s}", "Stretch, {s}"},
     [PHRASE_LATE] = {"Sorry, yes. D {s} P0", "Done, just forgot to say. {s}, no pain",
                      "D {s} P0, sorry for the delay"},
+    [PHRASE_LETTER] = {"LETTER {l}", "Letter {l}", "letter {l} please"},
     [PHRASE_THANKS] = {"Thank you", "Thanks", "Thank you, will do"},
 };
 
@@ -42,6 +43,7 @@ static Ways SPANISH = {
     [PHRASE_PAIN] = {"DOLOR {p}", "dolor {p}"},
     [PHRASE_STRETCH] = {"ESTIRAMIENTO {s}", "estiramiento {s}"},
     [PHRASE_LATE] = {"Perdón, sí. {s} y sin dolor", "Hecho, {s}, sin dolor. Se me olvidó avisar"},
+    [PHRASE_LETTER] = {"LETRA {l}", "letra {l}"},
     [PHRASE_THANKS] = {"Gracias", "Muchas gracias"},
 };
 
@@ -59,6 +61,7 @@ static Ways FRENCH = {
     [PHRASE_STRETCH] = {"ETIREMENT {s}", "étirement {s}"},
     [PHRASE_LATE] = {"Pardon, oui. {s} et pas de douleur",
                      "C'est fait, {s}, pas de douleur. J'avais oublié de répondre"},
+    [PHRASE_LETTER] = {"LETTRE {l}", "lettre {l}"},
     [PHRASE_THANKS] = {"Merci", "Merci beaucoup"},
 };
 

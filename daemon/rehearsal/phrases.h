@@ -14,6 +14,7 @@ typedef enum {
     PHRASE_PAIN,    /* a number, when asked how bad it is */
     PHRASE_STRETCH, /* when asked whether the number was stretch or pain: stretch */
     PHRASE_LATE,    /* done, told at the follow-up */
+    PHRASE_LETTER,  /* the letter of the sheet, {l} */
     PHRASE_THANKS,
     PHRASES /* how many there are */
 } Phrase;
