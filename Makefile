@@ -36,7 +36,7 @@ TESTS := $(sort $(shell find tests -name '*_test.c'))
 TEST_PROGRAMS := $(TESTS:%.c=$(OUT)/%)
 BENCHES := $(patsubst tests/bench/%_bench.c,$(OUT)/bench/%,$(sort $(wildcard tests/bench/*_bench.c)))
 
-.PHONY: sim demo bench all packages test replies clean
+.PHONY: sim demo bench benches all packages test tests check check-all room lint replies clean
 .SECONDARY:
 all: $(patsubst daemon/%.c,$(OUT)/%,$(wildcard $(MAINS)))
 
@@ -126,7 +126,7 @@ test: $(TEST_PROGRAMS)
 # Warnings are errors in both flavours; the tests run under AddressSanitizer and UndefinedBehaviorSanitizer.
 check:
 	@$(MAKE) --no-print-directory packages
-	@$(MAKE) --no-print-directory -j$(shell nproc) all
+	@$(MAKE) --no-print-directory -j$(shell nproc) all benches
 	@$(MAKE) --no-print-directory -j$(shell nproc) FLAVOUR=san all tests
 	@$(MAKE) --no-print-directory FLAVOUR=san test
 	@$(MAKE) --no-print-directory lint
@@ -143,6 +143,7 @@ check-all: check
 	@echo "all good, and what takes long as well"
 
 tests: $(TEST_PROGRAMS)
+benches: $(BENCHES)
 
 lint:
 	@sh tests/lint/layers.sh

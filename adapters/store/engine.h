@@ -10,7 +10,7 @@
 #include "core/ledger/fold.h"
 #include "core/ledger/stamp.h"
 
-#define SCHEMA_VERSION 2
+#define SCHEMA_VERSION 3
 #define APPLICATION_ID 0x4f736965 /* "Osie" */
 
 /* The end of this replica's chain. */

@@ -3,6 +3,29 @@
 
 #include <string.h>
 
+typedef struct {
+    SettingEach *each;
+    void *context;
+    int n;
+} SettingLook;
+
+static void lend_setting(const TxResult *result, void *context)
+{
+    SettingLook *look = context;
+
+    look->n++;
+    look->each(result->text[0], result->text[1], look->context);
+}
+
+int find_setting_values(Tx *tx, const char *subject, SettingEach *each, void *context)
+{
+    SettingLook look = {.each = each, .context = context};
+
+    tx_select(tx, "SELECT field, value FROM setting WHERE subject = ?1 ORDER BY field",
+              lend_setting, &look, "t", subject);
+    return look.n;
+}
+
 GPtrArray *find_settings(Tx *tx, const char *subject)
 {
     return tx_rows(tx, TABLE_SETTING, "subject = ?1 ORDER BY field", "t", subject);

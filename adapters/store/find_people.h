@@ -8,6 +8,10 @@
 /* The settings of a subject. */
 GPtrArray *find_settings(Tx *tx, const char *subject);
 
+/* The same, lent one after the other and without their history: value is a JSON text or NULL. The number of them. */
+typedef void SettingEach(const char *field, const char *value, void *context);
+int find_setting_values(Tx *tx, const char *subject, SettingEach *each, void *context);
+
 /* One setting's JSON text (g_free), or NULL. */
 char *find_setting(Tx *tx, const char *subject, const char *field);
 

@@ -45,7 +45,8 @@ typedef struct {
 typedef struct {
     const char *name;
     bool local;
-    int keys; /* the first so many columns are the key, never null */
+    bool long_rows; /* kept in the order of their making, the key beside them as an index */
+    int keys;       /* the first so many columns are the key, never null */
     int columns;
     const Column *column;
     const char *const *indexes; /* "client, date" ..., NULL-ended */
