@@ -15,6 +15,7 @@ static const Command *const COMMANDS[] = {
     &COMMAND_CHECK_CONFIG,
     &COMMAND_CHECK,
     &COMMAND_BACKUP,
+    &COMMAND_RESTORE,
     &COMMAND_CLIENT,
     &COMMAND_SCREEN,
     &COMMAND_PLAN,

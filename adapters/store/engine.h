@@ -94,6 +94,10 @@ void engine_bind_arguments(sqlite3_stmt *statement, const char *types, va_list a
 /* Makes tables, meta and the first event of a new store, in a transaction of its own. False: tx->problem. */
 bool engine_birth(Tx *tx, const char *replica, bool rehearsal, int64_t now_ms);
 
+/* Goes on with the events that are there as another replica, which has joined and not begun this clinic: what was local
+ * (due, codes) is gone, and the outbox waits for whoever takes the duty to send. False: tx->problem. */
+bool engine_renew(Tx *tx, const char *replica, int64_t now_ms);
+
 /* Reads replica, mode and head of a store. False where they are missing or do not hold; tx->problem. */
 bool engine_load(Tx *tx);
 

@@ -113,11 +113,14 @@ int64_t takeover_take(Job *job, const char *by)
               json_pack("{s:s, s:I, s:s}", "replica", tx_replica(job->tx), "epoch",
                         (json_int_t)(sender->epoch + 1), "by", by));
     job->sender = sender_is_here(job->tx);
-    if (!sender->here) takeover_begin(job);
+    if (!sender->here) {
+        takeover_end(job, "it waited while another replica had the duty to send");
+        takeover_begin(job);
+    }
     return sender->epoch + 1;
 }
 
-void takeover_end(Job *job)
+void takeover_end(Job *job, const char *why)
 {
     g_autoptr(GPtrArray) waiting = find_outbox(job->tx, "waiting");
 
@@ -125,15 +128,15 @@ void takeover_end(Job *job)
         const Row *row = waiting->pdata[i];
         const char *client = row_text(row, OUTBOX_CLIENT);
 
-        tx_append(
-            job->tx, "message.settled", client != NULL ? client : "clinic", "osier", NULL,
-            json_pack("{s:s, s:s, s:s, s:s, s:s?, s:s?, s:I, s:s?, s:s?, s:s, s:I, s:s}", "message",
-                      row_text(row, OUTBOX_ID), "to", row_text(row, OUTBOX_TO), "channel",
-                      row_text(row, OUTBOX_CHANNEL), "kind", row_text(row, OUTBOX_KIND), "text",
-                      row_text(row, OUTBOX_TEXT), "subject", row_text(row, OUTBOX_SUBJECT), "at",
-                      (json_int_t)row_int(row, OUTBOX_AT), "session", row_text(row, OUTBOX_SESSION),
-                      "alert", row_text(row, OUTBOX_ALERT), "fate", "lapsed", "fate_at",
-                      (json_int_t)job->now_ms, "reason", "another replica has the duty to send"));
+        tx_append(job->tx, "message.settled", client != NULL ? client : "clinic", "osier", NULL,
+                  json_pack("{s:s, s:s, s:s, s:s, s:s?, s:s?, s:I, s:s?, s:s?, s:s, s:I, s:s}",
+                            "message", row_text(row, OUTBOX_ID), "to", row_text(row, OUTBOX_TO),
+                            "channel", row_text(row, OUTBOX_CHANNEL), "kind",
+                            row_text(row, OUTBOX_KIND), "text", row_text(row, OUTBOX_TEXT),
+                            "subject", row_text(row, OUTBOX_SUBJECT), "at",
+                            (json_int_t)row_int(row, OUTBOX_AT), "session",
+                            row_text(row, OUTBOX_SESSION), "alert", row_text(row, OUTBOX_ALERT),
+                            "fate", "lapsed", "fate_at", (json_int_t)job->now_ms, "reason", why));
         tx_delete(job->tx, row);
     }
 }

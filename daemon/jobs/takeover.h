@@ -13,7 +13,7 @@ int64_t takeover_take(Job *job, const char *by);
  * sender before left without a fate is unsure. */
 void takeover_begin(Job *job);
 
-/* Another replica has the duty: messages that wait here are lapsed, so that each has a fate. */
-void takeover_end(Job *job);
+/* Messages that wait here are lapsed, so that each has a fate: another replica has the duty, or they are those of a copy. */
+void takeover_end(Job *job, const char *why);
 
 #endif
