@@ -15,6 +15,7 @@
 #include "daemon/cli/cli.h"
 #include "daemon/control/control.h"
 #include "daemon/daemon.h"
+#include "daemon/manager.h"
 #include "daemon/options.h"
 
 #define STOP_WAIT_MS 35000
@@ -34,6 +35,7 @@ typedef struct {
     Serve *hooks;
     char *hooks_at; /* where, or NULL */
     Stepper *stepper;
+    Manager *manager;
     uv_signal_t terminate;
     uv_signal_t interrupt;
     uv_signal_t hangup;
@@ -78,6 +80,7 @@ static void begin_stop(Osierd *self, int exit_code)
     if (self->stopping) return;
     self->stopping = true;
     self->exit_code = exit_code;
+    manager_stopping(self->manager);
     daemon_stop(self->daemon);
     uv_check_start(&self->leaving, on_leaving);
     uv_idle_start(&self->turning, stay_awake);
@@ -246,6 +249,7 @@ static void on_hangup(uv_signal_t *signal, int number)
     if (!listen_hooks(self, &why))
         fprintf(stderr, "osierd: hooks.listen: %s: %s; webhooks are heard where they were\n",
                 settings_clinic(fresh)->hooks_listen, why);
+    manager_ready(self->manager, settings_clinic(fresh)->name);
     fprintf(stderr, "osierd: new settings are in force\n");
 }
 
@@ -304,11 +308,13 @@ static void say_ready(const Osierd *self)
         printf("osierd: the clock is made up; only the loopback is spoken to\n");
     printf("osierd: ready\n");
     fflush(stdout);
+    manager_ready(self->manager, clinic->name);
 }
 
 static void release(Osierd *self)
 {
     stepper_free(self->stepper);
+    manager_free(self->manager);
     if (self->hooks != NULL) self->hooks->close(self->hooks);
     if (self->control != NULL) self->control->close(self->control);
     if (self->net != NULL) self->net->close(self->net);
@@ -345,6 +351,7 @@ int main(int argc, char **argv)
     uv_check_init(&self->loop, &self->leaving);
     uv_idle_init(&self->loop, &self->turning);
     uv_timer_init(&self->loop, &self->patience);
+    self->manager = manager_new(&self->loop);
     self->leaving.data = self->turning.data = self->patience.data = self;
     watch_signal(self, &self->terminate, on_terminate, SIGTERM);
     watch_signal(self, &self->interrupt, on_terminate, SIGINT);
