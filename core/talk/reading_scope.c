@@ -22,10 +22,20 @@ static bool named(const Mark *mark, int i)
            (mark->mask >> (i - mark->start) & 1) != 0;
 }
 
+static bool names_not(const Work *work, const Mark *mark)
+{
+    for (int i = mark->start; i < mark->end; i++)
+        if (named(mark, i) && role_starts(work, ROLE_NOT, i) > 0) return true;
+    return false;
+}
+
+/* A negation that is none of the mark's own words; between these it denies only where they have none
+ * themselves: "does not even know what day it is" holds. */
 static bool live_not(const Work *work, const Mark *mark, int i)
 {
     return role_starts(work, ROLE_NOT, i) > 0 && !named(mark, i) &&
-           !role_covers(work, ROLE_NOT_VOID, i) && !role_covers(work, ROLE_IDIOM, i);
+           !role_covers(work, ROLE_NOT_VOID, i) && !role_covers(work, ROLE_IDIOM, i) &&
+           (i < mark->start || !names_not(work, mark));
 }
 
 /* A negation behind the mark that closes its clause: "pain none". */
@@ -164,7 +174,8 @@ static bool supposed(const Work *work, const Mark *mark)
     int subjects = 0, first = MAX(0, mark->start - REACH_IF);
 
     for (int i = mark->start; i >= first; i--) {
-        if (role_covers(work, ROLE_IF, i) && !named(mark, i) && i < mark->start)
+        if (role_covers(work, ROLE_IF, i) && !role_covers(work, ROLE_IF_VOID, i) &&
+            !named(mark, i) && i < mark->start)
             return subjects < 2;
         if (i < mark->start && role_starts(work, ROLE_BUT, i) > 0) return false;
         if (role_starts(work, ROLE_SUBJECT, i) > 0) subjects++;

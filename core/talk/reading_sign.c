@@ -2,10 +2,10 @@
 /* Warning signs, what else a person must see, and commands. */
 #include "core/talk/reading_inside.h"
 
-/* A report or a word of the client's own: the text is not only about somebody else. */
+/* A report of the client's own: the text is not only about somebody else. */
 static bool own_words(const Work *work)
 {
-    static const Role OWN[] = {ROLE_SELF, ROLE_DID, ROLE_YES, ROLE_NO, ROLE_LATER};
+    static const Role OWN[] = {ROLE_DID, ROLE_YES, ROLE_NO, ROLE_LATER};
 
     for (size_t i = 0; i < G_N_ELEMENTS(OWN); i++)
         for (int m = mark_first(work, OWN[i]); m >= 0; m = mark_at(work, m)->next)
@@ -39,7 +39,8 @@ static void weigh_sign(Work *work, ReadWarning kind, const Mark *mark)
     if (scope.long_ago || is_foreign(work, kind, &scope)) return;
     if (scope.hypothetical && !crisis) return;
     if ((scope.near && kind == WARNING_FALL) ||
-        (scope.harmless && (kind == WARNING_CLOT || kind == WARNING_NERVE))) {
+        (scope.harmless &&
+         (kind == WARNING_CLOT || kind == WARNING_NERVE || kind == WARNING_STROKE))) {
         work->out->person = true;
         return;
     }

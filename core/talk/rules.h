@@ -17,7 +17,7 @@
  *
  * A pattern is a row of elements: a word; "stem*"; {class}; (a|b c|{d}); "#" for a number; any of
  * them with "?" behind for optional; "~3" for up to three words between (12 at most); "~,3" the
- * same across commas; "~~3" across commas and in either order of its two sides; "<" and ">" for the
+ * same across commas; "~;3" across words like "but", too; "~~3" across commas and in either order of its two sides; "<" and ">" for the
  * start and end of a clause ("(a|b|>)": a word or the end), "<<" and ">>" for those of the whole
  * text. Classes may refer to one another in any order, not in a ring. */
 #ifndef OSIER_CORE_TALK_RULES_H

@@ -29,6 +29,7 @@ typedef enum {
     ROLE_OTHER_DAY, /* yesterday, last week: no report for today */
     ROLE_LONG_AGO,  /* too long ago for a sign */
     ROLE_IF,        /* what follows has not happened */
+    ROLE_IF_VOID,   /* holds a word of ROLE_IF that supposes nothing: "as if" */
     ROLE_NEAR,      /* what follows nearly happened */
     ROLE_HARMLESS,  /* a harmless cause, given by the client */
     ROLE_IDIOM,     /* a figure of speech: nothing is read from its words */
@@ -117,6 +118,7 @@ typedef struct {
     Symbol symbol;
     guint8 gap; /* words that may stand before it */
     bool far;   /* with commas between */
+    bool over;  /* and with words of ROLE_BUT */
 } Element;
 
 /* A pattern as it is written, while a pack is compiled. */
@@ -212,6 +214,8 @@ const char *rules_role_name(Role role);
 Symbol rules_class(Rules *rules, const char *name);
 Symbol rules_word(Rules *rules, const char *folded);
 Symbol rules_stem(Rules *rules, const char *folded);
+/* The longest stem that a stem begins with, or 0. */
+Symbol rules_shorter_stem(const Rules *rules, Symbol stem);
 Entry *rules_entry(const Rules *rules, Symbol symbol);
 
 /* Words that a folded word stands for, NULL-ended, or NULL. */

@@ -38,6 +38,19 @@ Symbol rules_stem(Rules *rules, const char *folded)
     return add(rules, rules->stems, folded, false, true);
 }
 
+Symbol rules_shorter_stem(const Rules *rules, Symbol stem)
+{
+    const Entry *entry = rules_entry(rules, stem);
+    g_autofree char *text = g_strdup(entry->stem ? entry->text : "");
+
+    for (size_t n = strlen(text); n > 1; n--) {
+        text[n - 1] = '\0';
+        gpointer found = g_hash_table_lookup(rules->stems, text);
+        if (found != NULL) return (Symbol)GPOINTER_TO_UINT(found);
+    }
+    return 0;
+}
+
 Entry *rules_entry(const Rules *rules, Symbol symbol)
 {
     return &g_array_index(rules->entries, Entry, symbol);
