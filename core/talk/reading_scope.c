@@ -10,10 +10,12 @@
 
 enum { REACH = 16, REACH_IF = 9, REACH_NEAR = 4 };
 
+/* A relative writes of the client, unless there is a word of a session of the writer's own. */
 void scope_prepare(Work *work)
 {
-    for (int i = mark_first(work, ROLE_CLIENT); i >= 0; i = mark_at(work, i)->next)
-        work->told = true;
+    work->told = mark_first(work, ROLE_CLIENT) >= 0;
+    for (int i = mark_first(work, ROLE_DID); i >= 0 && work->told; i = mark_at(work, i)->next)
+        work->told = !role_touches(work, ROLE_SELF, mark_at(work, i));
 }
 
 static bool named(const Mark *mark, int i)
@@ -209,9 +211,20 @@ static bool explained(const Work *work, const Mark *mark)
     return false;
 }
 
+/* A figure of speech is none where the mark denies it: "could not draw a deep breath". */
+static bool figurative(const Work *work, const Mark *mark)
+{
+    if (!role_touches(work, ROLE_IDIOM, mark)) return false;
+    for (int i = mark->start; i < mark->end; i++)
+        if (named(mark, i) && role_starts(work, ROLE_NOT, i) > 0 &&
+            !role_covers(work, ROLE_IDIOM, i))
+            return false;
+    return true;
+}
+
 Scope scope_of(const Work *work, const Mark *mark)
 {
-    Scope scope = {.idiom = role_touches(work, ROLE_IDIOM, mark)};
+    Scope scope = {.idiom = figurative(work, mark)};
 
     if (scope.idiom) return scope;
     scope.denied = denied(work, mark, &scope);

@@ -23,7 +23,8 @@ static bool is_foreign(Work *work, ReadWarning kind, const Scope *scope)
 }
 
 /* A sign that is told, but not as the client's own and present one, still goes to a person where it
- * nearly was. A denied wish to die does, too. */
+ * nearly was. A denied wish to die does, too. The words of a sign that is denied stay among those that
+ * a person sees. */
 static void weigh_sign(Work *work, ReadWarning kind, const Mark *mark)
 {
     enum { CLOSE = 3 };
@@ -32,7 +33,6 @@ static void weigh_sign(Work *work, ReadWarning kind, const Mark *mark)
 
     if (scope.idiom || role_touches(work, ROLE_NEAR_SIGN, mark)) return;
     if (scope.denied && (!crisis || mark->start - scope.denial <= CLOSE)) {
-        scope_say(work, mark, &scope);
         work->out->person |= crisis;
         return;
     }
@@ -99,6 +99,7 @@ void signs_read(Work *work)
         if (stands(work, seen[i])) work->out->person = true;
     work->worrying = holds(work, ROLE_WORRY, false);
     if (work->question) work->out->person = true;
+    work->for_person = work->out->person;
 }
 
 /* Whether the whole text is this keyword, polite words aside. */

@@ -164,6 +164,13 @@ typedef struct {
         others; /* of what it stands for, in Rules.others: a count, then words and stems; or 0 */
 } Spelling;
 
+/* "'s" of "coat's": a word that ends so is the word before it, and then others. */
+typedef struct {
+    char *text;
+    int length;
+    guint32 others; /* in Rules.others */
+} Ending;
+
 typedef struct {
     guint32 hash;
     guint32 first; /* in Rules.near, a count before the symbols */
@@ -175,6 +182,7 @@ struct Rules {
     GHashTable *stems;    /* stem to Symbol */
     GHashTable *classes;  /* name to Symbol */
     GHashTable *rewrites; /* folded word to char ** */
+    GHashTable *tails;    /* the same for endings, while the pack is compiled */
     GHashTable *spoken;   /* one word, or two in 16 bits each, to a punctuation character */
     GArray *written;      /* of Pattern, while the pack is compiled */
     Symbol role[ROLE_COUNT];
@@ -197,6 +205,8 @@ struct Rules {
     guint32 spelling_mask;
     GString *pool;
     guint32 *others;
+    Ending *endings;
+    guint n_endings;
     guint64 stem_lengths; /* bit by length in bytes */
     NearSlot *near_slots; /* a word less one or two letters, to the words that it may be */
     guint32 near_mask;
