@@ -60,7 +60,21 @@ $(OUT)/%.o: %.c
 	@echo "  CC  $<"
 	@$(CC) $(CFLAGS) $(CFLAGS_LIBS) -c -o $@ $<
 
-$(OUT)/libosier.a: $(OBJECTS)
+# The files of the page are built into the program.
+WWW := $(sort $(wildcard adapters/page/www/*))
+$(OUT)/adapters/page/www.c: $(WWW)
+	@mkdir -p $(@D)
+	@echo "  GEN $@"
+	@{ echo '<gresources><gresource prefix="/www">'; for f in $(notdir $(WWW)); do echo "<file>$$f</file>"; done; \
+	   echo '</gresource></gresources>'; } > $(@:.c=.xml)
+	@glib-compile-resources --target=$@ --sourcedir=adapters/page/www --generate-source \
+	    --c-name=www $(@:.c=.xml)
+
+$(OUT)/adapters/page/www.o: $(OUT)/adapters/page/www.c
+	@echo "  CC  $<"
+	@$(CC) $(CFLAGS) $(CFLAGS_LIBS) -w -c -o $@ $<
+
+$(OUT)/libosier.a: $(OBJECTS) $(OUT)/adapters/page/www.o
 	@rm -f $@
 	@ar crs $@ $^
 

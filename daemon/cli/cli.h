@@ -76,5 +76,6 @@ extern const Command COMMAND_REPLIES;
 extern const Command COMMAND_WHY;
 extern const Command COMMAND_STATUS;
 extern const Command COMMAND_CLOCK;
+extern const Command COMMAND_ACCOUNT;
 
 #endif

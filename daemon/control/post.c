@@ -151,6 +151,8 @@ bool handle_glance_seen(Job *job, Call *call)
     g_autofree char *id = by != NULL ? call_id(job, call, TABLE_REPLY, "reply", call->id[0]) : NULL;
 
     if (id == NULL) return false;
+    g_autoptr(Row) row = tx_get_text(job->tx, TABLE_REPLY, id);
+    call->about = g_strdup(row_text(row, REPLY_CLIENT));
     tx_append(job->tx, "reply.seen", id, by, NULL, json_pack("{s:s}", "by", by));
     return call_ok(call, json_pack("{s:s, s:s}", "reply", id, "seen_by", by));
 }
@@ -190,6 +192,7 @@ bool handle_unread_settle(Job *job, Call *call)
 
     if (id == NULL || !read_settlement(call, reading, &some)) return false;
     g_autoptr(Row) row = tx_get_text(job->tx, TABLE_REPLY, id);
+    call->about = g_strdup(row_text(row, REPLY_CLIENT));
     g_autoptr(Person) person =
         row_is_null(row, REPLY_CLIENT) ? NULL : person_load(job, row_text(row, REPLY_CLIENT));
     if (some && (person == NULL || row_is_null(row, REPLY_SESSION)))

@@ -132,6 +132,7 @@ static bool run_errand(Tx *tx, void *context)
         errand->next.due_ms = find_next_due(tx);
         errand->next.send_ms[0] = find_next_send(tx, "sms");
         errand->next.send_ms[1] = find_next_send(tx, "email");
+        errand->next.moves = tx_moves(tx);
     }
     return kept;
 }

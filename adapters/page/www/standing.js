@@ -1,0 +1,36 @@
+// SPDX-License-Identifier: Apache-2.0
+// How osier itself stands: its line, gateways, what waits.
+
+import { get } from "./api.js";
+import { h } from "./dom.js";
+import { count, when } from "./words.js";
+
+const CIRCUITS = { closed: "works", open: "fails; tried again by and by", trying: "is being tried again" };
+
+function gateway(g) {
+  return h("li", {}, h("strong", {}, g.name), ` (${g.kind}) `,
+    g.sends === false ? h("span", { class: "flag" }, "WRITES TO A FOLDER, SENDS NOTHING") : CIRCUITS[g.circuit] ?? g.circuit,
+    g.in_flight > 0 ? `, ${g.in_flight} on the way` : "", g.failures > 0 ? `, ${count(g.failures, "failure", "failures")} in a row` : "");
+}
+
+function poll(p) {
+  return h("li", {}, Object.entries(p).map(([key, value]) => `${key.replace(/_/g, " ")}: ${value === null ? "–" : value}`).join(", "));
+}
+
+export async function standing() {
+  const [data, choices] = await Promise.all([get("/status"), get("/programmes")]);
+  const zone = choices.zone;
+  return h("article", {}, h("h1", {}, "How osier stands"),
+    data.made_up_clock ? h("p", { class: "notice" }, "The clock is made up: this is a rehearsal, and nobody real is written to.") : null,
+    h("dl", { class: "facts" },
+      h("dt", {}, "Time"), h("dd", {}, when(data.now, zone)),
+      h("dt", {}, "Clients"), h("dd", {}, data.clients),
+      h("dt", {}, "Messages that wait"), h("dd", {}, data.waiting === 0 ? "none" : `${data.waiting}, the oldest since ${when(data.oldest_waiting, zone)}`),
+      h("dt", {}, "Next thing due"), h("dd", {}, data.next_due ? when(data.next_due, zone) : "nothing"),
+      h("dt", {}, "Open matters"), h("dd", {}, data.alerts),
+      h("dt", {}, "Replies to settle"), h("dd", {}, data.unread),
+      h("dt", {}, "Installation"), h("dd", {}, data.replica)),
+    h("section", {}, h("h2", {}, "Gateways"), h("ul", { class: "plainlist" }, data.gateways.map(gateway))),
+    data.polls.length > 0 ? h("section", {}, h("h2", {}, "Asking for replies"), h("ul", { class: "plainlist" }, data.polls.map(poll))) : null,
+    data.peers ? h("section", {}, h("h2", {}, "Other installations"), h("ul", { class: "plainlist" }, data.peers.map(poll))) : null);
+}
