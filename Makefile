@@ -14,7 +14,7 @@ FLAVOUR ?= release
 OUT := $(if $(filter release,$(FLAVOUR)),build,build/$(FLAVOUR))
 CC ?= gcc
 
-LIBS := libcurl libuv sqlite3 glib-2.0 libical gmime-3.0 libmicrohttpd jansson libfyaml libsodium
+LIBS := libcurl libuv sqlite3 glib-2.0 gio-2.0 libical gmime-3.0 libmicrohttpd jansson libfyaml libsodium
 CFLAGS_LIBS = $(shell pkg-config --cflags $(LIBS) cmocka)
 LDLIBS = $(shell pkg-config --libs $(LIBS)) -lm -lpthread
 
@@ -167,4 +167,4 @@ lint:
 clean:
 	@rm -rf build
 
--include $(OBJECTS:.o=.d) $(TEST_PROGRAMS:=.d) $(BENCHES:$(OUT)/bench/%=$(OUT)/tests/bench/%_bench.d)
+-include $(shell find $(addprefix $(OUT)/,core adapters daemon tests) -name "*.d" 2>/dev/null)

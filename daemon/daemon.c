@@ -17,6 +17,7 @@ struct Daemon {
     Planner *planner;
     Relay *relay;
     Intake *intake;
+    Keep *keep;
     Stepper *stepper;
     Timer *alive;
     DeskFailed *failed;
@@ -139,6 +140,7 @@ Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *fai
     daemon->planner = planner_new(daemon->desk);
     daemon->relay = relay_new(daemon->desk, ports->net, spool, clock_is_stepped(ports->clock));
     daemon->intake = intake_new(daemon->desk, ports->net);
+    daemon->keep = keep_new(daemon->desk, ports->dir, ports->loop);
     daemon->alive = timer_new(ports->clock, on_alive, daemon);
     desk_watch(daemon->desk, on_changed, on_failed, daemon);
     return daemon;
@@ -150,6 +152,7 @@ void daemon_start(Daemon *daemon)
     desk_submit(daemon->desk, start_job, noted, daemon);
     relay_start(daemon->relay);
     intake_start(daemon->intake);
+    keep_start(daemon->keep);
     on_alive(daemon);
 }
 
@@ -160,6 +163,7 @@ void daemon_stop(Daemon *daemon)
     daemon->started = false;
     timer_set(daemon->alive, CLOCK_NEVER);
     planner_stop(daemon->planner);
+    keep_stop(daemon->keep);
     intake_stop(daemon->intake);
     relay_stop(daemon->relay);
     if (was_started) desk_submit(daemon->desk, alive_job, NULL, NULL);
@@ -169,6 +173,7 @@ void daemon_free(Daemon *daemon)
 {
     if (daemon == NULL) return;
     timer_free(daemon->alive);
+    keep_free(daemon->keep);
     intake_free(daemon->intake);
     relay_free(daemon->relay);
     planner_free(daemon->planner);
@@ -181,6 +186,7 @@ void daemon_reload(Daemon *daemon, Settings *settings)
     desk_set_settings(daemon->desk, settings);
     relay_reload(daemon->relay);
     intake_reload(daemon->intake);
+    keep_start(daemon->keep);
     desk_submit(daemon->desk, reload_job, NULL, NULL);
 }
 
@@ -190,12 +196,14 @@ int daemon_holds(const Daemon *daemon, const char **what)
     int exchanges = daemon->net->in_flight(daemon->net);
     int relaying = relay_busy(daemon->relay);
     int listening = intake_busy(daemon->intake);
+    int keeping = keep_busy(daemon->keep);
 
     *what = jobs > 0        ? "a job on the store"
             : exchanges > 0 ? "an exchange with a gateway"
             : relaying > 0  ? "a message in hand"
+            : keeping > 0   ? "a copy being checked"
                             : "a poll";
-    return jobs + exchanges + relaying + listening;
+    return jobs + exchanges + relaying + listening + keeping;
 }
 
 typedef struct {
@@ -235,6 +243,11 @@ Desk *daemon_desk(Daemon *daemon)
 Intake *daemon_intake(Daemon *daemon)
 {
     return daemon->intake;
+}
+
+Keep *daemon_keep(Daemon *daemon)
+{
+    return daemon->keep;
 }
 
 Relay *daemon_relay(Daemon *daemon)

@@ -8,6 +8,7 @@
 #include "daemon/clock/stepper.h"
 #include "daemon/desk/desk.h"
 #include "daemon/intake/intake.h"
+#include "daemon/keep/keep.h"
 #include "daemon/planner.h"
 #include "daemon/relay/relay.h"
 
@@ -16,7 +17,8 @@ typedef struct {
     Random *random;
     Store *store;
     Net *net;
-    const char *dir; /* the clinic folder: spool/ lies in it */
+    const char *dir; /* the clinic folder: spool/ and backups/ lie in it */
+    uv_loop_t *loop; /* whose workers check copies; NULL: checked on the spot */
 } DaemonPorts;
 
 typedef struct Daemon Daemon;
@@ -51,6 +53,7 @@ void daemon_accounts_changed(Daemon *daemon);
 Desk *daemon_desk(Daemon *daemon);
 Intake *daemon_intake(Daemon *daemon);
 Relay *daemon_relay(Daemon *daemon);
+Keep *daemon_keep(Daemon *daemon);
 
 /* The stepper that moves the clock, or NULL where it runs by itself. Set by the one who has the
  * loop. */

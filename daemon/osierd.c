@@ -281,7 +281,8 @@ static int start(Osierd *self)
                                              .random = self->random,
                                              .store = self->store,
                                              .net = self->net,
-                                             .dir = self->options.clinic},
+                                             .dir = self->options.clinic,
+                                             .loop = &self->loop},
                               self->settings, on_failed, self);
     code = listen_all(self);
     if (code != EXIT_OK) return code;

@@ -9,24 +9,12 @@ static void free_pack(void *pack)
     pack_free(pack);
 }
 
-/* A pack that comes with osier may still lack the half that reading needs: it is not offered yet. A
- * clinic that writes one of its own means it, and hears of what it lacks. */
-static bool is_unfinished(const Tree *tree, const char *path, const char *clinic_dir)
-{
-    g_autofree char *own =
-        clinic_dir != NULL ? g_build_filename(clinic_dir, "languages", NULL) : NULL;
-    g_autofree char *folder = g_path_get_dirname(path);
-
-    return json_is_object(tree_root(tree)) && json_object_get(tree_root(tree), "reading") == NULL &&
-           g_strcmp0(own, folder) != 0;
-}
-
-static Pack *load(const char *path, const char *clinic_dir, GPtrArray *messages)
+static Pack *load(const char *path, GPtrArray *messages)
 {
     g_autoptr(Tree) tree = tree_load(path, messages);
     g_autofree char *expected = overlay_key(path);
 
-    if (tree == NULL || is_unfinished(tree, path, clinic_dir)) return NULL;
+    if (tree == NULL) return NULL;
     g_autoptr(Faults) faults = tree_faults_new(tree);
     g_autoptr(Pack) pack = pack_read(tree_root(tree), faults);
     if (pack != NULL && g_strcmp0(pack_language(pack), expected) != 0)
@@ -42,7 +30,7 @@ GPtrArray *packs_load(const char *clinic_dir, GPtrArray *messages)
     GPtrArray *packs = g_ptr_array_new_with_free_func(free_pack);
 
     for (guint i = 0; i < paths->len; i++) {
-        Pack *pack = load(paths->pdata[i], clinic_dir, messages);
+        Pack *pack = load(paths->pdata[i], messages);
         if (pack != NULL) g_ptr_array_add(packs, pack);
     }
     return packs;

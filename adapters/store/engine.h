@@ -28,6 +28,21 @@ typedef struct {
     StoreStatus status;
 } Job;
 
+/* A copy that was asked for. */
+typedef struct {
+    char *path;
+    StoreCopied *copied;
+    void *context;
+    char *problem;
+} CopyOrder;
+
+static inline void copy_order_free(CopyOrder *order)
+{
+    g_free(order->path);
+    g_free(order->problem);
+    g_free(order);
+}
+
 struct Tx {
     sqlite3 *db;
     GHashTable *statements;    /* SQL text -> sqlite3_stmt */

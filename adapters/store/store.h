@@ -23,9 +23,14 @@ typedef bool StoreJob(Tx *tx, void *context);
 /* Runs on the loop after the commit (or the failure), in the order of submission. */
 typedef void StoreDone(StoreStatus status, void *context);
 
+/* A copy has ended, on the loop: problem is NULL where it is whole and synced, else one line, and its file is gone. */
+typedef void StoreCopied(const char *problem, void *context);
+
 struct Store {
     void (*submit)(Store *store, int64_t now_ms, StoreJob *job, StoreDone *done, void *context);
-    int (*pending)(const Store *store); /* submitted and done not yet returned */
+    /* Copies the store into a new file while jobs go on; copies wait for one another. */
+    void (*copy)(Store *store, const char *path, StoreCopied *copied, void *context);
+    int (*pending)(const Store *store); /* submitted, and what they call back not yet returned */
     void (*close)(Store *store);        /* runs what is queued, commits, checkpoints, frees */
     const char *(*problem)(
         const Store *store); /* plain words of the last STORE_FULL or STORE_FAILED, or NULL */

@@ -1,13 +1,15 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "adapters/store/store_memory.h"
 
+#include "adapters/store/copy.h"
 #include "adapters/store/engine.h"
 
 typedef struct {
     Store store;
     Tx *tx;
-    GQueue queue; /* of Job */
-    int running;  /* jobs of a pump whose callbacks have not returned */
+    GQueue queue;  /* of Job */
+    GQueue orders; /* of CopyOrder */
+    int running;   /* jobs of a pump whose callbacks have not returned */
     int fail_count;
     StoreStatus fail_status;
     char *problem;
@@ -21,11 +23,36 @@ static void submit(Store *store, int64_t now_ms, StoreJob *job, StoreDone *done,
     g_queue_push_tail(&((Memory *)store)->queue, queued);
 }
 
+static void copy(Store *store, const char *path, StoreCopied *copied, void *context)
+{
+    CopyOrder *order = g_new0(CopyOrder, 1);
+
+    *order = (CopyOrder){.path = g_strdup(path), .copied = copied, .context = context};
+    g_queue_push_tail(&((Memory *)store)->orders, order);
+}
+
+/* A pump's jobs come first, as they do where a thread copies between them. */
+static int copy_ordered(Memory *memory)
+{
+    CopyOrder *order = g_queue_pop_head(&memory->orders);
+
+    if (order == NULL) return 0;
+    Copy *made = copy_begin(memory->tx->db, order->path);
+    while (copy_step(made, 64))
+        ;
+    g_autofree char *problem = copy_end(made);
+    memory->running++;
+    order->copied(problem, order->context);
+    memory->running--;
+    copy_order_free(order);
+    return 1;
+}
+
 static int pending(const Store *store)
 {
     const Memory *memory = (const Memory *)store;
 
-    return (int)memory->queue.length + memory->running;
+    return (int)memory->queue.length + (int)memory->orders.length + memory->running;
 }
 
 static const char *problem(const Store *store)
@@ -39,6 +66,7 @@ static void discard(Memory *memory)
 {
     engine_free(memory->tx);
     g_queue_clear_full(&memory->queue, g_free);
+    g_queue_clear_full(&memory->orders, (GDestroyNotify)copy_order_free);
     g_free(memory->problem);
     g_free(memory);
 }
@@ -54,10 +82,14 @@ static Memory *wrap(Tx *tx)
 {
     Memory *memory = g_new0(Memory, 1);
 
-    memory->store =
-        (Store){.submit = submit, .pending = pending, .close = close_store, .problem = problem};
+    memory->store = (Store){.submit = submit,
+                            .copy = copy,
+                            .pending = pending,
+                            .close = close_store,
+                            .problem = problem};
     memory->tx = tx;
     g_queue_init(&memory->queue);
+    g_queue_init(&memory->orders);
     return memory;
 }
 
@@ -99,7 +131,7 @@ int store_memory_pump(Store *store)
 
     while ((next = g_queue_pop_head(&memory->queue)) != NULL)
         g_ptr_array_add(jobs, next);
-    if (jobs->len == 0) return 0;
+    if (jobs->len == 0) return copy_ordered(memory);
     memory->running += (int)jobs->len;
     if (memory->fail_count > 0 && !memory->tx->failed)
         refuse(memory, jobs);
@@ -111,7 +143,7 @@ int store_memory_pump(Store *store)
         if (job->done != NULL) job->done(job->status, job->context);
         memory->running--;
     }
-    return (int)jobs->len;
+    return (int)jobs->len + copy_ordered(memory);
 }
 
 void store_memory_fail(Store *store, int count, StoreStatus status)

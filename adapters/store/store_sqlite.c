@@ -4,16 +4,22 @@
  * submission. */
 #include "adapters/store/store_sqlite.h"
 
+#include <unistd.h>
+
+#include "adapters/store/copy.h"
 #include "adapters/store/open.h"
 
 /* Bounds what one commit can hold up or undo. */
 #define BATCH_MAX 1024
 /* About 4 MB of log, then it is copied into the database. */
 #define CHECKPOINT_FRAMES 1000
+/* 256 kB of a copy at a time, so that jobs do not wait long for it. */
+#define COPY_PAGES 64
 
 typedef struct {
     Store store;
-    Tx *tx; /* the thread's, while it runs */
+    Tx *tx;     /* the thread's, while it runs */
+    Copy *copy; /* the thread's: of the first order, once begun */
     uv_thread_t loop_thread;
     uv_thread_t thread;
     uv_async_t finished_async;
@@ -24,23 +30,32 @@ typedef struct {
     uv_cond_t wake;
     GQueue queue;    /* of Job, submitted */
     GQueue finished; /* of Job, run */
+    GQueue orders;   /* of CopyOrder, the first may be under way */
+    GQueue copied;   /* of CopyOrder, ended */
     bool closing;
     char *latest_problem;
 } Disk;
 
-/* Waits for work. NULL once the store closes and nothing is left. */
+/* Takes what has queued up, NULL where nothing has. The mutex is held. */
 static GPtrArray *take_batch(Disk *disk)
 {
-    GPtrArray *batch = NULL;
+    GPtrArray *batch = disk->queue.length > 0 ? g_ptr_array_new() : NULL;
 
-    uv_mutex_lock(&disk->mutex);
-    while (disk->queue.length == 0 && !disk->closing)
-        uv_cond_wait(&disk->wake, &disk->mutex);
-    if (disk->queue.length > 0) batch = g_ptr_array_new();
     while (batch != NULL && disk->queue.length > 0 && batch->len < BATCH_MAX)
         g_ptr_array_add(batch, g_queue_pop_head(&disk->queue));
-    uv_mutex_unlock(&disk->mutex);
     return batch;
+}
+
+/* Waits for work: a batch, an order for a copy, or both. False once the store closes and no job is left. */
+static bool wait_for_work(Disk *disk, GPtrArray **batch, CopyOrder **order)
+{
+    uv_mutex_lock(&disk->mutex);
+    while (disk->queue.length == 0 && disk->orders.length == 0 && !disk->closing)
+        uv_cond_wait(&disk->wake, &disk->mutex);
+    *batch = take_batch(disk);
+    *order = disk->closing ? NULL : g_queue_peek_head(&disk->orders);
+    uv_mutex_unlock(&disk->mutex);
+    return *batch != NULL || *order != NULL;
 }
 
 static void hand_back(Disk *disk, GPtrArray *batch)
@@ -56,18 +71,55 @@ static void hand_back(Disk *disk, GPtrArray *batch)
     uv_async_send(&disk->finished_async);
 }
 
+static void run_batch(Disk *disk, GPtrArray *batch)
+{
+    engine_run(disk->tx, batch);
+    hand_back(disk, batch);
+    g_ptr_array_unref(batch);
+    if (disk->tx->wal_frames >= CHECKPOINT_FRAMES && !disk->tx->failed)
+        open_checkpoint(disk->tx, SQLITE_CHECKPOINT_PASSIVE);
+}
+
+static void end_order(Disk *disk, char *problem)
+{
+    uv_mutex_lock(&disk->mutex);
+    CopyOrder *order = g_queue_pop_head(&disk->orders);
+    order->problem = problem;
+    g_queue_push_tail(&disk->copied, order);
+    uv_mutex_unlock(&disk->mutex);
+    uv_async_send(&disk->finished_async);
+}
+
+static void go_on_copying(Disk *disk, const CopyOrder *order)
+{
+    if (disk->copy == NULL) disk->copy = copy_begin(disk->tx->db, order->path);
+    if (copy_step(disk->copy, COPY_PAGES)) return;
+    end_order(disk, copy_end(g_steal_pointer(&disk->copy)));
+}
+
+/* The store closes: what is not whole by now is given up. */
+static void give_up_orders(Disk *disk)
+{
+    if (disk->copy != NULL) {
+        g_autofree char *path = g_strdup(((CopyOrder *)g_queue_peek_head(&disk->orders))->path);
+        g_free(copy_end(g_steal_pointer(&disk->copy)));
+        unlink(path);
+    }
+    while (disk->orders.length > 0)
+        end_order(disk, g_strdup("given up: the store closes"));
+}
+
 static void run_thread(void *context)
 {
     Disk *disk = context;
     GPtrArray *batch;
+    CopyOrder *order;
 
-    while ((batch = take_batch(disk)) != NULL) {
-        engine_run(disk->tx, batch);
-        hand_back(disk, batch);
-        g_ptr_array_unref(batch);
-        if (disk->tx->wal_frames >= CHECKPOINT_FRAMES && !disk->tx->failed)
-            open_checkpoint(disk->tx, SQLITE_CHECKPOINT_PASSIVE);
+    while (wait_for_work(disk, &batch, &order)) {
+        if (batch != NULL) run_batch(disk, batch);
+        if (order != NULL) go_on_copying(disk, order);
     }
+    give_up_orders(disk);
 }
 
 static void count(Disk *disk, int change)
@@ -92,6 +144,21 @@ static Job *next_finished(Disk *disk)
     return job;
 }
 
+static void deliver_copies(Disk *disk)
+{
+    CopyOrder *order;
+
+    do {
+        uv_mutex_lock(&disk->mutex);
+        order = g_queue_pop_head(&disk->copied);
+        uv_mutex_unlock(&disk->mutex);
+        if (order == NULL) return;
+        order->copied(order->problem, order->context);
+        copy_order_free(order);
+        count(disk, -1);
+    } while (true);
+}
+
 static void deliver(Disk *disk)
 {
     Job *job;
@@ -101,6 +168,7 @@ static void deliver(Disk *disk)
         g_free(job);
         count(disk, -1);
     }
+    deliver_copies(disk);
 }
 
 static void on_finished(uv_async_t *async)
@@ -125,6 +193,20 @@ static void submit(Store *store, int64_t now_ms, StoreJob *job, StoreDone *done,
     count(disk, 1);
     uv_mutex_lock(&disk->mutex);
     g_queue_push_tail(&disk->queue, queued);
+    uv_cond_signal(&disk->wake);
+    uv_mutex_unlock(&disk->mutex);
+}
+
+static void copy(Store *store, const char *path, StoreCopied *copied, void *context)
+{
+    Disk *disk = (Disk *)store;
+    CopyOrder *order = g_new0(CopyOrder, 1);
+
+    g_assert(on_loop(disk) && !disk->closing);
+    *order = (CopyOrder){.path = g_strdup(path), .copied = copied, .context = context};
+    count(disk, 1);
+    uv_mutex_lock(&disk->mutex);
+    g_queue_push_tail(&disk->orders, order);
     uv_cond_signal(&disk->wake);
     uv_mutex_unlock(&disk->mutex);
 }
@@ -156,10 +238,8 @@ static void run_rest(Disk *disk)
     GPtrArray *batch;
 
     deliver(disk);
-    while ((batch = take_batch(disk)) != NULL) {
-        engine_run(disk->tx, batch);
-        hand_back(disk, batch);
-        g_ptr_array_unref(batch);
+    while ((batch = take_batch(disk)) != NULL) { /* nobody else is there to want the mutex */
+        run_batch(disk, batch);
         deliver(disk);
     }
 }
@@ -185,12 +265,17 @@ static Disk *start(uv_loop_t *loop, Tx *tx)
 {
     Disk *disk = g_new0(Disk, 1);
 
-    disk->store =
-        (Store){.submit = submit, .pending = pending, .close = close_store, .problem = problem};
+    disk->store = (Store){.submit = submit,
+                          .copy = copy,
+                          .pending = pending,
+                          .close = close_store,
+                          .problem = problem};
     disk->tx = tx;
     disk->loop_thread = uv_thread_self();
     g_queue_init(&disk->queue);
     g_queue_init(&disk->finished);
+    g_queue_init(&disk->orders);
+    g_queue_init(&disk->copied);
     bool ready = uv_mutex_init(&disk->mutex) == 0 && uv_cond_init(&disk->wake) == 0 &&
                  uv_async_init(loop, &disk->finished_async, on_finished) == 0;
     disk->finished_async.data = disk;

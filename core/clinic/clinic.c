@@ -104,6 +104,33 @@ static void read_listeners(const Section *root, Clinic *clinic)
                   "is where the page listens; hooks need a listener of their own");
 }
 
+/* "osier-seal-" and 43 letters, digits, - and _; whether it is a point on the curve is seen when it is used. */
+static bool is_seal_key(const char *text)
+{
+    size_t head = strlen("osier-seal-");
+
+    if (!g_str_has_prefix(text, "osier-seal-") || strlen(text) != head + 43) return false;
+    for (const char *p = text + head; *p != '\0'; p++)
+        if (!g_ascii_isalnum(*p) && *p != '-' && *p != '_') return false;
+    return true;
+}
+
+static void read_backup(const Section *root, Clinic *clinic)
+{
+    static const char *const KEYS[] = {"at", "keep", "key", NULL};
+    g_auto(Section) section = section_open(root, "backup", false, KEYS);
+    const char *at = section_text(&section, "at", section.given);
+
+    clinic->backup_second = -1;
+    if (at != NULL && !clock_time_parse(at, &clinic->backup_second))
+        section_fault(&section, "at", "must be a time of day such as \"03:00\"");
+    clinic->backup_keep =
+        fault_whole(section.faults, section.pointer, section.object, "keep", 14, 1, 1000);
+    clinic->backup_key = section_line(&section, "key", false, LISTEN_BYTES_MAX);
+    if (clinic->backup_key != NULL && !is_seal_key(clinic->backup_key))
+        section_fault(&section, "key", "must be what osier backup --new-key prints");
+}
+
 static Clinic *clinic_new(void)
 {
     Clinic *clinic = g_new0(Clinic, 1);
@@ -117,7 +144,7 @@ static Clinic *clinic_new(void)
 Clinic *clinic_read(json_t *tree, Faults *faults)
 {
     static const char *const KEYS[] = {"clinic", "duty",  "again",    "limits", "reminders",
-                                       "page",   "hooks", "gateways", NULL};
+                                       "page",   "hooks", "gateways", "backup", NULL};
     guint before = faults->items->len;
 
     if (!json_is_object(tree)) {
@@ -133,6 +160,7 @@ Clinic *clinic_read(json_t *tree, Faults *faults)
     read_limits(&root, clinic);
     read_reminders(&root, clinic);
     read_listeners(&root, clinic);
+    read_backup(&root, clinic);
     gateways_read(&root, clinic);
     return faults->items->len == before ? g_steal_pointer(&clinic) : NULL;
 }
@@ -151,6 +179,7 @@ void clinic_free(Clinic *clinic)
     g_array_unref(clinic->closed);
     g_ptr_array_unref(clinic->digest_to);
     g_clear_pointer(&clinic->duty, g_ptr_array_unref);
+    g_free(clinic->backup_key);
     g_free(clinic->page_listen);
     g_free(clinic->page_url);
     g_free(clinic->hooks_listen);

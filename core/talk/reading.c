@@ -1,176 +1,73 @@
 /* SPDX-License-Identifier: Apache-2.0 */
+/* One reading of a text by several packs: the client's own language first, another where it knows more
+ * of the words; and of two languages in one text both are read. */
 #include "core/talk/reading.h"
 
 #include "core/talk/reading_inside.h"
 
-/* One pack's reading, and what it leaves: which bytes of the text it knows, and which it read. */
+/* A text as one pack sees it. */
 typedef struct {
-    Reading *reading;
-    char *text;
-    bool *known; /* by byte */
-    int length;
-    int tokens, known_tokens;
+    Work work;
+    bool *known;              /* by byte: part of a word that the pack has as written */
+    int tokens, known_tokens; /* but numbers */
+    bool read;
 } Attempt;
 
-void work_from(Work *work, char **field, int start, int end)
+static void note_known(Attempt *attempt)
 {
-    int from = token_at(work, start)->from, to = token_at(work, end - 1)->to;
+    const Work *work = &attempt->work;
 
-    g_free(*field);
-    *field = to > from ? g_strndup(work->text + from, (gsize)(to - from)) : NULL;
-}
-
-static Reading *reading_new(void)
-{
-    Reading *reading = g_new0(Reading, 1);
-
-    reading->intensity = -1;
-    return reading;
-}
-
-static bool filler(const Work *work, int i)
-{
-    static const Role FILLERS[] = {ROLE_FILL, ROLE_THANKS, ROLE_AND, ROLE_OR, ROLE_BUT, ROLE_BREAK};
-
-    for (size_t r = 0; r < G_N_ELEMENTS(FILLERS); r++)
-        if (role_covers(work, FILLERS[r], i)) return true;
-    return false;
-}
-
-/* The words that no rule read: in each sentence from the first such word to the last. */
-static char *rest_of(const Work *work)
-{
-    GString *rest = g_string_new(NULL);
-    int count = token_count(work);
-
-    for (int from = 0; from < count;) {
-        int to = from + 1, first = -1, last = -1;
-        while (to < count && token_at(work, to)->level != LEVEL_SENTENCE)
-            to++;
-        for (int i = from; i < to; i++)
-            if (!work->said[i] && !filler(work, i)) {
-                first = first < 0 ? i : first;
-                last = i;
-            }
-        if (first >= 0) {
-            if (rest->len > 0) g_string_append(rest, " / ");
-            g_string_append_len(rest, work->text + token_at(work, first)->from,
-                                token_at(work, last)->to - token_at(work, first)->from);
-        }
-        from = to;
-    }
-    if (rest->len == 0) {
-        g_string_free(rest, TRUE);
-        return NULL;
-    }
-    return g_string_free(rest, FALSE);
-}
-
-/* Nothing at all came of a text that has words of its own: a person should look. */
-static bool unread(const Work *work)
-{
-    const Reading *out = work->out;
-    bool polite =
-        mark_first(work, ROLE_THANKS) >= 0 || mark_first(work, ROLE_LATER) >= 0 || work->other_day;
-
-    return out->done == DONE_UNSAID && out->intensity < 0 && out->pain_kind == PAIN_UNSAID &&
-           out->command == COMMAND_NONE && !polite && out->rest != NULL;
-}
-
-static void work_free(Work *work)
-{
-    g_array_unref(work->tokens);
-    g_array_unref(work->marks);
-    g_array_unref(work->numbers);
-    g_free(work->at_start);
-    g_free(work->at_end);
-    g_free(work->of_class);
-    g_free(work->said);
-    g_free(work->covers);
-}
-
-static int *none_yet(guint n)
-{
-    int *list = g_new(int, n);
-
-    memset(list, 0xFF, sizeof(int) * n);
-    return list;
-}
-
-static void read_work(Work *work)
-{
-    tokens_make(work);
-    guint count = work->tokens->len;
-    work->at_start = none_yet(count + 1);
-    work->at_end = none_yet(count + 1);
-    work->of_class = none_yet(work->rules->entries->len);
-    work->said = g_new0(bool, count + 1);
-    work->covers = g_new0(RoleSet, count + 1);
-    work->marks_max = (count + 1) * READ_MARKS_PER_TOKEN;
-    numbers_find(work);
-    chart_make(work);
-    numbers_type(work);
-    scope_prepare(work);
-    commands_read(work);
-    if (!work->out->bare_command) {
-        signs_read(work);
-        report_read(work);
-    }
-    for (int i = mark_first(work, ROLE_THANKS); i >= 0; i = mark_at(work, i)->next_of_class)
-        mark_say(work, mark_at(work, i));
-    work->out->rest = rest_of(work);
-    work->out->person |= work->out->warning != WARNING_NONE || unread(work);
-}
-
-static void note_known(const Work *work, Attempt *attempt)
-{
-    attempt->known = g_new0(bool, (gsize)attempt->length + 1);
+    attempt->known = g_new0(bool, (gsize)work->length + 1);
     for (int i = 0; i < token_count(work); i++) {
         const Token *token = token_at(work, i);
-        bool known = token->digits || ((token->word != 0 || token->stem != 0) && !token->fuzzy);
+        bool known = token->digits || token->word != 0 || token->stem != 0;
         attempt->tokens += !token->digits;
         attempt->known_tokens += known && !token->digits;
-        for (int b = token->from; known && b < token->to; b++)
-            attempt->known[b] = true;
+        if (known) memset(attempt->known + token->from, true, (size_t)(token->to - token->from));
     }
 }
 
-static Attempt attempt_read(const Pack *pack, const char *text, size_t length)
+static void attempt_open(Attempt *attempt, const Pack *pack, const Cut *cut)
 {
-    Work work = {.rules = pack_rules(pack), .out = reading_new()};
-    Attempt attempt = {.reading = work.out};
-
-    attempt.text = text_cut(work.rules, text, length, &work);
-    work.text = attempt.text;
-    attempt.length = work.length;
-    work.tokens = g_array_new(FALSE, FALSE, sizeof(Token));
-    work.marks = g_array_sized_new(FALSE, FALSE, sizeof(Mark), 128);
-    work.numbers = g_array_new(FALSE, FALSE, sizeof(Number));
-    work.out->language = g_strdup(pack_language(pack));
-    read_work(&work);
-    if (work.emptied) work.out->person = true;
-    note_known(&work, &attempt);
-    work_free(&work);
-    return attempt;
+    *attempt = (Attempt){0};
+    work_open(&attempt->work, pack_rules(pack), cut);
+    attempt->work.out->language = g_strdup(pack_language(pack));
+    note_known(attempt);
 }
 
-static void attempt_clear(Attempt *attempt)
+static void attempt_read(Attempt *attempt)
 {
-    reading_free(attempt->reading);
-    g_free(attempt->text);
+    work_read(&attempt->work);
+    attempt->read = true;
+}
+
+static void attempt_close(Attempt *attempt)
+{
+    work_close(&attempt->work);
     g_free(attempt->known);
+}
+
+/* Whether a pack has a word of the text that the first one has not. */
+static bool knows_more(const Attempt *attempt, const Attempt *first)
+{
+    for (int i = 0; i < token_count(&attempt->work); i++) {
+        const Token *token = token_at(&attempt->work, i);
+        bool known = (token->word != 0 || token->stem != 0) && !token->digits;
+        if (known && !first->known[token->from]) return true;
+    }
+    return false;
 }
 
 /* Whether some word of a reading's source is one that the other pack does not know: it is no false
  * friend. */
 static bool foreign(const Attempt *from, const Attempt *to, const char *words)
 {
-    const char *found = words != NULL && from->text != NULL ? strstr(from->text, words) : NULL;
+    const char *found = words != NULL ? strstr(from->work.text, words) : NULL;
 
-    if (found == NULL || from->length != to->length) return false;
-    int start = (int)(found - from->text), unknown = 0, known = 0;
+    if (found == NULL) return false;
+    int start = (int)(found - from->work.text), unknown = 0, known = 0;
     for (int b = start; b < start + (int)strlen(words); b++) {
-        if ((guchar)from->text[b] <= ' ') continue;
+        if ((guchar)from->work.text[b] <= ' ') continue;
         if (to->known[b])
             known++;
         else
@@ -183,8 +80,8 @@ static bool foreign(const Attempt *from, const Attempt *to, const char *words)
  * first does not know. */
 static void borrow(Attempt *to, const Attempt *from)
 {
-    Reading *a = to->reading;
-    const Reading *b = from->reading;
+    Reading *a = to->work.out;
+    const Reading *b = from->work.out;
 
     if (b->warning != WARNING_NONE && foreign(from, to, b->from_warning) &&
         (a->warning == WARNING_NONE || b->warning < a->warning)) {
@@ -225,41 +122,34 @@ static int best_of(const Attempt *attempts, int n)
     return best;
 }
 
-/* A pack without rules writes its language and reads nothing: the next that reads takes its place. */
-static int with_rules(const Pack *const *packs, int n, const Pack **out)
+/* Whether the client's own pack leaves no word to another. */
+static bool suffices(const Attempt *first)
 {
-    int kept = 0;
-
-    for (int i = 0; i < n; i++)
-        if (pack_rules(packs[i]) != NULL) out[kept++] = packs[i];
-    return kept;
+    return first->known_tokens == first->tokens && (first->tokens > 0 || first->work.length == 0);
 }
 
-Reading *reply_read(const Pack *const *given, int n_given, const char *text, size_t length)
+Reading *reply_read(const Pack *const *packs, int n, const char *text, size_t length)
 {
-    g_autofree const Pack **packs = g_new0(const Pack *, n_given + 1);
-    int n = with_rules(given, n_given, packs);
-
     g_assert(n > 0);
-    Attempt first = attempt_read(packs[0], text, length);
+    g_autofree Attempt *attempts = g_new(Attempt, n);
+    int opened = 1;
+    Cut cut;
 
-    if (n == 1 || (first.reading->rest == NULL && first.known_tokens == first.tokens &&
-                   (first.tokens > 0 || first.length == 0))) {
-        Reading *only = g_steal_pointer(&first.reading);
-        attempt_clear(&first);
-        return only;
-    }
-    Attempt *attempts = g_new0(Attempt, n);
-    attempts[0] = first;
-    for (int i = 1; i < n; i++)
-        attempts[i] = attempt_read(packs[i], text, length);
-    int best = best_of(attempts, n);
-    for (int i = 0; i < n; i++)
-        if (i != best) borrow(&attempts[best], &attempts[i]);
-    Reading *reading = g_steal_pointer(&attempts[best].reading);
-    for (int i = 0; i < n; i++)
-        attempt_clear(&attempts[i]);
-    g_free(attempts);
+    text_cut(packs, n, text, length, &cut);
+    attempt_open(&attempts[0], packs[0], &cut);
+    if (!suffices(&attempts[0]))
+        for (; opened < n; opened++)
+            attempt_open(&attempts[opened], packs[opened], &cut);
+    int best = best_of(attempts, opened);
+    for (int i = 0; i < opened; i++)
+        if (i == 0 || i == best || knows_more(&attempts[i], &attempts[0]))
+            attempt_read(&attempts[i]);
+    for (int i = 0; i < opened; i++)
+        if (i != best && attempts[i].read) borrow(&attempts[best], &attempts[i]);
+    Reading *reading = g_steal_pointer(&attempts[best].work.out);
+    for (int i = 0; i < opened; i++)
+        attempt_close(&attempts[i]);
+    g_free(cut.text);
     return reading;
 }
 

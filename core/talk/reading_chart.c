@@ -1,155 +1,277 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* The grammar of a pack over the tokens of a text, from words up.
+/* The grammar of a pack over the tokens of a text, from words up, a sentence at a time.
  *
- * A mark says that a class holds for a run of tokens. Each new mark sets off the patterns that
- * begin with its symbol; they wait in a queue by pattern, and patterns are sorted so that each
- * comes behind those that make its classes. So one pass over the waiting patterns finds everything,
- * and a text pays only for patterns whose first word it has. Gaps are bounded and the number of
- * marks is, so time is linear in length. */
+ * A mark says that a class holds for a run of tokens. Where a symbol first occurs in the sentence, it
+ * wakes the rows that are anchored to it. Rows stand in an order in which each comes behind those
+ * that make its classes, so one pass over those awake finds everything, and a sentence pays only for
+ * rows whose rarest part it has. The marks of single words are made only for what a row that is
+ * awake asks for. A very long sentence is taken in pieces; gaps are bounded, and so is
+ * the number of marks: time is linear in length. */
 #include "core/talk/reading_inside.h"
 
-typedef struct {
-    int mark; /* that the pattern begins with */
-    int next;
-} Trigger;
+enum { PIECE = 240 }; /* tokens */
 
 typedef struct {
     Work *work;
-    guint64 *waiting; /* bit by pattern */
-    int *triggers;    /* by pattern: first of its triggers; valid where its bit is set */
-    GArray *pool;     /* of Trigger */
+    const Rules *rules;
+    const Entry *entries;
+    int from, to;     /* tokens of the sentence */
+    int number;       /* the first number that it may have */
+    guint64 *present; /* bit by symbol: it occurs in the sentence */
+    guint64 *marked;  /* bit by symbol: so do the marks of its single words */
+    int *marks_of;    /* by symbol, where present: its last mark in the sentence */
+    int *next_of;     /* by mark: the one of the same class before it, -1 for none */
+    guint64 *waiting; /* bit by row */
+    guint64 *blocks;  /* bit by 64 rows: some of them wait */
+    int *clause_next; /* by token: the next that begins a clause, itself counted */
+    int *but_next;    /* by token: the next that begins a word which ends a gap */
+    guint8 *edges;    /* by token: bits of EdgeBit */
+    bool edged;
 } Chart;
 
-const Mark *mark_at(const Work *work, int i)
+typedef enum {
+    CLAUSE_BEGINS = 1,
+    TEXT_BEGINS = 2,
+    CLAUSE_ENDS = 4, /* before the token */
+    TEXT_ENDS = 8
+} EdgeBit;
+
+static bool is_present(const Chart *chart, Symbol symbol)
 {
-    return &g_array_index(work->marks, Mark, i);
+    return (chart->present[symbol / 64] >> (symbol % 64) & 1) != 0;
 }
 
-int mark_first(const Work *work, Role role)
+static void wake(Chart *chart, Symbol symbol)
 {
-    return work->of_class[work->rules->role[role]];
+    const guint32 *at = &chart->rules->anchor_at[symbol];
+
+    chart->present[symbol / 64] |= G_GUINT64_CONSTANT(1) << (symbol % 64);
+    chart->marks_of[symbol] = -1;
+    for (guint32 i = at[0]; i < at[1]; i++) {
+        guint32 row = chart->rules->anchors[i];
+        chart->waiting[row / 64] |= G_GUINT64_CONSTANT(1) << (row % 64);
+        chart->blocks[row / 4096] |= G_GUINT64_CONSTANT(1) << (row / 64 % 64);
+    }
 }
 
-static bool known_already(const Work *work, Symbol symbol, int start, int end)
+static bool known_already(const Chart *chart, Symbol symbol, int start, int end)
 {
-    for (int i = work->at_start[start]; i >= 0; i = mark_at(work, i)->next_at_start)
-        if (mark_at(work, i)->symbol == symbol && mark_at(work, i)->end == end) return true;
+    const Mark *marks = chart->work->marks;
+
+    for (int i = chart->marks_of[symbol]; i >= 0; i = chart->next_of[i])
+        if (marks[i].start == start && marks[i].end == end) return true;
     return false;
 }
 
-static int append(Work *work, Symbol symbol, int start, int end, guint64 mask)
+static void note_role(Work *work, int index, int role)
 {
-    if (work->marks->len >= work->marks_max || known_already(work, symbol, start, end)) return -1;
-    Mark mark = {.symbol = symbol,
-                 .start = (guint16)start,
-                 .end = (guint16)end,
-                 .mask = mask,
-                 .next_at_start = work->at_start[start],
-                 .next_at_end = work->at_end[end],
-                 .next_of_class = work->of_class[symbol]};
-    int index = (int)work->marks->len;
-    g_array_append_val(work->marks, mark);
-    work->at_start[start] = work->at_end[end] = work->of_class[symbol] = index;
-    return index;
+    Mark *mark = &work->marks[index];
+    guint8 length = (guint8)(mark->end - mark->start);
+    guint8 *from = &work->starts[mark->start * ROLE_COUNT + role];
+    guint8 *to = &work->ends[mark->end * ROLE_COUNT + role];
+
+    mark->next = work->first_of_role[role];
+    work->first_of_role[role] = index;
+    *from = MAX(*from, length);
+    *to = MAX(*to, length);
+}
+
+static bool grow(Chart *chart)
+{
+    Work *work = chart->work;
+
+    if (work->n_marks == work->marks_max) return false;
+    if (work->n_marks == work->marks_room) {
+        work->marks_room = MIN(work->marks_room * 2, work->marks_max);
+        work->marks = g_renew(Mark, work->marks, work->marks_room);
+        chart->next_of = g_renew(int, chart->next_of, work->marks_room);
+    }
+    return true;
+}
+
+/* False where the class is known to hold there already. */
+static bool put(Chart *chart, Symbol symbol, int start, int end, guint64 mask)
+{
+    Work *work = chart->work;
+    int index = work->n_marks, role = chart->entries[symbol].role;
+
+    if (!is_present(chart, symbol))
+        wake(chart, symbol);
+    else if (known_already(chart, symbol, start, end))
+        return false;
+    if (!grow(chart)) return false;
+    work->marks[index] = (Mark){
+        .symbol = symbol, .start = (guint16)start, .end = (guint16)end, .mask = mask, .next = -1};
+    work->n_marks++;
+    if (role >= 0) note_role(work, index, role);
+    chart->next_of[index] = chart->marks_of[symbol];
+    chart->marks_of[symbol] = index;
+    return true;
 }
 
 static void add(Chart *chart, Symbol symbol, int start, int end, guint64 mask)
 {
-    const Entry *entry = rules_entry(chart->work->rules, symbol);
-    int index = append(chart->work, symbol, start, end, mask);
+    const Entry *entry = &chart->entries[symbol];
 
-    if (index < 0) return;
-    for (guint i = 0; i < entry->first->len; i++) {
-        guint pattern = g_array_index(entry->first, guint, i);
-        guint64 bit = G_GUINT64_CONSTANT(1) << (pattern % 64);
-        Trigger trigger = {index,
-                           chart->waiting[pattern / 64] & bit ? chart->triggers[pattern] : -1};
-        chart->waiting[pattern / 64] |= bit;
-        chart->triggers[pattern] = (int)chart->pool->len;
-        g_array_append_val(chart->pool, trigger);
+    if (!put(chart, symbol, start, end, mask)) return;
+    for (guint32 i = entry->alone; i < entry->alone_end; i++)
+        put(chart, chart->rules->alone[i], start, end, mask);
+}
+
+/* --- where clauses begin and end, words that may stand before and behind them aside */
+
+static void make_begins(Chart *chart)
+{
+    const Work *work = chart->work;
+
+    for (int i = chart->from; i < chart->to; i++) {
+        int lead = i > 0 ? role_ends(work, ROLE_LEAD, i) : 0;
+        guint8 before = lead > 0 ? chart->edges[i - lead] : 0;
+        bool clause = i == 0 || token_at(work, i)->level >= LEVEL_CLAUSE;
+        chart->edges[i] |= (guint8)((clause || (before & CLAUSE_BEGINS) ? CLAUSE_BEGINS : 0) |
+                                    (i == 0 || (before & TEXT_BEGINS) ? TEXT_BEGINS : 0));
     }
-    for (guint i = 0; i < entry->alone->len; i++)
-        add(chart, g_array_index(entry->alone, Symbol, i), start, end, mask);
 }
 
-void chart_add(Work *work, Symbol symbol, int start, int end, guint64 mask)
+static void make_ends(Chart *chart)
 {
-    append(work, symbol, start, end, mask);
-}
-
-int role_starts(const Work *work, Role role, int token)
-{
-    Symbol symbol = work->rules->role[role];
-    int longest = 0;
-
-    if (token < 0 || token >= token_count(work)) return 0;
-    for (int i = work->at_start[token]; i >= 0; i = mark_at(work, i)->next_at_start)
-        if (mark_at(work, i)->symbol == symbol)
-            longest = MAX(longest, mark_at(work, i)->end - mark_at(work, i)->start);
-    return longest;
-}
-
-int role_ends(const Work *work, Role role, int end)
-{
-    Symbol symbol = work->rules->role[role];
-    int longest = 0;
-
-    if (end < 0 || end > token_count(work)) return 0;
-    for (int i = work->at_end[end]; i >= 0; i = mark_at(work, i)->next_at_end)
-        if (mark_at(work, i)->symbol == symbol)
-            longest = MAX(longest, mark_at(work, i)->end - mark_at(work, i)->start);
-    return longest;
-}
-
-/* Whether a clause or the whole text begins at a token, words that may stand before it aside. */
-static bool begins(const Work *work, Edge edge, int start)
-{
-    while (start > 0) {
-        if (edge == EDGE_CLAUSE && token_at(work, start)->level >= LEVEL_CLAUSE) return true;
-        int lead = role_ends(work, ROLE_LEAD, start);
-        if (lead == 0) return false;
-        start -= lead;
-    }
-    return true;
-}
-
-static bool ends(const Work *work, Edge edge, int end)
-{
+    const Work *work = chart->work;
     int count = token_count(work);
 
-    while (end < count) {
-        if (edge == EDGE_CLAUSE && token_at(work, end)->level >= LEVEL_CLAUSE) return true;
-        int tail = role_starts(work, ROLE_TAIL, end);
-        if (tail == 0) return false;
-        end += tail;
+    chart->edges[chart->to] |= CLAUSE_ENDS | (chart->to == count ? TEXT_ENDS : 0);
+    for (int i = chart->to - 1; i > chart->from; i--) {
+        int tail = role_starts(work, ROLE_TAIL, i);
+        guint8 behind = tail > 0 ? chart->edges[MIN(i + tail, chart->to)] : 0;
+        bool clause = token_at(work, i)->level >= LEVEL_CLAUSE;
+        chart->edges[i] |=
+            (guint8)((clause || (behind & CLAUSE_ENDS) ? CLAUSE_ENDS : 0) | (behind & TEXT_ENDS));
     }
-    return true;
+}
+
+static void make_edges(Chart *chart)
+{
+    int but = chart->to;
+
+    make_begins(chart);
+    make_ends(chart);
+    for (int i = chart->to - 1; i >= chart->from; i--) {
+        if (role_starts(chart->work, ROLE_BUT, i) > 0) but = i;
+        chart->but_next[i] = but;
+    }
+    chart->edged = true;
+}
+
+static void make_clauses(Chart *chart)
+{
+    int next = chart->to;
+
+    for (int i = chart->to - 1; i >= chart->from; i--) {
+        if (token_at(chart->work, i)->level >= LEVEL_CLAUSE) next = i;
+        chart->clause_next[i] = next;
+        chart->but_next[i] = chart->to;
+    }
+}
+
+static bool begins(const Chart *chart, Edge edge, int start)
+{
+    guint8 bit = edge == EDGE_TEXT ? TEXT_BEGINS : CLAUSE_BEGINS;
+
+    return edge == EDGE_NONE || (chart->edges[start] & bit) != 0;
+}
+
+static bool ends(const Chart *chart, Edge edge, int end)
+{
+    guint8 bit = edge == EDGE_TEXT ? TEXT_ENDS : CLAUSE_ENDS;
+
+    return edge == EDGE_NONE || (chart->edges[end] & bit) != 0;
+}
+
+/* --- matching */
+
+static bool is_one(const Chart *chart, Symbol word, Symbol class)
+{
+    const Entry *entry = &chart->entries[word];
+    guint32 low = entry->alone, high = entry->alone_end;
+
+    if (word == class || word == 0) return word == class;
+    while (low < high) {
+        guint32 middle = (low + high) / 2;
+        if (chart->rules->alone[middle] < class)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low < entry->alone_end && chart->rules->alone[low] == class;
+}
+
+/* Makes the marks of a symbol on single words, once for each sentence. */
+static void make_marks(Chart *chart, Symbol symbol)
+{
+    guint64 bit = G_GUINT64_CONSTANT(1) << (symbol % 64);
+
+    if ((chart->marked[symbol / 64] & bit) != 0) return;
+    chart->marked[symbol / 64] |= bit;
+    for (int i = chart->from; i < chart->to; i++) {
+        const Token *token = token_at(chart->work, i);
+        if (is_one(chart, token->word, symbol) || is_one(chart, token->stem, symbol))
+            put(chart, symbol, i, i + 1, 1);
+    }
+}
+
+/* The last token at which an element may stand that is looked for from token `at` on. */
+static int reach(const Chart *chart, const Element *element, int start, int at)
+{
+    int last = MIN(at + element->gap, start + PATTERN_REACH - 1);
+
+    if (!element->far) last = MIN(last, chart->clause_next[at] - 1);
+    return MIN(MIN(last, chart->but_next[at]), chart->to - 1);
+}
+
+/* Whether a token is the symbol by itself, and no mark says so. */
+static bool is_unmarked(const Chart *chart, int token, Symbol symbol)
+{
+    const Token *word = token_at(chart->work, token);
+
+    if ((chart->marked[symbol / 64] >> (symbol % 64) & 1) != 0) return false;
+    return is_one(chart, word->word, symbol) || is_one(chart, word->stem, symbol);
+}
+
+static int nearest(const Chart *chart, Symbol symbol, int from, int last)
+{
+    const Mark *marks = chart->work->marks;
+    int found = last + 1;
+
+    for (int i = chart->marks_of[symbol]; i >= 0; i = chart->next_of[i])
+        if (marks[i].start >= from && marks[i].start < found) found = marks[i].start;
+    for (int i = from; i < found; i++)
+        if (is_unmarked(chart, i, symbol)) return i;
+    return found;
 }
 
 /* Matches elements k and on from token `at`; adds the class where the last one holds. mask: tokens
  * named so far. */
-static bool match(Chart *chart, const Pattern *pattern, int k, int start, int at, guint64 mask)
+static bool match(Chart *chart, const Row *row, int k, int start, int at, guint64 mask)
 {
-    Work *work = chart->work;
-
-    if (k == pattern->n) {
-        if (pattern->end != EDGE_NONE && !ends(work, pattern->end, at)) return false;
-        add(chart, pattern->class, start, at, mask);
+    if (k == row->n) {
+        if (!ends(chart, row->end, at)) return false;
+        add(chart, row->class, start, at, mask);
         return true;
     }
-    const Element *element = &pattern->elements[k];
-    for (int gap = 0; gap <= element->gap; gap++) {
-        int here = at + gap;
-        if (here >= token_count(work) || here - start >= PATTERN_REACH) return false;
-        Level level = token_at(work, here)->level;
-        if (level == LEVEL_SENTENCE || (level == LEVEL_CLAUSE && !element->far)) return false;
-        if (gap > 0 && role_starts(work, ROLE_BUT, here - 1) > 0) return false;
+    if (at >= chart->to) return false;
+    const Element *element = &chart->rules->elements[row->first + (guint)k];
+    int last = reach(chart, element, start, at);
+    for (int here = at; here <= last; here++) {
         bool found = false;
-        for (int i = work->at_start[here]; i >= 0; i = mark_at(work, i)->next_at_start) {
-            Mark part = *mark_at(work, i);
-            if (part.symbol == element->symbol && part.end - start <= 63)
-                found |= match(chart, pattern, k + 1, start, part.end,
-                               mask | (part.mask << (here - start)));
+        here = nearest(chart, element->symbol, here, last);
+        if (here > last) return false;
+        if (here - start < 63 && is_unmarked(chart, here, element->symbol))
+            found = match(chart, row, k + 1, start, here + 1,
+                          mask | (G_GUINT64_CONSTANT(1) << (here - start)));
+        for (int i = chart->marks_of[element->symbol]; i >= 0; i = chart->next_of[i]) {
+            Mark part = *mark_at(chart->work, i);
+            if (part.start == here && part.end - start <= 63)
+                found |=
+                    match(chart, row, k + 1, start, part.end, mask | (part.mask << (here - start)));
         }
         if (found) return true;
     }
@@ -158,13 +280,32 @@ static bool match(Chart *chart, const Pattern *pattern, int k, int start, int at
 
 static void run(Chart *chart, guint index)
 {
-    const Pattern *pattern = &g_array_index(chart->work->rules->patterns, Pattern, index);
+    const Row *row = &chart->rules->rows[index];
+    const Element *elements = chart->rules->elements + row->first;
 
-    for (int t = chart->triggers[index]; t >= 0; t = g_array_index(chart->pool, Trigger, t).next) {
-        Mark first = *mark_at(chart->work, g_array_index(chart->pool, Trigger, t).mark);
-        if (pattern->start != EDGE_NONE && !begins(chart->work, pattern->start, first.start))
-            continue;
-        match(chart, pattern, 1, first.start, first.end, first.mask);
+    if (index >= chart->rules->edge_rows && !chart->edged) make_edges(chart);
+    for (int k = 0; k < row->n; k++)
+        if (!is_present(chart, elements[k].symbol)) return;
+    make_marks(chart, elements[0].symbol);
+    for (int i = chart->marks_of[elements[0].symbol]; i >= 0; i = chart->next_of[i]) {
+        Mark first = *mark_at(chart->work, i);
+        if (begins(chart, row->start, first.start))
+            match(chart, row, 1, first.start, first.end, first.mask);
+    }
+}
+
+/* A word or stem occurs: so do all the classes that it is. Those of a role are marked at once. */
+static void occur(Chart *chart, Symbol symbol, int token)
+{
+    const Entry *entry = &chart->entries[symbol];
+
+    if (!is_present(chart, symbol)) wake(chart, symbol);
+    for (guint32 i = entry->alone; i < entry->alone_end; i++)
+        if (!is_present(chart, chart->rules->alone[i])) wake(chart, chart->rules->alone[i]);
+    for (guint32 i = entry->known; i < entry->known_end; i++) {
+        Symbol class = chart->rules->known[i];
+        chart->marked[class / 64] |= G_GUINT64_CONSTANT(1) << (class % 64);
+        put(chart, class, token, token + 1, 1);
     }
 }
 
@@ -172,78 +313,87 @@ static void add_tokens(Chart *chart)
 {
     Work *work = chart->work;
 
-    for (int i = 0; i < token_count(work); i++) {
+    for (int i = chart->from; i < chart->to; i++) {
         const Token *token = token_at(work, i);
-        if (token->word != 0) add(chart, token->word, i, i + 1, 1);
-        if (token->stem != 0) add(chart, token->stem, i, i + 1, 1);
+        if (token->word != 0) occur(chart, token->word, i);
+        if (token->stem != 0) occur(chart, token->stem, i);
     }
-    for (guint i = 0; i < work->numbers->len; i++) {
-        const Number *number = number_at(work, (int)i);
+    for (; chart->number < (int)work->numbers->len; chart->number++) {
+        const Number *number = number_at(work, chart->number);
         int length = MIN(number->end - number->first, 63);
-        add(chart, work->rules->number, number->first, number->end,
-            (G_GUINT64_CONSTANT(1) << length) - 1);
+        if (number->first >= chart->to) break;
+        if (number->end <= chart->to)
+            add(chart, chart->rules->number, number->first, number->end,
+                (G_GUINT64_CONSTANT(1) << length) - 1);
     }
 }
 
-static bool names(const Mark *mark, int token)
+/* The rows of one block that wait, in order; a row may wake others behind it. */
+static void run_block(Chart *chart, guint block)
 {
-    return token - mark->start < 64 && (mark->mask >> (token - mark->start) & 1) != 0;
-}
-
-bool role_covers(const Work *work, Role role, int token)
-{
-    return (work->covers[token].bits[role / 64] >> (role % 64) & 1) != 0;
-}
-
-bool role_touches(const Work *work, Role role, const Mark *mark)
-{
-    for (int i = mark->start; i < mark->end; i++)
-        if (names(mark, i) && role_covers(work, role, i)) return true;
-    return false;
-}
-
-void mark_say(Work *work, const Mark *mark)
-{
-    for (int i = mark->start; i < mark->end; i++)
-        if (names(mark, i)) work->said[i] = true;
-}
-
-static void cover(Work *work, Role role)
-{
-    for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next_of_class) {
-        const Mark *mark = mark_at(work, i);
-        if (role > ROLE_THANKS && role_touches(work, ROLE_IDIOM, mark)) continue;
-        for (int t = mark->start; t < mark->end; t++)
-            if (names(mark, t))
-                work->covers[t].bits[role / 64] |= G_GUINT64_CONSTANT(1) << (role % 64);
+    while (chart->waiting[block] != 0) {
+        int bit = __builtin_ctzll(chart->waiting[block]);
+        chart->waiting[block] &= chart->waiting[block] - 1;
+        run(chart, block * 64 + (guint)bit);
     }
 }
 
-/* Notes by token which roles name it, so that asking costs nothing later. What a figure of speech
- * touches does not count. */
-static void cover_all(Work *work)
+static void read_sentence(Chart *chart)
 {
-    for (int role = 0; role < ROLE_COUNT; role++)
-        cover(work, (Role)role);
+    guint summaries = chart->rules->n_rows / 4096 + 1;
+
+    memset(chart->present, 0, 2 * sizeof(guint64) * (chart->rules->entries->len / 64 + 1));
+    chart->edged = false;
+    make_clauses(chart);
+    add_tokens(chart);
+    for (guint summary = 0; summary < summaries; summary++)
+        while (chart->blocks[summary] != 0) {
+            int bit = __builtin_ctzll(chart->blocks[summary]);
+            run_block(chart, summary * 64 + (guint)bit);
+            chart->blocks[summary] &= ~(G_GUINT64_CONSTANT(1) << bit);
+        }
+    if (!chart->edged) make_edges(chart);
+}
+
+static void *make_room(Chart *chart, gsize symbols, gsize tokens)
+{
+    gsize blocks = chart->rules->n_rows / 64 + 1, present = symbols / 64 + 1;
+    gsize summaries = chart->rules->n_rows / 4096 + 1;
+    char *room = g_malloc((blocks + summaries + 2 * present) * sizeof(guint64) +
+                          symbols * sizeof(int) + tokens * (2 * sizeof(int) + sizeof(guint8)));
+
+    chart->waiting = (guint64 *)(void *)room;
+    chart->blocks = chart->waiting + blocks;
+    chart->present = chart->blocks + summaries;
+    chart->marked = chart->present + present;
+    chart->marks_of = (int *)(void *)(chart->marked + present);
+    chart->clause_next = chart->marks_of + symbols;
+    chart->but_next = chart->clause_next + tokens;
+    chart->edges = (guint8 *)(chart->but_next + tokens);
+    memset(chart->waiting, 0, (blocks + summaries) * sizeof(guint64));
+    memset(chart->edges, 0, tokens);
+    return room;
 }
 
 void chart_make(Work *work)
 {
-    guint patterns = work->rules->patterns->len, blocks = patterns / 64 + 1;
+    int count = token_count(work);
+    guint symbols = work->rules->entries->len;
     Chart chart = {.work = work,
-                   .waiting = g_new0(guint64, blocks),
-                   .triggers = g_new(int, patterns + 1),
-                   .pool = g_array_new(FALSE, FALSE, sizeof(Trigger))};
+                   .rules = work->rules,
+                   .entries = &g_array_index(work->rules->entries, Entry, 0),
+                   .next_of = g_new(int, work->marks_room)};
+    void *room = make_room(&chart, symbols, (gsize)count + 1);
 
-    add_tokens(&chart);
-    for (guint block = 0; block < blocks; block++)
-        while (chart.waiting[block] != 0) {
-            int bit = __builtin_ctzll(chart.waiting[block]);
-            chart.waiting[block] &= chart.waiting[block] - 1;
-            run(&chart, block * 64 + (guint)bit);
-        }
-    cover_all(work);
-    g_free(chart.waiting);
-    g_free(chart.triggers);
-    g_array_unref(chart.pool);
+    while (chart.from < count) {
+        chart.to = chart.from + 1;
+        while (chart.to < count && token_at(work, chart.to)->level != LEVEL_SENTENCE &&
+               chart.to - chart.from < PIECE)
+            chart.to++;
+        read_sentence(&chart);
+        chart.from = chart.to;
+    }
+    roles_cover(work);
+    g_free(chart.next_of);
+    g_free(room);
 }

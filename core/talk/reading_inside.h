@@ -8,7 +8,7 @@
 #include "core/talk/reading.h"
 #include "core/talk/rules_grammar.h"
 
-enum { READ_BYTES_MAX = 16384, READ_MARKS_PER_TOKEN = 64 };
+enum { READ_BYTES_MAX = 16384, READ_MARKS_PER_TOKEN = 96 };
 
 typedef enum { LEVEL_NONE, LEVEL_CLAUSE, LEVEL_SENTENCE } Level;
 
@@ -26,6 +26,8 @@ typedef struct {
     int digit_count;
     double value; /* of digits */
     int from, to; /* bytes of the text */
+    int folded;   /* where its word begins in Work.folded */
+    guint8 folded_length;
 } Token;
 
 /* A class that holds for tokens start to end - 1. mask: which of them, counted from start, the
@@ -34,7 +36,7 @@ typedef struct {
     Symbol symbol;
     guint16 start, end;
     guint64 mask;
-    int next_at_start, next_at_end, next_of_class; /* indexes of marks, -1 at the end */
+    int next; /* index of the next mark of the same role, or of the same class in the sentence */
 } Mark;
 
 typedef enum {
@@ -63,21 +65,30 @@ typedef struct {
 } RoleSet;
 G_STATIC_ASSERT(ROLE_COUNT <= 128);
 
+/* What the client wrote: valid UTF-8, without what is quoted. */
+typedef struct {
+    char *text; /* g_free */
+    int length;
+    bool emptied; /* all of it was quoted */
+} Cut;
+
 typedef struct {
     const Rules *rules;
-    const char *text; /* what the client wrote, valid UTF-8, without what is quoted */
+    const char *text; /* lent, as its length */
     int length;
-    bool reaction;   /* a phone's reaction to the reminder, nothing else */
-    bool emptied;    /* all of it was quoted */
+    bool emptied;
+    GString *folded; /* the words of the tokens */
     GArray *tokens;  /* of Token */
-    GArray *marks;   /* of Mark */
-    GArray *numbers; /* of Number */
-    int *at_start;   /* by token: first mark there, -1 none */
-    int *at_end;
-    int *of_class;   /* by Symbol */
+    Mark *marks;
+    int n_marks, marks_room, marks_max;
+    GArray *numbers;               /* of Number */
+    int first_of_role[ROLE_COUNT]; /* index of a mark, -1 none */
+    guint8 *starts;  /* by token and role: the length of the longest mark from there */
+    guint8 *ends;    /* the same of those that end before the token */
     bool *said;      /* by token: some rule read it */
     RoleSet *covers; /* by token: the roles of the marks that name it */
-    guint marks_max;
+    int *number_of;  /* by token: the index of the number over it, -1 none */
+    void *room;      /* where the five above lie */
     bool question;
     bool told;         /* a relative writes of the client */
     bool worrying;     /* words that make pain a matter for a person */
@@ -86,12 +97,22 @@ typedef struct {
     Reading *out;
 } Work;
 
-/* reading_text.c: what the client wrote of a text; *length of it, *reaction, *emptied. Caller's to
- * g_free. */
-char *text_cut(const Rules *rules, const char *text, size_t length, Work *work);
+/* reading_work.c: a text split into tokens, then read into out. */
+void work_open(Work *work, const Rules *rules, const Cut *cut);
+void work_read(Work *work);
+void work_close(Work *work);
 
-/* reading_token.c: fills work->tokens. */
+/* reading_text.c: what the client wrote of a text; a line is none of theirs where any of the packs
+ * says so. */
+void text_cut(const Pack *const *packs, int n, const char *text, size_t length, Cut *cut);
+
+/* reading_token.c: fills work->tokens with words as they are written; then gives those that the pack
+ * has not the words that they may be misspelt of. */
 void tokens_make(Work *work);
+void tokens_guess(Work *work);
+
+/* reading_spoken.c: tokens that are punctuation become the breaks that they mean. */
+void punctuation_hear(Work *work);
 Token *token_at(const Work *work, int i);
 int token_count(const Work *work);
 
@@ -100,12 +121,16 @@ int token_count(const Work *work);
 void numbers_find(Work *work);
 void numbers_type(Work *work);
 Number *number_at(const Work *work, int i);
+/* The number over a token, or NULL. */
+const Number *number_over(const Work *work, int token);
 
 /* reading_chart.c: puts all marks of the pack's grammar on the tokens. */
 void chart_make(Work *work);
-void chart_add(Work *work, Symbol symbol, int start, int end, guint64 mask);
+
+/* reading_role.c: what the marks say. roles_cover once, when all are made. */
+void roles_cover(Work *work);
 const Mark *mark_at(const Work *work, int i);
-/* The first mark of a role, -1 for none; go on by next_of_class. */
+/* The first mark of a role, -1 for none; go on by next. */
 int mark_first(const Work *work, Role role);
 /* Whether a role holds from or up to or over a token; the length of its longest mark there, 0 for
  * none. */

@@ -11,6 +11,22 @@ Number *number_at(const Work *work, int i)
     return &g_array_index(work->numbers, Number, i);
 }
 
+const Number *number_over(const Work *work, int token)
+{
+    bool any = token >= 0 && token < token_count(work) && work->number_of[token] >= 0;
+
+    return any ? number_at(work, work->number_of[token]) : NULL;
+}
+
+static void index_numbers(Work *work)
+{
+    for (int i = 0; i < token_count(work); i++)
+        work->number_of[i] = -1;
+    for (int i = 0; i < (int)work->numbers->len; i++)
+        for (int t = number_at(work, i)->first; t < number_at(work, i)->end; t++)
+            work->number_of[t] = i;
+}
+
 static double word_number(const Work *work, int i)
 {
     const Token *token = token_at(work, i);
@@ -196,6 +212,21 @@ static int level_at(const Work *work, int i)
     return i < token_count(work) ? token_at(work, i)->level : LEVEL_SENTENCE;
 }
 
+/* Whether nothing follows a number in its clause that it may belong to: "cinco con cinco", not "5
+ * con 1 de dolor". */
+static bool rounds_off(const Work *work, const Number *number)
+{
+    static const Role BEHIND[] = {ROLE_OUT_OF, ROLE_TAIL, ROLE_AND, ROLE_BUT, ROLE_NOT};
+
+    if (number->end >= token_count(work) || level_at(work, number->end) >= LEVEL_CLAUSE)
+        return true;
+    for (size_t r = 0; r < G_N_ELEMENTS(BEHIND); r++)
+        if (role_starts(work, BEHIND[r], number->end) > 0 &&
+            (BEHIND[r] != ROLE_OUT_OF || role_starts(work, ROLE_PAIN_LABEL, number->end + 1) == 0))
+            return true;
+    return false;
+}
+
 /* A spoken decimal ("four point five"). */
 static bool join_point(const Work *work, Number *number, const Number *next)
 {
@@ -203,7 +234,8 @@ static bool join_point(const Work *work, Number *number, const Number *next)
 
     if (number->kind != NUMBER_BARE || !number->whole || point == 0 ||
         level_at(work, number->end) != LEVEL_NONE || level_at(work, next->first) != LEVEL_NONE ||
-        next->first != number->end + point || next->value >= 10 || !next->whole)
+        next->first != number->end + point || next->value >= 10 || !next->whole ||
+        !rounds_off(work, next))
         return false;
     number->value += next->value / 10;
     number->end = next->end;
@@ -350,6 +382,7 @@ static void type_by_side(Work *work, int i)
 void numbers_type(Work *work)
 {
     join_numbers(work);
+    index_numbers(work);
     for (int i = 0; i < (int)work->numbers->len; i++) {
         Number *number = number_at(work, i);
         if (number->value >= BIG) number->kind = NUMBER_COUNT;

@@ -19,6 +19,32 @@ static Mark mark_over(const Number *number)
                               : (G_GUINT64_CONSTANT(1) << (number->end - number->first)) - 1};
 }
 
+/* "3 not 5", "it was not a 2": nothing but words that introduce a number stand between. */
+static bool negated(const Work *work, const Number *number)
+{
+    int at = number->first;
+
+    if (number->kind != NUMBER_BARE) return false;
+    while (at > 0 && token_at(work, at)->level == LEVEL_NONE) {
+        if (role_ends(work, ROLE_NOT, at) > 0 && !role_covers(work, ROLE_NOT_VOID, at - 1) &&
+            !role_covers(work, ROLE_PAIN_FREE, at - 1) && !role_covers(work, ROLE_NO, at - 1))
+            return true;
+        int before = role_ends(work, ROLE_NUMBER_BEFORE, at);
+        if (before == 0) return false;
+        at -= before;
+    }
+    return false;
+}
+
+/* "did 7 of 10": how much of the session was done. */
+static bool tells_part(const Work *work, const Number *number)
+{
+    bool covered = role_covers(work, ROLE_PARTLY, number->first);
+
+    if (number->kind == NUMBER_BARE) return covered || role_covers(work, ROLE_DID, number->first);
+    return number->kind == NUMBER_RATING && covered && number->label == LABEL_NONE;
+}
+
 /* Drops what is another's, another day's, or part of some other phrase. */
 static void drop_foreign(Work *work)
 {
@@ -32,46 +58,79 @@ static void drop_foreign(Work *work)
         number->dropped = scope.idiom || scope.other || scope.other_day || scope.hypothetical;
         if (number->value == 0 && role_covers(work, ROLE_PAIN_FREE, number->first))
             number->dropped = true; /* "pain zero" is said in words */
-        if (number->kind == NUMBER_BARE && token_at(work, number->first)->level == LEVEL_NONE &&
-            role_ends(work, ROLE_NOT, number->first) > 0)
-            number->dropped = true; /* "3 not 5" */
+        number->dropped |= negated(work, number);
         for (size_t r = 0; r < G_N_ELEMENTS(TAKEN); r++)
             number->dropped |= role_touches(work, TAKEN[r], &mark);
-        if (number->kind == NUMBER_BARE && (role_covers(work, ROLE_PARTLY, number->first) ||
-                                            role_covers(work, ROLE_DID, number->first)))
-            number->dropped = true;
+        number->dropped |= tells_part(work, number);
         if (number->dropped)
             for (int t = number->first; t < number->end; t++)
                 work->said[t] = work->said[t] || scope.other_day;
     }
 }
 
-/* Whether the words next to a number leave it a rating. */
-static bool bare_place(const Work *work, const Number *number)
+static bool behind_known(const Work *work, const Number *number)
 {
-    static const Role BEFORE[] = {ROLE_NUMBER_BEFORE, ROLE_LEAD,       ROLE_YES,     ROLE_DID,
-                                  ROLE_STRETCH_LABEL, ROLE_PAIN_LABEL, ROLE_CORRECT, ROLE_LEFT,
-                                  ROLE_RIGHT,         ROLE_AND,        ROLE_BUT,     ROLE_THANKS,
-                                  ROLE_TODAY,         ROLE_NO,         ROLE_PARTLY};
     static const Role BEHIND[] = {ROLE_NUMBER_AFTER,  ROLE_TAIL,       ROLE_YES,       ROLE_DID,
                                   ROLE_STRETCH_LABEL, ROLE_PAIN_LABEL, ROLE_CORRECT,   ROLE_LEFT,
                                   ROLE_RIGHT,         ROLE_AND,        ROLE_BUT,       ROLE_THANKS,
                                   ROLE_TODAY,         ROLE_PAIN_FREE,  ROLE_PAIN_SOME, ROLE_PAIN,
                                   ROLE_NOT,           ROLE_BREAK};
-    bool before = number->first == 0 || token_at(work, number->first)->level >= LEVEL_CLAUSE ||
-                  token_at(work, number->first)->joint != 0;
-    bool behind =
-        number->end >= token_count(work) || token_at(work, number->end)->level >= LEVEL_CLAUSE;
 
-    for (size_t r = 0; r < G_N_ELEMENTS(BEFORE) && !before; r++)
-        before = role_ends(work, BEFORE[r], number->first) > 0;
-    for (size_t r = 0; r < G_N_ELEMENTS(BEHIND) && !behind; r++)
-        behind = role_starts(work, BEHIND[r], number->end) > 0;
-    for (int i = 0; i < (int)work->numbers->len && (!before || !behind); i++) {
-        before |= number_at(work, i)->end == number->first;
-        behind |= number_at(work, i)->first == number->end;
+    if (number->end >= token_count(work) || token_at(work, number->end)->level >= LEVEL_CLAUSE)
+        return true;
+    for (size_t r = 0; r < G_N_ELEMENTS(BEHIND); r++)
+        if (role_starts(work, BEHIND[r], number->end) > 0) return true;
+    const Number *next = number_over(work, number->end);
+    return next != NULL && next->first == number->end;
+}
+
+static bool before_known(const Work *work, const Number *number)
+{
+    static const Role BEFORE[] = {ROLE_NUMBER_BEFORE, ROLE_LEAD,       ROLE_YES,     ROLE_DID,
+                                  ROLE_STRETCH_LABEL, ROLE_PAIN_LABEL, ROLE_CORRECT, ROLE_LEFT,
+                                  ROLE_RIGHT,         ROLE_AND,        ROLE_BUT,     ROLE_THANKS,
+                                  ROLE_TODAY,         ROLE_NO,         ROLE_PARTLY};
+
+    if (number->first == 0 || token_at(work, number->first)->level >= LEVEL_CLAUSE ||
+        token_at(work, number->first)->joint != 0)
+        return true;
+    for (size_t r = 0; r < G_N_ELEMENTS(BEFORE); r++)
+        if (role_ends(work, BEFORE[r], number->first) > 0) return true;
+    return number_over(work, number->first - 1) != NULL;
+}
+
+static bool parts(const Work *work, int token)
+{
+    return token_at(work, token)->level >= LEVEL_CLAUSE || role_starts(work, ROLE_AND, token) > 0 ||
+           role_starts(work, ROLE_BUT, token) > 0 || role_starts(work, ROLE_BREAK, token) > 0 ||
+           role_starts(work, ROLE_PAIN_FREE, token) > 0 || role_starts(work, ROLE_NOT, token) > 0;
+}
+
+/* Whether each word of the clause, "and" and "but" dividing it, is one that a rating may stand among: "about a 4 today", but not "4 eggs" or "bus 4". A
+ * word that nobody knows may be what the number counts. */
+static bool among_known(const Work *work, const Number *number)
+{
+    static const Role KNOWN[] = {
+        ROLE_FILL,          ROLE_LEAD,         ROLE_TAIL,      ROLE_YES,           ROLE_DID,
+        ROLE_PARTLY,        ROLE_WHOLE,        ROLE_NO,        ROLE_STRETCH_LABEL, ROLE_PAIN_LABEL,
+        ROLE_PAIN,          ROLE_PAIN_FREE,    ROLE_PAIN_SOME, ROLE_PAIN_GONE,     ROLE_NOT,
+        ROLE_NUMBER_BEFORE, ROLE_NUMBER_AFTER, ROLE_CORRECT,   ROLE_LEFT,          ROLE_RIGHT,
+        ROLE_AND,           ROLE_OR,           ROLE_BUT,       ROLE_BREAK,         ROLE_TODAY,
+        ROLE_THANKS,        ROLE_OTHER_DAY,    ROLE_SELF,      ROLE_IDIOM,         ROLE_HELP_ASK,
+        ROLE_ASK,           ROLE_DOSE_UNIT,    ROLE_UNIT,      ROLE_COUNT_BEFORE,  ROLE_WORRY};
+    int from = number->first, to = number->end, count = token_count(work);
+
+    while (from > 0 && !parts(work, from))
+        from--;
+    while (to < count && !parts(work, to))
+        to++;
+    for (int i = from; i < to; i++) {
+        bool known = token_at(work, i)->digits || number_over(work, i) != NULL;
+        for (size_t r = 0; r < G_N_ELEMENTS(KNOWN) && !known; r++)
+            known = role_covers(work, KNOWN[r], i);
+        if (!known) return false;
     }
-    return before && behind;
+    return true;
 }
 
 /* Whether a number is a clause by itself: "six, one". */
@@ -152,7 +211,8 @@ typedef struct {
 /* Whether a number without a word of its own is a rating. */
 static bool is_bare_rating(const Work *work, const Number *number)
 {
-    if (!bare_place(work, number)) return false;
+    if (!before_known(work, number) || !behind_known(work, number) || !among_known(work, number))
+        return false;
     if (number->weak && !stands_alone(work, number)) return false;
     return !token_at(work, number->first)->asked || stands_alone(work, number);
 }
@@ -170,8 +230,10 @@ static void say(Work *work, const Number *number)
 static void count(Work *work, Tally *tally, Number *number)
 {
     bool plain = number->label == LABEL_NONE && number->kind != NUMBER_RATING;
+    bool odd =
+        number->label != LABEL_NONE && number->kind == NUMBER_BARE && !behind_known(work, number);
 
-    if (number->kind == NUMBER_OFF || number->kind == NUMBER_UNSURE ||
+    if (number->kind == NUMBER_OFF || number->kind == NUMBER_UNSURE || odd ||
         (plain && !is_bare_rating(work, number))) {
         tally->unsure += number->kind != NUMBER_BARE || !number->weak;
         return;

@@ -38,7 +38,7 @@ static bool found(Work *work, Role role, const Role *above, Evidence *evidence, 
 {
     bool any = false;
 
-    for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next_of_class) {
+    for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next) {
         const Mark *mark = mark_at(work, i);
         bool outranked = part_of_sign(work, mark);
         for (const Role *other = above; *other != ROLE_COUNT; other++)
@@ -175,7 +175,7 @@ static void read_pain(Work *work)
     Worded worded = {0};
 
     for (size_t r = 0; r < G_N_ELEMENTS(ROLES); r++)
-        for (int i = mark_first(work, ROLES[r]); i >= 0; i = mark_at(work, i)->next_of_class)
+        for (int i = mark_first(work, ROLES[r]); i >= 0; i = mark_at(work, i)->next)
             weigh_pain(work, ROLES[r], mark_at(work, i), &worded);
     if (worded.some) {
         work->out->pain_kind = PAIN_SOME;

@@ -12,7 +12,7 @@ enum { REACH = 16, REACH_IF = 9, REACH_NEAR = 4 };
 
 void scope_prepare(Work *work)
 {
-    for (int i = mark_first(work, ROLE_CLIENT); i >= 0; i = mark_at(work, i)->next_of_class)
+    for (int i = mark_first(work, ROLE_CLIENT); i >= 0; i = mark_at(work, i)->next)
         work->told = true;
 }
 

@@ -8,7 +8,7 @@ static bool own_words(const Work *work)
     static const Role OWN[] = {ROLE_SELF, ROLE_DID, ROLE_YES, ROLE_NO, ROLE_LATER};
 
     for (size_t i = 0; i < G_N_ELEMENTS(OWN); i++)
-        for (int m = mark_first(work, OWN[i]); m >= 0; m = mark_at(work, m)->next_of_class)
+        for (int m = mark_first(work, OWN[i]); m >= 0; m = mark_at(work, m)->next)
             if (!role_touches(work, ROLE_OTHER, mark_at(work, m))) return true;
     return work->numbers->len > 0;
 }
@@ -56,7 +56,7 @@ static bool holds(Work *work, Role role, bool family)
 {
     bool found = false;
 
-    for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next_of_class) {
+    for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next) {
         const Mark *mark = mark_at(work, i);
         Scope scope = scope_of(work, mark);
         if (scope.idiom || scope.denied || scope.long_ago) continue;
@@ -72,7 +72,7 @@ static bool stands(Work *work, Role role)
 {
     bool found = false;
 
-    for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next_of_class)
+    for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next)
         if (!role_touches(work, ROLE_IDIOM, mark_at(work, i)) &&
             !(role == ROLE_NEAR_SIGN && scope_of(work, mark_at(work, i)).hypothetical)) {
             mark_say(work, mark_at(work, i));
@@ -85,7 +85,7 @@ void signs_read(Work *work)
 {
     for (int kind = WARNING_CRISIS; kind <= WARNING_FALL; kind++) {
         Role role = (Role)(ROLE_CRISIS + kind - WARNING_CRISIS);
-        for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next_of_class)
+        for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next)
             weigh_sign(work, (ReadWarning)kind, mark_at(work, i));
     }
     if (work->out->warning == WARNING_FALL && holds(work, ROLE_BACK_PAIN, false))
@@ -120,7 +120,7 @@ static bool wished(Work *work, Role role)
 {
     bool found = false;
 
-    for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next_of_class) {
+    for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next) {
         const Mark *mark = mark_at(work, i);
         Scope scope = scope_of(work, mark);
         if (scope.idiom || scope.denied || scope.hypothetical) continue;

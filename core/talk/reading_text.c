@@ -5,13 +5,6 @@
 
 enum { LINE_FOLDED = 400 };
 
-static bool matches(const GPtrArray *patterns, const char *folded)
-{
-    for (guint i = 0; i < patterns->len; i++)
-        if (g_pattern_spec_match_string(g_ptr_array_index(patterns, i), folded)) return true;
-    return false;
-}
-
 /* A line as the pack's cut patterns see it: folded, runs of space as one, nothing at the ends. */
 static char *fold_line(const char *line, int length)
 {
@@ -32,6 +25,49 @@ static char *fold_line(const char *line, int length)
     while (out->len > 0 && out->str[out->len - 1] == ' ')
         g_string_truncate(out, out->len - 1);
     return g_string_free(out, FALSE);
+}
+
+typedef struct {
+    const Pack *const *packs;
+    int n;
+} Packs;
+
+static bool cuts(const Packs *packs, CutKind kind, const char *folded)
+{
+    for (int i = 0; i < packs->n; i++)
+        if (rules_cuts(pack_rules(packs->packs[i]), kind, folded)) return true;
+    return false;
+}
+
+/* The first letters of a line as fold_line gives them. */
+static void fold_start(const char *line, int length, char start[LINE_START + 1])
+{
+    const char *end = line + length;
+    int n = 0;
+    Fold fold;
+
+    for (const char *p = line; p < end && n < LINE_START; p = g_utf8_next_char(p)) {
+        if (n == 0 && *p == ' ') continue;
+        fold_char(g_utf8_get_char(p), &fold);
+        if (fold.kind == FOLD_SPACE || fold.kind == FOLD_LINE) {
+            if (n > 0 && start[n - 1] != ' ') start[n++] = ' ';
+            continue;
+        }
+        for (int i = 0; i < fold.length && n < LINE_START; i++)
+            start[n++] = fold.text[i];
+    }
+    start[n] = '\0';
+}
+
+/* Whether the packs' cut patterns need to see a line that begins so. */
+static bool may_cut(const Packs *packs, const char *line, int length)
+{
+    char start[LINE_START + 1];
+
+    fold_start(line, length, start);
+    for (int i = 0; i < packs->n; i++)
+        if (rules_may_cut(pack_rules(packs->packs[i]), start)) return true;
+    return start[0] == '-' && start[1] == '-';
 }
 
 /* The end of the line that begins at `from`, its break not counted. */
@@ -62,7 +98,7 @@ static bool quote_follows(const char *text, size_t from, size_t length)
 }
 
 /* Copies the client's own lines. */
-static void keep_lines(const Rules *rules, const char *text, size_t length, GString *kept)
+static void keep_lines(const Packs *packs, const char *text, size_t length, GString *kept)
 {
     size_t from = 0;
 
@@ -74,19 +110,25 @@ static void keep_lines(const Rules *rules, const char *text, size_t length, GStr
             from = next;
             continue;
         }
+        if (!may_cut(packs, text + from, (int)MIN(end - from, G_MAXINT / 2))) {
+            g_string_append_len(kept, text + from, (gssize)(end - from));
+            g_string_append_c(kept, '\n');
+            from = next;
+            continue;
+        }
         g_autofree char *folded = fold_line(text + from, (int)MIN(end - from, G_MAXINT / 2));
         size_t after = line_end(text, next, length);
         g_autofree char *both = fold_line(text + from, (int)MIN(after - from, G_MAXINT / 2));
-        bool heading = matches(rules->cut_quoted, folded);
-        bool heading_of_two = !heading && next < length && matches(rules->cut_heading, both);
+        bool heading = cuts(packs, CUT_QUOTED, folded);
+        bool heading_of_two = !heading && next < length && cuts(packs, CUT_HEADING, both);
         if (heading || heading_of_two) {
             size_t rest = heading ? next : MIN(after + 1, length);
             if (!quote_follows(text, rest, length)) break;
             from = rest;
             continue;
         }
-        if (matches(rules->cut_signature, folded) || strcmp(folded, "--") == 0) break;
-        if (!matches(rules->cut_line, folded)) {
+        if (cuts(packs, CUT_SIGNATURE, folded) || strcmp(folded, "--") == 0) break;
+        if (!cuts(packs, CUT_LINE, folded)) {
             g_string_append_len(kept, text + from, (gssize)(end - from));
             g_string_append_c(kept, '\n');
         }
@@ -109,18 +151,23 @@ static bool has_sense(const char *text)
     return false;
 }
 
-char *text_cut(const Rules *rules, const char *text, size_t length, Work *work)
+void text_cut(const Pack *const *packs, int n, const char *text, size_t length, Cut *cut)
 {
     enum { INPUT_MAX = 1 << 20 };
     g_autofree char *valid = g_utf8_make_valid(text, (gssize)MIN(length, (size_t)INPUT_MAX));
-    GString *kept = g_string_new(NULL);
-
+    const Packs all = {packs, n};
     size_t size = strlen(valid);
-    g_autofree char *start = fold_line(valid, (int)MIN(size, (size_t)LINE_FOLDED * 2));
-    work->reaction = matches(rules->cut_reaction, start);
-    if (!work->reaction) keep_lines(rules, valid, size, kept);
+    GString *kept = g_string_sized_new(MIN(size, (size_t)READ_BYTES_MAX) + 2);
+    int seen = (int)MIN(size, (size_t)LINE_FOLDED * 2);
+    bool reaction = false;
+
+    if (may_cut(&all, valid, seen)) {
+        g_autofree char *start = fold_line(valid, seen);
+        reaction = cuts(&all, CUT_REACTION, start);
+    }
+    if (!reaction) keep_lines(&all, valid, size, kept);
     trim_to_limit(kept);
-    work->emptied = !work->reaction && has_sense(valid) && !has_sense(kept->str);
-    work->length = (int)kept->len;
-    return g_string_free(kept, FALSE);
+    cut->emptied = !reaction && has_sense(valid) && !has_sense(kept->str);
+    cut->length = (int)kept->len;
+    cut->text = g_string_free(kept, FALSE);
 }

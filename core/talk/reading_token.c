@@ -13,6 +13,7 @@ typedef struct {
     int n;
     int from; /* where it began in the text, -1 where none is open */
     bool is_digits;
+    bool apostrophe; /* in the word */
     int digit_count;
     double value;
     /* what stood between the last token and now */
@@ -35,32 +36,7 @@ int token_count(const Work *work)
     return (int)work->tokens->len;
 }
 
-static Symbol find_stem(const Rules *rules, const char *word, int length)
-{
-    char stem[WORD_MAX + 16];
-
-    if (rules->stem_max == 0) return 0;
-    for (int n = MIN(length, rules->stem_max); n >= rules->stem_min; n--) {
-        memcpy(stem, word, (size_t)n);
-        stem[n] = '\0';
-        gpointer found = g_hash_table_lookup(rules->stems, stem);
-        if (found != NULL) return (Symbol)GPOINTER_TO_UINT(found);
-    }
-    return 0;
-}
-
-static void look_up(const Rules *rules, const char *word, Token *token)
-{
-    int length = (int)strlen(word);
-
-    token->word = rules_find(rules, word);
-    token->stem = find_stem(rules, word, length);
-    if (token->word != 0 || token->stem != 0 || token->digits) return;
-    token->word = rules_find_misspelt(rules, word);
-    token->fuzzy = token->word != 0;
-}
-
-static void push(Lexer *lexer, const char *word, bool first)
+static Token *push(Lexer *lexer, bool first)
 {
     Token token = {.level = lexer->level,
                    .before = lexer->before,
@@ -78,43 +54,79 @@ static void push(Lexer *lexer, const char *word, bool first)
         token.joint = lexer->before;
     }
     token.minus = token.digits && lexer->before == '-' && lexer->fresh;
-    look_up(lexer->work->rules, word, &token);
     g_array_append_val(lexer->work->tokens, token);
     if (token.level == LEVEL_SENTENCE) lexer->sentence = (int)lexer->work->tokens->len - 1;
     lexer->fresh = false;
+    return token_at(lexer->work, (int)lexer->work->tokens->len - 1);
 }
 
-/* One spelling with its apostrophes: the pack may split it, drop them, or have other words for it.
- */
+static void push_known(Lexer *lexer, const Spelling *spelling, const char *word, int length,
+                       bool first)
+{
+    Token *token = push(lexer, first);
+    GString *folded = lexer->work->folded;
+
+    token->word = spelling != NULL ? spelling->word : 0;
+    token->stem =
+        spelling != NULL ? spelling->stem : rules_stem_of(lexer->work->rules, word, length);
+    token->folded = (int)folded->len;
+    token->folded_length = (guint8)length;
+    g_string_append_len(folded, word, length);
+}
+
+/* One spelling, or the words that it stands for. */
+static void push_spelling(Lexer *lexer, const char *word, int length, bool first)
+{
+    const Rules *rules = lexer->work->rules;
+    const Spelling *spelling = rules_spelling(rules, word, length);
+
+    if (spelling == NULL || spelling->others == 0) {
+        push_known(lexer, spelling, word, length, first);
+        return;
+    }
+    const guint32 *others = rules->others + spelling->others;
+    for (guint32 i = 1; i <= others[0]; i++) {
+        Token *token = push(lexer, first && i == 1);
+        token->word = (Symbol)(others[i] & G_MAXUINT16);
+        token->stem = (Symbol)(others[i] >> 16);
+    }
+}
+
+/* The parts of a spelling between its apostrophes. */
+static void push_parts(Lexer *lexer, const char *word)
+{
+    bool first = true;
+
+    while (*word != '\0') {
+        int length = (int)strcspn(word, "'");
+        if (length > 0) push_spelling(lexer, word, length, first);
+        first &= length == 0;
+        word += length + (word[length] == '\'');
+    }
+}
+
+/* A word with apostrophes: the pack may have other words for it, split it, or drop them. */
 static void push_word(Lexer *lexer)
 {
     const Rules *rules = lexer->work->rules;
     char plain[WORD_MAX + 16];
     int n = 0;
-    char **others = rules_rewrite(rules, lexer->word);
 
-    for (int i = 0; lexer->word[i] != '\0'; i++)
-        if (lexer->word[i] != '\'') plain[n++] = lexer->word[i];
-    plain[n] = '\0';
-    if (others == NULL && (!rules->apostrophe_splits || strchr(lexer->word, '\'') == NULL))
-        others = rules_rewrite(rules, plain);
-    if (others != NULL) {
-        for (int i = 0; others[i] != NULL; i++)
-            push(lexer, others[i], i == 0);
-    } else if (rules->apostrophe_splits && strchr(lexer->word, '\'') != NULL) {
-        g_auto(GStrv) parts = g_strsplit(lexer->word, "'", -1);
-        bool first = true;
-        for (char **part = parts; *part != NULL; part++) {
-            char **known = **part == '\0' ? NULL : rules_rewrite(rules, *part);
-            for (; known != NULL && *known != NULL; known++, first = false)
-                push(lexer, *known, first);
-            if (**part == '\0' || rules_rewrite(rules, *part) != NULL) continue;
-            push(lexer, *part, first);
-            first = false;
+    if (lexer->apostrophe) {
+        const Spelling *whole = rules_spelling(rules, lexer->word, lexer->n);
+        bool stands = whole != NULL && whole->others != 0;
+        if (!stands && rules->apostrophe_splits) {
+            push_parts(lexer, lexer->word);
+            return;
         }
-    } else if (n > 0) {
-        push(lexer, plain, true);
+        for (int i = 0; !stands && i < lexer->n; i++)
+            if (lexer->word[i] != '\'') plain[n++] = lexer->word[i];
+        if (!stands) {
+            push_spelling(lexer, plain, n, true);
+            return;
+        }
     }
+    push_spelling(lexer, lexer->word, lexer->n, true);
 }
 
 static void close_word(Lexer *lexer)
@@ -124,11 +136,13 @@ static void close_word(Lexer *lexer)
     while (!lexer->is_digits && lexer->n > 0 && lexer->word[lexer->n - 1] == '\'')
         lexer->word[--lexer->n] = '\0';
     if (lexer->is_digits)
-        push(lexer, lexer->word, true);
+        push_known(lexer, rules_spelling(lexer->work->rules, lexer->word, lexer->n), lexer->word,
+                   lexer->n, true);
     else if (lexer->n > 0)
         push_word(lexer);
     lexer->from = -1;
     lexer->n = 0;
+    lexer->apostrophe = false;
     lexer->level = LEVEL_NONE;
     lexer->spaced = false;
     lexer->before = 0;
@@ -145,6 +159,12 @@ static void grow(Lexer *lexer, const Fold *fold)
         memcpy(lexer->word + lexer->n, fold->text, (size_t)fold->length);
         lexer->n += fold->length;
     }
+}
+
+static void grow_apostrophe(Lexer *lexer)
+{
+    lexer->word[lexer->n++] = '\'';
+    lexer->apostrophe = true;
 }
 
 static void take_digit(Lexer *lexer, const Fold *fold)
@@ -197,7 +217,6 @@ static int emoticon(const char *p, const char *end)
     const char *q = p + 1;
 
     if (*p == '<') return q < end && *q == '3' ? 1 : 0;
-    if (strchr(":;=", *p) == NULL) return 0;
     if (q < end && *q == '-') q++;
     if (q >= end || strchr("DPpOo)(|/*3xX", *q) == NULL || *q == '\0') return 0;
     if (g_ascii_isalnum(*q) && p[-1] != ' ') return 0;
@@ -262,7 +281,7 @@ static void take(Lexer *lexer, const Fold *fold)
         break;
     case FOLD_APOSTROPHE:
         if (lexer->from >= 0 && !lexer->is_digits && lexer->n + 1 < WORD_MAX)
-            lexer->word[lexer->n++] = '\'';
+            grow_apostrophe(lexer);
         break;
     case FOLD_PICTURE:
         close_word(lexer);
@@ -276,62 +295,16 @@ static void take(Lexer *lexer, const Fold *fold)
     }
 }
 
-static bool numeric(const Work *work, int i)
+/* The letters of one word, most often: what the loop would do for each, at once. */
+static void take_letters(Lexer *lexer)
 {
-    if (i >= token_count(work)) return false;
-    const Token *token = token_at(work, i);
-    return token->digits ||
-           (token->word != 0 && rules_entry(work->rules, token->word)->number >= 0);
-}
-
-/* Dictation writes punctuation as words: the pack's `spoken` words, one or two, become breaks. */
-static void hear_punctuation(Work *work)
-{
-    const Rules *rules = work->rules;
-    GArray *tokens = work->tokens;
-    guint kept = 0;
-    guint8 level = LEVEL_NONE;
-    char joint = 0, before = 0;
-
-    if (g_hash_table_size(rules->spoken) == 0 || tokens->len < 2) return;
-    for (guint i = 0; i < tokens->len;) {
-        Token *token = token_at(work, (int)i);
-        guint32 one = token->word, two = i + 1 < tokens->len ? token_at(work, (int)i + 1)->word : 0;
-        gpointer key = GUINT_TO_POINTER(one | (two << 16));
-        gpointer mark = two != 0 ? g_hash_table_lookup(rules->spoken, key) : NULL;
-        int used = 2;
-        if (mark == NULL) {
-            mark = one != 0 ? g_hash_table_lookup(rules->spoken, GUINT_TO_POINTER(one)) : NULL;
-            used = 1;
-        }
-        char spoken = (char)GPOINTER_TO_INT(mark);
-        bool decimal = spoken == ',' && kept > 0 && numeric(work, (int)kept - 1) &&
-                       numeric(work, (int)i + used);
-        if (mark != NULL && kept > 0 && !decimal) {
-            before = (char)GPOINTER_TO_INT(mark);
-            joint = strchr("/-", before) != NULL ? before : 0;
-            level = MAX(level, strchr(".!?", before) != NULL ? LEVEL_SENTENCE
-                               : before == ','               ? LEVEL_CLAUSE
-                                                             : LEVEL_NONE);
-            if (before == '?') {
-                work->question = true;
-                token_at(work, (int)kept - 1)->asked = true;
-            }
-            i += (guint)used;
-            continue;
-        }
-        Token copy = *token;
-        if (before != 0) {
-            copy.level = MAX(copy.level, level);
-            copy.joint = joint;
-            copy.before = before;
-        }
-        level = LEVEL_NONE;
-        joint = before = 0;
-        *token_at(work, (int)kept++) = copy;
-        i++;
+    if (lexer->single || (lexer->from >= 0 && lexer->is_digits)) {
+        close_word(lexer);
+        lexer->single = false;
     }
-    g_array_set_size(tokens, kept);
+    if (lexer->from < 0) lexer->from = (int)(lexer->p - lexer->work->text);
+    for (; lexer->p < lexer->end && g_ascii_isalpha(*lexer->p); lexer->p++)
+        if (lexer->n + 1 < WORD_MAX) lexer->word[lexer->n++] = (char)(*lexer->p | 0x20);
 }
 
 void tokens_make(Work *work)
@@ -341,8 +314,20 @@ void tokens_make(Work *work)
     Fold fold;
 
     while (lexer.p < lexer.end) {
-        const char *next = g_utf8_next_char(lexer.p);
-        int skip = (*lexer.p == '<' || lexer.p > work->text) ? emoticon(lexer.p, lexer.end) : 0;
+        char c = *lexer.p;
+        if (g_ascii_isalpha(c)) {
+            take_letters(&lexer);
+            continue;
+        }
+        if (c == ' ') {
+            close_word(&lexer);
+            lexer.single = false;
+            lexer.spaced = true;
+            lexer.p++;
+            continue;
+        }
+        bool face = c == '<' || ((c == ':' || c == ';' || c == '=') && lexer.p > work->text);
+        int skip = face ? emoticon(lexer.p, lexer.end) : 0;
         if (skip > 0) {
             close_word(&lexer);
             lexer.spaced = true;
@@ -352,8 +337,19 @@ void tokens_make(Work *work)
         }
         fold_char(g_utf8_get_char(lexer.p), &fold);
         take(&lexer, &fold);
-        lexer.p = next;
+        lexer.p = g_utf8_next_char(lexer.p);
     }
     close_word(&lexer);
-    hear_punctuation(work);
+    punctuation_hear(work);
+}
+
+void tokens_guess(Work *work)
+{
+    for (int i = 0; i < token_count(work); i++) {
+        Token *token = token_at(work, i);
+        if (token->word != 0 || token->stem != 0 || token->digits) continue;
+        token->word =
+            rules_near(work->rules, work->folded->str + token->folded, token->folded_length);
+        token->fuzzy = token->word != 0;
+    }
 }

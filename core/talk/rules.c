@@ -4,131 +4,25 @@
 #include "core/talk/reading_fold.h"
 #include "core/talk/rules_grammar.h"
 
-static const char *const ROLE_NAMES[ROLE_COUNT] = {
-    [ROLE_NOT] = "not",
-    [ROLE_NOT_VOID] = "not_void",
-    [ROLE_NOT_AFTER] = "not_after",
-    [ROLE_NOT_FAR] = "not_far",
-    [ROLE_BUT] = "but",
-    [ROLE_BREAK] = "break",
-    [ROLE_AND] = "and",
-    [ROLE_OR] = "or",
-    [ROLE_SUBJECT] = "subject",
-    [ROLE_SELF] = "self",
-    [ROLE_OTHER] = "other",
-    [ROLE_KIN] = "kin",
-    [ROLE_OTHER_BEHIND] = "other_behind",
-    [ROLE_CLIENT] = "client",
-    [ROLE_TODAY] = "today",
-    [ROLE_OTHER_DAY] = "other_day",
-    [ROLE_LONG_AGO] = "long_ago",
-    [ROLE_IF] = "if",
-    [ROLE_NEAR] = "near",
-    [ROLE_HARMLESS] = "harmless",
-    [ROLE_IDIOM] = "idiom",
-    [ROLE_LEAD] = "lead",
-    [ROLE_TAIL] = "tail",
-    [ROLE_FILL] = "fill",
-    [ROLE_THANKS] = "thanks",
-    [ROLE_YES] = "yes",
-    [ROLE_NO] = "no",
-    [ROLE_PARTLY] = "partly",
-    [ROLE_WHOLE] = "whole",
-    [ROLE_LATER] = "later",
-    [ROLE_NOT_TODAY] = "not_today",
-    [ROLE_DID] = "did",
-    [ROLE_PAIN] = "pain",
-    [ROLE_NOT_PAIN] = "not_pain",
-    [ROLE_PAIN_FREE] = "pain_free",
-    [ROLE_PAIN_SOME] = "pain_some",
-    [ROLE_PAIN_GONE] = "pain_gone",
-    [ROLE_PAIN_LABEL] = "pain_label",
-    [ROLE_STRETCH_LABEL] = "stretch_label",
-    [ROLE_LEFT] = "left",
-    [ROLE_RIGHT] = "right",
-    [ROLE_CORRECT] = "correct",
-    [ROLE_OUT_OF] = "out_of",
-    [ROLE_RANGE] = "range",
-    [ROLE_BETWEEN] = "between",
-    [ROLE_POINT] = "point",
-    [ROLE_HALF] = "half",
-    [ROLE_UNIT] = "unit",
-    [ROLE_DOSE_UNIT] = "dose_unit",
-    [ROLE_GLUED_UNIT] = "glued_unit",
-    [ROLE_COUNT_BEFORE] = "count_before",
-    [ROLE_NUMBER_BEFORE] = "number_before",
-    [ROLE_NUMBER_AFTER] = "number_after",
-    [ROLE_CRISIS] = "crisis",
-    [ROLE_HEART] = "heart",
-    [ROLE_STROKE] = "stroke",
-    [ROLE_CAUDA] = "cauda",
-    [ROLE_CLOT] = "clot",
-    [ROLE_FRACTURE] = "fracture",
-    [ROLE_NERVE] = "nerve",
-    [ROLE_FALL] = "fall",
-    [ROLE_NEAR_SIGN] = "near_sign",
-    [ROLE_BACK_PAIN] = "back_pain",
-    [ROLE_DOUBT] = "doubt",
-    [ROLE_CONCERN] = "concern",
-    [ROLE_SUSPEND] = "suspend",
-    [ROLE_WORRY] = "worry",
-    [ROLE_ASK] = "ask",
-    [ROLE_AWAY] = "away",
-    [ROLE_WRONG] = "wrong",
-    [ROLE_GUESS] = "guess",
-    [ROLE_STOP_WORD] = "stop_word",
-    [ROLE_STOP_ASK] = "stop_ask",
-    [ROLE_PAUSE] = "pause",
-    [ROLE_START_WORD] = "start_word",
-    [ROLE_START_ASK] = "start_ask",
-    [ROLE_HELP_WORD] = "help_word",
-    [ROLE_HELP_ASK] = "help_ask",
-};
-
-const char *rules_role_name(Role role)
+static void entry_clear(gpointer data)
 {
-    return ROLE_NAMES[role];
-}
-
-static void entry_free(gpointer data)
-{
-    Entry *entry = data;
-
-    g_free(entry->text);
-    if (entry->alone != NULL) g_array_unref(entry->alone);
-    if (entry->first != NULL) g_array_unref(entry->first);
-    g_free(entry);
-}
-
-static void list_free(gpointer data)
-{
-    g_array_unref(data);
-}
-
-static void spec_free(gpointer data)
-{
-    g_pattern_spec_free(data);
+    g_free(((Entry *)data)->text);
 }
 
 static Rules *rules_new(void)
 {
     Rules *rules = g_new0(Rules, 1);
 
-    rules->entries = g_ptr_array_new_with_free_func(entry_free);
-    g_ptr_array_add(rules->entries, g_new0(Entry, 1));
+    rules->entries = g_array_new(FALSE, TRUE, sizeof(Entry));
+    g_array_set_clear_func(rules->entries, entry_clear);
+    g_array_set_size(rules->entries, 1);
     rules->words = g_hash_table_new(g_str_hash, g_str_equal);
     rules->stems = g_hash_table_new(g_str_hash, g_str_equal);
     rules->classes = g_hash_table_new(g_str_hash, g_str_equal);
     rules->rewrites =
         g_hash_table_new_full(g_str_hash, g_str_equal, g_free, (GDestroyNotify)g_strfreev);
-    rules->misspelt = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, list_free);
     rules->spoken = g_hash_table_new(NULL, NULL);
-    rules->cut_quoted = g_ptr_array_new_with_free_func(spec_free);
-    rules->cut_heading = g_ptr_array_new_with_free_func(spec_free);
-    rules->cut_signature = g_ptr_array_new_with_free_func(spec_free);
-    rules->cut_line = g_ptr_array_new_with_free_func(spec_free);
-    rules->cut_reaction = g_ptr_array_new_with_free_func(spec_free);
-    rules->patterns = g_array_new(FALSE, FALSE, sizeof(Pattern));
+    rules->written = g_array_new(FALSE, FALSE, sizeof(Pattern));
     rules->number = rules_class(rules, "#");
     return rules;
 }
@@ -140,15 +34,23 @@ void rules_free(Rules *rules)
     g_hash_table_unref(rules->stems);
     g_hash_table_unref(rules->classes);
     g_hash_table_unref(rules->rewrites);
-    g_hash_table_unref(rules->misspelt);
     g_hash_table_unref(rules->spoken);
-    g_ptr_array_unref(rules->cut_quoted);
-    g_ptr_array_unref(rules->cut_heading);
-    g_ptr_array_unref(rules->cut_signature);
-    g_ptr_array_unref(rules->cut_line);
-    g_ptr_array_unref(rules->cut_reaction);
-    g_array_unref(rules->patterns);
-    g_ptr_array_unref(rules->entries);
+    for (int kind = 0; kind < CUT_KINDS; kind++)
+        if (rules->cut[kind] != NULL) g_ptr_array_unref(rules->cut[kind]);
+    if (rules->written != NULL) g_array_unref(rules->written);
+    g_array_unref(rules->entries);
+    g_free(rules->rows);
+    g_free(rules->elements);
+    g_free(rules->alone);
+    g_free(rules->known);
+    g_free(rules->anchors);
+    g_free(rules->anchor_at);
+    g_free(rules->spellings);
+    if (rules->pool != NULL) g_string_free(rules->pool, TRUE);
+    g_free(rules->others);
+    g_free(rules->near_slots);
+    g_free(rules->near_filter);
+    g_free(rules->near);
     g_free(rules);
 }
 
@@ -275,7 +177,7 @@ static void add_common(Rules *rules, Symbol class, const char *text, Faults *fau
     (void)faults;
     (void)pointer;
     for (char **word = words; *word != NULL; word++)
-        if (**word != '\0' && rules_find(rules, *word) == 0)
+        if (**word != '\0' && !g_hash_table_contains(rules->words, *word))
             rules_entry(rules, rules_word(rules, *word))->common = true;
 }
 
@@ -299,33 +201,8 @@ static void read_spoken(Rules *rules, json_t *tree, const char *pointer, Faults 
         guint32 code = rules_word(rules, words[0]);
         if (words[1] != NULL) code |= (guint32)rules_word(rules, words[1]) << 16;
         g_hash_table_insert(rules->spoken, GUINT_TO_POINTER(code), GINT_TO_POINTER(*mark));
+        rules_entry(rules, code & G_MAXUINT16)->spoken = true;
     }
-}
-
-static void read_cut(Rules *rules, json_t *tree, const char *pointer, Faults *faults)
-{
-    static const char *const KEYS[] = {"quoted", "heading", "signature", "line", "reaction", NULL};
-    GPtrArray *lists[] = {rules->cut_quoted, rules->cut_heading, rules->cut_signature,
-                          rules->cut_line, rules->cut_reaction};
-    json_t *part = object_part(tree, pointer, "cut", faults), *item;
-    g_autofree char *at = g_strdup_printf("%s/cut", pointer);
-    size_t i;
-
-    if (part == NULL) return;
-    fault_unknown_keys(faults, at, part, KEYS);
-    for (int list = 0; KEYS[list] != NULL; list++)
-        json_array_foreach(json_object_get(part, KEYS[list]), i, item)
-        {
-            g_autofree char *folded =
-                fold_word(json_string_value(item) != NULL ? json_string_value(item) : "");
-            if (folded[0] == '\0' || folded[0] == '*') {
-                g_autofree char *place = g_strdup_printf("%s/%s/%zu", at, KEYS[list], i);
-                fault_add(faults, place, folded,
-                          "must be the beginning of a line, with * for anything");
-            } else {
-                g_ptr_array_add(lists[list], g_pattern_spec_new(folded));
-            }
-        }
 }
 
 static void read_classes(Rules *rules, json_t *tree, const char *pointer, Faults *faults)
@@ -335,83 +212,18 @@ static void read_classes(Rules *rules, json_t *tree, const char *pointer, Faults
 
     json_object_foreach(part, key, value) rules_class(rules, key);
     for (int role = 0; role < ROLE_COUNT; role++) {
-        if (json_object_get(part, ROLE_NAMES[role]) == NULL) {
+        if (json_object_get(part, rules_role_name((Role)role)) == NULL) {
             g_autofree char *at = g_strdup_printf("%s/classes", pointer);
-            fault_add(faults, at, ROLE_NAMES[role],
+            fault_add(faults, at, rules_role_name((Role)role),
                       "this class is missing; it may be an empty list");
         }
-        rules->role[role] = rules_class(rules, ROLE_NAMES[role]);
+        rules->role[role] = rules_class(rules, rules_role_name((Role)role));
         rules_entry(rules, rules->role[role])->role = role;
     }
     json_object_foreach(part, key, value)
     {
         g_autofree char *at = g_strdup_printf("%s/classes/%s", pointer, key);
         each_text(value, at, faults, rules_add_pattern, rules, rules_class(rules, key));
-    }
-}
-
-typedef struct {
-    Rules *rules;
-    GArray **of;    /* patterns of each class */
-    guint8 *state;  /* 0 new, 1 being visited, 2 done */
-    GArray *sorted; /* of Pattern */
-    Symbol ring;
-} Sorter;
-
-static void visit(Sorter *sorter, Symbol class)
-{
-    if (sorter->state[class] == 1) sorter->ring = class;
-    if (sorter->state[class] != 0) return;
-    sorter->state[class] = 1;
-    GArray *list = sorter->of[class];
-    for (guint i = 0; list != NULL && i < list->len; i++) {
-        Pattern *pattern = &g_array_index(list, Pattern, i);
-        for (int k = 0; k < pattern->n; k++)
-            if (rules_entry(sorter->rules, pattern->elements[k].symbol)->class)
-                visit(sorter, pattern->elements[k].symbol);
-    }
-    for (guint i = 0; list != NULL && i < list->len; i++)
-        g_array_append_val(sorter->sorted, g_array_index(list, Pattern, i));
-    sorter->state[class] = 2;
-}
-
-/* Puts the patterns in an order in which each comes behind those that make its classes. The name of
- * a class that stands in a ring, or NULL. */
-static const char *sort_patterns(Rules *rules)
-{
-    guint n = rules->entries->len;
-    Sorter sorter = {.rules = rules,
-                     .of = g_new0(GArray *, n),
-                     .state = g_new0(guint8, n),
-                     .sorted = g_array_new(FALSE, FALSE, sizeof(Pattern))};
-
-    for (guint i = 0; i < rules->patterns->len; i++) {
-        Pattern *pattern = &g_array_index(rules->patterns, Pattern, i);
-        if (sorter.of[pattern->class] == NULL)
-            sorter.of[pattern->class] = g_array_new(FALSE, FALSE, sizeof(Pattern));
-        g_array_append_val(sorter.of[pattern->class], *pattern);
-    }
-    for (guint i = 1; i < n; i++)
-        if (rules_entry(rules, (Symbol)i)->class) visit(&sorter, (Symbol)i);
-    for (guint i = 0; i < n; i++)
-        if (sorter.of[i] != NULL) g_array_unref(sorter.of[i]);
-    g_free(sorter.of);
-    g_free(sorter.state);
-    g_array_unref(rules->patterns);
-    rules->patterns = sorter.sorted;
-    return sorter.ring != 0 ? rules_entry(rules, sorter.ring)->text : NULL;
-}
-
-/* From a symbol to what it sets off: the classes that it is alone, the patterns that it begins. */
-static void index_patterns(Rules *rules)
-{
-    for (guint i = 0; i < rules->patterns->len; i++) {
-        Pattern *pattern = &g_array_index(rules->patterns, Pattern, i);
-        Entry *first = rules_entry(rules, pattern->elements[0].symbol);
-        if (pattern->n == 1 && pattern->start == EDGE_NONE && pattern->end == EDGE_NONE)
-            g_array_append_val(first->alone, pattern->class);
-        else
-            g_array_append_val(first->first, i);
     }
 }
 
@@ -440,17 +252,17 @@ Rules *rules_read(json_t *tree, const char *pointer, Faults *faults)
     g_autofree char *weak = g_strdup_printf("%s/weak_numbers", pointer);
     each_text(json_object_get(tree, "weak_numbers"), weak, faults, add_weak, rules, 0);
     read_spoken(rules, tree, pointer, faults);
-    read_cut(rules, tree, pointer, faults);
+    rules_read_cut(rules, tree, pointer, faults);
     read_classes(rules, tree, pointer, faults);
     g_autofree char *common = g_strdup_printf("%s/common", pointer);
     each_text(json_object_get(tree, "common"), common, faults, add_common, rules, 0);
-    const char *ring = sort_patterns(rules);
+    const char *ring = rules_order(rules);
     if (ring != NULL) {
         g_autofree char *at = g_strdup_printf("%s/classes/%s", pointer, ring);
         fault_add(faults, at, ring, "is made of itself");
     }
     if (faults->items->len != before) return NULL;
-    index_patterns(rules);
-    rules_index_misspelt(rules);
+    rules_index(rules);
+    g_clear_pointer(&rules->written, g_array_unref);
     return g_steal_pointer(&rules);
 }

@@ -97,6 +97,18 @@ typedef enum {
     ROLE_COUNT
 } Role;
 
+/* Lines that are none of the client's words. */
+typedef enum {
+    CUT_QUOTED,  /* a line above quoted mail */
+    CUT_HEADING, /* such a line, or two lines that make one */
+    CUT_SIGNATURE,
+    CUT_LINE,     /* no part of the answer */
+    CUT_REACTION, /* a phone's reaction that quotes the reminder */
+    CUT_KINDS
+} CutKind;
+
+enum { LINE_START = 8 };
+
 enum { PATTERN_ELEMENTS = 12, PATTERN_GAPS = 4, PATTERN_REACH = 60 };
 
 typedef enum { EDGE_NONE, EDGE_CLAUSE, EDGE_TEXT } Edge;
@@ -107,6 +119,7 @@ typedef struct {
     bool far;   /* with commas between */
 } Element;
 
+/* A pattern as it is written, while a pack is compiled. */
 typedef struct {
     Symbol class;
     guint8 n;
@@ -115,43 +128,87 @@ typedef struct {
     Element elements[PATTERN_ELEMENTS];
 } Pattern;
 
+/* The same compiled. */
 typedef struct {
-    char *text; /* the folded word, or the name of the class */
+    Symbol class;
+    guint8 n;
+    guint8 start, end;
+    guint32 first; /* of its elements, in Rules.elements */
+} Row;
+
+/* A word, a stem ("stem*") or a class. */
+typedef struct {
+    char *text; /* folded, or the name of the class */
     bool class;
-    bool stem;     /* "stem*" */
-    bool common;   /* not a target of spelling tolerance */
-    bool weak;     /* a number word that is as often something else */
-    double number; /* of a number word, or -1 */
-    GArray *alone; /* of Symbol: classes that it is by itself */
-    GArray *first; /* of guint: patterns that begin with it */
-    int role;      /* Role of a class that the engine knows, or -1 */
+    bool stem;
+    bool common;              /* not a target of spelling tolerance */
+    bool weak;                /* a number word that is as often something else */
+    bool spoken;              /* begins a mark that dictation writes as a word */
+    double number;            /* of a number word, or -1 */
+    int role;                 /* Role of a class that the engine knows, or -1 */
+    guint32 alone, alone_end; /* in Rules.alone, the classes that it is by itself, in order */
+    guint32 known, known_end; /* of these, in Rules.known, those of a role */
 } Entry;
 
+/* A folded spelling: how a token is found. */
+typedef struct {
+    guint32 hash;
+    guint32 text; /* in Rules.pool */
+    guint16 length;
+    Symbol word; /* 0 where only a rewrite, or a word of other use */
+    Symbol stem; /* the longest stem that it begins with, or 0 */
+    Symbol own;  /* the stem that it is itself, or 0 */
+    guint32
+        others; /* of what it stands for, in Rules.others: a count, then words and stems; or 0 */
+} Spelling;
+
+typedef struct {
+    guint32 hash;
+    guint32 first; /* in Rules.near, a count before the symbols */
+} NearSlot;
+
 struct Rules {
-    GPtrArray *entries;     /* of Entry, by Symbol; the first is empty */
-    GHashTable *words;      /* folded word to Symbol */
-    GHashTable *stems;      /* stem to Symbol */
-    GHashTable *classes;    /* name to Symbol */
-    GHashTable *rewrites;   /* folded word to char ** */
-    GHashTable *misspelt;   /* a word less one or two letters to GArray of Symbol */
-    GHashTable *spoken;     /* one word, or two in 16 bits each, to a punctuation character */
-    GPtrArray *cut_quoted;  /* of GPatternSpec, as are the others: a line above quoted mail */
-    GPtrArray *cut_heading; /* such a line, or two lines that make one */
-    GPtrArray *cut_signature;
-    GPtrArray *cut_line;     /* a line that is no part of the answer */
-    GPtrArray *cut_reaction; /* a phone's reaction that quotes the reminder */
-    GArray *patterns;        /* of Pattern, in an order in which each finds its classes made */
+    GArray *entries;      /* of Entry, by Symbol; the first is empty */
+    GHashTable *words;    /* folded word to Symbol */
+    GHashTable *stems;    /* stem to Symbol */
+    GHashTable *classes;  /* name to Symbol */
+    GHashTable *rewrites; /* folded word to char ** */
+    GHashTable *spoken;   /* one word, or two in 16 bits each, to a punctuation character */
+    GArray *written;      /* of Pattern, while the pack is compiled */
     Symbol role[ROLE_COUNT];
-    Symbol number;          /* the class "#" */
-    int stem_min, stem_max; /* lengths in bytes */
+    Symbol number; /* the class "#" */
     bool apostrophe_splits;
     bool decimal_comma;
+
+    /* The grammar: rows in an order in which each finds its classes made. */
+    Row *rows;
+    guint n_rows;
+    guint edge_rows; /* the first of these make all that the edges of a clause are told by */
+    Element *elements;
+    Symbol *alone;
+    Symbol *known;
+    guint32 *anchors;   /* the rows that are looked at where a symbol occurs... */
+    guint32 *anchor_at; /* ...by symbol, from here to where those of the next begin */
+
+    /* Spellings, by open addressing. */
+    Spelling *spellings;
+    guint32 spelling_mask;
+    GString *pool;
+    guint32 *others;
+    guint64 stem_lengths; /* bit by length in bytes */
+    NearSlot *near_slots; /* a word less one or two letters, to the words that it may be */
+    guint32 near_mask;
+    guint64 *near_filter; /* bit by hash: whether there is any */
+    guint32 *near;
+
+    GPtrArray *cut[CUT_KINDS]; /* of CutPattern */
+    bool cut_starts[256];      /* by the first byte of a pattern */
 };
 
 /* The name of a role in a pack. */
 const char *rules_role_name(Role role);
 
-/* The symbol of a class or word, made where there is none. */
+/* The symbol of a class or word, made where there is none; for compiling alone, as entries move. */
 Symbol rules_class(Rules *rules, const char *name);
 Symbol rules_word(Rules *rules, const char *folded);
 Symbol rules_stem(Rules *rules, const char *folded);
@@ -160,16 +217,29 @@ Entry *rules_entry(const Rules *rules, Symbol symbol);
 /* Words that a folded word stands for, NULL-ended, or NULL. */
 char **rules_rewrite(const Rules *rules, const char *folded);
 
-/* The symbol of a folded word as written, or 0. */
-Symbol rules_find(const Rules *rules, const char *folded);
+/* rules_order.c, once all patterns are written: rows, elements, alone and anchors. The name of a class
+ * that is made of itself, or NULL. */
+const char *rules_order(Rules *rules);
+
+/* rules_words.c, once all words are known. */
+void rules_index(Rules *rules);
+guint32 rules_hash(const char *text, int length);
+/* A spelling that the pack has, or NULL. */
+const Spelling *rules_spelling(const Rules *rules, const char *folded, int length);
+/* The longest stem that a word begins with, or 0. */
+Symbol rules_stem_of(const Rules *rules, const char *folded, int length);
 
 /* The word that an unknown word of 5 letters and over is a misspelling of: one letter added, lost,
  * changed or two swapped (two such from 9 letters on); also letters held down and, in 4 letters,
  * two swapped. 0 where there is none. */
-Symbol rules_find_misspelt(const Rules *rules, const char *folded);
+Symbol rules_near(const Rules *rules, const char *folded, int length);
 
-/* Called once all words are known: what spelling tolerance looks words up by. */
-void rules_index_misspelt(Rules *rules);
+/* rules_cut.c: lines that are none of the client's words. */
+void rules_read_cut(Rules *rules, json_t *tree, const char *pointer, Faults *faults);
+/* Whether a folded line is of that kind. */
+bool rules_cuts(const Rules *rules, CutKind kind, const char *folded);
+/* Whether a line that begins with these folded letters, LINE_START at most, may be. */
+bool rules_may_cut(const Rules *rules, const char *start);
 
 /* Compiles one pattern of a class. parts: fault_add goes to faults at pointer. */
 void rules_add_pattern(Rules *rules, Symbol class, const char *text, Faults *faults,

@@ -176,7 +176,7 @@ static void emit(Parser *parser, const Element *elements, int n)
     }
     if (gaps > PATTERN_GAPS || reach > PATTERN_REACH)
         fail(parser, "has too many gaps", "4 at most");
-    g_array_append_val(parser->rules->patterns, pattern);
+    g_array_append_val(parser->rules->written, pattern);
 }
 
 /* Writes out what is optional, from piece i on. */

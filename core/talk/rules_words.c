@@ -1,27 +1,23 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* From a written word to a symbol. Spelling tolerance looks a word up by what is left of it when
- * letters are taken away: two words one edit apart have such a rest in common, so a lookup costs
- * the length of the word and no more. */
+/* From a written word to a symbol.
+ *
+ * Spellings stand in one table by open addressing. Spelling tolerance looks a word up by what is left
+ * of it when letters are taken away: two words one edit apart have such a rest in common, so that a
+ * lookup costs the length of the word and no more. Of the rests only their hashes are kept; whether
+ * a word that is found is near enough is measured. */
 #include "core/talk/rules_grammar.h"
 
-enum { SHORT = 5, LONG = 9, LONGEST = 24 };
+enum { SHORT = 5, LONG = 9, LONGEST = 24, FILTER_BITS = 1 << 19 };
 
 static Symbol add(Rules *rules, GHashTable *table, const char *text, bool class, bool stem)
 {
     gpointer found = g_hash_table_lookup(table, text);
     if (found != NULL) return (Symbol)GPOINTER_TO_UINT(found);
-    Entry *entry = g_new0(Entry, 1);
-    entry->text = g_strdup(text);
-    entry->class = class;
-    entry->stem = stem;
-    entry->number = -1;
-    entry->role = -1;
-    entry->alone = g_array_new(FALSE, FALSE, sizeof(Symbol));
-    entry->first = g_array_new(FALSE, FALSE, sizeof(guint));
+    Entry entry = {.text = g_strdup(text), .class = class, .stem = stem, .number = -1, .role = -1};
     guint symbol = rules->entries->len;
     g_assert(symbol < G_MAXUINT16);
-    g_ptr_array_add(rules->entries, entry);
-    g_hash_table_insert(table, entry->text, GUINT_TO_POINTER(symbol));
+    g_array_append_val(rules->entries, entry);
+    g_hash_table_insert(table, entry.text, GUINT_TO_POINTER(symbol));
     return (Symbol)symbol;
 }
 
@@ -37,16 +33,14 @@ Symbol rules_word(Rules *rules, const char *folded)
 
 Symbol rules_stem(Rules *rules, const char *folded)
 {
-    int length = (int)strlen(folded);
-
-    rules->stem_min = rules->stem_min == 0 ? length : MIN(rules->stem_min, length);
-    rules->stem_max = MAX(rules->stem_max, length);
+    g_assert(strlen(folded) < 64);
+    rules->stem_lengths |= G_GUINT64_CONSTANT(1) << strlen(folded);
     return add(rules, rules->stems, folded, false, true);
 }
 
 Entry *rules_entry(const Rules *rules, Symbol symbol)
 {
-    return g_ptr_array_index(rules->entries, symbol);
+    return &g_array_index(rules->entries, Entry, symbol);
 }
 
 char **rules_rewrite(const Rules *rules, const char *folded)
@@ -54,56 +48,215 @@ char **rules_rewrite(const Rules *rules, const char *folded)
     return g_hash_table_lookup(rules->rewrites, folded);
 }
 
-Symbol rules_find(const Rules *rules, const char *folded)
+/* FNV-1a, 32 bits (draft-eastlake-fnv, section 2). */
+static guint32 hash_on(guint32 hash, const char *text, int length)
 {
-    return (Symbol)GPOINTER_TO_UINT(g_hash_table_lookup(rules->words, folded));
+    for (int i = 0; i < length; i++)
+        hash = (hash ^ (guchar)text[i]) * 16777619u;
+    return hash;
 }
 
-static void copy_without(char *to, const char *from, int length, int i)
+static const guint32 HASH_START = 2166136261u;
+
+guint32 rules_hash(const char *text, int length)
 {
-    memcpy(to, from, (size_t)i);
-    memcpy(to + i, from + i + 1, (size_t)(length - i));
+    return hash_on(HASH_START, text, length);
 }
 
-static void index_one(Rules *rules, const char *rest, Symbol symbol)
+/* --- spellings */
+
+static guint32 slots_for(guint n)
 {
-    GArray *list = g_hash_table_lookup(rules->misspelt, rest);
+    guint32 slots = 64;
+
+    while (slots < n * 2)
+        slots *= 2;
+    return slots;
+}
+
+const Spelling *rules_spelling(const Rules *rules, const char *folded, int length)
+{
+    guint32 hash = rules_hash(folded, length);
+
+    for (guint32 at = hash & rules->spelling_mask;; at = (at + 1) & rules->spelling_mask) {
+        const Spelling *spelling = &rules->spellings[at];
+        if (spelling->length == 0) return NULL;
+        if (spelling->hash == hash && spelling->length == length &&
+            memcmp(rules->pool->str + spelling->text, folded, (size_t)length) == 0)
+            return spelling;
+    }
+}
+
+Symbol rules_stem_of(const Rules *rules, const char *folded, int length)
+{
+    for (guint64 left = rules->stem_lengths; left != 0;) {
+        int n = 63 - __builtin_clzll(left);
+        left &= ~(G_GUINT64_CONSTANT(1) << n);
+        const Spelling *found = n <= length ? rules_spelling(rules, folded, n) : NULL;
+        if (found != NULL && found->own != 0) return found->own;
+    }
+    return 0;
+}
+
+static Spelling *spelling_put(Rules *rules, const char *text)
+{
+    int length = (int)strlen(text);
+    guint32 hash = rules_hash(text, length), at = hash & rules->spelling_mask;
+
+    while (rules->spellings[at].length != 0)
+        at = (at + 1) & rules->spelling_mask;
+    rules->spellings[at] = (Spelling){.hash = hash,
+                                      .text = (guint32)rules->pool->len,
+                                      .length = (guint16)length,
+                                      .stem = rules_stem_of(rules, text, length)};
+    g_string_append(rules->pool, text);
+    return &rules->spellings[at];
+}
+
+static Spelling *spelling_of(Rules *rules, const char *text)
+{
+    const Spelling *found = rules_spelling(rules, text, (int)strlen(text));
+
+    return found != NULL ? rules->spellings + (found - rules->spellings)
+                         : spelling_put(rules, text);
+}
+
+/* A stem may begin with a shorter one, and is a spelling like any other. */
+static void set_stems(Rules *rules)
+{
+    for (guint32 i = 0; i <= rules->spelling_mask; i++) {
+        Spelling *spelling = &rules->spellings[i];
+        if (spelling->length > 0)
+            spelling->stem =
+                rules_stem_of(rules, rules->pool->str + spelling->text, spelling->length);
+    }
+}
+
+static void index_spellings(Rules *rules)
+{
+    g_autoptr(GArray) others = g_array_new(FALSE, TRUE, sizeof(guint32));
+    GHashTableIter iter;
+    gpointer key, value;
+    guint32 slots = slots_for(g_hash_table_size(rules->words) + g_hash_table_size(rules->rewrites) +
+                              g_hash_table_size(rules->stems));
+
+    rules->spelling_mask = slots - 1;
+    rules->spellings = g_new0(Spelling, slots);
+    rules->pool = g_string_new(NULL);
+    g_array_set_size(others, 1);
+    g_hash_table_iter_init(&iter, rules->stems);
+    while (g_hash_table_iter_next(&iter, &key, &value))
+        spelling_of(rules, key)->own = (Symbol)GPOINTER_TO_UINT(value);
+    set_stems(rules);
+    g_hash_table_iter_init(&iter, rules->words);
+    while (g_hash_table_iter_next(&iter, &key, &value))
+        if (*(const char *)key != '\0')
+            spelling_of(rules, key)->word = (Symbol)GPOINTER_TO_UINT(value);
+    g_hash_table_iter_init(&iter, rules->rewrites);
+    while (g_hash_table_iter_next(&iter, &key, &value)) {
+        guint32 n = g_strv_length(value);
+        if (*(const char *)key == '\0' || n == 0) continue;
+        spelling_of(rules, key)->others = others->len;
+        g_array_append_val(others, n);
+        for (char **word = value; *word != NULL; word++) {
+            guint32 symbol = GPOINTER_TO_UINT(g_hash_table_lookup(rules->words, *word));
+            guint32 both = symbol | (guint32)rules_stem_of(rules, *word, (int)strlen(*word)) << 16;
+            g_array_append_val(others, both);
+        }
+    }
+    rules->others = g_memdup2(others->data, sizeof(guint32) * others->len);
+}
+
+/* --- spelling tolerance */
+
+typedef struct {
+    GHashTable *lists; /* hash to GArray of guint32 */
+} Near;
+
+static void near_put(const Near *near, guint32 hash, guint32 symbol)
+{
+    GArray *list = g_hash_table_lookup(near->lists, GUINT_TO_POINTER(hash));
 
     if (list == NULL) {
-        list = g_array_new(FALSE, FALSE, sizeof(Symbol));
-        g_hash_table_insert(rules->misspelt, g_strdup(rest), list);
+        list = g_array_new(FALSE, FALSE, sizeof(guint32));
+        g_hash_table_insert(near->lists, GUINT_TO_POINTER(hash), list);
     }
     for (guint i = 0; i < list->len; i++)
-        if (g_array_index(list, Symbol, i) == symbol) return;
+        if (g_array_index(list, guint32, i) == symbol) return;
     g_array_append_val(list, symbol);
 }
 
-static void index_word(Rules *rules, const char *word, Symbol symbol)
+/* The hash of a word without its letters i and j (i before j; j past the end for none). */
+static guint32 hash_without(const char *word, int length, int i, int j)
+{
+    guint32 hash = hash_on(HASH_START, word, i);
+
+    if (j >= length) return hash_on(hash, word + i + 1, length - i - 1);
+    hash = hash_on(hash, word + i + 1, j - i - 1);
+    return hash_on(hash, word + j + 1, length - j - 1);
+}
+
+static void near_put_word(const Near *near, const char *word, guint32 symbol)
 {
     int length = (int)strlen(word);
-    char one[LONGEST + 1], two[LONGEST + 1];
 
-    index_one(rules, word, symbol);
+    near_put(near, rules_hash(word, length), symbol);
     for (int i = 0; i < length; i++) {
-        copy_without(one, word, length, i);
-        index_one(rules, one, symbol);
-        if (length < LONG) continue;
-        for (int j = i; j < length - 1; j++) {
-            copy_without(two, one, length - 1, j);
-            index_one(rules, two, symbol);
-        }
+        near_put(near, hash_without(word, length, i, length), symbol);
+        for (int j = i + 1; length >= LONG && j < length; j++)
+            near_put(near, hash_without(word, length, i, j), symbol);
     }
 }
 
-void rules_index_misspelt(Rules *rules)
+static void flatten_near(Rules *rules, const Near *near)
 {
+    g_autoptr(GArray) all = g_array_new(FALSE, TRUE, sizeof(guint32));
+    guint32 slots = slots_for(g_hash_table_size(near->lists));
+    GHashTableIter iter;
+    gpointer key, value;
+
+    rules->near_mask = slots - 1;
+    rules->near_slots = g_new0(NearSlot, slots);
+    rules->near_filter = g_new0(guint64, FILTER_BITS / 64);
+    g_array_set_size(all, 1);
+    g_hash_table_iter_init(&iter, near->lists);
+    while (g_hash_table_iter_next(&iter, &key, &value)) {
+        const GArray *list = value;
+        guint32 hash = GPOINTER_TO_UINT(key), at = hash & rules->near_mask, n = list->len;
+        while (rules->near_slots[at].first != 0)
+            at = (at + 1) & rules->near_mask;
+        rules->near_slots[at] = (NearSlot){hash, all->len};
+        rules->near_filter[hash % FILTER_BITS / 64] |= G_GUINT64_CONSTANT(1) << (hash % 64);
+        g_array_append_val(all, n);
+        g_array_append_vals(all, list->data, n);
+    }
+    rules->near = g_memdup2(all->data, sizeof(guint32) * all->len);
+}
+
+static void list_free(gpointer data)
+{
+    g_array_unref(data);
+}
+
+static void index_near(Rules *rules)
+{
+    Near near = {g_hash_table_new_full(NULL, NULL, NULL, list_free)};
+
     for (guint i = 1; i < rules->entries->len; i++) {
-        Entry *entry = rules_entry(rules, (Symbol)i);
+        const Entry *entry = rules_entry(rules, (Symbol)i);
         size_t length = strlen(entry->text);
         if (!entry->class && !entry->stem && !entry->common && length >= 4 && length <= LONGEST &&
             g_str_is_ascii(entry->text))
-            index_word(rules, entry->text, (Symbol)i);
+            near_put_word(&near, entry->text, i);
     }
+    flatten_near(rules, &near);
+    g_hash_table_unref(near.lists);
+}
+
+void rules_index(Rules *rules)
+{
+    index_spellings(rules);
+    index_near(rules);
 }
 
 /* Edits between two words, two neighbours swapped counting as one; more than `most` is most + 1. */
@@ -139,30 +292,37 @@ typedef struct {
     Symbol found;
 } Search;
 
-static void try_rest(const Rules *rules, const char *rest, Search *search)
+static void try_word(const Rules *rules, Symbol symbol, Search *search)
 {
-    const GArray *list = g_hash_table_lookup(rules->misspelt, rest);
+    const char *text = rules_entry(rules, symbol)->text;
+    int length = (int)strlen(text), differing = 0;
 
-    for (guint i = 0; list != NULL && i < list->len; i++) {
-        Symbol symbol = g_array_index(list, Symbol, i);
-        const char *text = rules_entry(rules, symbol)->text;
-        int length = (int)strlen(text);
-        if (search->length < SHORT && length != search->length) continue;
-        if (search->length >= SHORT && length < SHORT) continue;
-        int edits =
-            distance(search->word, search->length, text, length, length >= LONG ? search->most : 1);
-        if (edits > (length >= LONG ? search->most : 1)) continue;
-        bool swapped = length == search->length && edits == 1;
-        int differing = 0;
-        for (int k = 0; swapped && k < length; k++)
-            differing += text[k] != search->word[k];
-        if (search->length < SHORT && differing != 2) continue;
-        int score = edits * 4 + (text[0] != search->word[0]) * 2 +
-                    (text[length - 1] != search->word[search->length - 1]);
-        if (score < search->best || (score == search->best && symbol < search->found)) {
-            search->best = score;
-            search->found = symbol;
-        }
+    if (search->length < SHORT && length != search->length) return;
+    if (search->length >= SHORT && length < SHORT) return;
+    int most = length >= LONG ? search->most : 1;
+    int edits = distance(search->word, search->length, text, length, most);
+    if (edits > most) return;
+    for (int k = 0; length == search->length && edits == 1 && k < length; k++)
+        differing += text[k] != search->word[k];
+    if (search->length < SHORT && differing != 2) return;
+    int score = edits * 4 + (text[0] != search->word[0]) * 2 +
+                (text[length - 1] != search->word[search->length - 1]);
+    if (score < search->best || (score == search->best && symbol < search->found)) {
+        search->best = score;
+        search->found = symbol;
+    }
+}
+
+static void try_rest(const Rules *rules, guint32 hash, Search *search)
+{
+    if ((rules->near_filter[hash % FILTER_BITS / 64] >> (hash % 64) & 1) == 0) return;
+    for (guint32 at = hash & rules->near_mask; rules->near_slots[at].first != 0;
+         at = (at + 1) & rules->near_mask) {
+        if (rules->near_slots[at].hash != hash) continue;
+        const guint32 *list = rules->near + rules->near_slots[at].first;
+        for (guint32 i = 1; i <= list[0]; i++)
+            try_word(rules, (Symbol)list[i], search);
+        return;
     }
 }
 
@@ -180,32 +340,29 @@ static Symbol find_held(const Rules *rules, const char *word, int length)
         if (!third) twice[m++] = word[i];
         if (!second) once[n++] = word[i];
     }
-    once[n] = twice[m] = '\0';
     if (!held) return 0;
-    Symbol found = rules_find(rules, twice);
-    return found != 0 ? found : rules_find(rules, once);
+    const Spelling *found = rules_spelling(rules, twice, m);
+    if (found == NULL || found->word == 0) found = rules_spelling(rules, once, n);
+    return found != NULL ? found->word : 0;
 }
 
-Symbol rules_find_misspelt(const Rules *rules, const char *folded)
+Symbol rules_near(const Rules *rules, const char *folded, int length)
 {
-    char one[LONGEST + 2], two[LONGEST + 2];
-    int length = (int)strlen(folded);
     Search search = {folded, length, length >= LONG ? 2 : 1, G_MAXINT, 0};
 
-    if (length < 3 || !g_str_is_ascii(folded)) return 0;
+    if (length < 3) return 0;
+    for (int i = 0; i < length; i++)
+        if ((guchar)folded[i] >= 0x80) return 0;
     if (length <= LONGEST * 2) {
         Symbol held = find_held(rules, folded, length);
         if (held != 0) return held;
     }
     if (length < 4 || length > LONGEST) return 0;
-    try_rest(rules, folded, &search);
+    try_rest(rules, rules_hash(folded, length), &search);
     for (int i = 0; i < length; i++) {
-        copy_without(one, folded, length, i);
-        try_rest(rules, one, &search);
-        for (int j = i; length >= LONG && j < length - 1; j++) {
-            copy_without(two, one, length - 1, j);
-            try_rest(rules, two, &search);
-        }
+        try_rest(rules, hash_without(folded, length, i, length), &search);
+        for (int j = i + 1; length >= LONG && j < length; j++)
+            try_rest(rules, hash_without(folded, length, i, j), &search);
     }
     return search.found;
 }

@@ -98,6 +98,7 @@ static const TextRule RULES[] = {
     {"kind-unread", TEXT_PART, "", ""},
     {"kind-suspended", TEXT_PART, "", ""},
     {"kind-gateway", TEXT_PART, "", ""},
+    {"kind-backup", TEXT_PART, "", ""},
     {"kind-other", TEXT_PART, "", ""},
 
     /* mail */

@@ -67,7 +67,7 @@ bool duty_next(const Clinic *clinic, GTimeZone *zone, AlertClass class, const ch
 
 const DutyPerson *duty_by_number(const Clinic *clinic, const char *number)
 {
-    for (guint i = 0; i < clinic->duty->len; i++) {
+    for (guint i = 0; number != NULL && i < clinic->duty->len; i++) {
         const DutyPerson *person = clinic->duty->pdata[i];
         if (g_strcmp0(person->sms, number) == 0) return person;
     }

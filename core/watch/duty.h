@@ -16,11 +16,11 @@ typedef struct {
 /* passed: how many calls were made; last_ms: when the last was (ignored where passed is 0); zone:
  * the clinic's. An alert of class now is passed at any hour; one of class today only within clinic
  * hours and no sooner than two hours after the call before. People who are away on the local date
- * of the call are left out, unless all are. False for other classes or an empty list. */
+ * of now_ms are left out, unless all are; the one who fires the call asks again then. False for other classes or an empty list. */
 bool duty_next(const Clinic *clinic, GTimeZone *zone, AlertClass class, const char *treating,
                int64_t now_ms, int passed, int64_t last_ms, DutyCall *call);
 
-/* The person with that number, or NULL. */
+/* The person with that number, or NULL; NULL for no number. */
 const DutyPerson *duty_by_number(const Clinic *clinic, const char *number);
 
 #endif

@@ -57,6 +57,7 @@ extern const Command COMMAND_INIT;
 extern const Command COMMAND_CHECK_CONFIG;
 extern const Command COMMAND_REHEARSE;
 extern const Command COMMAND_CHECK;
+extern const Command COMMAND_BACKUP;
 extern const Command COMMAND_CLIENT;
 extern const Command COMMAND_SCREEN;
 extern const Command COMMAND_PLAN;

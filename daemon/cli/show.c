@@ -279,14 +279,25 @@ static void print_lines(const json_t *gateways)
     }
 }
 
+static void print_backup(const json_t *backup)
+{
+    if (!json_is_object(backup)) return;
+    if (!json_is_null(json_object_get(backup, "problem")))
+        printf("  the last copy FAILED: %s\n", text(backup, "problem"));
+    else if (!json_is_null(json_object_get(backup, "at")))
+        printf("  last copy: %s, %s\n", text(backup, "at"), text(backup, "file"));
+    printf("  next copy: %s\n", text(backup, "next"));
+}
+
 void show_status(const json_t *answer)
 {
     printf("%s, %s%s\n", text(answer, "clinic"), text(answer, "now"),
            json_is_true(json_object_get(answer, "made_up_clock")) ? " (a made-up clock)" : "");
-    printf("  %d clients; %d open alerts; %d replies wait for a person; %d to glance at\n",
+    printf("  clients: %d; open alerts: %d; replies that wait for a person: %d; to glance at: %d\n",
            number(answer, "clients"), number(answer, "alerts"), number(answer, "unread"),
            number(answer, "glance"));
-    printf("  %d messages wait to go out; next due: %s\n", number(answer, "waiting"),
+    printf("  messages that wait to go out: %d; next due: %s\n", number(answer, "waiting"),
            text(answer, "next_due"));
+    print_backup(json_object_get(answer, "backup"));
     print_lines(json_object_get(answer, "gateways"));
 }

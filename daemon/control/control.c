@@ -142,6 +142,7 @@ static void add_lines(Errand *errand)
     if (errand->route->handler != handle_status) return;
     json_object_set_new(errand->call.answer, "gateways", relay_json(daemon_relay(errand->daemon)));
     json_object_set_new(errand->call.answer, "polls", intake_json(daemon_intake(errand->daemon)));
+    json_object_set_new(errand->call.answer, "backup", keep_json(daemon_keep(errand->daemon)));
 }
 
 static void call_done(StoreStatus status, void *context)
@@ -231,6 +232,19 @@ static void move_clock(Daemon *daemon, ServeRequest *request)
     json_decref(body);
 }
 
+/* --- a copy --- */
+
+static void copy_made(const char *file, const char *problem, void *context)
+{
+    if (file == NULL) {
+        send_fault(context, 500, EXIT_IO, "backup", "", problem);
+        return;
+    }
+    json_t *document = json_pack("{s:s}", "file", file);
+    send_answer(context, 200, document);
+    json_decref(document);
+}
+
 /* Runs a call as a job. actor NULL: it came by the socket. */
 static void start(Daemon *daemon, ServeRequest *request, const ControlActor *actor)
 {
@@ -270,9 +284,13 @@ void control_call(Daemon *daemon, ServeRequest *request, const ControlActor *act
 void control_handle(ServeRequest *request, void *context)
 {
     Daemon *daemon = context;
+    const char *path = serve_path(request);
+    bool post = strcmp(serve_method(request), "POST") == 0;
 
-    if (strcmp(serve_path(request), "/clock") == 0 && strcmp(serve_method(request), "POST") == 0)
+    if (post && strcmp(path, "/clock") == 0)
         move_clock(daemon, request);
+    else if (post && strcmp(path, "/backup") == 0)
+        keep_copy(daemon_keep(daemon), copy_made, request);
     else
         start(daemon, request, NULL);
 }

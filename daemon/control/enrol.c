@@ -41,9 +41,9 @@ static json_t *measures_json(const Programme *programme)
             json_array_append_new(
                 methods, json_pack("{s:s, s:s}", "key", method->key, "title", method->title));
         }
-        json_array_append_new(list, json_pack("{s:s, s:s, s:s, s:o}", "key", measure->key, "title",
-                                              measure->title, "unit", measure->unit, "methods",
-                                              methods));
+        json_array_append_new(list,
+                              json_pack("{s:s, s:s, s:s, s:o}", "key", measure->key, "title",
+                                        measure->title, "unit", measure->unit, "methods", methods));
     }
     return list;
 }
@@ -57,9 +57,9 @@ static json_t *programme_json(const Programme *programme)
         json_array_append_new(stages,
                               json_pack("{s:s, s:s}", "key", stage->key, "title", stage->title));
     }
-    return json_pack("{s:s, s:s, s:o, s:o, s:o}", "key", programme->key, "title",
-                     programme->title, "stages", stages, "findings", findings_json(programme),
-                     "measures", measures_json(programme));
+    return json_pack("{s:s, s:s, s:o, s:o, s:o}", "key", programme->key, "title", programme->title,
+                     "stages", stages, "findings", findings_json(programme), "measures",
+                     measures_json(programme));
 }
 
 static json_t *languages_json(const Job *job)

@@ -414,7 +414,7 @@ static void new_folder_works_as_it_is(void **state)
     assert_string_equal(why, "is there already; osier overwrites nothing");
 }
 
-static void installed_pack_that_cannot_read_is_not_offered(void **state)
+static void pack_that_cannot_read_is_a_fault_wherever_it_lies(void **state)
 {
     const Fixture *fixture = *state;
     g_autofree char *share = g_build_filename(fixture->dir, "share", NULL);
@@ -426,9 +426,8 @@ static void installed_pack_that_cannot_read_is_not_offered(void **state)
     g_setenv("OSIER_SHARE", share, TRUE);
     write_settings(fixture, 4, "  language: qq");
     assert_null(clinic_folder_load(fixture->dir, fixture->messages));
-    assert_int_equal(fixture->messages->len, 1);
-    assert_non_null(strstr(fixture->messages->pdata[0], ":4:13: qq: has no language pack"));
-    /* of the clinic's own, what it lacks is told */
+    assert_true(fixture->messages->len >= 1);
+    assert_non_null(strstr(fixture->messages->pdata[0], "/share/languages/qq.yaml:"));
     folder_room(fixture->dir, "languages");
     folder_write(fixture->dir, "languages/qq.yaml", "language: qq\ntexts: {}\n", -1, 0600);
     g_ptr_array_set_size(fixture->messages, 0);
@@ -469,7 +468,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(all_faults_of_all_files_at_once, set_up, tear_down),
         cmocka_unit_test_setup_teardown(settings_that_are_no_settings, set_up, tear_down),
         cmocka_unit_test_setup_teardown(new_folder_works_as_it_is, set_up, tear_down),
-        cmocka_unit_test_setup_teardown(installed_pack_that_cannot_read_is_not_offered, set_up,
+        cmocka_unit_test_setup_teardown(pack_that_cannot_read_is_a_fault_wherever_it_lies, set_up,
                                         tear_down),
         cmocka_unit_test_setup_teardown(the_clinics_programme_goes_over_the_installed_one, set_up,
                                         tear_down),

@@ -1,0 +1,67 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* What the marks of a text say, by role and by token. */
+#include "core/talk/reading_inside.h"
+
+const Mark *mark_at(const Work *work, int i)
+{
+    return &work->marks[i];
+}
+
+int mark_first(const Work *work, Role role)
+{
+    return work->first_of_role[role];
+}
+
+int role_starts(const Work *work, Role role, int token)
+{
+    if (token < 0 || token >= token_count(work)) return 0;
+    return work->starts[token * ROLE_COUNT + (int)role];
+}
+
+int role_ends(const Work *work, Role role, int end)
+{
+    if (end < 0 || end > token_count(work)) return 0;
+    return work->ends[end * ROLE_COUNT + (int)role];
+}
+
+static bool names(const Mark *mark, int token)
+{
+    return token - mark->start < 64 && (mark->mask >> (token - mark->start) & 1) != 0;
+}
+
+bool role_covers(const Work *work, Role role, int token)
+{
+    return (work->covers[token].bits[role / 64] >> (role % 64) & 1) != 0;
+}
+
+bool role_touches(const Work *work, Role role, const Mark *mark)
+{
+    for (int i = mark->start; i < mark->end; i++)
+        if (names(mark, i) && role_covers(work, role, i)) return true;
+    return false;
+}
+
+void mark_say(Work *work, const Mark *mark)
+{
+    for (int i = mark->start; i < mark->end; i++)
+        if (names(mark, i)) work->said[i] = true;
+}
+
+static void cover(Work *work, Role role)
+{
+    for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next) {
+        const Mark *mark = mark_at(work, i);
+        if (role > ROLE_THANKS && role_touches(work, ROLE_IDIOM, mark)) continue;
+        for (int t = mark->start; t < mark->end; t++)
+            if (names(mark, t))
+                work->covers[t].bits[role / 64] |= G_GUINT64_CONSTANT(1) << (role % 64);
+    }
+}
+
+/* Notes by token which roles name it, so that asking costs nothing later. What a figure of speech
+ * touches does not count. */
+void roles_cover(Work *work)
+{
+    for (int role = 0; role < ROLE_COUNT; role++)
+        cover(work, (Role)role);
+}
