@@ -51,9 +51,9 @@ static void read_reminders(const Section *root, Clinic *clinic)
 }
 
 /* The address to listen on: NULL where absent; as written where faulty. */
-static char *read_listen(const Section *section, bool required)
+static char *read_listen(const Section *section)
 {
-    char *listen = section_line(section, "listen", required, LISTEN_BYTES_MAX);
+    char *listen = section_line(section, "listen", true, LISTEN_BYTES_MAX);
 
     if (listen != NULL && !listen_valid(listen))
         section_fault(section, "listen",
@@ -77,7 +77,7 @@ static void read_page(const Section *root, Clinic *clinic)
     static const char *const KEYS[] = {"listen", "url", "idle", NULL};
     g_auto(Section) page = section_open(root, "page", false, KEYS);
 
-    clinic->page_listen = read_listen(&page, false);
+    clinic->page_listen = read_listen(&page);
     clinic->page_url = section_line(&page, "url", false, URL_BYTES_MAX);
     clinic->page_idle_ms = section_duration(&page, "idle", 30 * MINUTE_MS, MINUTE_MS, 12 * HOUR_MS);
     if (clinic->page_listen == NULL) clinic->page_listen = g_strdup("127.0.0.1:8750");
@@ -98,7 +98,7 @@ static void read_listeners(const Section *root, Clinic *clinic)
     g_auto(Section) hooks = section_open(root, "hooks", false, KEYS);
 
     read_page(root, clinic);
-    clinic->hooks_listen = read_listen(&hooks, true);
+    clinic->hooks_listen = read_listen(&hooks);
     if (g_strcmp0(clinic->page_listen, clinic->hooks_listen) == 0)
         fault_add(root->faults, "/hooks/listen", clinic->hooks_listen,
                   "is where the page listens; hooks need a listener of their own");

@@ -98,12 +98,14 @@ function plan(client) {
 // --- messages -----------------------------------------------------------------------------------------
 
 function thread(messages, replies, client) {
-  const items = [...messages.filter((m) => m.kind !== "alert" && m.kind !== "digest").map((m) => ({ at: m.at, out: true, text: m.text, note: `${m.kind}, ${FATES[m.fate] ?? m.fate}` })),
+  const items = [...messages.filter((m) => m.kind !== "alert" && m.kind !== "digest").map((m) => ({ at: m.at, out: true, text: m.text, short: m.kind === "reminder" || m.kind === "nudge", note: `${m.kind}, ${FATES[m.fate] ?? m.fate}` })),
     ...replies.map((r) => ({ at: r.at, out: false, text: r.text ?? "(no text)", note: `read as: ${readingWords(r.reading)}${r.state === "unread" ? "; waits for you" : ""}` }))]
     .sort((a, b) => (a.at < b.at ? 1 : -1));
   return h("section", { "aria-labelledby": "post" }, h("h2", { id: "post" }, "Messages"),
     items.length === 0 ? h("p", { class: "quiet" }, "None in the last four weeks.") : h("ol", { class: "thread" }, items.slice(0, THREAD).map((i) =>
-      h("li", { class: i.out ? "out" : "in" }, h("p", { class: "quiet" }, i.out ? "osier" : client.name, `, ${when(i.at, client.zone)}`), h("blockquote", {}, i.text), h("p", { class: "quiet" }, i.note)))),
+      h("li", { class: i.out ? "out" : "in" }, i.short
+        ? h("details", {}, h("summary", { class: "quiet" }, `osier, ${when(i.at, client.zone)}: ${i.note}`), h("blockquote", {}, i.text))
+        : [h("p", { class: "quiet" }, i.out ? "osier" : client.name, `, ${when(i.at, client.zone)}`), h("blockquote", {}, i.text), h("p", { class: "quiet" }, i.note)]))),
     items.length > THREAD ? h("p", { class: "quiet" }, `The latest ${THREAD} of ${items.length} in four weeks.`) : null);
 }
 

@@ -4,7 +4,6 @@
 import { h, svg } from "./dom.js";
 import { date, STATES } from "./words.js";
 
-const WIDTH = 16;
 const HEIGHT = 130;
 const TOP = 12;
 const LEFT = 30;
@@ -48,6 +47,7 @@ export function course(data) {
   if (data.sessions.length === 0) return h("p", { class: "quiet" }, "Nothing has been asked yet.");
   const from = data.sessions[0].date;
   const days = daysBetween(from, data.to) + 1;
+  const WIDTH = Math.max(15, Math.min(44, Math.floor(760 / days)));
   const slots = Math.max(...data.sessions.map((s) => s.slot));
   const width = LEFT + days * WIDTH + 10;
   const height = TOP + HEIGHT + 18 + slots * ROW + 24;
@@ -62,7 +62,7 @@ export function course(data) {
   const ticks = [];
   for (let d = 0; d < days; d += 7) {
     const at = new Date(Date.parse(`${from}T00:00:00Z`) + d * 86400000).toISOString().slice(0, 10);
-    ticks.push(svg("text", { x: LEFT + d * WIDTH, y: height - 4 }, date(at).replace(/^\w+, ?|^\w+ /, "")));
+    ticks.push(svg("text", { x: Math.min(LEFT + d * WIDTH + 2, width - 44), y: height - 4 }, date(at).replace(/^\w+, ?|^\w+ /, "")));
   }
   const text = summary(data.sessions);
   return h("figure", { class: "course" },

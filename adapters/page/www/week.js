@@ -23,7 +23,7 @@ function counts(s) {
 function clientRow(c) {
   return h("tr", {}, h("th", { scope: "row" }, h("a", { href: `#/client/${c.client}` }, c.name), h("span", { class: "quiet" }, c.stage ?? "no plan")),
     h("td", {}, counts(c.sessions)),
-    h("td", {}, c.intensity === null ? "–" : `stretch ${c.intensity}${c.intensity_trend ? `, ${c.intensity_trend}` : ""}`,
+    h("td", {}, c.intensity === null ? "–" : `stretch ${Number(c.intensity).toFixed(1)}${c.intensity_trend ? `, ${c.intensity_trend}` : ""}`,
       c.pain === null ? "" : `; pain up to ${c.pain}${c.pain_trend ? `, ${c.pain_trend}` : ""}`),
     h("td", {}, [c.bar ? BARS[c.bar] ?? c.bar : null, ...(c.alerts ?? []).map(matterWords), c.readiness && !c.bar ? READY[c.readiness] : null]
       .filter(Boolean).map((text) => h("p", {}, firstUp(text)))));
