@@ -49,6 +49,9 @@ static const Route ROUTES[] = {
     {"POST", "/accounts/{id}/link", handle_account_link},
     {"POST", "/accounts/{id}/close", handle_account_close},
     {"GET", "/looks", handle_looks},
+    {"GET", "/sync", handle_sync_status},
+    {"GET", "/sender", handle_sender_show},
+    {"POST", "/sender", handle_sender_take},
 };
 
 /* Fields that a GET may name in its query. */

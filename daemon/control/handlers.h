@@ -89,6 +89,11 @@ bool handle_account_link(Job *job, Call *call);
 bool handle_account_close(Job *job, Call *call);
 bool handle_looks(Job *job, Call *call);
 
+/* sync.c */
+bool handle_sync_status(Job *job, Call *call);
+bool handle_sender_show(Job *job, Call *call);
+bool handle_sender_take(Job *job, Call *call);
+
 /* week.c */
 bool handle_week(Job *job, Call *call);
 

@@ -52,6 +52,7 @@ static const struct {
     {"GET", "/week.pdf", RIGHT_ALL, true},
     {"GET", "/why/*", RIGHT_ALL, true},
     {"GET", "/status", RIGHT_ALL, false},
+    {"GET", "/sync", RIGHT_ALL, false},
 };
 
 static bool fits(const char *pattern, const char *path)
