@@ -2,8 +2,8 @@
 // People to ring: number, needs, what to ask, and a place for what they said.
 
 import { get, post, session } from "./api.js";
-import { h, button, field, say } from "./dom.js";
-import { act, closing } from "./matters.js";
+import { h, field, say } from "./dom.js";
+import { takeAndClose } from "./matters.js";
 import { reportFields } from "./report.js";
 import { firstUp, kindWords, phone, reasonWords } from "./words.js";
 
@@ -71,9 +71,7 @@ function person(item, page) {
       script(item),
       item.why === "session" ? sessionForm(item, page) : null),
     item.why === "session" ? null
-      : h("div", { class: "actions" },
-        mine ? null : button("I take this", () => act(page, `/alerts/${item.for}/take`, {}, `${item.name}: taken by you.`), { class: "main" }),
-        item.state === "taken" ? closing(item.for, page, false) : null));
+      : h("div", { class: "actions" }, takeAndClose(item.for, item, page, item.name)));
 }
 
 export async function calls(rest, page) {

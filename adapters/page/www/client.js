@@ -5,7 +5,7 @@ import { get, post, session } from "./api.js";
 import { legend } from "./clients.js";
 import { course } from "./course.js";
 import { h, button, choice, field, say } from "./dom.js";
-import { closing, act } from "./matters.js";
+import { takeAndClose } from "./matters.js";
 import { measures } from "./measures.js";
 import { readingWords } from "./replies.js";
 import { CHANNELS, date, firstUp, kindWords, phone, reasonWords, STANDINGS, when } from "./words.js";
@@ -30,16 +30,14 @@ async function change(path, body, fault, page, done) {
 
 // --- what stands open ---------------------------------------------------------------------------------
 
-function open(data, now, page) {
+function open(data, page) {
   const matters = data.alerts.filter((a) => a.state !== "closed" && a.class !== "digest");
   if (matters.length === 0) return null;
   return h("section", { "aria-labelledby": "open" }, h("h2", { id: "open" }, "Open matters"), h("ul", { class: "matters" }, matters.map((a) =>
     h("li", { class: `matter ${a.class}`, "data-key": a.alert }, h("p", { class: "klass" }, a.class === "now" ? "NOW" : "Today"),
       h("div", { class: "body" }, h("h3", {}, firstUp(kindWords(a.kind, a.reasons))), h("ul", { class: "reasons" }, a.reasons.map((r) => h("li", {}, firstUp(reasonWords(r))))),
         h("p", { class: "quiet" }, a.taken_by ? `Taken by ${a.taken_by}.` : "Not taken yet.")),
-      h("div", { class: "actions" },
-        a.taken_by === session.name ? null : button("I take this", () => act(page, `/alerts/${a.alert}/take`, {}, "Taken by you."), { class: "main" }),
-        a.state === "taken" ? closing(a.alert, page, false) : null)))));
+      h("div", { class: "actions" }, takeAndClose(a.alert, a, page, firstUp(kindWords(a.kind, a.reasons))))))));
 }
 
 // --- readiness ----------------------------------------------------------------------------------------
@@ -138,9 +136,9 @@ export async function client([id], page) {
   const [data, measured, messages, replies, choices] = await Promise.all([get(`${base}/course?days=56`), get(`${base}/measures`),
     get(`/messages?client=${found.client}&since=${since}`), get(`/replies?client=${found.client}&since=${since}`), get("/programmes")]);
   const programme = choices.programmes.find((p) => p.key === found.programme);
-  return h("article", { class: "one" }, title(found), open(data, null, page),
+  return h("article", { class: "one" }, title(found), open(data, page),
     h("section", { "aria-labelledby": "course" }, h("h2", { id: "course" }, "Course"), course(data), legend()),
     h("div", { class: "two" }, await readiness(found, programme?.stages ?? [], page), plan(found)),
     measures(found, measured, programme ?? choices.programmes[0], page),
-    thread(messages, replies, found), settings(found, page));
+    settings(found, page), thread(messages, replies, found));
 }

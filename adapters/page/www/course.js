@@ -65,6 +65,11 @@ export function course(data) {
     ticks.push(svg("text", { x: Math.min(LEFT + d * WIDTH + 2, width - 44), y: height - 4 }, date(at).replace(/^\w+, ?|^\w+ /, "")));
   }
   const text = summary(data.sessions);
+  /* The latest days are seen first, however narrow the window. */
+  requestAnimationFrame(() => {
+    const place = document.querySelector(".course .scroll");
+    if (place) place.scrollLeft = place.scrollWidth;
+  });
   return h("figure", { class: "course" },
     h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "Course, day by day" },
       svg("svg", { viewBox: `0 0 ${width} ${height}`, width, height, role: "img", "aria-label": `${text}.` },

@@ -70,6 +70,11 @@ export function oneOf(legend, name, options, chosen) {
       h("input", { type: "radio", name, value, checked: value === chosen }), h("span", {}, label))));
 }
 
+let saying = null;
+
 export function say(text) {
-  document.getElementById("say").textContent = text;
+  const place = document.getElementById("say");
+  place.textContent = text;
+  clearTimeout(saying);
+  saying = setTimeout(() => { place.textContent = ""; }, 6000);
 }

@@ -55,11 +55,17 @@ function state(item, now) {
   return item.at ? `not taken, open for ${lasting(item.at, now)}` : "";
 }
 
+// Taking, taking over, and closing what was taken.
+export function takeAndClose(id, item, page, name) {
+  const mine = item.state === "taken" && item.taken_by === session.name;
+  const taken = item.state === "taken";
+  return [mine ? null : button(taken ? "Take it over" : "I take this", () => act(page, `/alerts/${id}/take`, {}, `${name}: taken by you.`), taken ? {} : { class: "main" }),
+    taken ? closing(id, page, false) : null];
+}
+
 function actions(item, page) {
   if (item.why === "session") return h("a", { class: "action", href: "#/calls" }, "Ring and write down");
-  const mine = item.state === "taken" && item.taken_by === session.name;
-  return [mine ? null : button(item.state === "taken" ? "Take it over" : "I take this", () => act(page, `/alerts/${item.for}/take`, {}, `${item.name}: taken by you.`), item.state === "taken" ? {} : { class: "main" }),
-    item.state === "taken" ? closing(item.for, page, false) : null];
+  return takeAndClose(item.for, item, page, item.name);
 }
 
 function matter(item, data, page) {
@@ -79,17 +85,34 @@ export function matters(list, data, page) {
   return h("ol", { class: "matters" }, list.map((item) => matter(item, data, page)));
 }
 
+function clinicMatter(item, data, page) {
+  return h("li", { class: `matter ${item.class}`, "data-key": item.alert },
+    h("p", { class: "klass" }, CLASS_WORDS[item.class] ?? ""),
+    h("div", { class: "body" }, h("h3", {}, firstUp(kindWords(item.kind, item.reasons))),
+      h("ul", { class: "reasons" }, item.reasons.map((r) => h("li", {}, [r.value, r.words].filter(Boolean).join(": ")))),
+      h("p", { class: "quiet" }, state(item, data.now))),
+    h("div", { class: "actions" },
+      item.state === "taken" && item.taken_by === session.name ? closing(item.alert, page, true)
+        : button("I take this", () => act(page, `/alerts/${item.alert}/take`, {}, "Taken by you."), { class: "main" })));
+}
+
+// Replies that have waited are one piece of work, however many alerts tell of them.
+function waited(list, page) {
+  const close = async () => {
+    for (const item of list) await post(`/alerts/${item.alert}/close`, { outcome: "resume", note: "the replies were gone through" }).catch(() => {});
+    say("Closed.");
+    await page.refresh();
+  };
+  return h("li", { class: "matter today", "data-key": "waited" }, h("p", { class: "klass" }, "Today"),
+    h("div", { class: "body" }, h("h3", {}, list.length === 1 ? "A reply has waited for a day" : `${list.length} replies have waited for a day`),
+      h("ul", { class: "reasons" }, [...new Set(list.flatMap((a) => a.reasons.map((r) => String(r.value))))].map((why) => h("li", {}, why)))),
+    h("div", { class: "actions" }, h("a", { class: "action", href: "#/replies" }, "See the replies"), button("All gone through", close)));
+}
+
 export function clinicMatters(data, page) {
+  const old = data.clinic.filter((a) => a.kind === "unread");
+  const rest = data.clinic.filter((a) => a.kind !== "unread");
   if (data.clinic.length === 0) return null;
   return h("section", { "aria-labelledby": "house" }, h("h2", { id: "house" }, "For the clinic itself"),
-    h("ul", { class: "matters" }, data.clinic.map((item) =>
-      h("li", { class: `matter ${item.class}`, "data-key": item.alert },
-        h("p", { class: "klass" }, CLASS_WORDS[item.class] ?? ""),
-        h("div", { class: "body" }, h("h3", {}, firstUp(kindWords(item.kind, item.reasons))),
-          h("ul", { class: "reasons" }, item.reasons.map((r) => h("li", {}, [r.value, r.words].filter(Boolean).join(": ")))),
-          h("p", { class: "quiet" }, state(item, data.now))),
-        h("div", { class: "actions" },
-          item.kind === "unread" ? h("a", { class: "action", href: "#/replies" }, "See the replies") : null,
-          item.state === "taken" && item.taken_by === session.name ? closing(item.alert, page, true)
-            : button("I take this", () => act(page, `/alerts/${item.alert}/take`, {}, "Taken by you."), { class: "main" }))))));
+    h("ul", { class: "matters" }, rest.map((item) => clinicMatter(item, data, page)), old.length > 0 ? waited(old, page) : null));
 }

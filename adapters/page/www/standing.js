@@ -18,7 +18,7 @@ function poll(p) {
 }
 
 export async function standing() {
-  const [data, choices] = await Promise.all([get("/status"), get("/programmes")]);
+  const [data, sync, choices] = await Promise.all([get("/status"), get("/sync"), get("/programmes")]);
   const zone = choices.zone;
   return h("article", {}, h("h1", {}, "How osier stands"),
     data.made_up_clock ? h("p", { class: "notice" }, "The clock is made up: this is a rehearsal, and nobody real is written to.") : null,
@@ -29,8 +29,11 @@ export async function standing() {
       h("dt", {}, "Next thing due"), h("dd", {}, data.next_due ? when(data.next_due, zone) : "nothing"),
       h("dt", {}, "Open matters"), h("dd", {}, data.alerts),
       h("dt", {}, "Replies to settle"), h("dd", {}, data.unread),
-      h("dt", {}, "Installation"), h("dd", {}, data.replica)),
+      h("dt", {}, "This installation"), h("dd", {}, `${sync.name} (${sync.replica})`),
+      h("dt", {}, "Who sends"), h("dd", {}, sync.sender.here ? "this one"
+        : h("strong", {}, `not this one: ${sync.sender.name ?? sync.sender.replica ?? "nobody"}${sync.sender.why ? `; ${sync.sender.why}` : ""}`))),
     h("section", {}, h("h2", {}, "Gateways"), h("ul", { class: "plainlist" }, data.gateways.map(gateway))),
     data.polls.length > 0 ? h("section", {}, h("h2", {}, "Asking for replies"), h("ul", { class: "plainlist" }, data.polls.map(poll))) : null,
-    data.peers ? h("section", {}, h("h2", {}, "Other installations"), h("ul", { class: "plainlist" }, data.peers.map(poll))) : null);
+    h("section", {}, h("h2", {}, "Other installations"), sync.peers.length > 0 ? h("ul", { class: "plainlist" }, sync.peers.map(poll))
+      : h("p", { class: "quiet" }, "None: nothing is exchanged with another machine.")));
 }

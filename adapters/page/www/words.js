@@ -41,6 +41,7 @@ export function reasonWords(reason) {
   const stem = rule.split(" ")[0];
   const name = RULES[stem] ?? rule;
   const after = RULES[stem] ? rule.slice(stem.length).replace(/[()]/g, "").trim() : "";
+  if (rule.endsWith(" below") && reason.value !== null) return `${rule.slice(0, -6)} ${reason.value}, below ${reason.limit}`;
   let text = name;
   if (reason.value !== null && reason.value !== undefined && reason.value !== "") text += `: ${reason.value}`;
   if (reason.limit !== null && reason.limit !== undefined && reason.limit !== "") text += `, limit ${reason.limit}`;
@@ -87,7 +88,9 @@ export const count = (n, one, many) => `${n} ${n === 1 ? one : many}`;
 // "+447700900118" with gaps, as people read numbers out.
 export function phone(number) {
   if (!number) return "no number";
-  return number.startsWith("+") ? number.replace(/^(\+\d{2})(\d{4})(\d{3})(\d+)$/, "$1 $2 $3 $4") : number;
+  if (/^\+4420\d{8}$/.test(number)) return number.replace(/^(\+44)(20)(\d{4})(\d{4})$/, "$1 $2 $3 $4");
+  if (/^\+44\d{10}$/.test(number)) return number.replace(/^(\+44)(\d{4})(\d{6})$/, "$1 $2 $3");
+  return number.startsWith("+") ? number.replace(/^(\+\d\d)(?=\d)/, "$1 ").replace(/(\d{3})(?=\d{2})/g, "$1 ") : number;
 }
 
 // What a report says, as far as it says it.
