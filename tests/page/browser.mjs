@@ -119,7 +119,7 @@ async function morning() {
     assert.equal(await preview.locator(".lines li").count(), 7);
     await look(page, "new");
     assert.equal((await house.osier("client", "list")).length, 15, "nothing is kept yet");
-    await page.getByRole("button", { name: "Save client and plan" }).click();
+    await page.getByRole("button", { name: "Save", exact: true }).click();
     await page.getByRole("heading", { level: 1, name: "Ada Nightingale" }).waitFor();
     client = page.url().split("/").pop();
     assert.equal((await house.osier("client", "list")).length, 16);
@@ -213,6 +213,34 @@ async function morning() {
   });
 }
 
+async function measuring() {
+  await step("a measure is written down and set beside the one before", async () => {
+    await goTo(page, `client/${client}`, "Ada Nightingale");
+    for (const [side, angle, on] of [["left", "58", "2026-02-16"], ["left", "62", ""], ["right", "66", ""]]) {
+      await page.getByText("Write down a measure").click();
+      await page.getByLabel("Side").selectOption(side);
+      await page.getByLabel("Angle, degrees").fill(angle);
+      await page.getByLabel("On, if not today").fill(on);
+      await page.locator("#measures ~ details button.main").click();
+      await page.getByRole("cell", { name: `${angle}°` }).first().waitFor();
+    }
+    await page.locator("svg.range").waitFor();
+    await look(page, "measures");
+  });
+
+  await step("a plan is set anew for a client who is there", async () => {
+    await page.getByRole("link", { name: "Set screen and plan anew" }).click();
+    await page.getByRole("heading", { level: 1, name: "Plan for Ada Nightingale" }).waitFor();
+    await page.getByLabel("Leg raise, degrees").fill("62");
+    await page.getByLabel("Time of day").fill("11:15");
+    await page.getByRole("button", { name: "Show what will happen" }).click();
+    await page.getByRole("heading", { name: "This is what will happen" }).waitFor();
+    await look(page, "anew");
+    await page.getByRole("button", { name: "Save", exact: true }).click();
+    await page.getByText("at 11:15, the client's own clock").waitFor();
+  });
+}
+
 async function telephone() {
   await step("a client with a landline is rung, and what was said is kept", async () => {
     const ringing = await house.osier("client", "add", "--name", "Basil Thwaite", "--channel", "phone", "--phone", "+442079460333", "--needs", "hard of hearing");
@@ -295,6 +323,24 @@ async function keyboard() {
     await keys.context().close();
   });
 
+  await step("whoever walks away is logged out, and warned before", async () => {
+    const idle = await newPage(768);
+    await idle.clock.install({ time: new Date() });
+    await idle.goto(house.url);
+    await idle.getByLabel("Your name").fill("M. Adeyemi");
+    await idle.getByLabel("Password").fill(PASSWORD);
+    await idle.keyboard.press("Enter");
+    await idle.getByRole("heading", { name: /16 March/ }).waitFor();
+    await idle.clock.fastForward("28:30");
+    await idle.getByRole("dialog", { name: "Still there?" }).waitFor();
+    await idle.getByRole("button", { name: "Stay logged in" }).click();
+    await idle.getByRole("dialog").waitFor({ state: "detached" });
+    await idle.clock.fastForward("30:30");
+    await idle.getByText("because nothing was done here").waitFor();
+    assert.equal(await idle.getByText("Hélène Baudry").count(), 0);
+    await idle.context().close();
+  });
+
   await step("the desk is not offered what only clinicians may do", async () => {
     const desk = await newPage(1440);
     const account = await house.osier("account", "add", "P. Lowther", "--role", "desk");
@@ -322,6 +368,7 @@ async function keyboard() {
 let failed = null;
 try {
   await morning();
+  await measuring();
   await telephone();
   await widths();
   await keyboard();

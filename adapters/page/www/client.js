@@ -81,7 +81,9 @@ async function readiness(client, stages, page) {
 
 function plan(client) {
   const p = client.plan;
-  if (!p) return h("section", { "aria-labelledby": "plan" }, h("h2", { id: "plan" }, "Plan"), h("p", { class: "quiet" }, "No plan yet."));
+  const anew = session.role === "clinician" && client.standing !== "ended"
+    ? h("p", { class: "actions" }, h("a", { class: "action", href: `#/new/${client.client}` }, p ? "Set screen and plan anew" : "Set screen and plan")) : null;
+  if (!p) return h("section", { "aria-labelledby": "plan" }, h("h2", { id: "plan" }, "Plan"), h("p", { class: "quiet" }, "No plan yet."), anew);
   return h("section", { "aria-labelledby": "plan" }, h("h2", { id: "plan" }, "Plan"),
     h("p", {}, h("strong", {}, p.title ?? p.stage), ` at ${p.at.join(" and ")}, the client's own clock`, p.side !== "both" ? `, ${p.side} side` : "", "."),
     h("ul", { class: "plainlist" }, p.movements.map((m) => h("li", {}, h("strong", {}, m.title), ` — ${m.dose}`, m.one_dose_lower ? h("span", { class: "flag" }, "one dose lower for now") : null,
@@ -90,7 +92,7 @@ function plan(client) {
       h("dt", {}, "Treating clinician"), h("dd", {}, p.clinician ?? "–"), h("dt", {}, "Review"), h("dd", {}, p.review ? date(p.review) : "–"),
       h("dt", {}, "Goal"), h("dd", {}, p.goal_deg?.left ? `left ${p.goal_deg.left}°, right ${p.goal_deg.right}°` : "–"),
       h("dt", {}, "Screen"), h("dd", {}, client.screen ? `${date(client.screen.at.slice(0, 10))}, ${client.screen.by}${client.screen.clear ? ", nothing found" : `: ${client.screen.findings.join("; ")}`}${client.screen.floor ? "" : "; not on the floor"}` : "none yet"),
-      p.screen_due ? [h("dt", {}, "Due"), h("dd", { class: "flag" }, "a fresh screen")] : null));
+      p.screen_due ? [h("dt", {}, "Due"), h("dd", { class: "flag" }, "a fresh screen")] : null), anew);
 }
 
 // --- messages -----------------------------------------------------------------------------------------

@@ -43,9 +43,34 @@ function summary(sessions) {
     mean === null ? null : `stretch ${mean.toFixed(1)} on average`, worst < 0 ? null : `pain up to ${worst}`].filter(Boolean).join("; ");
 }
 
+// The range by date and side, beside the goals: from measures in degrees.
+export function range(list, goals) {
+  const angles = list.filter((m) => m.unit === "deg" && typeof m.value === "number" && m.at);
+  if (!["left", "right"].some((side) => angles.filter((m) => m.side === side).length > 1)) return null;
+  const days = angles.map((m) => Date.parse(m.at) / 86400000);
+  const first = Math.min(...days);
+  const span = Math.max(1, Math.max(...days) - first);
+  const width = 520;
+  const x = (m) => LEFT + 12 + ((Date.parse(m.at) / 86400000 - first) / span) * (width - LEFT - 40);
+  const up = (value) => TOP + HEIGHT - (Math.min(120, value) / 120) * HEIGHT;
+  const sides = ["left", "right"].map((side) => ({ side, points: angles.filter((m) => m.side === side).sort((a, b) => (a.at < b.at ? -1 : 1)) })).filter((s) => s.points.length > 0);
+  const goal = [...new Set(Object.values(goals ?? {}).filter((g) => typeof g === "number"))];
+  const text = sides.map((s) => `${s.side} from ${s.points[0].value}° to ${s.points.at(-1).value}°`).join(", ");
+  return h("figure", { class: "course" }, svg("svg", { viewBox: `0 0 ${width} ${TOP + HEIGHT + 26}`, role: "img", "aria-label": `Range: ${text}.`, class: "range" },
+    [0, 30, 60, 90, 120].map((n) => svg("g", {}, svg("line", { x1: LEFT, x2: width, y1: up(n), y2: up(n), class: "grid" }), svg("text", { x: LEFT - 4, y: up(n) + 4, "text-anchor": "end" }, n))),
+    goal.map((g) => svg("line", { x1: LEFT, x2: width, y1: up(g), y2: up(g), class: "goal" })),
+    sides.map((s) => svg("g", { class: s.side }, svg("polyline", { points: s.points.map((m) => `${x(m)},${up(m.value)}`).join(" ") }),
+      s.points.map((m) => s.side === "left" ? svg("circle", { cx: x(m), cy: up(m.value), r: 4.5 }) : svg("rect", { x: x(m) - 4, y: up(m.value) - 4, width: 8, height: 8 })))),
+    svg("text", { x: LEFT + 4, y: TOP + HEIGHT + 20 }, date(angles.map((m) => m.at).sort()[0].slice(0, 10))),
+    svg("text", { x: width - 8, y: TOP + HEIGHT + 20, "text-anchor": "end" }, date(angles.map((m) => m.at).sort().at(-1).slice(0, 10)))),
+  h("figcaption", {}, h("span", { class: "key left" }, "left"), h("span", { class: "key right" }, "right"), goal.length > 0 ? h("span", { class: "key goal" }, "goal") : null,
+    h("span", { class: "quiet" }, `${text}.`)));
+}
+
 export function course(data) {
   if (data.sessions.length === 0) return h("p", { class: "quiet" }, "Nothing has been asked yet.");
-  const from = data.sessions[0].date;
+  const fortnight = new Date(Date.parse(`${data.to}T00:00:00Z`) - 13 * 86400000).toISOString().slice(0, 10);
+  const from = data.sessions[0].date < fortnight ? data.sessions[0].date : fortnight;
   const days = daysBetween(from, data.to) + 1;
   const WIDTH = Math.max(15, Math.min(44, Math.floor(760 / days)));
   const slots = Math.max(...data.sessions.map((s) => s.slot));

@@ -25,14 +25,15 @@ function consent(form) {
   return channel === "phone" ? "" : `${channel}: ${value(form, "how")}, ${session.name}, ${value(form, "on")}`;
 }
 
-function wish(form, findings) {
+function wish(form, findings, id) {
   const texts = findings.filter((f) => form.elements[`finding-${f.key}`]?.checked).map((f) => f.text);
   if (value(form, "other")) texts.push(value(form, "other"));
+  const screened = !id || chosen(form, "floor") !== "";
   return {
-    client: given({ name: value(form, "name"), channel: chosen(form, "channel"), phone: value(form, "phone"), email: value(form, "email"),
+    client: id ? { id } : given({ name: value(form, "name"), channel: chosen(form, "channel"), phone: value(form, "phone"), email: value(form, "email"),
       zone: value(form, "zone"), language: value(form, "language"), needs: value(form, "needs"), born: value(form, "born"),
       leg_cm: value(form, "leg"), usual_pain: value(form, "usual"), consent: consent(form) }),
-    screen: { floor: chosen(form, "floor"), ...(texts.length > 0 ? { findings: texts } : { clear: form.elements.clear.checked }) },
+    ...(screened ? { screen: { floor: chosen(form, "floor"), ...(texts.length > 0 ? { findings: texts } : { clear: form.elements.clear.checked }) } } : {}),
     plan: given({ programme: value(form, "programme"), at: [value(form, "first"), value(form, "second")].filter(Boolean).sort().join(","),
       rule: value(form, "rule"), angle_deg: value(form, "angle"), felt: value(form, "felt"), side: value(form, "side"),
       stage: value(form, "stage"), clinician: value(form, "clinician"), start: value(form, "start") }),
@@ -57,16 +58,17 @@ function who(choices) {
       field("Needs", text("needs", { maxlength: 400 }), "Hearing, sight, who picks up")));
 }
 
-function screen(findings) {
-  return h("fieldset", {}, h("legend", {}, "2. The screen"),
+function screen(findings, id) {
+  return h("fieldset", {}, h("legend", {}, id ? "The screen" : "2. The screen"),
+    id ? h("p", { class: "hint" }, "Leave it empty where the last screen still holds.") : null,
     oneOf("Down to the floor and up again, alone?", "floor", [["yes", "yes"], ["no", "no"]], ""),
     h("div", { class: "checks" }, findings.map((f) => h("label", {}, h("input", { type: "checkbox", name: `finding-${f.key}` }), h("span", {}, f.ask)))),
     field("Anything else found", text("other", { maxlength: 400 })),
     h("label", { class: "single" }, h("input", { type: "checkbox", name: "clear" }), h("span", {}, "I asked all of this, and nothing was found")));
 }
 
-function plan(choices, programme) {
-  return h("fieldset", {}, h("legend", {}, "3. The plan"),
+function plan(choices, programme, id) {
+  return h("fieldset", {}, h("legend", {}, id ? "The plan" : "3. The plan"),
     h("div", { class: "row" },
       field("Programme", choice("programme", choices.programmes.map((p) => [p.key, p.title]), programme.key)),
       field("Leg raise, degrees", text("angle", { type: "number", min: 0, max: 180 }), "The tighter side, knee straight."),
@@ -87,37 +89,38 @@ function preview(answer, save) {
   return h("section", { class: "preview", "aria-labelledby": "then" }, h("h2", { id: "then", tabindex: "-1" }, "This is what will happen"),
     h("p", {}, "Begins with ", h("strong", {}, answer.plan.title), reasons.length > 0 ? `, because: ${reasons.map(reasonWords).join("; ")}.` : ", as you chose."),
     h("ul", { class: "plainlist" }, answer.plan.movements.map((m) => h("li", {}, h("strong", {}, m.title), ` — ${m.dose}`))),
-    answer.warnings.length > 0 ? h("ul", { class: "notice" }, answer.warnings.map((w) => h("li", {}, firstUp(w)))) : null,
+    answer.warnings?.length > 0 ? h("ul", { class: "notice" }, answer.warnings.map((w) => h("li", {}, firstUp(w)))) : null,
     answer.welcome ? [h("h3", {}, "At once, but not at night"), h("blockquote", {}, answer.welcome)] : h("p", {}, "No message goes out: this client is on the list of people to ring at these times."),
     h("h3", {}, "The first week"),
     h("ol", { class: "lines" }, week.map((s) => h("li", {}, h("span", { class: "time" }, s.local.slice(11, 16)), h("span", {}, date(s.date)),
       texts.size > 1 && s.text ? h("span", { class: "quiet" }, s.text) : null))),
     texts.size === 1 && week[0]?.text ? [h("p", {}, "Each time this text:"), h("blockquote", {}, week[0].text)] : null,
     week.length === 0 ? h("p", { class: "notice" }, "No session falls into the first seven days.") : h("p", { class: "quiet" }, `The client's own clock, ${week[0].zone.replace(/_/g, " ")}.`),
-    h("p", { class: "actions" }, button("Save client and plan", save, { class: "main" })));
+    h("p", { class: "actions" }, button("Save", save, { class: "main" })));
 }
 
-export async function fresh() {
-  const choices = await get("/programmes");
-  const programme = choices.programmes[0];
+export async function fresh([id]) {
+  const [choices, known] = await Promise.all([get("/programmes"), id ? get(`/clients/${encodeURIComponent(id)}`) : null]);
+  const programme = choices.programmes.find((p) => p.key === known?.programme) ?? choices.programmes[0];
   const fault = h("p", { class: "fault", role: "alert" });
   const shown = h("div", {});
   const form = h("form", { "data-open": "1", class: "wide", onsubmit: show, oninput: () => shown.replaceChildren() },
-    who(choices), screen(programme.findings), plan(choices, programme), fault,
+    known ? null : who(choices), screen(programme.findings, id), plan(choices, programme, id), fault,
     h("p", { class: "actions" }, h("button", { class: "main" }, "Show what will happen")));
   let findings = programme.findings;
 
   form.elements.programme.addEventListener("change", () => {
     const next = choices.programmes.find((p) => p.key === form.elements.programme.value);
     findings = next.findings;
-    form.querySelectorAll("fieldset")[0].parentElement.replaceChild(screen(findings), [...form.children].filter((c) => c.tagName === "FIELDSET")[1]);
+    const places = [...form.children].filter((c) => c.tagName === "FIELDSET");
+    places[places.length - 2].replaceWith(screen(findings, id));
     form.elements.stage.replaceChildren(...choice("stage", [["", "let osier work it out"], ...next.stages.map((s) => [s.key, s.title])], "").children);
   });
 
   async function send(save) {
     fault.textContent = "";
     try {
-      return await post("/enrolments", { ...wish(form, findings), save });
+      return await post("/enrolments", { ...wish(form, findings, known?.client), save });
     } catch (problem) {
       const part = { client: "Who: ", screen: "The screen: ", plan: "The plan: " }[problem.part] ?? "";
       fault.textContent = `${part}${problem.message}`;
@@ -143,6 +146,6 @@ export async function fresh() {
     heading.scrollIntoView({ block: "start" });
   }
 
-  return h("article", {}, h("h1", {}, "New client"), form, shown);
+  return h("article", {}, h("h1", {}, known ? `Plan for ${known.name}` : "New client"), form, shown);
 }
 

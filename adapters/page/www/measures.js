@@ -2,6 +2,7 @@
 // What was measured, set beside what was before, and a short form for the next.
 
 import { post, session } from "./api.js";
+import { range } from "./course.js";
 import { h, choice, field, say } from "./dom.js";
 import { date, firstUp } from "./words.js";
 
@@ -20,6 +21,7 @@ function form(client, programme, page) {
   const method = choice("method", [], "");
   const side = choice("side", [["left", "left"], ["right", "right"]], "left");
   const reading = h("input", { name: "reading", type: "number", step: "0.5", required: true });
+  const on = h("input", { name: "date", type: "date" });
   const place = field("Reading", reading);
   const now = () => programme.measures.find((m) => m.key === measure.value);
   const what = () => FIELDS[method.value] ?? (now().unit === "deg" ? ["angle_deg", "Angle, degrees"] : now().unit === "cm" ? ["distance_cm", "Distance, cm"] : ["value", `Reading, ${now().unit}`]);
@@ -34,7 +36,7 @@ function form(client, programme, page) {
   async function run(event) {
     event.preventDefault();
     try {
-      await post(`/clients/${client.client}/measures`, { movement: measure.value, method: method.value, side: side.value, [what()[0]]: Number(reading.value) });
+      await post(`/clients/${client.client}/measures`, { movement: measure.value, method: method.value, side: side.value, [what()[0]]: Number(reading.value), ...(on.value ? { date: on.value } : {}) });
     } catch (problem) {
       fault.textContent = problem.why;
       return;
@@ -47,15 +49,15 @@ function form(client, programme, page) {
   measure.addEventListener("change", methods);
   method.addEventListener("change", name);
   methods();
-  return h("details", {}, h("summary", {}, "Write down a measure"), h("form", { class: "search", onsubmit: run }, field("What", measure), field("How", method), field("Side", side), place,
+  return h("details", {}, h("summary", {}, "Write down a measure"), h("form", { class: "search", onsubmit: run }, field("What", measure), field("How", method), field("Side", side), place, field("On, if not today", on),
     h("button", { class: "main" }, "Keep")), fault);
 }
 
 export function measures(client, data, programme, page) {
   const list = [...data.measures].reverse();
-  return h("section", { "aria-labelledby": "measures" }, h("h2", { id: "measures" }, "Measures"),
+  return h("section", { "aria-labelledby": "measures" }, h("h2", { id: "measures" }, "Measures"), range(data.measures, client.plan?.goal_deg),
     list.length === 0 ? h("p", { class: "quiet" }, "Nothing measured yet.") : h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "Measures" }, h("table", {},
       h("thead", {}, h("tr", {}, ["Date", "What", "Side", "Reading", "How", "Since before"].map((t) => h("th", { scope: "col" }, t)))), h("tbody", {}, list.map(shown)))),
-    data.outlook.filter((o) => o.to_goal).map((o) => h("p", {}, `${firstUp(o.side ?? o.movement)}: ${o.latest}, goal ${o.goal}: ${o.to_goal}`)),
+    data.outlook.filter((o) => o.to_goal && o.readings > 1).map((o) => h("p", {}, `${firstUp(o.side ?? o.movement)}: ${o.latest}, goal ${o.goal}: ${o.to_goal}`)),
     session.role === "clinician" && programme?.measures.length > 0 ? form(client, programme, page) : null);
 }

@@ -13,8 +13,15 @@ function gateway(g) {
     g.in_flight > 0 ? `, ${g.in_flight} on the way` : "", g.failures > 0 ? `, ${count(g.failures, "failure", "failures")} in a row` : "");
 }
 
-function poll(p) {
-  return h("li", {}, Object.entries(p).map(([key, value]) => `${key.replace(/_/g, " ")}: ${value === null ? "–" : value}`).join(", "));
+function poll(p, zone) {
+  return h("li", {}, h("strong", {}, p.name), p.last ? `, last asked ${when(p.last, zone)}` : ", not asked yet",
+    p.failures > 0 ? h("span", { class: "flag" }, `${count(p.failures, "failure", "failures")} in a row`) : "");
+}
+
+// What is known of another installation, whatever that is.
+function peer(p) {
+  return h("li", {}, Object.entries(p).filter(([, value]) => value !== null && typeof value !== "object").map(([key, value]) =>
+    `${key.replace(/_/g, " ")}: ${value}`).join(", "));
 }
 
 export async function standing() {
@@ -29,11 +36,11 @@ export async function standing() {
       h("dt", {}, "Next thing due"), h("dd", {}, data.next_due ? when(data.next_due, zone) : "nothing"),
       h("dt", {}, "Open matters"), h("dd", {}, data.alerts),
       h("dt", {}, "Replies to settle"), h("dd", {}, data.unread),
-      h("dt", {}, "This installation"), h("dd", {}, `${sync.name} (${sync.replica})`),
+      h("dt", {}, "This installation"), h("dd", {}, sync.name === sync.replica ? sync.replica : `${sync.name} (${sync.replica})`),
       h("dt", {}, "Who sends"), h("dd", {}, sync.sender.here ? "this one"
         : h("strong", {}, `not this one: ${sync.sender.name ?? sync.sender.replica ?? "nobody"}${sync.sender.why ? `; ${sync.sender.why}` : ""}`))),
     h("section", {}, h("h2", {}, "Gateways"), h("ul", { class: "plainlist" }, data.gateways.map(gateway))),
-    data.polls.length > 0 ? h("section", {}, h("h2", {}, "Asking for replies"), h("ul", { class: "plainlist" }, data.polls.map(poll))) : null,
-    h("section", {}, h("h2", {}, "Other installations"), sync.peers.length > 0 ? h("ul", { class: "plainlist" }, sync.peers.map(poll))
+    data.polls.length > 0 ? h("section", {}, h("h2", {}, "Asking for replies"), h("ul", { class: "plainlist" }, data.polls.map((p) => poll(p, zone)))) : null,
+    h("section", {}, h("h2", {}, "Other installations"), sync.peers.length > 0 ? h("ul", { class: "plainlist" }, sync.peers.map(peer))
       : h("p", { class: "quiet" }, "None: nothing is exchanged with another machine.")));
 }
