@@ -25,12 +25,14 @@ const VIEWS = [
 ];
 
 const WARN_S = 120;
+const TELL_MS = 5 * 60 * 1000;
 const main = document.getElementById("main");
 const head = document.getElementById("head");
 let shown = null;
 let turn = 0;
 let stream = null;
 let touched = Date.now();
+let told = Date.now();
 let warning = null;
 
 // --- the frame ---------------------------------------------------------------------------------------
@@ -108,7 +110,8 @@ async function draw(mine, anew) {
   main.replaceChildren(content);
   if (focus) restoreFocus(focus);
   const title = main.querySelector("h1")?.textContent ?? "";
-  document.title = `${title} · ${session.clinic}`;
+  const [open] = counts.calls ?? [0];
+  document.title = `${open > 0 ? `(${open}) ` : ""}${title} · ${session.clinic}`;
   if (anew) window.scrollTo(0, 0);
 }
 
@@ -145,7 +148,7 @@ function moved() {
   clearTimeout(waiting);
   waiting = setTimeout(async () => {
     if (!shown?.view.live || session.name === null) return;
-    if (isBusy() || document.hidden) {
+    if (isBusy()) {
       waiting = setTimeout(moved, 2000);
       return;
     }
@@ -199,8 +202,19 @@ function warn() {
   warning.showModal();
 }
 
+// Who fills in a long form calls nothing meanwhile; osier hears now and then that somebody is there.
+async function tellThere() {
+  told = Date.now();
+  try {
+    if (!(await loadSession())) start("You were logged out.");
+  } catch {
+    // the line is down; the stream says so
+  }
+}
+
 async function watchIdle() {
   if (session.name === null) return;
+  if (touched > told && Date.now() - told >= TELL_MS) await tellThere();
   const idle = (Date.now() - touched) / 1000;
   if (idle >= session.idle_s) {
     closeWarning();

@@ -24,6 +24,12 @@ function peer(p) {
     `${key.replace(/_/g, " ")}: ${value}`).join(", "));
 }
 
+function copy(backup, zone) {
+  if (!backup) return "none is made; see backup in clinic.yaml";
+  if (backup.problem) return h("strong", { class: "flag" }, `failed: ${backup.problem}`);
+  return `${backup.at ? `last made ${when(backup.at, zone)}` : "none yet"}, next ${when(backup.next, zone)}`;
+}
+
 export async function standing() {
   const [data, sync, choices] = await Promise.all([get("/status"), get("/sync"), get("/programmes")]);
   const zone = choices.zone;
@@ -36,6 +42,7 @@ export async function standing() {
       h("dt", {}, "Next thing due"), h("dd", {}, data.next_due ? when(data.next_due, zone) : "nothing"),
       h("dt", {}, "Open matters"), h("dd", {}, data.alerts),
       h("dt", {}, "Replies to settle"), h("dd", {}, data.unread),
+      h("dt", {}, "Copy at night"), h("dd", {}, copy(data.backup, zone)),
       h("dt", {}, "This installation"), h("dd", {}, sync.name === sync.replica ? sync.replica : `${sync.name} (${sync.replica})`),
       h("dt", {}, "Who sends"), h("dd", {}, sync.sender.here ? "this one"
         : h("strong", {}, `not this one: ${sync.sender.name ?? sync.sender.replica ?? "nobody"}${sync.sender.why ? `; ${sync.sender.why}` : ""}`))),
