@@ -33,6 +33,8 @@ static const Command *const COMMANDS[] = {
     &COMMAND_REPLIES,
     &COMMAND_WHY,
     &COMMAND_STATUS,
+    &COMMAND_SYNC,
+    &COMMAND_SENDER,
     &COMMAND_CLOCK,
     NULL,
 };

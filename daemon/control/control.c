@@ -38,6 +38,9 @@ static const Route ROUTES[] = {
     {"GET", "/week", handle_week},
     {"GET", "/why/{id}", handle_why},
     {"GET", "/status", handle_status},
+    {"GET", "/sync", handle_sync_status},
+    {"GET", "/sender", handle_sender_show},
+    {"POST", "/sender", handle_sender_take},
 };
 
 /* Fields that a GET may name in its query. */

@@ -68,6 +68,11 @@ bool handle_calls(Job *job, Call *call);
 bool handle_why(Job *job, Call *call);
 bool handle_status(Job *job, Call *call);
 
+/* sync.c */
+bool handle_sync_status(Job *job, Call *call);
+bool handle_sender_show(Job *job, Call *call);
+bool handle_sender_take(Job *job, Call *call);
+
 /* week.c */
 bool handle_week(Job *job, Call *call);
 
