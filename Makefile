@@ -2,6 +2,7 @@
 #
 #   make            build/osier and build/osierd
 #   make demo       two weeks of a made-up clinic, end to end
+#   make page       the clinic's page, open on the demo clinic
 #   make check      warnings are errors, sanitizers, tests, layers, lint
 #   make check-all  check, and what takes long
 #   make replies    how well labelled replies are read, as a table
@@ -36,7 +37,7 @@ TESTS := $(sort $(shell find tests -name '*_test.c'))
 TEST_PROGRAMS := $(TESTS:%.c=$(OUT)/%)
 BENCHES := $(patsubst tests/bench/%_bench.c,$(OUT)/bench/%,$(sort $(wildcard tests/bench/*_bench.c)))
 
-.PHONY: sim demo bench all packages test replies clean
+.PHONY: page page-tools page-test sim demo bench all packages test replies clean
 .SECONDARY:
 all: $(patsubst daemon/%.c,$(OUT)/%,$(wildcard $(MAINS)))
 
@@ -60,7 +61,21 @@ $(OUT)/%.o: %.c
 	@echo "  CC  $<"
 	@$(CC) $(CFLAGS) $(CFLAGS_LIBS) -c -o $@ $<
 
-$(OUT)/libosier.a: $(OBJECTS)
+# The files of the page are built into the program.
+WWW := $(sort $(wildcard adapters/page/www/*))
+$(OUT)/adapters/page/www.c: $(WWW)
+	@mkdir -p $(@D)
+	@echo "  GEN $@"
+	@{ echo '<gresources><gresource prefix="/www">'; for f in $(notdir $(WWW)); do echo "<file>$$f</file>"; done; \
+	   echo '</gresource></gresources>'; } > $(@:.c=.xml)
+	@glib-compile-resources --target=$@ --sourcedir=adapters/page/www --generate-source \
+	    --c-name=www $(@:.c=.xml)
+
+$(OUT)/adapters/page/www.o: $(OUT)/adapters/page/www.c
+	@echo "  CC  $<"
+	@$(CC) $(CFLAGS) $(CFLAGS_LIBS) -w -c -o $@ $<
+
+$(OUT)/libosier.a: $(OBJECTS) $(OUT)/adapters/page/www.o
 	@rm -f $@
 	@ar crs $@ $^
 
@@ -120,6 +135,24 @@ ROOM ?= core
 room: $(filter $(OUT)/tests/$(ROOM)%,$(TEST_PROGRAMS))
 	@for t in $^; do echo "== $$t"; $$t || exit 1; done
 
+# What drives the browser, by its pinned versions; the browser itself is Debian's.
+build/page/node_modules/.ready: tests/page/package.json tests/page/package-lock.json
+	@mkdir -p build/page
+	@cp $^ build/page/
+	@npm ci --prefix build/page --silent --no-audit --no-fund --ignore-scripts
+	@touch $@
+
+# A morning on the clinic's page in a real browser; a screenshot of each view lies in build/page/shots.
+page-test: build/page/node_modules/.ready $(OUT)/osier $(OUT)/osierd
+	@node tests/page/browser.mjs $(OUT) build/page build/page/shots
+
+# The page on the demo clinic: prints a link that lets you in; Ctrl-C ends it.
+page:
+	@$(MAKE) --no-print-directory packages
+	@$(MAKE) --no-print-directory -j$(shell nproc) all
+	@[ -f build/demo/store.db ] || $(MAKE) --no-print-directory demo
+	@sh tests/page/open.sh build/demo build/page-clinic 8750
+
 test: $(TEST_PROGRAMS)
 	@sh tests/lint/run.sh $(TEST_PROGRAMS)
 
@@ -129,6 +162,7 @@ check:
 	@$(MAKE) --no-print-directory -j$(shell nproc) all
 	@$(MAKE) --no-print-directory -j$(shell nproc) FLAVOUR=san all tests
 	@$(MAKE) --no-print-directory FLAVOUR=san test
+	@$(MAKE) --no-print-directory FLAVOUR=san page-test
 	@$(MAKE) --no-print-directory lint
 	@echo "all good; next: make demo shows two weeks of a clinic, make check-all runs what takes long"
 

@@ -16,6 +16,7 @@
 #include "daemon/control/control.h"
 #include "daemon/daemon.h"
 #include "daemon/options.h"
+#include "daemon/page/page.h"
 
 #define STOP_WAIT_MS 35000
 #define CONTROL_BODY_MAX (1024 * 1024)
@@ -33,6 +34,7 @@ typedef struct {
     Serve *control;
     Serve *hooks;
     char *hooks_at; /* where, or NULL */
+    Page *page;
     Stepper *stepper;
     uv_signal_t terminate;
     uv_signal_t interrupt;
@@ -167,13 +169,16 @@ static int holds(const char **what, void *context)
     Osierd *self = context;
     int served = self->control->open_requests(self->control) - stepper_waiting(self->stepper);
     int hooked = self->hooks != NULL ? self->hooks->open_requests(self->hooks) : 0;
+    int visited = self->page != NULL ? page_busy(self->page) : 0;
     int inside = daemon_holds(self->daemon, what);
 
     if (inside == 0 && served > 0)
         *what = "a call on the control socket";
     else if (inside == 0 && hooked > 0)
         *what = "a webhook";
-    return inside + MAX(0, served) + hooked;
+    else if (inside == 0 && visited > 0)
+        *what = "a call from the page";
+    return inside + MAX(0, served) + hooked + visited;
 }
 
 /* Where webhooks are to be heard, or NULL where no gateway sends any. */
@@ -246,6 +251,7 @@ static void on_hangup(uv_signal_t *signal, int number)
     if (!listen_hooks(self, &why))
         fprintf(stderr, "osierd: hooks.listen: %s: %s; webhooks are heard where they were\n",
                 settings_clinic(fresh)->hooks_listen, why);
+    page_reload(self->page);
     fprintf(stderr, "osierd: new settings are in force\n");
 }
 
@@ -285,6 +291,7 @@ static int start(Osierd *self)
         daemon_set_stepper(self->daemon, self->stepper);
     }
     daemon_start(self->daemon);
+    self->page = page_new(&self->loop, self->daemon);
     return EXIT_OK;
 }
 
@@ -309,6 +316,7 @@ static void say_ready(const Osierd *self)
 static void release(Osierd *self)
 {
     stepper_free(self->stepper);
+    if (self->page != NULL) page_close(self->page);
     if (self->hooks != NULL) self->hooks->close(self->hooks);
     if (self->control != NULL) self->control->close(self->control);
     if (self->net != NULL) self->net->close(self->net);

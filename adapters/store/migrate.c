@@ -72,7 +72,20 @@ static bool to_2(Tx *tx)
     return migrate_refold(tx);
 }
 
-static bool (*const STEPS[])(Tx *) = {[1] = to_2};
+/* Version 3 knows who may enter the page and what they looked at, and finds a day's sessions. */
+static bool to_3(Tx *tx)
+{
+    static const TableId FRESH[] = {TABLE_ACCOUNT, TABLE_LOOK};
+
+    for (size_t t = 0; t < G_N_ELEMENTS(FRESH); t++) {
+        g_autoptr(GPtrArray) statements = sql_create(FRESH[t]);
+        for (guint i = 0; i < statements->len; i++)
+            if (!engine_exec(tx, statements->pdata[i])) return false;
+    }
+    return engine_exec(tx, "CREATE INDEX IF NOT EXISTS session_3 ON session (utc)");
+}
+
+static bool (*const STEPS[])(Tx *) = {[1] = to_2, [2] = to_3};
 
 G_STATIC_ASSERT(G_N_ELEMENTS(STEPS) == SCHEMA_VERSION);
 
