@@ -22,6 +22,10 @@ struct Daemon {
     Timer *alive;
     DeskFailed *failed;
     void *failed_context;
+    DaemonTold *moved;
+    DaemonTold *accounts;
+    void *told_context;
+    int64_t moves;
     bool started;
     bool noted; /* the start is written down */
     bool deaf;  /* another replica listens to the gateways */
@@ -118,6 +122,21 @@ static void on_changed(const DeskNext *next, void *context)
     listen_or_not(daemon, next->sender);
     planner_next(daemon->planner, next->due_ms);
     relay_next(daemon->relay, next->send_ms[CHANNEL_SMS], next->send_ms[CHANNEL_EMAIL]);
+    if (next->moves == daemon->moves) return;
+    daemon->moves = next->moves;
+    if (daemon->moved != NULL) daemon->moved(daemon->told_context);
+}
+
+void daemon_tell(Daemon *daemon, DaemonTold *moved, DaemonTold *accounts, void *context)
+{
+    daemon->moved = moved;
+    daemon->accounts = accounts;
+    daemon->told_context = context;
+}
+
+void daemon_accounts_changed(Daemon *daemon)
+{
+    if (daemon->accounts != NULL) daemon->accounts(daemon->told_context);
 }
 
 /* --- life --- */

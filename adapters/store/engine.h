@@ -10,7 +10,7 @@
 #include "core/ledger/fold.h"
 #include "core/ledger/stamp.h"
 
-#define SCHEMA_VERSION 3
+#define SCHEMA_VERSION 4
 #define APPLICATION_ID 0x4f736965 /* "Osie" */
 
 /* The end of this replica's chain. */
@@ -52,6 +52,7 @@ struct Tx {
     char *replica;
     bool rehearsal;
     Head head;
+    int64_t moves; /* events put since the store was opened */
     int64_t now;
     GPtrArray *ids; /* event ids lent to the job */
     StoreStatus

@@ -55,6 +55,15 @@ GPtrArray *find_clients(Tx *tx)
     return ids;
 }
 
+GPtrArray *find_with_setting(Tx *tx, const char *field, const char *value)
+{
+    GPtrArray *ids = g_ptr_array_new_with_free_func(g_free);
+
+    tx_select(tx, "SELECT subject FROM setting WHERE field = ?1 AND value = ?2 ORDER BY subject",
+              add_text, ids, "tt", field, value);
+    return ids;
+}
+
 GPtrArray *find_contacts(Tx *tx, const char *client)
 {
     return tx_rows(tx, TABLE_CONTACT, "client = ?1 ORDER BY channel", "t", client);

@@ -18,6 +18,9 @@ char *find_setting(Tx *tx, const char *subject, const char *field);
 /* The ids of all clients (texts), in the order of their ids. */
 GPtrArray *find_clients(Tx *tx);
 
+/* The subjects (texts) of which a setting has that JSON text. */
+GPtrArray *find_with_setting(Tx *tx, const char *field, const char *value);
+
 GPtrArray *find_contacts(Tx *tx, const char *client);
 
 /* The clients with that address, a contact row for each: who shares a phone has one row each. */

@@ -72,6 +72,19 @@ static bool to_2(Tx *tx)
     return migrate_refold(tx);
 }
 
+/* Version 3 knows who may enter the page and what they looked at, and finds a day's sessions. */
+static bool to_3(Tx *tx)
+{
+    static const TableId FRESH[] = {TABLE_ACCOUNT, TABLE_LOOK};
+
+    for (size_t t = 0; t < G_N_ELEMENTS(FRESH); t++) {
+        g_autoptr(GPtrArray) statements = sql_create(FRESH[t]);
+        for (guint i = 0; i < statements->len; i++)
+            if (!engine_exec(tx, statements->pdata[i])) return false;
+    }
+    return engine_exec(tx, "CREATE INDEX IF NOT EXISTS session_3 ON session (utc)");
+}
+
 /* A local table is made anew, with the rows that it had. */
 static bool remake_local(Tx *tx, TableId id)
 {
@@ -88,13 +101,13 @@ static bool remake_local(Tx *tx, TableId id)
     return engine_exec(tx, fill) && engine_exec(tx, "DROP TABLE kept");
 }
 
-/* Version 3 keeps long rows in the order of their making, and indexes of the outbox hold only what waits. */
-static bool to_3(Tx *tx)
+/* Version 4 keeps long rows in the order of their making, and indexes of the outbox hold only what waits. */
+static bool to_4(Tx *tx)
 {
     return migrate_refold(tx) && remake_local(tx, TABLE_OUTBOX);
 }
 
-static bool (*const STEPS[])(Tx *) = {[1] = to_2, [2] = to_3};
+static bool (*const STEPS[])(Tx *) = {[1] = to_2, [2] = to_3, [3] = to_4};
 
 G_STATIC_ASSERT(G_N_ELEMENTS(STEPS) == SCHEMA_VERSION);
 

@@ -10,6 +10,11 @@ int64_t tx_now(const Tx *tx)
     return tx->now;
 }
 
+int64_t tx_moves(const Tx *tx)
+{
+    return tx->moves;
+}
+
 const char *tx_replica(const Tx *tx)
 {
     return tx->replica;

@@ -269,6 +269,23 @@ static const Column CODE[] = {
     [CODE_USED_AT] = INTEGER("used_at"),
 };
 
+static const Column ACCOUNT[] = {
+    [ACCOUNT_KEY] = TEXT("key"),
+    [ACCOUNT_NAME] = TEXT("name"),
+    [ACCOUNT_ROLE] = TEXT("role"),
+    [ACCOUNT_PASSWORD] = TEXT("password"),
+    [ACCOUNT_INVITE] = TEXT("invite"),
+    [ACCOUNT_INVITE_END] = INTEGER("invite_end"),
+    [ACCOUNT_MADE_AT] = INTEGER("made_at"),
+    [ACCOUNT_CLOSED_AT] = INTEGER("closed_at"),
+};
+
+static const Column LOOK[] = {
+    [LOOK_NUMBER] = INTEGER("number"), [LOOK_AT] = INTEGER("at"),
+    [LOOK_BY] = TEXT("by_name"),       [LOOK_CLIENT] = TEXT("client"),
+    [LOOK_CHANGE] = INTEGER("change"), [LOOK_WHAT] = TEXT("what"),
+};
+
 static const Column META[] = {
     [META_KEY] = TEXT("key"),
     [META_VALUE] = TEXT("value"),
@@ -312,7 +329,7 @@ static const Table TABLES[TABLE_COUNT] = {
     [TABLE_SCREEN] = DERIVED("screen", 1, SCREEN, INDEXES("client, at")),
     [TABLE_PROGRAMME] = DERIVED("programme", 1, PROGRAMME, INDEXES("key")),
     [TABLE_SESSION] =
-        DERIVED_LONG("session", 1, SESSION, INDEXES("client, date, slot", "client, asked_at")),
+        DERIVED_LONG("session", 1, SESSION, INDEXES("client, date, slot", "client, asked_at", "utc")),
     [TABLE_REPORT] = DERIVED_LONG("report", 1, REPORT, INDEXES("client, at", "session")),
     [TABLE_MEASURE] = DERIVED("measure", 1, MEASURE, INDEXES("client, at")),
     [TABLE_REPLY] = DERIVED_LONG("reply", 1, REPLY,
@@ -332,6 +349,8 @@ static const Table TABLES[TABLE_COUNT] = {
     [TABLE_DUE] = LOCAL("due", 2, DUE, INDEXES("at", "client")),
     [TABLE_CURSOR] = LOCAL("cursor", 1, CURSOR, NO_INDEXES),
     [TABLE_CODE] = LOCAL("code", 2, CODE, INDEXES("code")),
+    [TABLE_ACCOUNT] = LOCAL("account", 1, ACCOUNT, NO_INDEXES),
+    [TABLE_LOOK] = LOCAL("look", 1, LOOK, INDEXES("client, at", "at")),
     [TABLE_META] = LOCAL("meta", 1, META, NO_INDEXES),
 };
 

@@ -80,5 +80,6 @@ extern const Command COMMAND_STATUS;
 extern const Command COMMAND_SYNC;
 extern const Command COMMAND_SENDER;
 extern const Command COMMAND_CLOCK;
+extern const Command COMMAND_ACCOUNT;
 
 #endif

@@ -127,6 +127,7 @@ GTimeZone *job_clinic_zone(Job *job)
 static void find_next(Tx *tx, DeskNext *next)
 {
     next->sender = sender_is_here(tx);
+    next->moves = tx_moves(tx);
     next->due_ms = next->sender ? find_next_due(tx) : INT64_MAX;
     next->send_ms[0] = next->sender ? find_next_send(tx, "sms") : INT64_MAX;
     next->send_ms[1] = next->sender ? find_next_send(tx, "email") : INT64_MAX;

@@ -35,6 +35,7 @@ typedef void JobDone(StoreStatus status, void *context);
 typedef struct {
     int64_t due_ms;     /* the next due thing; INT64_MAX: none */
     int64_t send_ms[2]; /* the next message that may be tried, by channel: sms, email */
+    int64_t moves;      /* grows with each event in the ledger */
     bool sender;        /* this replica sends; where not, nothing is due and nothing goes out */
     bool
         again; /* the first job kept since the device was full: what was not kept then may be tried again */
