@@ -2,10 +2,12 @@
 #
 #   make            build/osier and build/osierd
 #   make demo       two weeks of a made-up clinic, end to end
+#   make page       the clinic's page, open on the demo clinic
 #   make check      warnings are errors, sanitizers, tests, layers, lint
 #   make check-all  check, and what takes long
 #   make replies    how well labelled replies are read, as a table
 #   make bench      figures beside the bare libraries
+#   make install    PREFIX=/usr/local DESTDIR=; make deb for a Debian package
 #   make packages   install what config/packages.txt names and this machine lacks
 #
 # FLAVOUR=release (build/) is what runs; FLAVOUR=san (build/san/) is what is tested.
@@ -14,7 +16,7 @@ FLAVOUR ?= release
 OUT := $(if $(filter release,$(FLAVOUR)),build,build/$(FLAVOUR))
 CC ?= gcc
 
-LIBS := libcurl libuv sqlite3 glib-2.0 gio-2.0 libical gmime-3.0 libmicrohttpd jansson libfyaml libsodium
+LIBS := libcurl libuv sqlite3 glib-2.0 gio-2.0 libical gmime-3.0 libmicrohttpd jansson libfyaml libsodium libsystemd
 CFLAGS_LIBS = $(shell pkg-config --cflags $(LIBS) cmocka)
 LDLIBS = $(shell pkg-config --libs $(LIBS)) -lm -lpthread
 
@@ -36,7 +38,8 @@ TESTS := $(sort $(shell find tests -name '*_test.c'))
 TEST_PROGRAMS := $(TESTS:%.c=$(OUT)/%)
 BENCHES := $(patsubst tests/bench/%_bench.c,$(OUT)/bench/%,$(sort $(wildcard tests/bench/*_bench.c)))
 
-.PHONY: sim demo bench all packages test replies clean
+.PHONY: page page-tools page-test sim demo bench benches all packages test tests check check-all room lint replies \
+        install uninstall deb clean
 .SECONDARY:
 all: $(patsubst daemon/%.c,$(OUT)/%,$(wildcard $(MAINS)))
 
@@ -60,7 +63,21 @@ $(OUT)/%.o: %.c
 	@echo "  CC  $<"
 	@$(CC) $(CFLAGS) $(CFLAGS_LIBS) -c -o $@ $<
 
-$(OUT)/libosier.a: $(OBJECTS)
+# The files of the page are built into the program.
+WWW := $(sort $(wildcard adapters/page/www/*))
+$(OUT)/adapters/page/www.c: $(WWW)
+	@mkdir -p $(@D)
+	@echo "  GEN $@"
+	@{ echo '<gresources><gresource prefix="/www">'; for f in $(notdir $(WWW)); do echo "<file>$$f</file>"; done; \
+	   echo '</gresource></gresources>'; } > $(@:.c=.xml)
+	@glib-compile-resources --target=$@ --sourcedir=adapters/page/www --generate-source \
+	    --c-name=www $(@:.c=.xml)
+
+$(OUT)/adapters/page/www.o: $(OUT)/adapters/page/www.c
+	@echo "  CC  $<"
+	@$(CC) $(CFLAGS) $(CFLAGS_LIBS) -w -c -o $@ $<
+
+$(OUT)/libosier.a: $(OBJECTS) $(OUT)/adapters/page/www.o
 	@rm -f $@
 	@ar crs $@ $^
 
@@ -120,15 +137,34 @@ ROOM ?= core
 room: $(filter $(OUT)/tests/$(ROOM)%,$(TEST_PROGRAMS))
 	@for t in $^; do echo "== $$t"; $$t || exit 1; done
 
+# What drives the browser, by its pinned versions; the browser itself is Debian's.
+build/page/node_modules/.ready: tests/page/package.json tests/page/package-lock.json
+	@mkdir -p build/page
+	@cp $^ build/page/
+	@npm ci --prefix build/page --silent --no-audit --no-fund --ignore-scripts
+	@touch $@
+
+# A morning on the clinic's page in a real browser; a screenshot of each view lies in build/page/shots.
+page-test: build/page/node_modules/.ready $(OUT)/osier $(OUT)/osierd
+	@node tests/page/browser.mjs $(OUT) build/page build/page/shots
+
+# The page on the demo clinic: prints a link that lets you in; Ctrl-C ends it.
+page:
+	@$(MAKE) --no-print-directory packages
+	@$(MAKE) --no-print-directory -j$(shell nproc) all
+	@[ -f build/demo/store.db ] || $(MAKE) --no-print-directory demo
+	@sh tests/page/open.sh build/demo build/page-clinic 8750
+
 test: $(TEST_PROGRAMS)
 	@sh tests/lint/run.sh $(TEST_PROGRAMS)
 
 # Warnings are errors in both flavours; the tests run under AddressSanitizer and UndefinedBehaviorSanitizer.
 check:
 	@$(MAKE) --no-print-directory packages
-	@$(MAKE) --no-print-directory -j$(shell nproc) all
+	@$(MAKE) --no-print-directory -j$(shell nproc) all benches
 	@$(MAKE) --no-print-directory -j$(shell nproc) FLAVOUR=san all tests
 	@$(MAKE) --no-print-directory FLAVOUR=san test
+	@$(MAKE) --no-print-directory FLAVOUR=san page-test
 	@$(MAKE) --no-print-directory lint
 	@echo "all good; next: make demo shows two weeks of a clinic, make check-all runs what takes long"
 
@@ -143,12 +179,43 @@ check-all: check
 	@echo "all good, and what takes long as well"
 
 tests: $(TEST_PROGRAMS)
+benches: $(BENCHES)
 
 lint:
 	@sh tests/lint/layers.sh
 	@sh tests/lint/style.sh
+	@sh tests/lint/install.sh
 	@cppcheck --quiet --library=gtk --error-exitcode=1 --inline-suppr --std=c11 --language=c --enable=warning,portability \
 	    --suppressions-list=tests/lint/cppcheck.txt -I. -j$(shell nproc) core adapters daemon
+
+# --- installing: make install [PREFIX=/usr/local] [DESTDIR=...], make deb
+
+VERSION := 0.9.0
+PREFIX ?= /usr/local
+UNITDIR ?= $(PREFIX)/lib/systemd/system
+ROOT := $(DESTDIR)$(PREFIX)
+
+install: all
+	@install -d $(ROOT)/bin $(ROOT)/share/osier $(ROOT)/share/man/man1 $(ROOT)/share/man/man8 \
+	    $(ROOT)/share/doc/osier $(ROOT)/share/bash-completion/completions $(DESTDIR)$(UNITDIR)
+	@install build/osier build/osierd $(ROOT)/bin
+	@cp -r config/clinic.yaml config/languages config/programmes config/demo $(ROOT)/share/osier
+	@build/osier --manual | gzip -9n >$(ROOT)/share/man/man1/osier.1.gz
+	@gzip -9n <docs/man/osierd.8 >$(ROOT)/share/man/man8/osierd.8.gz
+	@build/osier --completion >$(ROOT)/share/bash-completion/completions/osier
+	@cp README.md LICENSE docs/*.md $(ROOT)/share/doc/osier
+	@sed 's|/usr/bin/osierd|$(PREFIX)/bin/osierd|' config/systemd/osierd.service >$(DESTDIR)$(UNITDIR)/osierd.service
+	@chmod -R u=rwX,go=rX $(ROOT)/share/osier $(ROOT)/share/doc/osier $(DESTDIR)$(UNITDIR)/osierd.service
+	@echo "installed under $(ROOT); next: osier init DIR"
+
+uninstall:
+	@rm -rf $(ROOT)/bin/osier $(ROOT)/bin/osierd $(ROOT)/share/osier $(ROOT)/share/doc/osier \
+	    $(ROOT)/share/man/man1/osier.1.gz $(ROOT)/share/man/man8/osierd.8.gz \
+	    $(ROOT)/share/bash-completion/completions/osier $(DESTDIR)$(UNITDIR)/osierd.service
+
+# A Debian package in build/: its service runs a clinic under a user of its own that sends nothing until it is told how.
+deb: all
+	@sh config/debian/build.sh $(VERSION)
 
 clean:
 	@rm -rf build

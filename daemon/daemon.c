@@ -22,8 +22,13 @@ struct Daemon {
     Timer *alive;
     DeskFailed *failed;
     void *failed_context;
+    DaemonTold *moved;
+    DaemonTold *accounts;
+    void *told_context;
+    int64_t moves;
     bool started;
     bool noted; /* the start is written down */
+    bool deaf;  /* another replica listens to the gateways */
 };
 
 static void on_failed(const char *problem, void *context)
@@ -48,7 +53,7 @@ static bool start_job(Job *job, void *context)
     int64_t last_ms = last != NULL ? g_ascii_strtoll(last, NULL, 10) : job->now_ms;
 
     (void)context;
-    if (job->now_ms - last_ms > AWAY_WORTH_MS)
+    if (job->sender && job->now_ms - last_ms > AWAY_WORTH_MS)
         tx_append(job->tx, "sender.away", "clinic", "osier", NULL,
                   json_pack("{s:I, s:I, s:s}", "from", (json_int_t)last_ms, "to",
                             (json_int_t)job->now_ms, "why", "osierd was not running"));
@@ -98,13 +103,40 @@ static void catch_up(Daemon *daemon)
     intake_again(daemon->intake);
 }
 
+/* The duty to send came here or went. */
+static void listen_or_not(Daemon *daemon, bool sender)
+{
+    if (!daemon->started || daemon->deaf == !sender) return;
+    daemon->deaf = !sender;
+    if (sender)
+        intake_start(daemon->intake);
+    else
+        intake_stop(daemon->intake);
+}
+
 static void on_changed(const DeskNext *next, void *context)
 {
     Daemon *daemon = context;
 
     if (next->again) catch_up(daemon);
+    listen_or_not(daemon, next->sender);
     planner_next(daemon->planner, next->due_ms);
     relay_next(daemon->relay, next->send_ms[CHANNEL_SMS], next->send_ms[CHANNEL_EMAIL]);
+    if (next->moves == daemon->moves) return;
+    daemon->moves = next->moves;
+    if (daemon->moved != NULL) daemon->moved(daemon->told_context);
+}
+
+void daemon_tell(Daemon *daemon, DaemonTold *moved, DaemonTold *accounts, void *context)
+{
+    daemon->moved = moved;
+    daemon->accounts = accounts;
+    daemon->told_context = context;
+}
+
+void daemon_accounts_changed(Daemon *daemon)
+{
+    if (daemon->accounts != NULL) daemon->accounts(daemon->told_context);
 }
 
 /* --- life --- */

@@ -44,6 +44,12 @@ int daemon_holds(const Daemon *daemon, const char **what);
 /* The wall clock was set. A step of over a minute is written into the ledger. */
 void daemon_clock_jumped(Daemon *daemon, int64_t from_ms, int64_t to_ms);
 
+/* Tells who shows the record to people: moved when it has grown, accounts when those who may enter
+ * changed. Either may be NULL. */
+typedef void DaemonTold(void *context);
+void daemon_tell(Daemon *daemon, DaemonTold *moved, DaemonTold *accounts, void *context);
+void daemon_accounts_changed(Daemon *daemon);
+
 Desk *daemon_desk(Daemon *daemon);
 Intake *daemon_intake(Daemon *daemon);
 Relay *daemon_relay(Daemon *daemon);

@@ -4,37 +4,17 @@
 #include <string.h>
 
 #include "daemon/cli/cli.h"
+#include "daemon/cli/manual.h"
 
 static const Command *const COMMANDS[] = {
-    &COMMAND_READ,
-    &COMMAND_TIMES,
-    &COMMAND_SETUP,
-    &COMMAND_SIZE,
-    &COMMAND_INIT,
-    &COMMAND_REHEARSE,
-    &COMMAND_CHECK_CONFIG,
-    &COMMAND_CHECK,
-    &COMMAND_BACKUP,
-    &COMMAND_CLIENT,
-    &COMMAND_SCREEN,
-    &COMMAND_PLAN,
-    &COMMAND_SESSIONS,
-    &COMMAND_REPORT,
-    &COMMAND_MEASURE,
-    &COMMAND_READY,
-    &COMMAND_ADHERENCE,
-    &COMMAND_ALERTS,
-    &COMMAND_ALERT,
-    &COMMAND_UNREAD,
-    &COMMAND_GLANCE,
-    &COMMAND_CALLS,
-    &COMMAND_WEEK,
-    &COMMAND_MESSAGES,
-    &COMMAND_REPLIES,
-    &COMMAND_WHY,
-    &COMMAND_STATUS,
-    &COMMAND_CLOCK,
-    NULL,
+    &COMMAND_READ,      &COMMAND_TIMES,    &COMMAND_SETUP,        &COMMAND_SIZE,
+    &COMMAND_INIT,      &COMMAND_REHEARSE, &COMMAND_CHECK_CONFIG, &COMMAND_CHECK,
+    &COMMAND_BACKUP,    &COMMAND_RESTORE,    &COMMAND_CLIENT,   &COMMAND_SCREEN,       &COMMAND_PLAN,
+    &COMMAND_SESSIONS,  &COMMAND_REPORT,   &COMMAND_MEASURE,      &COMMAND_READY,
+    &COMMAND_ADHERENCE, &COMMAND_ALERTS,   &COMMAND_ALERT,        &COMMAND_UNREAD,
+    &COMMAND_GLANCE,    &COMMAND_CALLS,    &COMMAND_WEEK,         &COMMAND_MESSAGES,
+    &COMMAND_REPLIES,   &COMMAND_WHY,      &COMMAND_STATUS,       &COMMAND_SYNC,
+    &COMMAND_SENDER,    &COMMAND_CLOCK,    &COMMAND_ACCOUNT,      NULL,
 };
 
 static const Command *find(const char *name)
@@ -97,6 +77,10 @@ int main(int argc, char **argv)
     if (argc < 2) {
         print_list(help ? stdout : stderr);
         return help ? EXIT_OK : EXIT_USE;
+    }
+    if (strcmp(argv[1], "--manual") == 0 || strcmp(argv[1], "--completion") == 0) {
+        (argv[1][2] == 'm' ? manual_page : manual_completion)(COMMANDS);
+        return EXIT_OK;
     }
     const Command *command = find(argv[1]);
     if (command == NULL)

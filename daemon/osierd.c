@@ -15,7 +15,9 @@
 #include "daemon/cli/cli.h"
 #include "daemon/control/control.h"
 #include "daemon/daemon.h"
+#include "daemon/manager.h"
 #include "daemon/options.h"
+#include "daemon/page/page.h"
 
 #define STOP_WAIT_MS 35000
 #define CONTROL_BODY_MAX (1024 * 1024)
@@ -33,7 +35,9 @@ typedef struct {
     Serve *control;
     Serve *hooks;
     char *hooks_at; /* where, or NULL */
+    Page *page;
     Stepper *stepper;
+    Manager *manager;
     uv_signal_t terminate;
     uv_signal_t interrupt;
     uv_signal_t hangup;
@@ -78,6 +82,7 @@ static void begin_stop(Osierd *self, int exit_code)
     if (self->stopping) return;
     self->stopping = true;
     self->exit_code = exit_code;
+    manager_stopping(self->manager);
     daemon_stop(self->daemon);
     uv_check_start(&self->leaving, on_leaving);
     uv_idle_start(&self->turning, stay_awake);
@@ -167,13 +172,16 @@ static int holds(const char **what, void *context)
     Osierd *self = context;
     int served = self->control->open_requests(self->control) - stepper_waiting(self->stepper);
     int hooked = self->hooks != NULL ? self->hooks->open_requests(self->hooks) : 0;
+    int visited = self->page != NULL ? page_busy(self->page) : 0;
     int inside = daemon_holds(self->daemon, what);
 
     if (inside == 0 && served > 0)
         *what = "a call on the control socket";
     else if (inside == 0 && hooked > 0)
         *what = "a webhook";
-    return inside + MAX(0, served) + hooked;
+    else if (inside == 0 && visited > 0)
+        *what = "a call from the page";
+    return inside + MAX(0, served) + hooked + visited;
 }
 
 /* Where webhooks are to be heard, or NULL where no gateway sends any. */
@@ -246,6 +254,8 @@ static void on_hangup(uv_signal_t *signal, int number)
     if (!listen_hooks(self, &why))
         fprintf(stderr, "osierd: hooks.listen: %s: %s; webhooks are heard where they were\n",
                 settings_clinic(fresh)->hooks_listen, why);
+    page_reload(self->page);
+    manager_ready(self->manager, settings_clinic(fresh)->name);
     fprintf(stderr, "osierd: new settings are in force\n");
 }
 
@@ -285,6 +295,7 @@ static int start(Osierd *self)
         daemon_set_stepper(self->daemon, self->stepper);
     }
     daemon_start(self->daemon);
+    self->page = page_new(&self->loop, self->daemon);
     return EXIT_OK;
 }
 
@@ -304,11 +315,14 @@ static void say_ready(const Osierd *self)
         printf("osierd: the clock is made up; only the loopback is spoken to\n");
     printf("osierd: ready\n");
     fflush(stdout);
+    manager_ready(self->manager, clinic->name);
 }
 
 static void release(Osierd *self)
 {
     stepper_free(self->stepper);
+    if (self->page != NULL) page_close(self->page);
+    manager_free(self->manager);
     if (self->hooks != NULL) self->hooks->close(self->hooks);
     if (self->control != NULL) self->control->close(self->control);
     if (self->net != NULL) self->net->close(self->net);
@@ -345,6 +359,7 @@ int main(int argc, char **argv)
     uv_check_init(&self->loop, &self->leaving);
     uv_idle_init(&self->loop, &self->turning);
     uv_timer_init(&self->loop, &self->patience);
+    self->manager = manager_new(&self->loop);
     self->leaving.data = self->turning.data = self->patience.data = self;
     watch_signal(self, &self->terminate, on_terminate, SIGTERM);
     watch_signal(self, &self->interrupt, on_terminate, SIGINT);

@@ -89,9 +89,10 @@ static void meet(Job *job, const Row *due)
 
 static bool page_job(Job *job, void *context)
 {
+    (void)context;
+    if (!job->sender) return true;
     g_autoptr(GPtrArray) due = find_due(job->tx, job->now_ms, PAGE);
 
-    (void)context;
     for (guint i = 0; i < due->len; i++)
         meet(job, due->pdata[i]);
     return true;

@@ -15,12 +15,14 @@ typedef struct {
     ServeHandler *handler;
     void *context;
     struct MHD_Daemon *daemon;
-    uv_poll_t poll;    /* libmicrohttpd's epoll descriptor */
-    uv_timer_t timer;  /* libmicrohttpd's own time-out */
-    uv_timer_t sweep;  /* looks for connections that take too long */
-    GHashTable *peers; /* set of Peer: open connections */
-    GHashTable *open;  /* set of Visit: handed to the handler and not completed */
-    int handles;       /* of libuv, not yet closed */
+    uv_poll_t poll;     /* libmicrohttpd's epoll descriptor */
+    uv_timer_t timer;   /* libmicrohttpd's own time-out */
+    uv_timer_t sweep;   /* looks for connections that take too long */
+    uv_timer_t pulse;   /* fills the silences of streams */
+    GPtrArray *streams; /* of ServeStream */
+    GHashTable *peers;  /* set of Peer: open connections */
+    GHashTable *open;   /* set of Visit: handed to the handler and not completed */
+    int handles;        /* of libuv, not yet closed */
     int tcp_port;
     char *path; /* Unix socket, or NULL */
     uint64_t path_device, path_inode;
@@ -47,6 +49,14 @@ typedef struct {
     int refused;  /* status, or 0 */
     bool headed, handed, suspended;
 } Visit;
+
+/* stream.c: makes the stream of a request handed to the handler; the response that feeds from it; and
+ * what follows when its connection has ended, and when listening ends. */
+ServeStream *stream_open(ServeRequest *request, const char *filler, ServeStreamGone *gone,
+                         void *context);
+struct MHD_Response *stream_response(ServeStream *stream, struct MHD_Connection *connection);
+void stream_gone(ServeStream *stream);
+void streams_end(ServeMhd *serve);
 
 /* serve_mhd.c: something was resumed; runs libmicrohttpd soon. */
 void serve_mhd_kick(ServeMhd *serve);

@@ -76,6 +76,7 @@ void request_release(ServeRequest *request)
     g_bytes_unref(request->body);
     g_free(request->content_type);
     g_strfreev(request->answer_headers);
+    g_strfreev(request->also);
     g_clear_pointer(&request->answer, g_bytes_unref);
     g_free(request);
 }
@@ -122,4 +123,32 @@ void serve_answer(ServeRequest *request, int status, const char *content_type,
 void serve_answer_json(ServeRequest *request, int status, char *json)
 {
     serve_answer(request, status, "application/json", NULL, g_bytes_new_take(json, strlen(json)));
+}
+
+void serve_also(ServeRequest *request, const char *const *headers)
+{
+    g_strfreev(request->also);
+    request->also = g_strdupv((char **)headers);
+}
+
+ServeStream *serve_stream(ServeRequest *request, const char *content_type, const char *filler,
+                          ServeStreamGone *gone, void *context)
+{
+    ServeStream *stream =
+        request->opens != NULL ? request->opens(request, filler, gone, context) : NULL;
+
+    request->stream = stream;
+    serve_answer(request, stream != NULL ? 200 : 503, stream != NULL ? content_type : NULL, NULL,
+                 NULL);
+    return stream;
+}
+
+void serve_stream_send(ServeStream *stream, const char *text)
+{
+    stream->send(stream, text);
+}
+
+void serve_stream_end(ServeStream *stream)
+{
+    stream->end(stream);
 }

@@ -8,6 +8,16 @@
 /* Told once, from serve_answer. */
 typedef void RequestAnswered(ServeRequest *request, void *owner);
 
+/* What each listening side's streams begin with. */
+struct ServeStream {
+    void (*send)(ServeStream *stream, const char *text);
+    void (*end)(ServeStream *stream);
+};
+
+/* Makes the stream that a listening side will feed from; NULL where it has no room for one. */
+typedef ServeStream *RequestOpensStream(ServeRequest *request, const char *filler,
+                                        ServeStreamGone *gone, void *context);
+
 /* Two hold a request: the handler's side until it answers, and the listening side until the answer
  * is out. Either may go first, so it is counted. */
 struct ServeRequest {
@@ -21,8 +31,11 @@ struct ServeRequest {
     int status;
     char *content_type;
     char **answer_headers;
+    char **also; /* headers beside those, or NULL */
     GBytes *answer;
-    RequestAnswered *told; /* NULL once the listening side is gone */
+    ServeStream *stream;       /* the answer, where it goes on */
+    RequestOpensStream *opens; /* NULL once the listening side is gone */
+    RequestAnswered *told;     /* NULL once the listening side is gone */
     void *owner;
 };
 

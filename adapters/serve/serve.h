@@ -29,16 +29,39 @@ void serve_answer(ServeRequest *request, int status, const char *content_type,
 /* Answers with a JSON text that is taken over (g_free). */
 void serve_answer_json(ServeRequest *request, int status, char *json);
 
+/* Headers ("Name: value", NULL-ended, copied) that the answer will carry beside its own. */
+void serve_also(ServeRequest *request, const char *const *headers);
+
+/* An answer that goes on for as long as both sides like. */
+typedef struct ServeStream ServeStream;
+
+/* Called once when a stream has ended, whoever ended it; it is no more then. */
+typedef void ServeStreamGone(void *context);
+
+/* Answers 200 with a stream. filler is sent into a silence of 20 s, which is how a client that left is
+ * noticed. A stream ends by itself after 15 minutes, and where the client has fallen 64 KiB behind.
+ * NULL, with 503 answered and gone not called, where there are as many as there may be. */
+ServeStream *serve_stream(ServeRequest *request, const char *content_type, const char *filler,
+                          ServeStreamGone *gone, void *context);
+
+/* Sends; may be called until gone has been. */
+void serve_stream_send(ServeStream *stream, const char *text);
+
+/* Ends it once what was sent is out. gone follows, from the loop. */
+void serve_stream_end(ServeStream *stream);
+
 typedef struct {
     size_t body_max; /* 413 past it, without keeping the body */
     int connections_max;
     int connections_per_address_max; /* 0: no limit of its own */
     int64_t idle_timeout_s;
+    int streams_max; /* answers that go on; they count as connections too */
 } ServeLimits;
 
 struct Serve {
     void (*close)(Serve *serve); /* stops listening, answers 503 to what is open, frees */
-    int (*open_requests)(const Serve *serve); /* handed to the handler and not yet completed */
+    int (*open_requests)(
+        const Serve *serve); /* handed to the handler and not yet completed, streams aside */
 };
 
 #endif

@@ -10,7 +10,8 @@ typedef struct {
     ServeLimits limits;
     ServeHandler *handler;
     void *context;
-    GPtrArray *open; /* of Visit, oldest first */
+    GPtrArray *open;    /* of Visit, oldest first */
+    GPtrArray *streams; /* of Visit whose answer goes on */
 } ServeMemory;
 
 typedef struct {
@@ -19,6 +20,15 @@ typedef struct {
     ServeMemoryDone *done;
     void *context;
 } Visit;
+
+/* The twin's stream: what was sent so far. Its visit hears the whole once it has ended. */
+typedef struct {
+    ServeStream face;
+    GByteArray *sent;
+    ServeStreamGone *gone;
+    void *context;
+    Visit *visit;
+} Stream;
 
 static void report(Visit *visit, int status, const char *content_type, GBytes *body)
 {
@@ -29,13 +39,61 @@ static void report(Visit *visit, int status, const char *content_type, GBytes *b
 static void end_visit(Visit *visit)
 {
     visit->request->told = NULL;
+    visit->request->opens = NULL;
     request_release(visit->request);
     g_free(visit);
+}
+
+static void stream_free(Stream *stream)
+{
+    stream->gone(stream->context);
+    g_byte_array_unref(stream->sent);
+    g_free(stream);
+}
+
+static void stream_send(ServeStream *face, const char *text)
+{
+    g_byte_array_append(((Stream *)face)->sent, (const guint8 *)text, (guint)strlen(text));
+}
+
+static void stream_end(ServeStream *face)
+{
+    Stream *stream = (Stream *)face;
+    Visit *visit = stream->visit;
+    g_autoptr(GBytes) body = g_bytes_new(stream->sent->data, stream->sent->len);
+
+    g_ptr_array_remove(visit->serve->streams, visit);
+    report(visit, 200, visit->request->content_type, body);
+    stream_free(stream);
+    end_visit(visit);
+}
+
+static ServeStream *stream_open(ServeRequest *request, const char *filler, ServeStreamGone *gone,
+                                void *context)
+{
+    Visit *visit = request->owner;
+    Stream *stream;
+
+    (void)filler;
+    if ((int)visit->serve->streams->len >= visit->serve->limits.streams_max) return NULL;
+    stream = g_new0(Stream, 1);
+    *stream = (Stream){.face = {stream_send, stream_end},
+                       .sent = g_byte_array_new(),
+                       .gone = gone,
+                       .context = context,
+                       .visit = visit};
+    return &stream->face;
 }
 
 static void answered(ServeRequest *request, void *owner)
 {
     Visit *visit = owner;
+
+    if (request->stream != NULL) {
+        g_ptr_array_remove(visit->serve->open, visit);
+        g_ptr_array_add(visit->serve->streams, visit);
+        return;
+    }
     report(visit, request->status, request->content_type, request->answer);
     if (request->told == NULL) return; /* closed from within: the visit is gone */
     g_ptr_array_remove(visit->serve->open, visit);
@@ -81,6 +139,7 @@ void serve_memory_request(Serve *port, const char *method, const char *target,
     Visit *visit = g_new0(Visit, 1);
     *visit = (Visit){serve, request, done, context};
     request->told = answered;
+    request->opens = stream_open;
     request->owner = visit;
     g_ptr_array_add(serve->open, visit);
     serve->handler(request, serve->context);
@@ -100,6 +159,9 @@ static void shut(Serve *port)
         if (!visit->request->answered) report(visit, 503, NULL, empty);
         end_visit(visit);
     }
+    while (serve->streams->len > 0)
+        stream_end(((Visit *)serve->streams->pdata[0])->request->stream);
+    g_ptr_array_unref(serve->streams);
     g_ptr_array_unref(serve->open);
     g_free(serve);
 }
@@ -112,5 +174,6 @@ Serve *serve_memory_new(const ServeLimits *limits, ServeHandler *handler, void *
     serve->handler = handler;
     serve->context = context;
     serve->open = g_ptr_array_new();
+    serve->streams = g_ptr_array_new();
     return &serve->port;
 }

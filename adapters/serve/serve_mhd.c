@@ -121,6 +121,7 @@ static void serve_free(ServeMhd *serve)
 {
     g_hash_table_unref(serve->peers);
     g_hash_table_unref(serve->open);
+    g_ptr_array_unref(serve->streams);
     g_free(serve->path);
     g_free(serve);
 }
@@ -149,11 +150,14 @@ static void farewell(ServeMhd *serve)
     g_autoptr(GList) open = g_hash_table_get_keys(serve->open);
     for (GList *link = open; link != NULL; link = link->next)
         visit_turn_away(link->data);
-    for (int i = 0; i < FAREWELL_RUNS && g_hash_table_size(serve->open) > 0; i++)
+    streams_end(serve);
+    for (int i = 0;
+         i < FAREWELL_RUNS && (g_hash_table_size(serve->open) > 0 || serve->streams->len > 0); i++)
         MHD_run(serve->daemon);
     uv_close((uv_handle_t *)&serve->poll, handle_closed);
     uv_close((uv_handle_t *)&serve->timer, handle_closed);
     uv_close((uv_handle_t *)&serve->sweep, handle_closed);
+    uv_close((uv_handle_t *)&serve->pulse, handle_closed);
     MHD_stop_daemon(serve->daemon);
 }
 
@@ -176,7 +180,8 @@ static Serve *serve_new(uv_loop_t *loop, int fd, const ServeLimits *limits, Serv
     serve->context = context;
     serve->peers = g_hash_table_new(NULL, NULL);
     serve->open = g_hash_table_new(NULL, NULL);
-    serve->poll.data = serve->timer.data = serve->sweep.data = serve;
+    serve->streams = g_ptr_array_new();
+    serve->poll.data = serve->timer.data = serve->sweep.data = serve->pulse.data = serve;
     serve->daemon = daemon_new(serve, fd);
     if (serve->daemon == NULL) {
         *why = g_strdup("libmicrohttpd cannot be set up");
@@ -187,9 +192,10 @@ static Serve *serve_new(uv_loop_t *loop, int fd, const ServeLimits *limits, Serv
     int epoll_fd = MHD_get_daemon_info(serve->daemon, MHD_DAEMON_INFO_EPOLL_FD)->epoll_fd;
     uv_timer_init(loop, &serve->timer);
     uv_timer_init(loop, &serve->sweep);
+    uv_timer_init(loop, &serve->pulse);
     uv_poll_init(loop, &serve->poll, epoll_fd);
     uv_poll_start(&serve->poll, UV_READABLE, ready);
-    serve->handles = 3;
+    serve->handles = 4;
     return &serve->port;
 }
 

@@ -56,12 +56,17 @@ static void add_header(struct MHD_Response *response, const char *line)
 static enum MHD_Result send_answer(Visit *visit)
 {
     const ServeRequest *request = visit->request;
-    struct MHD_Response *response = response_of(request->answer);
+    bool streams = request->stream != NULL;
+    struct MHD_Response *response = streams ? stream_response(request->stream, visit->connection)
+                                            : response_of(request->answer);
     if (request->content_type != NULL)
         MHD_add_response_header(response, MHD_HTTP_HEADER_CONTENT_TYPE, request->content_type);
     for (char **line = request->answer_headers; line != NULL && *line != NULL; line++)
         add_header(response, *line);
-    visit->peer->due_ms = visit_due_ms(visit->serve);
+    for (char **line = request->also; line != NULL && *line != NULL; line++)
+        add_header(response, *line);
+    visit->peer->due_ms = streams ? 0 : visit_due_ms(visit->serve);
+    if (streams) g_hash_table_remove(visit->serve->open, visit);
     enum MHD_Result result =
         MHD_queue_response(visit->connection, (unsigned)request->status, response);
     MHD_destroy_response(response);
@@ -155,6 +160,7 @@ static void hand_over(Visit *visit)
     visit->peer->due_ms = 0;
     request_body(visit->request, g_byte_array_free_to_bytes(g_steal_pointer(&visit->body)));
     visit->request->told = answered;
+    visit->request->opens = stream_open;
     visit->request->owner = visit;
     g_hash_table_add(serve->open, visit);
     serve->handler(visit->request, serve->context);
@@ -196,6 +202,8 @@ void visit_end(void *cls, struct MHD_Connection *connection, void **context,
     g_clear_pointer(&visit->body, g_byte_array_unref);
     if (visit->request != NULL) {
         visit->request->told = NULL;
+        visit->request->opens = NULL;
+        if (visit->request->stream != NULL) stream_gone(visit->request->stream);
         if (!visit->handed) visit->request->holders = 1; /* the handler never held it */
         request_release(visit->request);
     }
@@ -207,6 +215,7 @@ void visit_turn_away(Visit *visit)
 {
     if (visit->request->answered) return;
     visit->request->told = NULL;
+    visit->request->opens = NULL;
     visit->refused = MHD_HTTP_SERVICE_UNAVAILABLE;
     if (!visit->suspended) return;
     visit->suspended = false;

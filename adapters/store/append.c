@@ -40,6 +40,7 @@ static void bind_text(sqlite3_stmt *statement, int at, const char *text)
 
 void engine_insert_event(Tx *tx, const Event *event)
 {
+    tx->moves++;
     if (tx->append == NULL)
         tx->append =
             engine_prepare(tx, "INSERT INTO event VALUES (?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11,?12)");

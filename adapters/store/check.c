@@ -191,6 +191,21 @@ static void read_error(Tx *tx, GPtrArray *findings)
     tx->bad = STORE_OK;
 }
 
+OpenResult store_sqlite_renew(const char *path, const char *replica, int64_t now_ms, char **why)
+{
+    OpenRequest request = {.path = path, .checking = true};
+    Tx *tx = NULL;
+    OpenResult result = open_store_file(&request, &tx, why);
+
+    if (result != OPEN_OK) return result;
+    if (!engine_renew(tx, replica, now_ms)) {
+        result = OPEN_CANNOT;
+        *why = g_strdup_printf("%s: %s", path, tx->problem);
+    }
+    open_close(tx);
+    return result;
+}
+
 OpenResult store_sqlite_check(const char *path, bool rebuild, GPtrArray *findings, int64_t *events,
                               char **why)
 {

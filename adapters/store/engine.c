@@ -87,6 +87,31 @@ bool engine_birth(Tx *tx, const char *replica, bool rehearsal, int64_t now_ms)
     return false;
 }
 
+static void write_renewal(Tx *tx, const char *replica, int64_t now_ms)
+{
+    tx_set_meta(tx, "replica", replica);
+    tx_set_meta(tx, "joined", "1");
+    engine_exec(tx, "DELETE FROM due");
+    engine_exec(tx, "DELETE FROM code");
+    engine_exec(tx, "DELETE FROM meta WHERE \"key\" = 'alive_at'");
+    g_free(tx->replica);
+    tx->replica = g_strdup(replica);
+    tx->head = (Head){.clock = tx->head.clock};
+    tx->now = now_ms;
+    tx_append(tx, "replica.joined", replica, "osier", NULL,
+              json_pack("{s:I}", "at", (json_int_t)now_ms));
+    g_ptr_array_set_size(tx->ids, 0);
+}
+
+bool engine_renew(Tx *tx, const char *replica, int64_t now_ms)
+{
+    if (!engine_exec(tx, "BEGIN IMMEDIATE")) return false;
+    write_renewal(tx, replica, now_ms);
+    if (tx->bad == STORE_OK && engine_exec(tx, "COMMIT")) return true;
+    roll_back(tx);
+    return false;
+}
+
 static bool complain(Tx *tx, const char *what)
 {
     if (tx->bad != STORE_OK) return false;

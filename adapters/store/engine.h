@@ -10,7 +10,7 @@
 #include "core/ledger/fold.h"
 #include "core/ledger/stamp.h"
 
-#define SCHEMA_VERSION 2
+#define SCHEMA_VERSION 4
 #define APPLICATION_ID 0x4f736965 /* "Osie" */
 
 /* The end of this replica's chain. */
@@ -52,6 +52,7 @@ struct Tx {
     char *replica;
     bool rehearsal;
     Head head;
+    int64_t moves; /* events put since the store was opened */
     int64_t now;
     GPtrArray *ids; /* event ids lent to the job */
     StoreStatus
@@ -93,6 +94,10 @@ void engine_bind_arguments(sqlite3_stmt *statement, const char *types, va_list a
 
 /* Makes tables, meta and the first event of a new store, in a transaction of its own. False: tx->problem. */
 bool engine_birth(Tx *tx, const char *replica, bool rehearsal, int64_t now_ms);
+
+/* Goes on with the events that are there as another replica, which has joined and not begun this clinic: what was local
+ * (due, codes) is gone, and the outbox waits for whoever takes the duty to send. False: tx->problem. */
+bool engine_renew(Tx *tx, const char *replica, int64_t now_ms);
 
 /* Reads replica, mode and head of a store. False where they are missing or do not hold; tx->problem. */
 bool engine_load(Tx *tx);

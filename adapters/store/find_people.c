@@ -3,6 +3,29 @@
 
 #include <string.h>
 
+typedef struct {
+    SettingEach *each;
+    void *context;
+    int n;
+} SettingLook;
+
+static void lend_setting(const TxResult *result, void *context)
+{
+    SettingLook *look = context;
+
+    look->n++;
+    look->each(result->text[0], result->text[1], look->context);
+}
+
+int find_setting_values(Tx *tx, const char *subject, SettingEach *each, void *context)
+{
+    SettingLook look = {.each = each, .context = context};
+
+    tx_select(tx, "SELECT field, value FROM setting WHERE subject = ?1 ORDER BY field",
+              lend_setting, &look, "t", subject);
+    return look.n;
+}
+
 GPtrArray *find_settings(Tx *tx, const char *subject)
 {
     return tx_rows(tx, TABLE_SETTING, "subject = ?1 ORDER BY field", "t", subject);
@@ -29,6 +52,15 @@ GPtrArray *find_clients(Tx *tx)
 
     tx_select(tx, "SELECT subject FROM setting WHERE field = 'name' ORDER BY subject", add_text,
               ids, "");
+    return ids;
+}
+
+GPtrArray *find_with_setting(Tx *tx, const char *field, const char *value)
+{
+    GPtrArray *ids = g_ptr_array_new_with_free_func(g_free);
+
+    tx_select(tx, "SELECT subject FROM setting WHERE field = ?1 AND value = ?2 ORDER BY subject",
+              add_text, ids, "tt", field, value);
     return ids;
 }
 

@@ -8,11 +8,18 @@
 /* The settings of a subject. */
 GPtrArray *find_settings(Tx *tx, const char *subject);
 
+/* The same, lent one after the other and without their history: value is a JSON text or NULL. The number of them. */
+typedef void SettingEach(const char *field, const char *value, void *context);
+int find_setting_values(Tx *tx, const char *subject, SettingEach *each, void *context);
+
 /* One setting's JSON text (g_free), or NULL. */
 char *find_setting(Tx *tx, const char *subject, const char *field);
 
 /* The ids of all clients (texts), in the order of their ids. */
 GPtrArray *find_clients(Tx *tx);
+
+/* The subjects (texts) of which a setting has that JSON text. */
+GPtrArray *find_with_setting(Tx *tx, const char *field, const char *value);
 
 GPtrArray *find_contacts(Tx *tx, const char *client);
 

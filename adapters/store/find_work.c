@@ -62,7 +62,7 @@ GPtrArray *find_ready(Tx *tx, const char *channel, int64_t now_ms, int limit)
 {
     return tx_rows(
         tx, TABLE_OUTBOX,
-        "state = 'waiting' AND next_at <= ?1 AND channel = ?2 ORDER BY rank, at, id LIMIT ?3",
+        "state = 'waiting' AND next_at <= ?1 AND channel = ?2 ORDER BY rank, at, rowid LIMIT ?3",
         "iti", now_ms, channel, (int64_t)limit);
 }
 
@@ -82,19 +82,16 @@ GPtrArray *find_calls_waiting(Tx *tx, const char *alert, const char *to)
  * day and sent in the next. None waits longer than three days. */
 int find_started(Tx *tx, const char *client, int64_t from_ms, int64_t to_ms)
 {
-    int64_t waiting = 0;
-    int64_t settled = 0;
+    int64_t started = 0;
 
     tx_select(tx,
-              "SELECT count(*) FROM outbox WHERE client = ?1 AND next_at < ?2 AND"
-              " kind IN ('reminder', 'nudge', 'checkin', 'welcome')",
-              keep_integer, &waiting, "ti", client, to_ms);
-    tx_select(tx,
-              "SELECT count(*) FROM message WHERE client = ?1 AND at >= ?4 AND fate_at >= ?2 AND"
-              " fate_at < ?3 AND fate <> 'lapsed' AND"
-              " kind IN ('reminder', 'nudge', 'checkin', 'welcome')",
-              keep_integer, &settled, "tiii", client, from_ms, to_ms, from_ms - 3 * DAY_MS);
-    return (int)(waiting + settled);
+              "SELECT (SELECT count(*) FROM outbox WHERE client = ?1 AND next_at < ?3 AND"
+              "  kind IN ('reminder', 'nudge', 'checkin', 'welcome')) +"
+              " (SELECT count(*) FROM message WHERE client = ?1 AND at >= ?4 AND fate_at >= ?2 AND"
+              "  fate_at < ?3 AND fate <> 'lapsed' AND"
+              "  kind IN ('reminder', 'nudge', 'checkin', 'welcome'))",
+              keep_integer, &started, "tiii", client, from_ms, to_ms, from_ms - 3 * DAY_MS);
+    return (int)started;
 }
 
 int find_unsent_texts(Tx *tx, const char *alert)

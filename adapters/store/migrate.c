@@ -72,7 +72,42 @@ static bool to_2(Tx *tx)
     return migrate_refold(tx);
 }
 
-static bool (*const STEPS[])(Tx *) = {[1] = to_2};
+/* Version 3 knows who may enter the page and what they looked at, and finds a day's sessions. */
+static bool to_3(Tx *tx)
+{
+    static const TableId FRESH[] = {TABLE_ACCOUNT, TABLE_LOOK};
+
+    for (size_t t = 0; t < G_N_ELEMENTS(FRESH); t++) {
+        g_autoptr(GPtrArray) statements = sql_create(FRESH[t]);
+        for (guint i = 0; i < statements->len; i++)
+            if (!engine_exec(tx, statements->pdata[i])) return false;
+    }
+    return engine_exec(tx, "CREATE INDEX IF NOT EXISTS session_3 ON session (utc)");
+}
+
+/* A local table is made anew, with the rows that it had. */
+static bool remake_local(Tx *tx, TableId id)
+{
+    const char *name = table_of(id)->name;
+    g_autofree char *select = sql_select(id);
+    g_autofree char *keep = g_strdup_printf("CREATE TEMP TABLE kept AS %s", select);
+    g_autofree char *drop = g_strdup_printf("DROP TABLE %s", name);
+    g_autofree char *fill = g_strdup_printf("INSERT INTO %s SELECT * FROM kept ORDER BY 1", name);
+    g_autoptr(GPtrArray) make = sql_create(id);
+
+    if (!engine_exec(tx, keep) || !engine_exec(tx, drop)) return false;
+    for (guint i = 0; i < make->len; i++)
+        if (!engine_exec(tx, make->pdata[i])) return false;
+    return engine_exec(tx, fill) && engine_exec(tx, "DROP TABLE kept");
+}
+
+/* Version 4 keeps long rows in the order of their making, and indexes of the outbox hold only what waits. */
+static bool to_4(Tx *tx)
+{
+    return migrate_refold(tx) && remake_local(tx, TABLE_OUTBOX);
+}
+
+static bool (*const STEPS[])(Tx *) = {[1] = to_2, [2] = to_3, [3] = to_4};
 
 G_STATIC_ASSERT(G_N_ELEMENTS(STEPS) == SCHEMA_VERSION);
 

@@ -41,7 +41,7 @@ static char *create_table(const Table *table)
                                i < table->keys ? " NOT NULL" : "");
     g_string_append(sql, "PRIMARY KEY (");
     add_columns(sql, table, 0, table->keys, ", ", false);
-    g_string_append(sql, ")) STRICT, WITHOUT ROWID");
+    g_string_append(sql, table->long_rows ? ")) STRICT" : ")) STRICT, WITHOUT ROWID");
     return g_string_free(sql, FALSE);
 }
 

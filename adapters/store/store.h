@@ -47,6 +47,9 @@ static inline void store_submit(Store *store, int64_t now_ms, StoreJob *job, Sto
 /* The instant that the job was submitted with. */
 int64_t tx_now(const Tx *tx);
 
+/* Grows with each event that this process has put into the ledger, its own and others'. */
+int64_t tx_moves(const Tx *tx);
+
 /* This replica's id, 16 hex digits. */
 const char *tx_replica(const Tx *tx);
 

@@ -28,6 +28,9 @@ OpenResult store_sqlite_open(uv_loop_t *loop, const char *path, StoreMode mode, 
 OpenResult store_sqlite_check(const char *path, bool rebuild, GPtrArray *findings, int64_t *events,
                               char **why);
 
+/* `osier restore`: a copy goes on as another replica (16 hex digits) from now_ms, of whatever mode it is. */
+OpenResult store_sqlite_renew(const char *path, const char *replica, int64_t now_ms, char **why);
+
 /* An ordered dump of the derived tables (g_free), to compare replicas and rebuilds. Inside a job. */
 char *tx_dump(Tx *tx);
 

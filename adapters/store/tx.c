@@ -10,6 +10,11 @@ int64_t tx_now(const Tx *tx)
     return tx->now;
 }
 
+int64_t tx_moves(const Tx *tx)
+{
+    return tx->moves;
+}
+
 const char *tx_replica(const Tx *tx)
 {
     return tx->replica;
@@ -158,18 +163,24 @@ GPtrArray *tx_rows(Tx *tx, TableId table, const char *where, const char *types, 
     return rows;
 }
 
+#define RESULT_COLUMNS 32
+
 /* Numbers before texts: reading a number as text changes what SQLite holds of it. */
 static void lend_result(sqlite3_stmt *statement, TxEach *each, void *context)
 {
     int columns = sqlite3_column_count(statement);
-    g_autofree const char **text = g_new0(const char *, columns);
-    g_autofree int64_t *integer = g_new0(int64_t, columns);
-    g_autofree double *real = g_new0(double, columns);
+    const char *text[RESULT_COLUMNS] = {NULL};
+    int64_t integer[RESULT_COLUMNS] = {0};
+    double real[RESULT_COLUMNS] = {0};
 
+    g_assert(columns <= RESULT_COLUMNS);
     for (int i = 0; i < columns; i++) {
-        if (sqlite3_column_type(statement, i) == SQLITE_NULL) continue;
-        integer[i] = sqlite3_column_int64(statement, i);
-        real[i] = sqlite3_column_double(statement, i);
+        int type = sqlite3_column_type(statement, i);
+        if (type == SQLITE_NULL) continue;
+        if (type != SQLITE_TEXT) {
+            integer[i] = sqlite3_column_int64(statement, i);
+            real[i] = sqlite3_column_double(statement, i);
+        }
         text[i] = (const char *)sqlite3_column_text(statement, i);
     }
     TxResult result = {.columns = columns, .text = text, .integer = integer, .real = real};

@@ -4,7 +4,7 @@
 #include "core/clinic/address.h"
 #include "core/clinic/parts.h"
 
-enum { LISTEN_BYTES_MAX = 60 };
+enum { LISTEN_BYTES_MAX = 60, URL_BYTES_MAX = 200 };
 
 static void read_limits(const Section *root, Clinic *clinic)
 {
@@ -50,24 +50,55 @@ static void read_reminders(const Section *root, Clinic *clinic)
                       "nudge_after must be shorter than silent_after, or none");
 }
 
-/* page: or hooks:, each with listen. NULL where absent; as written where faulty. */
-static char *read_listen(const Section *root, const char *key)
+/* The address to listen on: NULL where absent; as written where faulty. */
+static char *read_listen(const Section *section)
 {
-    static const char *const KEYS[] = {"listen", NULL};
-    g_auto(Section) section = section_open(root, key, false, KEYS);
-    char *listen = section_line(&section, "listen", true, LISTEN_BYTES_MAX);
+    char *listen = section_line(section, "listen", true, LISTEN_BYTES_MAX);
 
     if (listen != NULL && !listen_valid(listen))
-        section_fault(&section, "listen",
+        section_fault(section, "listen",
                       "must be an IP address and a port, such as 127.0.0.1:8750");
     return listen;
 }
 
+/* "https://page.clinic.example", nothing after the host. */
+static bool page_url_valid(const char *url)
+{
+    const char *host = strstr(url, "://");
+
+    return host != NULL &&
+           (g_str_has_prefix(url, "https://") || g_str_has_prefix(url, "http://")) &&
+           host[3] != '\0' && strpbrk(host + 3, "/?#@ ") == NULL;
+}
+
+/* Passwords go over this line: in clear only within this machine. */
+static void read_page(const Section *root, Clinic *clinic)
+{
+    static const char *const KEYS[] = {"listen", "url", "idle", NULL};
+    g_auto(Section) page = section_open(root, "page", false, KEYS);
+
+    clinic->page_listen = read_listen(&page);
+    clinic->page_url = section_line(&page, "url", false, URL_BYTES_MAX);
+    clinic->page_idle_ms = section_duration(&page, "idle", 30 * MINUTE_MS, MINUTE_MS, 12 * HOUR_MS);
+    if (clinic->page_listen == NULL) clinic->page_listen = g_strdup("127.0.0.1:8750");
+    if (clinic->page_url != NULL && !page_url_valid(clinic->page_url))
+        section_fault(&page, "url",
+                      "must be an address without a path, such as https://page.clinic.example");
+    else if (listen_valid(clinic->page_listen) && !listen_loopback(clinic->page_listen) &&
+             (clinic->page_url == NULL || !g_str_has_prefix(clinic->page_url, "https://")))
+        section_fault(
+            &page, "listen",
+            "is not of this machine alone: listen on 127.0.0.1 or [::1], or say with url: "
+            "https://... that something before it does TLS");
+}
+
 static void read_listeners(const Section *root, Clinic *clinic)
 {
-    clinic->page_listen = read_listen(root, "page");
-    if (clinic->page_listen == NULL) clinic->page_listen = g_strdup("127.0.0.1:8750");
-    clinic->hooks_listen = read_listen(root, "hooks");
+    static const char *const KEYS[] = {"listen", NULL};
+    g_auto(Section) hooks = section_open(root, "hooks", false, KEYS);
+
+    read_page(root, clinic);
+    clinic->hooks_listen = read_listen(&hooks);
     if (g_strcmp0(clinic->page_listen, clinic->hooks_listen) == 0)
         fault_add(root->faults, "/hooks/listen", clinic->hooks_listen,
                   "is where the page listens; hooks need a listener of their own");
@@ -150,6 +181,7 @@ void clinic_free(Clinic *clinic)
     g_clear_pointer(&clinic->duty, g_ptr_array_unref);
     g_free(clinic->backup_key);
     g_free(clinic->page_listen);
+    g_free(clinic->page_url);
     g_free(clinic->hooks_listen);
     g_ptr_array_unref(clinic->gateways);
     g_free(clinic);

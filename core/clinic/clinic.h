@@ -140,6 +140,8 @@ typedef struct {
     int backup_keep;       /* so many copies are kept */
     char *backup_key;      /* what they are sealed to, or NULL */
     char *page_listen;     /* "127.0.0.1:8750" */
+    char *page_url;        /* where the page is reached from outside, or NULL */
+    int64_t page_idle_ms;  /* without a person's doing, the page logs out */
     char *hooks_listen;    /* or NULL */
     GPtrArray *gateways;   /* of Gateway, in the order of the file */
 } Clinic;

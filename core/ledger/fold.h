@@ -49,7 +49,7 @@ typedef struct {
  *   alert.passed    subject alert   {to, at, round}
  *   alert.taken     subject alert   {by, at, via}
  *   alert.closed    subject alert   {by, at, outcome, note}
- *   sender.taken    subject "clinic" {replica, epoch, by}            -> setting clinic "sender"
+ *   sender.taken    subject "clinic" {replica, epoch, by}            -> setting clinic "sender", the greatest epoch wins
  *   sender.away     subject "clinic" {from, to, why}
  *   replica.joined, replica.cut     subject replica {name, at}
  *   digest.sent     subject week    {at}

@@ -41,6 +41,39 @@ static bool is_same_write(const Fold *fold, const Row *row)
            strcmp(row_text(row, SETTING_REPLICA), fold->event->replica) == 0;
 }
 
+/* Beyond this no clinic gets by changing its sender: it is a slip or a lie, and counts as none. */
+#define EPOCH_MAX (INT64_C(1) << 40)
+
+static int64_t epoch_of(const json_t *duty)
+{
+    int64_t epoch = json_integer_value(json_object_get(duty, "epoch"));
+
+    return epoch >= 0 && epoch <= EPOCH_MAX ? epoch : 0;
+}
+
+static int64_t epoch_held(const Row *held)
+{
+    const char *text = row_text(held, SETTING_VALUE);
+    json_t *duty = text != NULL ? json_loads(text, JSON_DECODE_ANY, NULL) : NULL;
+    int64_t epoch = epoch_of(duty);
+
+    json_decref(duty);
+    return epoch;
+}
+
+/* The later write wins; of two that took the sender's duty the greater epoch does, whatever their clocks say. */
+static bool is_winner(const Fold *fold, const Row *held, const json_t *value)
+{
+    if (!row_is_null(held, SETTING_WALL) &&
+        strcmp(row_text(held, SETTING_SUBJECT), "clinic") == 0 &&
+        strcmp(row_text(held, SETTING_FIELD), "sender") == 0) {
+        int64_t before = epoch_held(held), now = epoch_of(value);
+
+        if (now != before) return now > before;
+    }
+    return fold_is_later(fold, held, WINNER);
+}
+
 static void write_field(const Fold *fold, const char *field, const json_t *value)
 {
     g_autoptr(Row) held = pair(fold, TABLE_SETTING, fold->event->subject, field);
@@ -54,7 +87,7 @@ static void write_field(const Fold *fold, const char *field, const json_t *value
     row_set_text(written, SETTING_VALUE, text);
     row_set_text(written, SETTING_BASE, fold->event->base);
     fold_set_stamp(fold, written, WINNER);
-    if (!fold_is_later(fold, held, WINNER)) {
+    if (!is_winner(fold, held, value)) {
         keep_lost(fold, written);
         return;
     }

@@ -3,6 +3,9 @@
 
 #include <string.h>
 
+/* Texts of a row lie behind its values as long as there is room, so that most rows are one piece of memory. */
+#define ROOM_BYTES 320
+
 typedef struct {
     bool set;
     union {
@@ -15,6 +18,7 @@ typedef struct {
 struct Row {
     const Table *table;
     TableId id;
+    uint32_t room;    /* of ROOM_BYTES, still free */
     bool stored;      /* read from a table ... */
     uint64_t changed; /* ... and since then set otherwise in these columns */
     Value value[];
@@ -23,11 +27,36 @@ struct Row {
 Row *row_new(TableId table)
 {
     const Table *of = table_of(table);
-    Row *row = g_malloc0(sizeof *row + (size_t)of->columns * sizeof(Value));
+    size_t size = sizeof(Row) + (size_t)of->columns * sizeof(Value);
+    Row *row = g_malloc(size + ROOM_BYTES);
 
+    memset(row, 0, size);
     row->table = of;
     row->id = table;
+    row->room = ROOM_BYTES;
     return row;
+}
+
+static char *room_end(const Row *row)
+{
+    return (char *)&row->value[row->table->columns] + ROOM_BYTES;
+}
+
+/* A copy of the text that lives as long as the row. */
+static char *keep_text(Row *row, const char *text)
+{
+    size_t size = strlen(text) + 1;
+
+    if (size > row->room) return g_memdup2(text, size);
+    char *kept = room_end(row) - row->room;
+    memcpy(kept, text, size);
+    row->room -= (uint32_t)size;
+    return kept;
+}
+
+static void drop_text(const Row *row, char *text)
+{
+    if (text < (const char *)row || text >= room_end(row)) g_free(text);
 }
 
 Row *row_copy(const Row *row)
@@ -39,7 +68,7 @@ Row *row_copy(const Row *row)
     for (int i = 0; i < row->table->columns; i++) {
         copy->value[i] = row->value[i];
         if (row->value[i].set && row->table->column[i].type == COLUMN_TEXT)
-            copy->value[i].text = g_strdup(row->value[i].text);
+            copy->value[i].text = keep_text(copy, row->value[i].text);
     }
     return copy;
 }
@@ -49,7 +78,7 @@ void row_free(Row *row)
     if (row == NULL) return;
     for (int i = 0; i < row->table->columns; i++)
         if (row->value[i].set && row->table->column[i].type == COLUMN_TEXT)
-            g_free(row->value[i].text);
+            drop_text(row, row->value[i].text);
     g_free(row);
 }
 
@@ -118,7 +147,7 @@ void row_set_null(Row *row, int column)
     g_assert(column >= 0 && column < row->table->columns);
     if (row->value[column].set) note_change(row, column);
     if (row->value[column].set && row->table->column[column].type == COLUMN_TEXT)
-        g_free(row->value[column].text);
+        drop_text(row, row->value[column].text);
     row->value[column] = (Value){0};
 }
 
@@ -128,9 +157,10 @@ void row_set_text(Row *row, int column, const char *text)
 
     if (value->set == (text != NULL) && (text == NULL || strcmp(value->text, text) == 0)) return;
     note_change(row, column);
-    char *copy = g_strdup(text); /* first: text may be the value itself */
+    char *copy =
+        text != NULL ? keep_text(row, text) : NULL; /* first: text may be the value itself */
 
-    if (value->set) g_free(value->text);
+    if (value->set) drop_text(row, value->text);
     value->set = copy != NULL;
     value->text = copy;
 }

@@ -269,6 +269,23 @@ static const Column CODE[] = {
     [CODE_USED_AT] = INTEGER("used_at"),
 };
 
+static const Column ACCOUNT[] = {
+    [ACCOUNT_KEY] = TEXT("key"),
+    [ACCOUNT_NAME] = TEXT("name"),
+    [ACCOUNT_ROLE] = TEXT("role"),
+    [ACCOUNT_PASSWORD] = TEXT("password"),
+    [ACCOUNT_INVITE] = TEXT("invite"),
+    [ACCOUNT_INVITE_END] = INTEGER("invite_end"),
+    [ACCOUNT_MADE_AT] = INTEGER("made_at"),
+    [ACCOUNT_CLOSED_AT] = INTEGER("closed_at"),
+};
+
+static const Column LOOK[] = {
+    [LOOK_NUMBER] = INTEGER("number"), [LOOK_AT] = INTEGER("at"),
+    [LOOK_BY] = TEXT("by_name"),       [LOOK_CLIENT] = TEXT("client"),
+    [LOOK_CHANGE] = INTEGER("change"), [LOOK_WHAT] = TEXT("what"),
+};
+
 static const Column META[] = {
     [META_KEY] = TEXT("key"),
     [META_VALUE] = TEXT("value"),
@@ -289,6 +306,16 @@ static const Column META[] = {
         .name = n, .local = false, .keys = k, .columns = G_N_ELEMENTS(c), .column = c,             \
         .indexes = i                                                                               \
     }
+#define DERIVED_LONG(n, k, c, i)                                                                   \
+    {                                                                                              \
+        .name = n, .local = false, .long_rows = true, .keys = k, .columns = G_N_ELEMENTS(c),       \
+        .column = c, .indexes = i                                                                  \
+    }
+#define LOCAL_LONG(n, k, c, i)                                                                     \
+    {                                                                                              \
+        .name = n, .local = true, .long_rows = true, .keys = k, .columns = G_N_ELEMENTS(c),        \
+        .column = c, .indexes = i                                                                  \
+    }
 #define LOCAL(n, k, c, i)                                                                          \
     {                                                                                              \
         .name = n, .local = true, .keys = k, .columns = G_N_ELEMENTS(c), .column = c, .indexes = i \
@@ -302,25 +329,28 @@ static const Table TABLES[TABLE_COUNT] = {
     [TABLE_SCREEN] = DERIVED("screen", 1, SCREEN, INDEXES("client, at")),
     [TABLE_PROGRAMME] = DERIVED("programme", 1, PROGRAMME, INDEXES("key")),
     [TABLE_SESSION] =
-        DERIVED("session", 1, SESSION, INDEXES("client, date, slot", "client, asked_at")),
-    [TABLE_REPORT] = DERIVED("report", 1, REPORT, INDEXES("client, at", "session")),
+        DERIVED_LONG("session", 1, SESSION, INDEXES("client, date, slot", "client, asked_at", "utc")),
+    [TABLE_REPORT] = DERIVED_LONG("report", 1, REPORT, INDEXES("client, at", "session")),
     [TABLE_MEASURE] = DERIVED("measure", 1, MEASURE, INDEXES("client, at")),
-    [TABLE_REPLY] = DERIVED("reply", 1, REPLY,
-                            INDEXES("gateway, gateway_id", "fingerprint", "client, at", "arrived",
-                                    "state, arrived", "glance where glance = 1")),
+    [TABLE_REPLY] = DERIVED_LONG("reply", 1, REPLY,
+                                 INDEXES("gateway, gateway_id", "fingerprint", "client, at",
+                                         "arrived", "state, arrived", "glance where glance = 1")),
     [TABLE_ALERT] = DERIVED("alert", 1, ALERT, INDEXES("client, at", "state, at", "code")),
     [TABLE_PASS] = DERIVED("pass", 1, PASS, INDEXES("alert, at")),
     [TABLE_MESSAGE] =
-        DERIVED("message", 1, MESSAGE, INDEXES("client, at", "at", "gateway, gateway_id")),
+        DERIVED_LONG("message", 1, MESSAGE, INDEXES("client, at", "at", "gateway, gateway_id")),
     [TABLE_REPLICA] = DERIVED("replica", 1, REPLICA, NO_INDEXES),
     [TABLE_AWAY] = DERIVED("away", 1, AWAY, INDEXES("from_ms")),
     [TABLE_DIGEST] = DERIVED("digest", 1, DIGEST, NO_INDEXES),
-    [TABLE_OUTBOX] =
-        LOCAL("outbox", 1, OUTBOX,
-              INDEXES("state, channel, rank, at", "state, channel, next_at", "client, at")),
+    [TABLE_OUTBOX] = LOCAL_LONG("outbox", 1, OUTBOX,
+                                INDEXES("channel, rank, at where state = 'waiting'",
+                                        "channel, next_at where state = 'waiting'", "client, at",
+                                        "alert where alert IS NOT NULL")),
     [TABLE_DUE] = LOCAL("due", 2, DUE, INDEXES("at", "client")),
     [TABLE_CURSOR] = LOCAL("cursor", 1, CURSOR, NO_INDEXES),
     [TABLE_CODE] = LOCAL("code", 2, CODE, INDEXES("code")),
+    [TABLE_ACCOUNT] = LOCAL("account", 1, ACCOUNT, NO_INDEXES),
+    [TABLE_LOOK] = LOCAL("look", 1, LOOK, INDEXES("client, at", "at")),
     [TABLE_META] = LOCAL("meta", 1, META, NO_INDEXES),
 };
 

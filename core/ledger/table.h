@@ -31,6 +31,8 @@ typedef enum {
     TABLE_DUE,
     TABLE_CURSOR,
     TABLE_CODE,
+    TABLE_ACCOUNT,
+    TABLE_LOOK,
     TABLE_META,
     TABLE_COUNT
 } TableId;
@@ -45,7 +47,8 @@ typedef struct {
 typedef struct {
     const char *name;
     bool local;
-    int keys; /* the first so many columns are the key, never null */
+    bool long_rows; /* kept in the order of their making, the key beside them as an index */
+    int keys;       /* the first so many columns are the key, never null */
     int columns;
     const Column *column;
     const char *const *indexes; /* "client, date" ..., NULL-ended */
@@ -285,6 +288,20 @@ enum { DUE_KIND, DUE_KEY, DUE_AT, DUE_CLIENT, DUE_BODY };
 enum { CURSOR_GATEWAY, CURSOR_VALUE };
 /* One-time codes that let a clinician take an alert by text. */
 enum { CODE_ALERT, CODE_PERSON, CODE_NUMBER, CODE_CODE, CODE_USED_AT };
+/* Who may enter the page. key is the name as it is compared; role is clinician or desk; password and invite are hashes, null
+ * while there is none. closed_at is set once the account is closed: it never opens again. */
+enum {
+    ACCOUNT_KEY,
+    ACCOUNT_NAME,
+    ACCOUNT_ROLE,
+    ACCOUNT_PASSWORD,
+    ACCOUNT_INVITE,
+    ACCOUNT_INVITE_END,
+    ACCOUNT_MADE_AT,
+    ACCOUNT_CLOSED_AT
+};
+/* Each look at a client and each change, by whom. client is null where several were shown or nobody is meant. */
+enum { LOOK_NUMBER, LOOK_AT, LOOK_BY, LOOK_CLIENT, LOOK_CHANGE, LOOK_WHAT };
 enum { META_KEY, META_VALUE };
 
 /* A row. Values are null until set. */

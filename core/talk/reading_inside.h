@@ -91,6 +91,8 @@ typedef struct {
     void *room;      /* where the five above lie */
     bool question;
     bool told;         /* a relative writes of the client */
+    bool for_person;   /* something in it is for a person, whatever else was read */
+    bool unsure;       /* numbers that may be ratings or not */
     bool worrying;     /* words that make pain a matter for a person */
     bool bare_stretch; /* the stretch is a number with no word of its own */
     bool other_day;    /* something was said of another day's session */
@@ -165,6 +167,9 @@ enum { SIDE_NONE, SIDE_LEFT, SIDE_RIGHT };
 
 /* reading_label.c: gives each number its word for stretch or pain, and its side. */
 void labels_give(Work *work);
+
+/* Whether the text says "stretch" or "pain" and no more, a number aside. */
+ReadAnswer label_answer(const Work *work);
 
 /* reading_rate.c: which number is the stretch and which the pain. */
 void rates_read(Work *work);

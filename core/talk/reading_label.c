@@ -215,3 +215,25 @@ void labels_give(Work *work)
         from = to;
     }
 }
+
+ReadAnswer label_answer(const Work *work)
+{
+    static const Role ASIDE[] = {ROLE_FILL,      ROLE_LEAD,          ROLE_TAIL,
+                                 ROLE_THANKS,    ROLE_NUMBER_BEFORE, ROLE_NUMBER_AFTER,
+                                 ROLE_PAIN_FREE, ROLE_NOT,           ROLE_NOT_AFTER};
+    bool stretch = false, pain = false;
+
+    for (int i = 0; i < token_count(work); i++) {
+        bool aside = number_over(work, i) != NULL;
+        for (size_t r = 0; r < G_N_ELEMENTS(ASIDE) && !aside; r++)
+            aside = role_covers(work, ASIDE[r], i);
+        if (role_covers(work, ROLE_STRETCH_LABEL, i))
+            stretch = true;
+        else if (role_covers(work, ROLE_PAIN_LABEL, i) && !role_covers(work, ROLE_PAIN_FREE, i))
+            pain = true;
+        else if (!aside)
+            return ANSWER_NONE;
+    }
+    if (stretch == pain) return ANSWER_NONE;
+    return stretch ? ANSWER_STRETCH : ANSWER_PAIN;
+}

@@ -251,6 +251,9 @@ static bool join_range(const Work *work, Number *number, const Number *next)
                 token_at(work, next->first)->level == LEVEL_CLAUSE;
     if (word == 0 && role_ends(work, ROLE_BETWEEN, number->first) > 0)
         word = role_starts(work, ROLE_AND, number->end);
+    if (word > 0 && next->first == number->end + word + 1 &&
+        role_ends(work, ROLE_NUMBER_BEFORE, next->first) > 0)
+        word++; /* "a 4 and a 5" */
     bool linked = word > 0 && next->first == number->end + word &&
                   level_at(work, number->end) == LEVEL_NONE &&
                   level_at(work, next->first) == LEVEL_NONE;
@@ -327,6 +330,7 @@ static void type_by_words(Work *work, int i)
                  token_at(work, number->end - 1)->digits;
 
     if (glued && unit == 0) unit = role_starts(work, ROLE_GLUED_UNIT, number->end);
+    if (near && unit > 0 && role_starts(work, ROLE_PAIN_FREE, number->end) > unit) unit = 0;
     number->dose = role_covers(work, ROLE_DOSE_UNIT, number->first);
     if (unit > 0 || dose > 0) {
         number->kind = NUMBER_COUNT;

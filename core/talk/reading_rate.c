@@ -26,12 +26,25 @@ static bool negated(const Work *work, const Number *number)
 
     if (number->kind != NUMBER_BARE) return false;
     while (at > 0 && token_at(work, at)->level == LEVEL_NONE) {
+        if (role_ends(work, ROLE_CORRECT, at) > 0) return false;
         if (role_ends(work, ROLE_NOT, at) > 0 && !role_covers(work, ROLE_NOT_VOID, at - 1) &&
             !role_covers(work, ROLE_PAIN_FREE, at - 1) && !role_covers(work, ROLE_NO, at - 1))
             return true;
         int before = role_ends(work, ROLE_NUMBER_BEFORE, at);
         if (before == 0) return false;
         at -= before;
+    }
+    return false;
+}
+
+/* "The physio asked for 5 but today it was 4": behind a "but" and a word for today it is the client's. */
+static bool own_again(const Work *work, const Number *number)
+{
+    bool today = false;
+
+    for (int i = number->first - 1; i >= 0 && token_at(work, i)->level < LEVEL_CLAUSE; i--) {
+        today |= role_covers(work, ROLE_TODAY, i);
+        if (role_starts(work, ROLE_BUT, i) > 0) return today;
     }
     return false;
 }
@@ -55,7 +68,8 @@ static void drop_foreign(Work *work)
         Number *number = number_at(work, i);
         Mark mark = mark_over(number);
         Scope scope = scope_of(work, &mark);
-        number->dropped = scope.idiom || scope.other || scope.other_day || scope.hypothetical;
+        number->dropped = scope.idiom || (scope.other && !own_again(work, number)) ||
+                          scope.other_day || scope.hypothetical;
         if (number->value == 0 && role_covers(work, ROLE_PAIN_FREE, number->first))
             number->dropped = true; /* "pain zero" is said in words */
         number->dropped |= negated(work, number);
@@ -262,6 +276,7 @@ static bool place_bare(Work *work, Tally *tally)
     } else if (tally->n == 2 && stretch->count == 0 && !pain_told) {
         rate_add(stretch, tally->bare[0]);
         rate_add(pain, tally->bare[1]);
+        work->out->by_order = true;
     } else if (tally->n == 1 && stretch->count == 0 && tally->unsure == 0) {
         rate_add(stretch, tally->bare[0]);
         work->bare_stretch = tally->bare[0]->kind != NUMBER_RATING;
@@ -286,6 +301,7 @@ void rates_read(Work *work)
     drop_corrected(work);
     for (int i = 0; i < (int)work->numbers->len; i++)
         if (number_rateable(number_at(work, i))) count(work, &tally, number_at(work, i));
-    if (!place_bare(work, &tally) || tally.unsure > 0) work->out->person = true;
+    work->unsure = !place_bare(work, &tally) || tally.unsure > 0;
+    work->out->person |= work->unsure;
     settle(work, &tally.rates[LABEL_STRETCH], &tally.rates[LABEL_PAIN]);
 }

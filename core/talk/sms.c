@@ -41,6 +41,8 @@ static const struct {
 
 int sms_code(gunichar character)
 {
+    /* Most of ASCII has its own place in the alphabet. */
+    if (character != 0 && character < 128 && BASIC[character] == character) return (int)character;
     for (int code = 0; character != 0 && code < 128; code++)
         if (BASIC[code] == character) return code;
     for (size_t i = 0; i < G_N_ELEMENTS(EXTENSION); i++)

@@ -27,9 +27,10 @@ static int count_fields(const Field *fields)
 static void make_entries(const Field *fields, int n, Given *given, GOptionEntry *entries)
 {
     for (int i = 0; i < n; i++) {
+        /* As they stand: GOption would take other texts through the locale, and names are UTF-8. */
         GOptionArg kind = fields[i].type == FIELD_FLAG   ? G_OPTION_ARG_NONE
-                          : fields[i].type == FIELD_LIST ? G_OPTION_ARG_STRING_ARRAY
-                                                         : G_OPTION_ARG_STRING;
+                          : fields[i].type == FIELD_LIST ? G_OPTION_ARG_FILENAME_ARRAY
+                                                         : G_OPTION_ARG_FILENAME;
         entries[i] = (GOptionEntry){fields[i].option, 0, 0, kind, &given[i], "", ""};
     }
 }

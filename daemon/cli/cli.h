@@ -58,6 +58,7 @@ extern const Command COMMAND_CHECK_CONFIG;
 extern const Command COMMAND_REHEARSE;
 extern const Command COMMAND_CHECK;
 extern const Command COMMAND_BACKUP;
+extern const Command COMMAND_RESTORE;
 extern const Command COMMAND_CLIENT;
 extern const Command COMMAND_SCREEN;
 extern const Command COMMAND_PLAN;
@@ -76,6 +77,9 @@ extern const Command COMMAND_MESSAGES;
 extern const Command COMMAND_REPLIES;
 extern const Command COMMAND_WHY;
 extern const Command COMMAND_STATUS;
+extern const Command COMMAND_SYNC;
+extern const Command COMMAND_SENDER;
 extern const Command COMMAND_CLOCK;
+extern const Command COMMAND_ACCOUNT;
 
 #endif

@@ -65,6 +65,7 @@ static const Field SETTLE_FIELDS[] = {{"by", "by", FIELD_TEXT},
                                       {"done", "done", FIELD_TEXT},
                                       {"intensity", "intensity", FIELD_NUMBER},
                                       {"pain", "pain", FIELD_NUMBER},
+                                      {"client", "client", FIELD_TEXT},
                                       {NULL, NULL, FIELD_TEXT}};
 
 static const Ask UNREAD_ASKS[] = {
@@ -80,12 +81,13 @@ static int run_unread(const Cli *cli, int argc, char **argv)
 const Command COMMAND_UNREAD = {
     .name = "unread",
     .summary = "list replies that a person must settle, or settle one",
-    .usage = "[settle ID --by NAME [--done yes|partly|no] [--intensity N] [--pain N]]",
+    .usage =
+        "[settle ID --by NAME [--client CLIENT] [--done yes|partly|no] [--intensity N] [--pain N]]",
     .help = "  osier unread\n"
             "  osier unread settle 9C41 --by \"J. Lindqvist\" --done yes --intensity 4 --pain 0\n\n"
             "Each shows the words beside what osier thinks they say, and why it is unsure. What "
             "waits for a day becomes\n"
-            "an alert.",
+            "an alert. --client says who wrote it, where two share a number.",
     .run = run_unread,
 };
 

@@ -2,6 +2,7 @@
 /* Alerts: listed, opened by a person, taken, closed. */
 #include <string.h>
 
+#include "adapters/store/find_people.h"
 #include "adapters/store/find_record.h"
 #include "core/ledger/id.h"
 #include "daemon/cli/cli.h"
@@ -69,13 +70,37 @@ static char *alert_id(Job *job, Call *call)
     return call_id(job, call, TABLE_ALERT, "alert", call->id[0]);
 }
 
+static void note_client(Job *job, Call *call, const char *id)
+{
+    g_autoptr(Row) alert = tx_get_text(job->tx, TABLE_ALERT, id);
+    const char *client = row_text(alert, ALERT_CLIENT);
+
+    g_free(call->about);
+    call->about = g_strcmp0(client, "clinic") != 0 ? g_strdup(client) : NULL;
+}
+
+/* Whoever closes an alert lifts its hold, which only a clinician may. */
+static bool may_close(Job *job, Call *call, const char *id)
+{
+    g_autoptr(GPtrArray) bars =
+        call->about != NULL ? find_bars(job->tx, call->about) : g_ptr_array_new();
+
+    for (guint i = 0; i < bars->len; i++)
+        if (g_strcmp0(row_text(bars->pdata[i], BAR_KIND), "hold") == 0 &&
+            g_strcmp0(row_text(bars->pdata[i], BAR_CAUSE), id) == 0)
+            return call_clinician(call, "closing an alert that holds a client");
+    return g_strcmp0(call_text(call, "outcome"), "resume") == 0 ||
+           call_clinician(call, "an outcome other than resume");
+}
+
 bool handle_alert_take(Job *job, Call *call)
 {
     const char *by = call_by(call, "--by NAME");
     g_autofree char *id = by != NULL ? alert_id(job, call) : NULL;
 
     if (id == NULL) return false;
-    if (!alert_take(job, id, by, "command"))
+    note_client(job, call, id);
+    if (!alert_take(job, id, by, call->page ? "page" : "command"))
         return call_fail(call, EXIT_DATA, "alert", call->id[0], "is closed, or taken by %s already",
                          by);
     return answer_alert(job, call, id);
@@ -91,6 +116,8 @@ bool handle_alert_close(Job *job, Call *call)
     const char *why;
 
     if (id == NULL || (note != NULL && !call_words(call, "note", note, WORDS_CHARS))) return false;
+    note_client(job, call, id);
+    if (!may_close(job, call, id)) return false;
     if (!alert_close(job, id, outcome, by, note, &why))
         return call_fail(call, EXIT_DATA, "alert", call->id[0], "%s", why);
     return answer_alert(job, call, id);

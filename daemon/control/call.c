@@ -79,6 +79,19 @@ const char *call_by(Call *call, const char *hint)
     return NULL;
 }
 
+const char *call_author(const Call *call)
+{
+    const char *by = call_text(call, "by");
+
+    return by != NULL ? by : "command";
+}
+
+bool call_clinician(Call *call, const char *what)
+{
+    if (!call->desk) return true;
+    return call_fail(call, EXIT_NOT_ALLOWED, what, "", "is for a clinician to decide");
+}
+
 bool call_number(Call *call, const char *field, double low, double high, double *value, bool *there)
 {
     const json_t *given = json_object_get(call->body, field);
@@ -127,7 +140,11 @@ Person *call_person(Job *job, Call *call)
     g_autofree char *id = NULL;
     int found = find_client_by_prefix(job->tx, call->id[0], &id);
 
-    if (found == 1) return person_load(job, id);
+    if (found == 1) {
+        g_free(call->about);
+        call->about = g_strdup(id);
+        return person_load(job, id);
+    }
     call_fail(call, EXIT_NO_SUCH, "client", call->id[0],
               found == 0 ? "there is none of that id" : "several begin so; give more of the id");
     return NULL;

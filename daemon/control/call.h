@@ -11,6 +11,9 @@ typedef struct {
     json_t *body;   /* the request's object, query fields included; never NULL */
     json_t *answer; /* what is answered; NULL until answered */
     int status;     /* HTTP status */
+    char *about;    /* the client that it turned out to be about (g_free), or NULL */
+    bool page;      /* it came from the clinic's page, and "by" in the body is who is logged in */
+    bool desk;      /* and that is the desk: no clinical decisions */
 } Call;
 
 /* Answers take the document over. call_fail answers {"error": {"what", "value", "why", "exit"}}:
@@ -32,6 +35,12 @@ bool call_words(Call *call, const char *field, const char *text, long most);
 
 /* Who does it: the field by, needed, one line of at most 80 characters. NULL after answering. */
 const char *call_by(Call *call, const char *hint);
+
+/* Who it is written down under: the field by, else "command". */
+const char *call_author(const Call *call);
+
+/* False after answering 77 where the desk asks for what a clinician decides. */
+bool call_clinician(Call *call, const char *what);
 
 /* A number within bounds. False after answering where it is none; *there says whether it was given.
  */

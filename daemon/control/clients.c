@@ -93,6 +93,10 @@ static bool take_addresses(Job *job, Call *call, json_t *fields)
 /* Reads every field that the call gives into an object for client.set. NULL after answering. */
 static json_t *read_fields(Job *job, Call *call)
 {
+    /* The usual pain shifts the limit at which pain calls somebody. */
+    if (call_text(call, "usual_pain") != NULL ||
+        json_is_number(json_object_get(call->body, "usual_pain")))
+        if (!call_clinician(call, "usual_pain")) return NULL;
     json_t *fields = json_object();
     bool good = take_words(call, fields, "name", NAME_MAX_CHARS) &&
                 take_words(call, fields, "needs", NEEDS_MAX_CHARS) &&
@@ -125,9 +129,9 @@ static bool put_consent(Job *job, Call *call, const char *client)
                          "write the channel, then how, who took it and when: \"sms: signed form, "
                          "R. Okafor, 2026-03-01\"");
     if (!call_words(call, "consent", how, NEEDS_MAX_CHARS)) return false;
-    tx_append(job->tx, "client.consent", client, "command", NULL,
-              json_pack("{s:s, s:s, s:s, s:I}", "channel", name, "text", how, "by", "command", "at",
-                        (json_int_t)job->now_ms));
+    tx_append(job->tx, "client.consent", client, call_author(call), NULL,
+              json_pack("{s:s, s:s, s:s, s:I}", "channel", name, "text", how, "by",
+                        call_author(call), "at", (json_int_t)job->now_ms));
     return true;
 }
 
@@ -185,7 +189,8 @@ bool handle_client_add(Job *job, Call *call)
         json_object_set_new(fields, "language", json_string(job->clinic->language));
     g_autofree char *id = new_client_id(job);
     json_t *warnings = warnings_of(job, id, fields);
-    tx_append(job->tx, "client.set", id, "command", NULL, json_pack("{s:o}", "fields", fields));
+    tx_append(job->tx, "client.set", id, call_author(call), NULL,
+              json_pack("{s:o}", "fields", fields));
     if (!put_consent(job, call, id)) {
         json_decref(warnings);
         return false;
@@ -204,7 +209,7 @@ bool handle_client_set(Job *job, Call *call)
     bool some = json_object_size(fields) > 0;
     bool zone_changes = json_object_get(fields, "zone") != NULL;
     if (some)
-        tx_append(job->tx, "client.set", person->id, "command", NULL,
+        tx_append(job->tx, "client.set", person->id, call_author(call), NULL,
                   json_pack("{s:O}", "fields", fields));
     json_decref(fields);
     if (!put_consent(job, call, person->id) || (!some && call_text(call, "consent") == NULL)) {

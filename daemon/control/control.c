@@ -3,6 +3,7 @@
 
 #include <string.h>
 
+#include "adapters/store/find_access.h"
 #include "daemon/cli/cli.h"
 #include "daemon/control/handlers.h"
 
@@ -38,10 +39,24 @@ static const Route ROUTES[] = {
     {"GET", "/week", handle_week},
     {"GET", "/why/{id}", handle_why},
     {"GET", "/status", handle_status},
+    {"GET", "/today", handle_today},
+    {"GET", "/roster", handle_roster},
+    {"GET", "/clients/{id}/course", handle_course},
+    {"GET", "/programmes", handle_programmes},
+    {"POST", "/enrolments", handle_enrolment},
+    {"GET", "/accounts", handle_account_list},
+    {"POST", "/accounts", handle_account_add},
+    {"POST", "/accounts/{id}/link", handle_account_link},
+    {"POST", "/accounts/{id}/close", handle_account_close},
+    {"GET", "/looks", handle_looks},
+    {"GET", "/sync", handle_sync_status},
+    {"GET", "/sender", handle_sender_show},
+    {"POST", "/sender", handle_sender_take},
 };
 
 /* Fields that a GET may name in its query. */
-static const char *const QUERY[] = {"from", "to", "days", "client", "since", "all", "of", "format"};
+static const char *const QUERY[] = {"from", "to", "days",   "client", "since",
+                                    "all",  "of", "format", "name",   "skip"};
 
 /* Does the path fit the route? Fills ids with its {id} parts. */
 static bool fits(const Route *route, const char *path, char *ids[2])
@@ -81,6 +96,7 @@ typedef struct {
     ServeRequest *request;
     const Route *route;
     Call call;
+    char *noted; /* what is written down of it, and under whose name; NULL: nothing */
 } Errand;
 
 static void errand_free(Errand *errand)
@@ -89,6 +105,8 @@ static void errand_free(Errand *errand)
     g_free(errand->call.id[1]);
     json_decref(errand->call.body);
     json_decref(errand->call.answer);
+    g_free(errand->call.about);
+    g_free(errand->noted);
     g_free(errand);
 }
 
@@ -115,6 +133,9 @@ static bool run_call(Job *job, void *context)
     /* After an error of the store its rows are not there, and what a handler says counts for nothing. */
     if (errand->call.answer == NULL)
         return call_fail(&errand->call, EXIT_IO, "osierd", "", "has no answer to this");
+    if (kept && errand->noted != NULL)
+        look_note(job->tx, call_author(&errand->call), errand->call.about,
+                  strcmp(errand->route->method, "POST") == 0, errand->noted);
     return kept;
 }
 
@@ -137,6 +158,9 @@ static void call_done(StoreStatus status, void *context)
                                         : "the store has failed; nothing was changed");
     } else {
         if (errand->call.status == 200) add_lines(errand);
+        if (errand->call.status == 200 && g_str_has_prefix(errand->route->path, "/accounts") &&
+            strcmp(errand->route->method, "POST") == 0)
+            daemon_accounts_changed(errand->daemon);
         send_answer(errand->request, errand->call.status, errand->call.answer);
     }
     errand_free(errand);
@@ -224,23 +248,15 @@ static void copy_made(const char *file, const char *problem, void *context)
     json_decref(document);
 }
 
-void control_handle(ServeRequest *request, void *context)
+/* Runs a call as a job. actor NULL: it came by the socket. */
+static void start(Daemon *daemon, ServeRequest *request, const ControlActor *actor)
 {
-    Daemon *daemon = context;
     const char *path = serve_path(request);
     char *ids[2] = {NULL, NULL};
     bool known_path;
-
-    if (strcmp(path, "/clock") == 0 && strcmp(serve_method(request), "POST") == 0) {
-        move_clock(daemon, request);
-        return;
-    }
-    if (strcmp(path, "/backup") == 0 && strcmp(serve_method(request), "POST") == 0) {
-        keep_copy(daemon_keep(daemon), copy_made, request);
-        return;
-    }
     const Route *route = route_find(serve_method(request), path, ids, &known_path);
     json_t *body = route != NULL ? read_body(request) : NULL;
+
     if (route == NULL)
         send_fault(request, known_path ? 405 : 404, EXIT_USE, "path", path,
                    known_path ? "is not called by that method" : "is not known");
@@ -254,5 +270,30 @@ void control_handle(ServeRequest *request, void *context)
                        .request = request,
                        .route = route,
                        .call = {.id = {ids[0], ids[1]}, .body = body}};
+    if (actor != NULL) {
+        errand->call.page = true;
+        errand->call.desk = actor->desk;
+        json_object_set_new(body, "by", json_string(actor->name));
+        if (actor->note) errand->noted = g_strconcat(route->method, " ", route->path, NULL);
+    }
     desk_submit(daemon_desk(daemon), run_call, call_done, errand);
+}
+
+void control_call(Daemon *daemon, ServeRequest *request, const ControlActor *actor)
+{
+    start(daemon, request, actor);
+}
+
+void control_handle(ServeRequest *request, void *context)
+{
+    Daemon *daemon = context;
+    const char *path = serve_path(request);
+    bool post = strcmp(serve_method(request), "POST") == 0;
+
+    if (post && strcmp(path, "/clock") == 0)
+        move_clock(daemon, request);
+    else if (post && strcmp(path, "/backup") == 0)
+        keep_copy(daemon_keep(daemon), copy_made, request);
+    else
+        start(daemon, request, NULL);
 }

@@ -7,6 +7,16 @@
 #include "adapters/serve/serve.h"
 #include "daemon/daemon.h"
 
+/* Who calls from the clinic's page. */
+typedef struct {
+    const char *name; /* taken for every "by" */
+    bool desk;        /* not a clinician */
+    bool note;        /* write down that it was looked at or changed */
+} ControlActor;
+
+/* Answers a call of the JSON API that was made from the page; rights were looked at before. */
+void control_call(Daemon *daemon, ServeRequest *request, const ControlActor *actor);
+
 /* The handler of the control socket; context is the Daemon. */
 void control_handle(ServeRequest *request, void *daemon);
 

@@ -68,6 +68,32 @@ bool handle_calls(Job *job, Call *call);
 bool handle_why(Job *job, Call *call);
 bool handle_status(Job *job, Call *call);
 
+/* today.c */
+bool handle_today(Job *job, Call *call);
+
+/* overview.c: whom to ring, in order, so many at most. */
+json_t *calls_json(Job *job, guint most);
+
+/* roster.c */
+bool handle_roster(Job *job, Call *call);
+bool handle_course(Job *job, Call *call);
+
+/* enrol.c */
+bool handle_programmes(Job *job, Call *call);
+bool handle_enrolment(Job *job, Call *call);
+
+/* accounts.c: who may enter the page */
+bool handle_account_list(Job *job, Call *call);
+bool handle_account_add(Job *job, Call *call);
+bool handle_account_link(Job *job, Call *call);
+bool handle_account_close(Job *job, Call *call);
+bool handle_looks(Job *job, Call *call);
+
+/* sync.c */
+bool handle_sync_status(Job *job, Call *call);
+bool handle_sender_show(Job *job, Call *call);
+bool handle_sender_take(Job *job, Call *call);
+
 /* week.c */
 bool handle_week(Job *job, Call *call);
 

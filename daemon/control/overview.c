@@ -21,27 +21,37 @@ static json_t *call_json(const Person *person, const char *why, const char *clas
                      ref, "reasons", reasons);
 }
 
-static void add_alerts(Job *job, json_t *list)
+/* Since when it is open, and who has it. */
+static json_t *with_alert(json_t *document, const Row *alert)
+{
+    json_object_set_new(document, "at", json_instant(row_int(alert, ALERT_AT)));
+    json_object_set_new(document, "state", json_string(row_text(alert, ALERT_STATE)));
+    json_object_set_new(document, "taken_by", json_text_or_null(row_text(alert, ALERT_TAKEN_BY)));
+    return document;
+}
+
+static void add_alerts(Job *job, json_t *list, guint most)
 {
     g_autoptr(GPtrArray) alerts = find_alerts(job->tx, NULL, false);
 
-    for (guint i = 0; i < alerts->len; i++) {
+    for (guint i = 0; i < alerts->len && json_array_size(list) < most; i++) {
         const Row *alert = alerts->pdata[i];
         g_autoptr(Person) person = person_load(job, row_text(alert, ALERT_CLIENT));
         if (person == NULL || strcmp(row_text(alert, ALERT_CLASS), "digest") == 0) continue;
-        json_array_append_new(list,
-                              call_json(person, row_text(alert, ALERT_KIND),
-                                        row_text(alert, ALERT_CLASS), row_text(alert, ALERT_ID),
-                                        json_parsed(row_text(alert, ALERT_REASONS))));
+        json_array_append_new(
+            list, with_alert(call_json(person, row_text(alert, ALERT_KIND),
+                                       row_text(alert, ALERT_CLASS), row_text(alert, ALERT_ID),
+                                       json_parsed(row_text(alert, ALERT_REASONS))),
+                             alert));
     }
 }
 
 /* Sessions of clients without text or mail, that nobody has reported yet. */
-static void add_landlines(Job *job, json_t *list)
+static void add_landlines(Job *job, json_t *list, guint most)
 {
     g_autoptr(GPtrArray) due = find_due_kind(job->tx, "call");
 
-    for (guint i = 0; i < due->len; i++) {
+    for (guint i = 0; i < due->len && json_array_size(list) < most; i++) {
         const Row *row = due->pdata[i];
         g_autoptr(Person) person = person_load(job, row_text(row, DUE_CLIENT));
         if (person != NULL && !person->ended && !person->held && !person->paused &&
@@ -51,13 +61,18 @@ static void add_landlines(Job *job, json_t *list)
     }
 }
 
-bool handle_calls(Job *job, Call *call)
+json_t *calls_json(Job *job, guint most)
 {
     json_t *list = json_array();
 
-    add_alerts(job, list);
-    add_landlines(job, list);
-    return call_ok(call, list);
+    add_alerts(job, list, most);
+    add_landlines(job, list, most);
+    return list;
+}
+
+bool handle_calls(Job *job, Call *call)
+{
+    return call_ok(call, calls_json(job, G_MAXUINT));
 }
 
 /* --- status --- */

@@ -213,7 +213,7 @@ bool handle_plan_set(Job *job, Call *call)
         return false;
     }
     put_programme(job, programme);
-    tx_append(job->tx, "plan.set", person->id, "command", NULL, body);
+    tx_append(job->tx, "plan.set", person->id, call_author(call), NULL, body);
     g_autoptr(Person) planned = person_load(job, person->id);
     schedule_next(job, planned, job->now_ms - 1);
     course_next(job, planned);

@@ -131,11 +131,33 @@ bool handle_replies(Job *job, Call *call)
     return answer_replies(call, rows);
 }
 
+/* The clients with the address that a reply came from: one of them wrote it. */
+static json_t *candidates(Job *job, const Row *reply)
+{
+    const char *from = row_text(reply, REPLY_FROM);
+    g_autoptr(GPtrArray) same = find_contacts_by_address(job->tx, from != NULL ? from : "");
+    json_t *list = json_array();
+
+    for (guint i = 0; i < same->len; i++) {
+        g_autoptr(Person) person = person_load(job, row_text(same->pdata[i], CONTACT_CLIENT));
+        if (person != NULL)
+            json_array_append_new(
+                list, json_pack("{s:s, s:s}", "client", person->id, "name", person->name));
+    }
+    return list;
+}
+
 bool handle_unread(Job *job, Call *call)
 {
     g_autoptr(GPtrArray) rows = find_replies(job->tx, NULL, "unread", 0);
+    json_t *list = json_array();
 
-    return answer_replies(call, rows);
+    for (guint i = 0; i < rows->len; i++) {
+        json_t *document = reply_json(rows->pdata[i]);
+        json_object_set_new(document, "candidates", candidates(job, rows->pdata[i]));
+        json_array_append_new(list, document);
+    }
+    return call_ok(call, list);
 }
 
 bool handle_glance(Job *job, Call *call)
@@ -151,6 +173,8 @@ bool handle_glance_seen(Job *job, Call *call)
     g_autofree char *id = by != NULL ? call_id(job, call, TABLE_REPLY, "reply", call->id[0]) : NULL;
 
     if (id == NULL) return false;
+    g_autoptr(Row) row = tx_get_text(job->tx, TABLE_REPLY, id);
+    call->about = g_strdup(row_text(row, REPLY_CLIENT));
     tx_append(job->tx, "reply.seen", id, by, NULL, json_pack("{s:s}", "by", by));
     return call_ok(call, json_pack("{s:s, s:s}", "reply", id, "seen_by", by));
 }
@@ -181,6 +205,38 @@ static bool read_settlement(Call *call, Reading *reading, bool *some)
     return true;
 }
 
+/* Whose reply it is: as a person says (the field client), else as osier found out. NULL with *good
+ * false after answering; NULL with *good true where nobody knows. */
+static Person *settled_person(Job *job, Call *call, const Row *reply, bool *good)
+{
+    const char *named = call_text(call, "client");
+    char *reply_id = call->id[0];
+
+    *good = true;
+    if (named == NULL)
+        return row_is_null(reply, REPLY_CLIENT) ? NULL
+                                                : person_load(job, row_text(reply, REPLY_CLIENT));
+    call->id[0] = (char *)named;
+    Person *person = call_person(job, call);
+    call->id[0] = reply_id;
+    *good = person != NULL;
+    return person;
+}
+
+/* The session that it answers: as osier found out, else the client's last one asked in the day and a
+ * half before (g_free). NULL where there is none. */
+static char *settled_session(Job *job, const Person *person, const Row *reply)
+{
+    bool same = g_strcmp0(person->id, row_text(reply, REPLY_CLIENT)) == 0;
+    int64_t at_ms = row_int(reply, REPLY_AT);
+
+    if (same && !row_is_null(reply, REPLY_SESSION)) return g_strdup(row_text(reply, REPLY_SESSION));
+    g_autoptr(GPtrArray) asked = find_asked(job->tx, person->id, at_ms, 1);
+    if (asked->len == 0 || row_int(asked->pdata[0], SESSION_ASKED_AT) < at_ms - 36 * HOUR_MS)
+        return NULL;
+    return g_strdup(row_text(asked->pdata[0], SESSION_ID));
+}
+
 bool handle_unread_settle(Job *job, Call *call)
 {
     const char *by = call_by(call, "--by NAME");
@@ -190,21 +246,22 @@ bool handle_unread_settle(Job *job, Call *call)
 
     if (id == NULL || !read_settlement(call, reading, &some)) return false;
     g_autoptr(Row) row = tx_get_text(job->tx, TABLE_REPLY, id);
-    g_autoptr(Person) person =
-        row_is_null(row, REPLY_CLIENT) ? NULL : person_load(job, row_text(row, REPLY_CLIENT));
-    if (some && (person == NULL || row_is_null(row, REPLY_SESSION)))
+    call->about = g_strdup(row_text(row, REPLY_CLIENT));
+    bool known;
+    g_autoptr(Person) person = settled_person(job, call, row, &known);
+    if (!known) return false;
+    g_autofree char *session = person != NULL ? settled_session(job, person, row) : NULL;
+    if (some && session == NULL)
         return call_fail(call, EXIT_DATA, "unread", call->id[0],
                          "answers no session that was asked; write it down with osier report");
-    tx_append(
-        job->tx, "reply.settled", id, by, NULL,
-        json_pack("{s:s, s:o}", "by", by, "reading", some ? reading_json(reading) : json_null()));
+    tx_append(job->tx, "reply.settled", id, by, NULL,
+              json_pack("{s:s, s:o, s:s?, s:s?}", "by", by, "reading",
+                        some ? reading_json(reading) : json_null(), "client",
+                        person != NULL ? person->id : NULL, "session", session));
     due_drop(job->tx, "unread", id);
     if (person != NULL) reply_lift_suspend(job, person, id, by);
     if (some) {
-        ReplyCase about = {.reply = id,
-                           .session = row_text(row, REPLY_SESSION),
-                           .channel = person->channel,
-                           .by = by};
+        ReplyCase about = {.reply = id, .session = session, .channel = person->channel, .by = by};
         reply_act(job, person, reading, &about);
     }
     return call_ok(call, json_pack("{s:s, s:s}", "reply", id, "settled_by", by));

@@ -2,6 +2,7 @@
 #include "daemon/desk/desk.h"
 
 #include "adapters/store/find_work.h"
+#include "daemon/desk/sender.h"
 
 #define FULL_WAIT_MS (30 * SECOND_MS)
 
@@ -17,6 +18,7 @@ struct Desk {
     Timer *probe; /* set while the device is full */
     bool full;
     bool broken;
+    bool sender;
 };
 
 typedef struct {
@@ -50,6 +52,7 @@ Desk *desk_new(Store *store, Clock *clock, Random *random, Settings *settings)
     desk->random = random;
     desk->settings = settings_ref(settings);
     desk->zones = zones_new();
+    desk->sender = true;
     desk->probe = timer_new(clock, on_probe, desk);
     return desk;
 }
@@ -96,6 +99,11 @@ Store *desk_store(Desk *desk)
     return desk->store;
 }
 
+bool desk_is_sender(const Desk *desk)
+{
+    return desk->sender;
+}
+
 bool desk_is_full(const Desk *desk)
 {
     return desk->full;
@@ -116,6 +124,15 @@ GTimeZone *job_clinic_zone(Job *job)
     return zone;
 }
 
+static void find_next(Tx *tx, DeskNext *next)
+{
+    next->sender = sender_is_here(tx);
+    next->moves = tx_moves(tx);
+    next->due_ms = next->sender ? find_next_due(tx) : INT64_MAX;
+    next->send_ms[0] = next->sender ? find_next_send(tx, "sms") : INT64_MAX;
+    next->send_ms[1] = next->sender ? find_next_send(tx, "email") : INT64_MAX;
+}
+
 static bool run_errand(Tx *tx, void *context)
 {
     Errand *errand = context;
@@ -125,14 +142,11 @@ static bool run_errand(Tx *tx, void *context)
                .zones = errand->desk->zones,
                .random = errand->desk->random,
                .now_ms = errand->now_ms,
-               .made_up = clock_is_virtual(errand->desk->clock)};
+               .made_up = clock_is_virtual(errand->desk->clock),
+               .sender = sender_is_here(tx)};
     bool kept = errand->run(&job, errand->context);
 
-    if (kept) {
-        errand->next.due_ms = find_next_due(tx);
-        errand->next.send_ms[0] = find_next_send(tx, "sms");
-        errand->next.send_ms[1] = find_next_send(tx, "email");
-    }
+    if (kept) find_next(tx, &errand->next);
     return kept;
 }
 
@@ -149,6 +163,7 @@ static void finish(StoreStatus status, void *context)
     Desk *desk = errand->desk;
 
     errand->next.again = status == STORE_OK && desk->full;
+    if (status == STORE_OK) desk->sender = errand->next.sender;
     if (status == STORE_OK) note_full(desk, false);
     if (status == STORE_FULL) note_full(desk, true);
     if (errand->done != NULL) errand->done(status, errand->context);

@@ -19,6 +19,7 @@ typedef struct {
     Random *random;
     int64_t now_ms;
     bool made_up; /* the clock is stepped or fast */
+    bool sender;  /* this replica sends; another only records what people enter */
 } Job;
 
 /* A zone, never NULL: zones were checked when they came in; one that has since left the zone
@@ -34,6 +35,8 @@ typedef void JobDone(StoreStatus status, void *context);
 typedef struct {
     int64_t due_ms;     /* the next due thing; INT64_MAX: none */
     int64_t send_ms[2]; /* the next message that may be tried, by channel: sms, email */
+    int64_t moves;      /* grows with each event in the ledger */
+    bool sender;        /* this replica sends; where not, nothing is due and nothing goes out */
     bool
         again; /* the first job kept since the device was full: what was not kept then may be tried again */
 } DeskNext;
@@ -56,6 +59,9 @@ Store *desk_store(Desk *desk);
 
 /* Runs a job; done is called on the loop, may be NULL. */
 void desk_submit(Desk *desk, JobRun *run, JobDone *done, void *context);
+
+/* Had this replica the sender's duty when the last job ended? True until one has. */
+bool desk_is_sender(const Desk *desk);
 
 /* The store found no room, and no job has been kept since. The desk tries now and then whether there
  * is room again. */

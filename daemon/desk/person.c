@@ -159,20 +159,24 @@ static void take_bars(Job *job, Person *person)
     }
 }
 
+static void take_each(const char *field, const char *text, void *context)
+{
+    json_t *value = decode(text);
+
+    take_setting(context, field, value);
+    json_decref(value);
+}
+
 Person *person_load(Job *job, const char *client)
 {
-    g_autoptr(GPtrArray) settings = find_settings(job->tx, client);
-
-    if (settings->len == 0) return NULL;
+    if (client == NULL) return NULL;
     Person *person = g_new0(Person, 1);
     person->id = g_strdup(client);
     person->usual_pain = -1;
     person->goal[0] = person->goal[1] = -1;
-    for (guint i = 0; i < settings->len; i++) {
-        const Row *row = settings->pdata[i];
-        json_t *value = decode(row_text(row, SETTING_VALUE));
-        take_setting(person, row_text(row, SETTING_FIELD), value);
-        json_decref(value);
+    if (find_setting_values(job->tx, client, take_each, person) == 0) {
+        person_free(person);
+        return NULL;
     }
     if (person->zone == NULL) person->zone = g_strdup(job->clinic->zone);
     if (person->language == NULL) person->language = g_strdup(job->clinic->language);

@@ -76,6 +76,16 @@ GPtrArray *settings_packs(const Settings *settings, const char *first)
     return packs;
 }
 
+guint settings_programmes(const Settings *settings)
+{
+    return settings->folder->programmes->len;
+}
+
+const Programme *settings_programme_at(const Settings *settings, guint number)
+{
+    return ((const ProgrammeFile *)settings->folder->programmes->pdata[number])->programme;
+}
+
 const Programme *settings_programme(const Settings *settings, const char *key)
 {
     const ProgrammeFile *file = programmes_find(settings->folder->programmes, key);

@@ -27,6 +27,10 @@ bool settings_has_pack(const Settings *settings, const char *language);
  * are lent. */
 GPtrArray *settings_packs(const Settings *settings, const char *first);
 
+/* All programmes, in the order of their files. */
+guint settings_programmes(const Settings *settings);
+const Programme *settings_programme_at(const Settings *settings, guint number);
+
 /* The programme of that key, or NULL; and its text and the text's hash. */
 const Programme *settings_programme(const Settings *settings, const char *key);
 const char *settings_programme_text(const Settings *settings, const char *key);

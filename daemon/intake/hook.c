@@ -174,6 +174,8 @@ void hooks_hear(Hooks *hooks, ServeRequest *request)
         refuse(request, 405, "only POST is heard here");
     else if (!is_signed(hooks, request, signature))
         refuse(request, 401, "the signature does not hold");
+    else if (!desk_is_sender(hooks->desk))
+        refuse(request, 503, "another replica of this clinic receives; send it there");
     else if (too_many(
                  hooks)) /* counted after the signature: strangers must not crowd out a gateway */
         refuse(request, 429, "too many; send it again later");

@@ -68,7 +68,7 @@ static bool read_job(Job *job, void *context)
 {
     ReadErrand *errand = context;
 
-    errand->n = reply_read_stored(job, PAGE);
+    if (job->sender) errand->n = reply_read_stored(job, PAGE);
     return true;
 }
 

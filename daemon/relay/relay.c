@@ -51,7 +51,7 @@ static bool claim_job(Job *job, void *context)
     ClaimErrand *errand = context;
     const Gateway *gateway = clinic_gateway(job->clinic, line_name(errand->line));
 
-    for (int i = 0; gateway != NULL && i < errand->n_channels; i++) {
+    for (int i = 0; job->sender && gateway != NULL && i < errand->n_channels; i++) {
         int left = errand->limit - (int)errand->claims->len;
         if (left > 0) settle_claim(job, errand->channels[i], gateway, left, errand->claims);
     }

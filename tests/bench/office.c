@@ -8,6 +8,8 @@
 #include "daemon/control/handlers.h"
 #include "tests/support/folder.h"
 
+#include <stdlib.h>
+
 enum { PAGE = 200 };
 
 static const char SETTINGS[] = "clinic:\n"
@@ -242,10 +244,47 @@ static bool count_job(Job *job, void *context)
     return true;
 }
 
+static void print_state(const TxResult *result, void *context)
+{
+    (void)context;
+    g_printerr("  %s %s: %s %s\n", result->text[0], result->text[1], result->text[2],
+               result->text[3] != NULL ? result->text[3] : "");
+}
+
+static bool print_job(Job *job, void *context)
+{
+    (void)context;
+    tx_select(job->tx,
+              "SELECT kind, fate, count(*), max(reason) FROM message GROUP BY kind, fate UNION ALL"
+              " SELECT kind, state, count(*), max(reason) FROM outbox GROUP BY kind, state",
+              print_state, NULL, "");
+    return true;
+}
+
+static void tick(uv_timer_t *timer)
+{
+    (void)timer;
+}
+
+/* Gives up, with what there is, where nothing more is accepted for a minute. */
+static void insist(Office *office, bool moved, int64_t *moved_us, int64_t now_us)
+{
+    if (moved || *moved_us == 0) *moved_us = now_us;
+    if (now_us - *moved_us < 60 * G_USEC_PER_SEC) return;
+    g_printerr("nothing has been accepted for a minute:\n");
+    do_job(office, print_job, NULL);
+    exit(1);
+}
+
 void office_wait_accepted(Office *office, const char *kind, int count)
 {
     Accepted accepted = {.kind = kind};
     int64_t look_at_us = 0;
+    int64_t moved_us = 0;
+    uv_timer_t timer;
+
+    uv_timer_init(&office->loop, &timer);
+    uv_timer_start(&timer, tick, 500, 500);
 
     /* Counting costs; it is done once things have gone quiet, or every half second. */
     while (accepted.count < count) {
@@ -254,6 +293,10 @@ void office_wait_accepted(Office *office, const char *kind, int count)
         int64_t now_us = g_get_monotonic_time();
         if (daemon_holds(office->daemon, &what) > 0 && now_us < look_at_us) continue;
         look_at_us = now_us + 500000;
+        int64_t before = accepted.count;
         do_job(office, count_job, &accepted);
+        insist(office, accepted.count > before, &moved_us, now_us);
     }
+    uv_close((uv_handle_t *)&timer, NULL);
+    uv_run(&office->loop, UV_RUN_NOWAIT);
 }

@@ -16,11 +16,11 @@ typedef struct {
 
 static void send_next(Bench *bench);
 
-static void stored(StoreStatus status, void *context)
+static void stored(StoreStatus status, int fresh, void *context)
 {
     Bench *bench = context;
 
-    g_assert(status == STORE_OK);
+    g_assert(status == STORE_OK && fresh == 1);
     bench->stored++;
     send_next(bench);
 }

@@ -158,6 +158,96 @@ static void a_night_without_a_copy_is_an_alert(void **state)
     site_free(site);
 }
 
+/* --- and back --- */
+
+static char *planned(Site *site)
+{
+    json_t *list = site_ask(site, "client list");
+    char *client = look_copy(json_array_get(list, 0), "client");
+
+    json_decref(list);
+    json_decref(site_ask(site, "screen %s --by 'R. Okafor' --floor yes --clear", client));
+    json_decref(site_ask(site,
+                         "plan set %s --programme calf-and-hamstring --at 10:00 --stage "
+                         "calf-with-strap",
+                         client));
+    return client;
+}
+
+static int sent(Site *site, const char *kind)
+{
+    json_t *list = site_ask(site, "messages");
+    int n = look_count(list, "kind", kind);
+
+    json_decref(list);
+    return n;
+}
+
+static void a_restored_clinic_sends_only_once_it_is_told_to(void **state)
+{
+    Site *old = open_site("");
+    Site *fresh = site_new();
+    g_autofree char *client = planned(old);
+    g_autofree char *file = g_build_filename(old->root, "copy.db", NULL);
+    g_autofree char *settings = clinic_settings("");
+
+    (void)state;
+    assert_true(site_clock(old, "2026-03-02T10:01:00Z"));
+    assert_int_equal(sent(old, "reminder"), 1);
+    json_decref(site_ask(old, "backup %s", file));
+    site_stop(old);
+    site_settings(fresh, settings);
+    json_decref(site_ask(fresh, "restore %s", file));
+    site_fails(fresh, 73, "is there already", "restore %s", file);
+    assert_int_equal(site_start(fresh, "2026-03-02T10:30:00Z"), 0);
+    site_fails(fresh, 75, "is in use", "restore %s", file);
+    json_t *duty = site_ask(fresh, "sender show");
+    assert_true(json_is_false(json_object_get(duty, "here")));
+    json_decref(duty);
+    assert_true(site_clock(fresh, "2026-03-04T09:00:00Z"));
+    assert_int_equal(sent(fresh, "reminder"), 1); /* the old one's */
+    json_decref(site_ask(fresh, "sender take --by 'R. Okafor'"));
+    assert_true(site_clock(fresh, "2026-03-04T10:01:00Z"));
+    assert_int_equal(sent(fresh, "reminder"), 2);
+    site_stop(fresh);
+    json_decref(site_ask(fresh, "check"));
+    site_free(fresh);
+    site_free(old);
+}
+
+static void what_is_no_sound_copy_is_refused(void **state)
+{
+    Site *site = open_site("");
+    Site *fresh = site_new();
+    g_autofree char *file = g_build_filename(site->root, "copy.db", NULL);
+    g_autofree char *sealed = g_build_filename(site->root, "copy.sealed", NULL);
+    g_autofree char *secret = g_build_filename(site->root, "secret", NULL);
+    g_autofree char *place = g_build_filename(fresh->clinic, "store.db", NULL);
+    g_autofree char *bytes = NULL;
+    gsize length;
+
+    (void)state;
+    json_t *key = site_ask(site, "backup --new-key %s", secret);
+    json_decref(site_ask(site, "backup %s --key %s", sealed,
+                         json_string_value(json_object_get(key, "key"))));
+    json_decref(key);
+    json_decref(site_ask(site, "backup %s", file));
+    site_fails(fresh, 66, "is no file", "restore %s/none", site->root);
+    site_fails(fresh, 64, "--key-file", "restore %s", sealed);
+    site_fails(fresh, 65, "holds no key", "restore %s --key-file %s/clinic.yaml", sealed,
+               fresh->clinic);
+    assert_true(g_file_get_contents(file, &bytes, &length, NULL));
+    assert_true(g_file_set_contents(file, bytes, (gssize)length / 2, NULL));
+    site_fails(fresh, 65, "restore", "restore %s", file);
+    assert_true(g_file_set_contents(file, "no copy at all", -1, NULL));
+    site_fails(fresh, 65, "not a store", "restore %s", file);
+    assert_false(g_file_test(place, G_FILE_TEST_EXISTS));
+    json_decref(site_ask(fresh, "restore %s --key-file %s", sealed, secret));
+    assert_true(g_file_test(place, G_FILE_TEST_EXISTS));
+    site_free(fresh);
+    site_free(site);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -165,6 +255,8 @@ int main(void)
         cmocka_unit_test(a_sealed_copy_is_read_with_its_key_alone),
         cmocka_unit_test(each_night_makes_a_copy_and_the_oldest_go),
         cmocka_unit_test(a_night_without_a_copy_is_an_alert),
+        cmocka_unit_test(a_restored_clinic_sends_only_once_it_is_told_to),
+        cmocka_unit_test(what_is_no_sound_copy_is_refused),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

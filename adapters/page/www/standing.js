@@ -1,0 +1,53 @@
+// SPDX-License-Identifier: Apache-2.0
+// How osier itself stands: its line, gateways, what waits.
+
+import { get } from "./api.js";
+import { h } from "./dom.js";
+import { count, when } from "./words.js";
+
+const CIRCUITS = { closed: "works", open: "fails; tried again by and by", trying: "is being tried again" };
+
+function gateway(g) {
+  return h("li", {}, h("strong", {}, g.name), ` (${g.kind}) `,
+    g.sends === false ? h("span", { class: "flag" }, "WRITES TO A FOLDER, SENDS NOTHING") : CIRCUITS[g.circuit] ?? g.circuit,
+    g.in_flight > 0 ? `, ${g.in_flight} on the way` : "", g.failures > 0 ? `, ${count(g.failures, "failure", "failures")} in a row` : "");
+}
+
+function poll(p, zone) {
+  return h("li", {}, h("strong", {}, p.name), p.last ? `, last asked ${when(p.last, zone)}` : ", not asked yet",
+    p.failures > 0 ? h("span", { class: "flag" }, `${count(p.failures, "failure", "failures")} in a row`) : "");
+}
+
+// What is known of another installation, whatever that is.
+function peer(p) {
+  return h("li", {}, Object.entries(p).filter(([, value]) => value !== null && typeof value !== "object").map(([key, value]) =>
+    `${key.replace(/_/g, " ")}: ${value}`).join(", "));
+}
+
+function copy(backup, zone) {
+  if (!backup) return "none is made; see backup in clinic.yaml";
+  if (backup.problem) return h("strong", { class: "flag" }, `failed: ${backup.problem}`);
+  return `${backup.at ? `last made ${when(backup.at, zone)}` : "none yet"}, next ${when(backup.next, zone)}`;
+}
+
+export async function standing() {
+  const [data, sync, choices] = await Promise.all([get("/status"), get("/sync"), get("/programmes")]);
+  const zone = choices.zone;
+  return h("article", {}, h("h1", {}, "How osier stands"),
+    data.made_up_clock ? h("p", { class: "notice" }, "The clock is made up: this is a rehearsal, and nobody real is written to.") : null,
+    h("dl", { class: "facts" },
+      h("dt", {}, "Time"), h("dd", {}, when(data.now, zone)),
+      h("dt", {}, "Clients"), h("dd", {}, data.clients),
+      h("dt", {}, "Messages that wait"), h("dd", {}, data.waiting === 0 ? "none" : `${data.waiting}, the oldest since ${when(data.oldest_waiting, zone)}`),
+      h("dt", {}, "Next thing due"), h("dd", {}, data.next_due ? when(data.next_due, zone) : "nothing"),
+      h("dt", {}, "Open matters"), h("dd", {}, data.alerts),
+      h("dt", {}, "Replies to settle"), h("dd", {}, data.unread),
+      h("dt", {}, "Copy at night"), h("dd", {}, copy(data.backup, zone)),
+      h("dt", {}, "This installation"), h("dd", {}, sync.name === sync.replica ? sync.replica : `${sync.name} (${sync.replica})`),
+      h("dt", {}, "Who sends"), h("dd", {}, sync.sender.here ? "this one"
+        : h("strong", {}, `not this one: ${sync.sender.name ?? sync.sender.replica ?? "nobody"}${sync.sender.why ? `; ${sync.sender.why}` : ""}`))),
+    h("section", {}, h("h2", {}, "Gateways"), h("ul", { class: "plainlist" }, data.gateways.map(gateway))),
+    data.polls.length > 0 ? h("section", {}, h("h2", {}, "Asking for replies"), h("ul", { class: "plainlist" }, data.polls.map((p) => poll(p, zone)))) : null,
+    h("section", {}, h("h2", {}, "Other installations"), sync.peers.length > 0 ? h("ul", { class: "plainlist" }, sync.peers.map(peer))
+      : h("p", { class: "quiet" }, "None: nothing is exchanged with another machine.")));
+}

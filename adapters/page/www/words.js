@@ -1,0 +1,102 @@
+// SPDX-License-Identifier: Apache-2.0
+// How states, matters and times are said to people.
+
+export const STATES = {
+  done: "done", partly: "in part", not: "not done", silent: "no answer", unasked: "not asked", excused: "excused",
+  asked: "waiting for an answer", planned: "to come",
+};
+
+const KINDS = {
+  crisis: "crisis, wish to die", heart: "heart or breathing sign", stroke: "stroke sign", cauda: "bladder or saddle sign",
+  clot: "clot sign", fracture: "fracture sign", nerve: "nerve sign", fall: "fall", pain: "pain", "pain-some": "pain, no number given",
+  "strong-stretch": "strong stretch", "missed-run": "missed days", stopped: "has ended the texts",
+  undeliverable: "cannot be reached", unread: "a reply has waited for a day", suspended: "texts stopped, please look",
+  gateway: "a gateway fails", session: "today's session by telephone",
+};
+
+export const STANDINGS = {
+  active: "practising", "no plan": "no plan yet", paused: "paused", held: "on hold", suspended: "texts stopped, please look",
+  stopped: "wants no messages", ended: "ended",
+};
+
+export const CHANNELS = { sms: "text messages", email: "e-mail", phone: "telephone" };
+
+export function firstUp(text) {
+  return text.charAt(0).toUpperCase() + text.slice(1);
+}
+
+export function kindWords(kind, reasons) {
+  const value = (reasons ?? []).map((r) => r.value).find((v) => typeof v === "number");
+  if (kind === "pain" && value !== undefined) return `pain ${value} of 10`;
+  if (kind === "missed-run" && value !== undefined) return `${value} missed days in a row`;
+  if (kind === "strong-stretch" && value !== undefined) return `strong stretch, ${value} of 10`;
+  return KINDS[kind] ?? kind;
+}
+
+const RULES = { pain_now: "pain", pain_today: "pain", missed_run: "days missed", intensity_high: "stretch felt" };
+
+// One reason in words: what was seen, and the limit it was held against.
+export function reasonWords(reason) {
+  const rule = String(reason.rule ?? "");
+  const stem = rule.split(" ")[0];
+  const name = RULES[stem] ?? rule;
+  const after = RULES[stem] ? rule.slice(stem.length).replace(/[()]/g, "").trim() : "";
+  if (rule.endsWith(" below") && reason.value !== null) return `${rule.slice(0, -6)} ${reason.value}, below ${reason.limit}`;
+  let text = name;
+  if (reason.value !== null && reason.value !== undefined && reason.value !== "") text += `: ${reason.value}`;
+  if (reason.limit !== null && reason.limit !== undefined && reason.limit !== "") text += `, limit ${reason.limit}`;
+  if (after) text += ` — ${after}`;
+  if (reason.words) text += ` — “${reason.words}”`;
+  return text;
+}
+
+const zoned = new Map();
+
+function format(zone, kind, options) {
+  const key = `${zone} ${kind}`;
+  if (!zoned.has(key)) {
+    try {
+      zoned.set(key, new Intl.DateTimeFormat("en-GB", { ...options, timeZone: zone ?? "UTC" }));
+    } catch {
+      zoned.set(key, new Intl.DateTimeFormat("en-GB", { ...options, timeZone: "UTC" }));
+    }
+  }
+  return zoned.get(key);
+}
+
+export const clock = (instant, zone) => format(zone, "clock", { hour: "2-digit", minute: "2-digit", hourCycle: "h23" }).format(new Date(instant));
+
+export const day = (instant, zone) => format(zone, "day", { weekday: "short", day: "numeric", month: "short" }).format(new Date(instant));
+
+export const when = (instant, zone) => `${day(instant, zone)}, ${clock(instant, zone)}`;
+
+// "2026-03-16" is a day wherever one stands.
+export const date = (text) => day(`${text}T12:00:00Z`, "UTC");
+
+export const longDate = (text) => format("UTC", "long", { weekday: "long", day: "numeric", month: "long" }).format(new Date(`${text}T12:00:00Z`));
+
+// How long something has lasted.
+export function lasting(instant, now) {
+  const minutes = Math.max(1, Math.round((Date.parse(now) - Date.parse(instant)) / 60000));
+  if (minutes < 60) return count(minutes, "minute", "minutes");
+  const hours = Math.round(minutes / 60);
+  return hours < 36 ? count(hours, "hour", "hours") : count(Math.round(hours / 24), "day", "days");
+}
+
+export const count = (n, one, many) => `${n} ${n === 1 ? one : many}`;
+
+// "+447700900118" with gaps, as people read numbers out.
+export function phone(number) {
+  if (!number) return "no number";
+  if (/^\+4420\d{8}$/.test(number)) return number.replace(/^(\+44)(20)(\d{4})(\d{4})$/, "$1 $2 $3 $4");
+  if (/^\+44\d{10}$/.test(number)) return number.replace(/^(\+44)(\d{4})(\d{6})$/, "$1 $2 $3");
+  return number.startsWith("+") ? number.replace(/^(\+\d\d)(?=\d)/, "$1 ").replace(/(\d{3})(?=\d{2})/g, "$1 ") : number;
+}
+
+// What a report says, as far as it says it.
+export function reportWords(item) {
+  const parts = [];
+  if (item.intensity !== null && item.intensity !== undefined) parts.push(`stretch ${item.intensity}`);
+  if (item.pain !== null && item.pain !== undefined) parts.push(item.pain === "some" ? "some pain" : `pain ${item.pain}`);
+  return parts.join(", ");
+}
