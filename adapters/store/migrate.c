@@ -38,22 +38,33 @@ bool migrate_make_tables(Tx *tx, bool local)
     return true;
 }
 
-bool migrate_fold_into(Tx *from, Tx *into)
+static bool fold_some(Tx *from, Tx *into, const char *which)
 {
-    g_autofree char *sql = g_strconcat("SELECT ", ENGINE_EVENT_COLUMNS, " FROM event", NULL);
-    sqlite3_stmt *statement = engine_prepare(from, sql);
+    g_autofree char *sql = g_strconcat("SELECT ", ENGINE_EVENT_COLUMNS, " FROM event", which, NULL);
+    bool own;
+    sqlite3_stmt *statement = engine_borrow(from, sql, &own);
     FoldTables tables = engine_tables(into);
     Event event;
 
     while (into->bad == STORE_OK && engine_step(from, statement)) {
         engine_read_event(statement, &event);
         /* a damaged record may lack what the table's declaration promises */
-        if (event.replica != NULL && event.kind != NULL && event.subject != NULL &&
-            event.author != NULL)
-            fold_event(&tables, &event);
+        if (event.replica == NULL || event.kind == NULL || event.subject == NULL ||
+            event.author == NULL)
+            continue;
+        Event seen = engine_seen(into, &event);
+        fold_event(&tables, &seen);
     }
-    engine_give_back(statement, false);
+    engine_give_back(statement, own);
+    engine_forget(into);
     return from->bad == STORE_OK && into->bad == STORE_OK;
+}
+
+/* Bounds on stamps come first: the rest is folded by them. */
+bool migrate_fold_into(Tx *from, Tx *into)
+{
+    return fold_some(from, into, " WHERE kind = 'clock.bounded'") &&
+           fold_some(from, into, " WHERE kind <> 'clock.bounded'");
 }
 
 bool migrate_refold(Tx *tx)
@@ -72,7 +83,22 @@ static bool to_2(Tx *tx)
     return migrate_refold(tx);
 }
 
-static bool (*const STEPS[])(Tx *) = {[1] = to_2};
+static bool make_local(Tx *tx, TableId id)
+{
+    g_autoptr(GPtrArray) statements = sql_create(id);
+
+    for (guint i = 0; i < statements->len; i++)
+        if (!engine_exec(tx, statements->pdata[i])) return false;
+    return true;
+}
+
+/* Version 3 knows several replicas: erasures, bounds on stamps, peers. */
+static bool to_3(Tx *tx)
+{
+    return make_local(tx, TABLE_PEER) && migrate_refold(tx);
+}
+
+static bool (*const STEPS[])(Tx *) = {[1] = to_2, [2] = to_3};
 
 G_STATIC_ASSERT(G_N_ELEMENTS(STEPS) == SCHEMA_VERSION);
 

@@ -230,6 +230,17 @@ static const Column DIGEST[] = {
     [DIGEST_AT] = INTEGER("at"),
 };
 
+static const Column ERASED[] = {
+    [ERASED_SUBJECT] = TEXT("subject"),
+    [ERASED_CLIENT] = TEXT("client"),
+};
+
+static const Column BOUNDED[] = {
+    [BOUNDED_ID] = TEXT("id"),          [BOUNDED_REPLICA] = TEXT("replica"),
+    [BOUNDED_FIRST] = INTEGER("first"), [BOUNDED_LAST] = INTEGER("last"),
+    [BOUNDED_WALL] = INTEGER("wall"),
+};
+
 static const Column OUTBOX[] = {
     [OUTBOX_ID] = TEXT("id"),
     [OUTBOX_CLIENT] = TEXT("client"),
@@ -267,6 +278,22 @@ static const Column CODE[] = {
     [CODE_ALERT] = TEXT("alert"),        [CODE_PERSON] = TEXT("person"),
     [CODE_NUMBER] = TEXT("number"),      [CODE_CODE] = TEXT("code"),
     [CODE_USED_AT] = INTEGER("used_at"),
+};
+
+static const Column PEER[] = {
+    [PEER_ID] = TEXT("id"),
+    [PEER_NAME] = TEXT("name"),
+    [PEER_ADDRESS] = TEXT("address"),
+    [PEER_PIN] = TEXT("pin"),
+    [PEER_SIGN_KEY] = TEXT("sign_key"),
+    [PEER_SEAL_KEY] = TEXT("seal_key"),
+    [PEER_PAIRED_AT] = INTEGER("paired_at"),
+    [PEER_CUT_AT] = INTEGER("cut_at"),
+    [PEER_LAST_AT] = INTEGER("last_at"),
+    [PEER_PROBLEM] = TEXT("problem"),
+    [PEER_VECTOR] = TEXT("vector"),
+    [PEER_CLOCK_MS] = INTEGER("clock_ms"),
+    [PEER_COUNTER] = INTEGER("counter"),
 };
 
 static const Column META[] = {
@@ -315,12 +342,15 @@ static const Table TABLES[TABLE_COUNT] = {
     [TABLE_REPLICA] = DERIVED("replica", 1, REPLICA, NO_INDEXES),
     [TABLE_AWAY] = DERIVED("away", 1, AWAY, INDEXES("from_ms")),
     [TABLE_DIGEST] = DERIVED("digest", 1, DIGEST, NO_INDEXES),
+    [TABLE_ERASED] = DERIVED("erased", 1, ERASED, INDEXES("client")),
+    [TABLE_BOUNDED] = DERIVED("bounded", 1, BOUNDED, NO_INDEXES),
     [TABLE_OUTBOX] =
         LOCAL("outbox", 1, OUTBOX,
               INDEXES("state, channel, rank, at", "state, channel, next_at", "client, at")),
     [TABLE_DUE] = LOCAL("due", 2, DUE, INDEXES("at", "client")),
     [TABLE_CURSOR] = LOCAL("cursor", 1, CURSOR, NO_INDEXES),
     [TABLE_CODE] = LOCAL("code", 2, CODE, INDEXES("code")),
+    [TABLE_PEER] = LOCAL("peer", 1, PEER, NO_INDEXES),
     [TABLE_META] = LOCAL("meta", 1, META, NO_INDEXES),
 };
 

@@ -14,6 +14,8 @@ static const Route ROUTES[] = {
     {"POST", "/clients/{id}/pause", handle_client_pause},
     {"POST", "/clients/{id}/resume", handle_client_resume},
     {"POST", "/clients/{id}/end", handle_client_end},
+    {"GET", "/clients/{id}/summary", handle_client_summary},
+    {"POST", "/clients/{id}/erase", handle_client_erase},
     {"POST", "/clients/{id}/screen", handle_screen},
     {"POST", "/clients/{id}/plan", handle_plan_set},
     {"GET", "/clients/{id}/plan", handle_plan_show},
@@ -140,6 +142,8 @@ static void call_done(StoreStatus status, void *context)
                                         : "the store has failed; nothing was changed");
     } else {
         if (errand->call.status == 200) add_lines(errand);
+        if (errand->call.status == 200 && errand->route->handler == handle_client_erase)
+            keep_renew(daemon_keep(errand->daemon));
         send_answer(errand->request, errand->call.status, errand->call.answer);
     }
     errand_free(errand);

@@ -68,6 +68,10 @@ bool handle_calls(Job *job, Call *call);
 bool handle_why(Job *job, Call *call);
 bool handle_status(Job *job, Call *call);
 
+/* erase.c */
+bool handle_client_summary(Job *job, Call *call);
+bool handle_client_erase(Job *job, Call *call);
+
 /* sync.c */
 bool handle_sync_status(Job *job, Call *call);
 bool handle_sender_show(Job *job, Call *call);

@@ -98,6 +98,8 @@ static void take_setting(Person *person, const char *field, const json_t *value)
         channel_from_name(json_string_value(value), &person->channel);
     else if (strcmp(field, "checkin") == 0)
         take_felt(person, value);
+    else if (strcmp(field, "returned") == 0)
+        person->returned = json_is_string(value);
     else if (strcmp(field, "needs") == 0)
         take_text(&person->needs, value);
     else if (strcmp(field, "usual_pain") == 0 && json_is_number(value))
