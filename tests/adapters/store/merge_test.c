@@ -197,7 +197,7 @@ static bool rebuild_job(Tx *tx, void *context)
 }
 
 typedef struct {
-    int events, words;
+    int events;
 } Chains;
 
 static bool walk_job(Tx *tx, void *context)
@@ -273,11 +273,11 @@ static void open_world(World *world)
 
 static void live(World *world)
 {
-    bool erases = draw(world, 2) == 0;
+    bool erases = draw(world, 4) == 0;
 
-    for (int step = 0; step < 25; step++) {
+    for (int step = 0; step < 18; step++) {
         int at = draw(world, world->replicas), other = draw(world, world->replicas);
-        Write write = {.world = world, .erases = erases && step > 10};
+        Write write = {.world = world, .erases = erases && step > 8};
 
         world->now += draw(world, 3) * 60000;
         run(world, at, write_job, &write);
@@ -285,13 +285,32 @@ static void live(World *world)
     }
 }
 
-/* Twice round: what the first round made (bounds, words left out) travels in the second. */
+static int count_events(World *world, int at)
+{
+    Chains chains = {0};
+
+    run(world, at, walk_job, &chains);
+    return chains.events;
+}
+
+static bool all_have_the_same(World *world)
+{
+    int first = count_events(world, 0);
+
+    for (int i = 1; i < world->replicas; i++)
+        if (count_events(world, i) != first) return false;
+    return true;
+}
+
+/* Round and round: what one round makes (bounds, words left out) travels in the next. */
 static void heal(World *world)
 {
-    for (int round = 0; round < 4; round++)
-        for (int from = 0; from < world->replicas; from++)
-            for (int to = 0; to < world->replicas; to++)
-                if (from != to) carry_over(world, from, to, true);
+    for (int round = 0; round < 10; round++) {
+        for (int i = 0; i < world->replicas; i++)
+            carry_over(world, i, (i + 1) % world->replicas, true);
+        if (all_have_the_same(world)) return;
+    }
+    fail_msg("seed %u: they do not come to an end", world->seed);
 }
 
 static void check(World *world)
@@ -300,16 +319,11 @@ static void check(World *world)
     g_autofree char *again = rebuilt(world, 0);
     g_autofree char *first_sorted = sorted_lines(first);
     g_autofree char *again_sorted = sorted_lines(again);
-    Chains chains = {0};
 
-    run(world, 0, walk_job, &chains);
     for (int i = 1; i < world->replicas; i++) {
         g_autofree char *dump = dump_of(world, i);
-        Chains others = {0};
 
         if (strcmp(first, dump) != 0) tell_difference(world, "two replicas", first, dump);
-        run(world, i, walk_job, &others);
-        assert_int_equal(others.events, chains.events);
     }
     if (strcmp(first_sorted, again_sorted) != 0)
         tell_difference(world, "tables and a rebuild", first_sorted, again_sorted);
