@@ -5,6 +5,7 @@
 
 #include "core/wire/message.h"
 #include "daemon/jobs/digest.h"
+#include "daemon/jobs/erase.h"
 
 /* A gap shorter than this is a restart, not an absence. */
 #define AWAY_WORTH_MS (10 * MINUTE_MS)
@@ -18,6 +19,7 @@ struct Daemon {
     Relay *relay;
     Intake *intake;
     Keep *keep;
+    Vault *vault;
     Stepper *stepper;
     Timer *alive;
     DeskFailed *failed;
@@ -53,6 +55,7 @@ static bool start_job(Job *job, void *context)
     int64_t last_ms = last != NULL ? g_ascii_strtoll(last, NULL, 10) : job->now_ms;
 
     (void)context;
+    erase_again(job);
     if (job->sender && job->now_ms - last_ms > AWAY_WORTH_MS)
         tx_append(job->tx, "sender.away", "clinic", "osier", NULL,
                   json_pack("{s:I, s:I, s:s}", "from", (json_int_t)last_ms, "to",
@@ -150,6 +153,8 @@ Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *fai
     daemon->failed_context = context;
     daemon->net = ports->net;
     daemon->desk = desk_new(ports->store, ports->clock, ports->random, settings);
+    daemon->vault = vault_new(ports->dir, ports->random);
+    desk_set_vault(daemon->desk, daemon->vault);
     daemon->planner = planner_new(daemon->desk);
     daemon->relay = relay_new(daemon->desk, ports->net, spool, clock_is_stepped(ports->clock));
     daemon->intake = intake_new(daemon->desk, ports->net);
@@ -191,6 +196,7 @@ void daemon_free(Daemon *daemon)
     relay_free(daemon->relay);
     planner_free(daemon->planner);
     desk_free(daemon->desk);
+    vault_free(daemon->vault);
     g_free(daemon);
 }
 

@@ -245,3 +245,19 @@ bool seal_is_sealed(const char *path)
     if (file != NULL) fclose(file);
     return sealed;
 }
+
+char *seal_keyed_hash(const char *key, const char *text)
+{
+    unsigned char bytes[32], hash[16];
+    char hex[2 * sizeof hash + 1];
+    size_t length = 0;
+
+    start();
+    bool read = sodium_hex2bin(bytes, sizeof bytes, key, strlen(key), NULL, &length, NULL) == 0;
+    g_assert(read && length == sizeof bytes);
+    crypto_generichash(hash, sizeof hash, (const unsigned char *)text, strlen(text), bytes,
+                       sizeof bytes);
+    sodium_memzero(bytes, sizeof bytes);
+    sodium_bin2hex(hex, sizeof hex, hash, sizeof hash);
+    return g_strdup(hex);
+}

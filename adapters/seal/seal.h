@@ -20,6 +20,9 @@ bool seal_is_key(const char *text);
 char *seal_file(const char *from, const char *to, const char *public_key);
 char *seal_open_file(const char *from, const char *to, const char *secret_key);
 
+/* A keyed hash (BLAKE2b, 128 bits) of a text as 32 hex digits (g_free); key: 64 hex digits. */
+char *seal_keyed_hash(const char *key, const char *text);
+
 /* Does the file begin as a sealed one? */
 bool seal_is_sealed(const char *path);
 

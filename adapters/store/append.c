@@ -102,11 +102,9 @@ const char *tx_append(Tx *tx, const char *kind, const char *subject, const char 
                    .body = text};
     draw_salt(tx, &event);
     chain_seal(&event, head->seq > 0 ? head->digest : NULL);
-    engine_insert_event(tx, &event);
-    FoldTables tables = engine_tables(tx);
-    fold_body(&tables, &event, body);
     head->seq = event.seq;
     memcpy(head->digest, event.digest, DIGEST_BYTES);
+    engine_keep_event(tx, &event, body);
     free(text);
     json_decref(body);
     char *id = event_id(&event);

@@ -3,6 +3,7 @@
  * transaction. */
 #include "adapters/store/engine.h"
 
+#include "adapters/store/migrate.h"
 #include "adapters/store/sql.h"
 #include "core/ledger/chain.h"
 
@@ -28,6 +29,8 @@ Tx *engine_new(sqlite3 *db)
     tx->db = db;
     tx->statements = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, finalize);
     tx->ids = g_ptr_array_new_with_free_func(g_free);
+    tx->heads = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
+    tx->erasing = -1;
     sqlite3_wal_hook(db, keep_frames, tx);
     return tx;
 }
@@ -37,6 +40,8 @@ void engine_free(Tx *tx)
     if (tx == NULL) return;
     g_hash_table_destroy(tx->statements);
     g_ptr_array_free(tx->ids, TRUE);
+    g_hash_table_destroy(tx->heads);
+    if (tx->bounds != NULL) g_array_unref(tx->bounds);
     sqlite3_close(tx->db);
     g_free(tx->replica);
     g_free(tx->problem);
@@ -87,6 +92,13 @@ bool engine_birth(Tx *tx, const char *replica, bool rehearsal, int64_t now_ms)
     return false;
 }
 
+static void set_replica(Tx *tx, const char *replica)
+{
+    if (g_strcmp0(tx->replica, replica) == 0) return;
+    g_free(tx->replica);
+    tx->replica = g_strdup(replica);
+}
+
 static void write_renewal(Tx *tx, const char *replica, int64_t now_ms)
 {
     tx_set_meta(tx, "replica", replica);
@@ -94,8 +106,7 @@ static void write_renewal(Tx *tx, const char *replica, int64_t now_ms)
     engine_exec(tx, "DELETE FROM due");
     engine_exec(tx, "DELETE FROM code");
     engine_exec(tx, "DELETE FROM meta WHERE \"key\" = 'alive_at'");
-    g_free(tx->replica);
-    tx->replica = g_strdup(replica);
+    set_replica(tx, replica);
     tx->head = (Head){.clock = tx->head.clock};
     tx->now = now_ms;
     tx_append(tx, "replica.joined", replica, "osier", NULL,
@@ -191,14 +202,19 @@ static bool probe(Tx *tx)
 static void run_one(Tx *tx, Job *job)
 {
     Head before = tx->head;
+    g_autofree char *replica = g_strdup(tx->replica);
 
     if (!engine_exec(tx, "SAVEPOINT job")) return;
     tx->now = job->now;
     bool kept = job->job(tx, job->context);
     g_ptr_array_set_size(tx->ids, 0);
     job->status = kept ? STORE_OK : STORE_UNDONE;
+    if (kept && tx->refold) migrate_refold(tx);
+    tx->refold = false;
     if (!kept) {
         tx->head = before;
+        set_replica(tx, replica);
+        engine_forget(tx);
         engine_exec(tx, "ROLLBACK TO job");
     }
     engine_exec(tx, "RELEASE job");
@@ -213,6 +229,7 @@ static void fail_all(GPtrArray *jobs, StoreStatus status)
 void engine_run(Tx *tx, GPtrArray *jobs)
 {
     Head before = tx->head;
+    g_autofree char *replica = g_strdup(tx->replica);
 
     tx->bad = tx->failed ? STORE_FAILED : STORE_OK;
     if (jobs->len > 0) tx->now = ((Job *)jobs->pdata[0])->now;
@@ -224,5 +241,8 @@ void engine_run(Tx *tx, GPtrArray *jobs)
     if (tx->bad == STORE_OK) return;
     roll_back(tx);
     tx->head = before;
+    tx->clean = tx->refold = false;
+    set_replica(tx, replica);
+    engine_forget(tx);
     fail_all(jobs, tx->bad);
 }

@@ -10,7 +10,7 @@
 #include "core/ledger/fold.h"
 #include "core/ledger/stamp.h"
 
-#define SCHEMA_VERSION 4
+#define SCHEMA_VERSION 5
 #define APPLICATION_ID 0x4f736965 /* "Osie" */
 
 /* The end of this replica's chain. */
@@ -63,6 +63,12 @@ struct Tx {
     uint8_t salts[64 * SALT_BYTES];
     size_t salts_left;
     int wal_frames; /* in the log after the last commit */
+
+    GHashTable *heads; /* other replicas' ids -> Head, as far as they were looked up */
+    GArray *bounds;    /* of Bound; NULL: not read yet */
+    int erasing;       /* -1: not looked up; 1: somebody was erased; 0: nobody */
+    bool refold; /* what was folded before no longer holds: all is folded anew when the job ends */
+    bool clean;  /* words were taken out: the log is emptied after the commit */
 };
 
 /* Takes over db, whose pragmas are set. */
@@ -104,6 +110,15 @@ bool engine_load(Tx *tx);
 
 /* Runs the jobs (of Job) as one transaction and sets their statuses. */
 void engine_run(Tx *tx, GPtrArray *jobs);
+
+/* Folds an event, seen with its stamp bounded; body is its tree or NULL. Takes the words from what an erasure names. */
+void engine_fold(Tx *tx, const Event *event, const json_t *body);
+/* The event as it is folded: the same, or with a bounded stamp. Texts are lent. */
+Event engine_seen(Tx *tx, const Event *event);
+/* Nothing that was looked up counts any more. */
+void engine_forget(Tx *tx);
+/* Puts an event that is sealed and folds it; without its words where they were erased. */
+void engine_keep_event(Tx *tx, const Event *event, const json_t *body);
 
 /* Puts an event as it is, without folding. */
 void engine_insert_event(Tx *tx, const Event *event);

@@ -38,22 +38,33 @@ bool migrate_make_tables(Tx *tx, bool local)
     return true;
 }
 
-bool migrate_fold_into(Tx *from, Tx *into)
+static bool fold_some(Tx *from, Tx *into, const char *which)
 {
-    g_autofree char *sql = g_strconcat("SELECT ", ENGINE_EVENT_COLUMNS, " FROM event", NULL);
-    sqlite3_stmt *statement = engine_prepare(from, sql);
+    g_autofree char *sql = g_strconcat("SELECT ", ENGINE_EVENT_COLUMNS, " FROM event", which, NULL);
+    bool own;
+    sqlite3_stmt *statement = engine_borrow(from, sql, &own);
     FoldTables tables = engine_tables(into);
     Event event;
 
     while (into->bad == STORE_OK && engine_step(from, statement)) {
         engine_read_event(statement, &event);
         /* a damaged record may lack what the table's declaration promises */
-        if (event.replica != NULL && event.kind != NULL && event.subject != NULL &&
-            event.author != NULL)
-            fold_event(&tables, &event);
+        if (event.replica == NULL || event.kind == NULL || event.subject == NULL ||
+            event.author == NULL)
+            continue;
+        Event seen = engine_seen(into, &event);
+        fold_event(&tables, &seen);
     }
-    engine_give_back(statement, false);
+    engine_give_back(statement, own);
+    engine_forget(into);
     return from->bad == STORE_OK && into->bad == STORE_OK;
+}
+
+/* Bounds on stamps come first: the rest is folded by them. */
+bool migrate_fold_into(Tx *from, Tx *into)
+{
+    return fold_some(from, into, " WHERE kind = 'clock.bounded'") &&
+           fold_some(from, into, " WHERE kind <> 'clock.bounded'");
 }
 
 bool migrate_refold(Tx *tx)
@@ -72,16 +83,22 @@ static bool to_2(Tx *tx)
     return migrate_refold(tx);
 }
 
+static bool make_local(Tx *tx, TableId id)
+{
+    g_autoptr(GPtrArray) statements = sql_create(id);
+
+    for (guint i = 0; i < statements->len; i++)
+        if (!engine_exec(tx, statements->pdata[i])) return false;
+    return true;
+}
+
 /* Version 3 knows who may enter the page and what they looked at, and finds a day's sessions. */
 static bool to_3(Tx *tx)
 {
     static const TableId FRESH[] = {TABLE_ACCOUNT, TABLE_LOOK};
 
-    for (size_t t = 0; t < G_N_ELEMENTS(FRESH); t++) {
-        g_autoptr(GPtrArray) statements = sql_create(FRESH[t]);
-        for (guint i = 0; i < statements->len; i++)
-            if (!engine_exec(tx, statements->pdata[i])) return false;
-    }
+    for (size_t i = 0; i < G_N_ELEMENTS(FRESH); i++)
+        if (!make_local(tx, FRESH[i])) return false;
     return engine_exec(tx, "CREATE INDEX IF NOT EXISTS session_3 ON session (utc)");
 }
 
@@ -93,12 +110,9 @@ static bool remake_local(Tx *tx, TableId id)
     g_autofree char *keep = g_strdup_printf("CREATE TEMP TABLE kept AS %s", select);
     g_autofree char *drop = g_strdup_printf("DROP TABLE %s", name);
     g_autofree char *fill = g_strdup_printf("INSERT INTO %s SELECT * FROM kept ORDER BY 1", name);
-    g_autoptr(GPtrArray) make = sql_create(id);
 
-    if (!engine_exec(tx, keep) || !engine_exec(tx, drop)) return false;
-    for (guint i = 0; i < make->len; i++)
-        if (!engine_exec(tx, make->pdata[i])) return false;
-    return engine_exec(tx, fill) && engine_exec(tx, "DROP TABLE kept");
+    return engine_exec(tx, keep) && engine_exec(tx, drop) && make_local(tx, id) &&
+           engine_exec(tx, fill) && engine_exec(tx, "DROP TABLE kept");
 }
 
 /* Version 4 keeps long rows in the order of their making, and indexes of the outbox hold only what waits. */
@@ -107,7 +121,13 @@ static bool to_4(Tx *tx)
     return migrate_refold(tx) && remake_local(tx, TABLE_OUTBOX);
 }
 
-static bool (*const STEPS[])(Tx *) = {[1] = to_2, [2] = to_3, [3] = to_4};
+/* Version 5 knows several replicas: erasures, bounds on stamps, peers. */
+static bool to_5(Tx *tx)
+{
+    return make_local(tx, TABLE_PEER) && migrate_refold(tx);
+}
+
+static bool (*const STEPS[])(Tx *) = {[1] = to_2, [2] = to_3, [3] = to_4, [4] = to_5};
 
 G_STATIC_ASSERT(G_N_ELEMENTS(STEPS) == SCHEMA_VERSION);
 

@@ -58,6 +58,37 @@ const char *tx_replica(const Tx *tx);
 const char *tx_append(Tx *tx, const char *kind, const char *subject, const char *author,
                       const char *base, json_t *body);
 
+/* What became of an event that another replica wrote. */
+typedef enum {
+    ACCEPT_NEW,   /* it is in the ledger now, and folded */
+    ACCEPT_KNOWN, /* it was there, the same */
+    ACCEPT_GAP,   /* those of its replica before it are missing: nothing changed */
+    ACCEPT_FORK,  /* another event has its number here: a store was copied. Nothing changed */
+    ACCEPT_BROKEN /* its hash does not hold: nothing changed */
+} Accepted;
+
+/* Takes in an event as it was written elsewhere; its form was checked (event_fault). A stamp too far ahead is bounded by an
+ * event of this replica's own; words that were erased are left out. An event of this replica's own id that it lacks is
+ * ACCEPT_GAP: see tx_rename. */
+Accepted tx_accept(Tx *tx, const Event *event);
+
+/* The last event of each replica that the ledger holds. */
+typedef struct {
+    char replica[17];
+    int64_t seq;
+    uint8_t digest[DIGEST_BYTES];
+} VectorEntry;
+
+/* In the order of the ids (GArray of VectorEntry). */
+GArray *tx_vector(Tx *tx);
+
+/* The digest of one event; false where it is not here. */
+bool tx_digest(Tx *tx, const char *replica, int64_t seq, uint8_t *digest);
+
+/* Goes on under another id of 16 hex digits, from which nothing was written yet: for a store that turned out to be a copy.
+ * Writes replica.joined. */
+void tx_rename(Tx *tx, const char *replica);
+
 /* The row of a key: a row of the table with its key columns set. NULL where there is none. The caller's to row_free. */
 Row *tx_get(Tx *tx, const Row *key);
 

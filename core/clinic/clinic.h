@@ -136,14 +136,15 @@ typedef struct {
     int64_t reminder_ends_ms;
     int64_t nudge_after_ms; /* 0: no nudge */
     int64_t silent_after_ms;
-    int32_t backup_second; /* of the clinic's day; -1: no copy at night */
-    int backup_keep;       /* so many copies are kept */
-    char *backup_key;      /* what they are sealed to, or NULL */
-    char *page_listen;     /* "127.0.0.1:8750" */
-    char *page_url;        /* where the page is reached from outside, or NULL */
-    int64_t page_idle_ms;  /* without a person's doing, the page logs out */
-    char *hooks_listen;    /* or NULL */
-    GPtrArray *gateways;   /* of Gateway, in the order of the file */
+    int keep_records_years; /* after the last word about a client; 0: no such time */
+    int32_t backup_second;  /* of the clinic's day; -1: no copy at night */
+    int backup_keep;        /* so many copies are kept */
+    char *backup_key;       /* what they are sealed to, or NULL */
+    char *page_listen;      /* "127.0.0.1:8750" */
+    char *page_url;         /* where the page is reached from outside, or NULL */
+    int64_t page_idle_ms;   /* without a person's doing, the page logs out */
+    char *hooks_listen;     /* or NULL */
+    GPtrArray *gateways;    /* of Gateway, in the order of the file */
 } Clinic;
 
 /* Reads the settings; adds every fault found, unknown keys among them. NULL where there are any. */

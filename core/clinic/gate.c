@@ -18,6 +18,7 @@ static const char *forbids(const GateCase *gate)
     bool about_sessions = gate->kind == MESSAGE_REMINDER || gate->kind == MESSAGE_NUDGE ||
                           gate->kind == MESSAGE_CHECKIN || gate->kind == MESSAGE_QUESTION;
 
+    if (gate->erased) return "erased";
     if (message_is_exempt(gate->kind)) return NULL;
     if (!gate->consent) return "no consent to this channel";
     if (gate->stopped) return "opted out";

@@ -20,6 +20,7 @@ typedef struct {
     bool paused;
     bool suspended;
     bool ended;
+    bool erased; /* the client, or the address, of somebody who was erased */
     bool quiet;
     int64_t quiet_over_ms; /* the first instant that is not quiet */
     int sent_today;        /* messages that osier started, of this client's local day */

@@ -121,19 +121,10 @@ static void read_digest(const Section *profile, Clinic *clinic)
 
 void profile_read(const Section *root, Clinic *clinic)
 {
-    static const char *const KEYS[] = {"name",
-                                       "zone",
-                                       "language",
-                                       "phone",
-                                       "after_hours_phone",
-                                       "emergency",
-                                       "crisis",
-                                       "country_code",
-                                       "hours",
-                                       "closed",
-                                       "quiet",
-                                       "digest",
-                                       NULL};
+    static const char *const KEYS[] = {
+        "name",      "zone",   "language",           "phone", "after_hours_phone",
+        "emergency", "crisis", "country_code",       "hours", "closed",
+        "quiet",     "digest", "keep_records_years", NULL};
     g_auto(Section) section = section_open(root, "clinic", true, KEYS);
 
     read_names(&section, clinic);
@@ -143,4 +134,6 @@ void profile_read(const Section *root, Clinic *clinic)
     clinic->closed = spans_read(&section, "closed");
     read_quiet(&section, clinic);
     read_digest(&section, clinic);
+    clinic->keep_records_years = fault_whole(section.faults, section.pointer, section.object,
+                                             "keep_records_years", 0, 0, 100);
 }

@@ -12,6 +12,8 @@ void fold_body(const FoldTables *tables, const Event *event, const json_t *body)
     Fold fold = {.tables = tables, .event = event, .body = json_is_object(body) ? body : NULL};
 
     g_snprintf(fold.id, sizeof fold.id, "%s:%" G_GINT64_FORMAT, event->replica, event->seq);
+    fold_erased(&fold);
+    fold_bounded(&fold);
     for (size_t i = 0; i < G_N_ELEMENTS(PARTS); i++)
         if (PARTS[i](&fold)) return;
 }

@@ -25,7 +25,8 @@ typedef struct {
  *   client.pause    subject client  {at, until, why, by}                    -> bar pause
  *   client.suspend  subject client  {at, why, by, cause}                    -> bar suspend
  *   client.end      subject client  {at, why, by}                           -> bar end
- *   client.erase    subject client  {at, why, by}                           -> bar erase, which nothing lifts
+ *   client.erase    subject client  {at, why, by, also: [], numbers: []}    -> bar erase, which nothing lifts; erased
+ *   redacted        subject client  {also: []}                              -> erased
  *   hold.set        subject client  {at, why, by, cause}                    -> bar hold
  *   client.start, client.resume, hold.lift  subject client  {ends: [bar ids], at, by}  -> lifted
  *   screen.done     subject client  {at, by, floor, clear, findings: []}
@@ -53,7 +54,9 @@ typedef struct {
  *   sender.away     subject "clinic" {from, to, why}
  *   replica.joined, replica.cut     subject replica {name, at}
  *   digest.sent     subject week    {at}
- *   clock.bounded, redacted: kept, no table
+ *   clock.bounded   subject replica {first, last, wall}                     -> bounded
+ *
+ * An event that lies within a bound is folded with that wall time and no count. Whoever folds sees to it.
  */
 void fold_event(const FoldTables *tables, const Event *event);
 

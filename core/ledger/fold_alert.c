@@ -89,6 +89,7 @@ bool fold_alert(const Fold *fold)
 
     for (size_t i = 0; i < G_N_ELEMENTS(KINDS); i++) {
         if (strcmp(KINDS[i].kind, fold->event->kind) != 0) continue;
+        if (fold->body == NULL) return true;
         g_autoptr(Row) alert = fold_row(fold, TABLE_ALERT, fold->event->subject);
         KINDS[i].join(fold, alert);
         row_set_text(alert, ALERT_STATE, state(alert));

@@ -67,6 +67,10 @@ bool fold_reply(const Fold *fold);
 bool fold_alert(const Fold *fold);
 bool fold_clinic(const Fold *fold);
 
+/* What an erasure names and what bounds a stamp; other parts may handle the same event too. */
+void fold_erased(const Fold *fold);
+void fold_bounded(const Fold *fold);
+
 /* What a message's row says of its session: called when either changes. */
 void fold_session_failure(Row *session, const Row *message);
 

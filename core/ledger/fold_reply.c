@@ -92,17 +92,16 @@ bool fold_reply(const Fold *fold)
     static const struct {
         const char *kind;
         void (*join)(const Fold *fold, Row *reply);
-        bool needs_body;
     } KINDS[] = {
-        {"reply.received", join_received, true},
-        {"reply.read", join_read, true},
-        {"reply.settled", join_settled, false},
-        {"reply.seen", join_seen, false},
+        {"reply.received", join_received},
+        {"reply.read", join_read},
+        {"reply.settled", join_settled},
+        {"reply.seen", join_seen},
     };
 
     for (size_t i = 0; i < G_N_ELEMENTS(KINDS); i++) {
         if (strcmp(KINDS[i].kind, fold->event->kind) != 0) continue;
-        if (KINDS[i].needs_body && fold->body == NULL) return true;
+        if (fold->body == NULL) return true;
         g_autoptr(Row) reply = fold_row(fold, TABLE_REPLY, fold->event->subject);
         KINDS[i].join(fold, reply);
         sum_up(reply);

@@ -230,6 +230,17 @@ static const Column DIGEST[] = {
     [DIGEST_AT] = INTEGER("at"),
 };
 
+static const Column ERASED[] = {
+    [ERASED_SUBJECT] = TEXT("subject"),
+    [ERASED_CLIENT] = TEXT("client"),
+};
+
+static const Column BOUNDED[] = {
+    [BOUNDED_ID] = TEXT("id"),          [BOUNDED_REPLICA] = TEXT("replica"),
+    [BOUNDED_FIRST] = INTEGER("first"), [BOUNDED_LAST] = INTEGER("last"),
+    [BOUNDED_WALL] = INTEGER("wall"),
+};
+
 static const Column OUTBOX[] = {
     [OUTBOX_ID] = TEXT("id"),
     [OUTBOX_CLIENT] = TEXT("client"),
@@ -286,6 +297,22 @@ static const Column LOOK[] = {
     [LOOK_CHANGE] = INTEGER("change"), [LOOK_WHAT] = TEXT("what"),
 };
 
+static const Column PEER[] = {
+    [PEER_ID] = TEXT("id"),
+    [PEER_NAME] = TEXT("name"),
+    [PEER_ADDRESS] = TEXT("address"),
+    [PEER_PIN] = TEXT("pin"),
+    [PEER_SIGN_KEY] = TEXT("sign_key"),
+    [PEER_SEAL_KEY] = TEXT("seal_key"),
+    [PEER_PAIRED_AT] = INTEGER("paired_at"),
+    [PEER_CUT_AT] = INTEGER("cut_at"),
+    [PEER_LAST_AT] = INTEGER("last_at"),
+    [PEER_PROBLEM] = TEXT("problem"),
+    [PEER_VECTOR] = TEXT("vector"),
+    [PEER_CLOCK_MS] = INTEGER("clock_ms"),
+    [PEER_COUNTER] = INTEGER("counter"),
+};
+
 static const Column META[] = {
     [META_KEY] = TEXT("key"),
     [META_VALUE] = TEXT("value"),
@@ -328,8 +355,8 @@ static const Table TABLES[TABLE_COUNT] = {
     [TABLE_BAR] = DERIVED("bar", 1, BAR, INDEXES("client")),
     [TABLE_SCREEN] = DERIVED("screen", 1, SCREEN, INDEXES("client, at")),
     [TABLE_PROGRAMME] = DERIVED("programme", 1, PROGRAMME, INDEXES("key")),
-    [TABLE_SESSION] =
-        DERIVED_LONG("session", 1, SESSION, INDEXES("client, date, slot", "client, asked_at", "utc")),
+    [TABLE_SESSION] = DERIVED_LONG("session", 1, SESSION,
+                                   INDEXES("client, date, slot", "client, asked_at", "utc")),
     [TABLE_REPORT] = DERIVED_LONG("report", 1, REPORT, INDEXES("client, at", "session")),
     [TABLE_MEASURE] = DERIVED("measure", 1, MEASURE, INDEXES("client, at")),
     [TABLE_REPLY] = DERIVED_LONG("reply", 1, REPLY,
@@ -342,6 +369,9 @@ static const Table TABLES[TABLE_COUNT] = {
     [TABLE_REPLICA] = DERIVED("replica", 1, REPLICA, NO_INDEXES),
     [TABLE_AWAY] = DERIVED("away", 1, AWAY, INDEXES("from_ms")),
     [TABLE_DIGEST] = DERIVED("digest", 1, DIGEST, NO_INDEXES),
+    [TABLE_ERASED] = DERIVED("erased", 1, ERASED, INDEXES("client")),
+    [TABLE_BOUNDED] = DERIVED("bounded", 1, BOUNDED, NO_INDEXES),
+    [TABLE_PEER] = LOCAL("peer", 1, PEER, NO_INDEXES),
     [TABLE_OUTBOX] = LOCAL_LONG("outbox", 1, OUTBOX,
                                 INDEXES("channel, rank, at where state = 'waiting'",
                                         "channel, next_at where state = 'waiting'", "client, at",

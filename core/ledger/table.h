@@ -26,6 +26,8 @@ typedef enum {
     TABLE_AWAY,
     TABLE_DIGEST,
     TABLE_PASS,
+    TABLE_ERASED,
+    TABLE_BOUNDED,
     /* local: neither synced nor rebuilt */
     TABLE_OUTBOX,
     TABLE_DUE,
@@ -33,6 +35,7 @@ typedef enum {
     TABLE_CODE,
     TABLE_ACCOUNT,
     TABLE_LOOK,
+    TABLE_PEER,
     TABLE_META,
     TABLE_COUNT
 } TableId;
@@ -259,6 +262,12 @@ enum { REPLICA_ID, REPLICA_NAME, REPLICA_JOINED, REPLICA_CUT };
 /* When osier was not listening: from_ms, to_ms in SQL. */
 enum { AWAY_ID, AWAY_FROM, AWAY_TO, AWAY_WHY };
 enum { DIGEST_WEEK, DIGEST_AT };
+/* What an erasure takes the words from: the client, and the replies, alerts and single events that concern the client. A
+ * subject "number KEY HASH" is the keyed hash of an address that nobody writes to again. */
+enum { ERASED_SUBJECT, ERASED_CLIENT };
+/* Events with an impossible stamp: those of replica from first to last count as of wall at the latest. The key is the event
+ * that says so. */
+enum { BOUNDED_ID, BOUNDED_REPLICA, BOUNDED_FIRST, BOUNDED_LAST, BOUNDED_WALL };
 
 /* rank: 0 safety and alerts, 1 answers, 2 reminders, 3 mail nobody waits for. state is a fate's name. */
 enum {
@@ -302,6 +311,22 @@ enum {
 };
 /* Each look at a client and each change, by whom. client is null where several were shown or nobody is meant. */
 enum { LOOK_NUMBER, LOOK_AT, LOOK_BY, LOOK_CLIENT, LOOK_CHANGE, LOOK_WHAT };
+/* Another replica of the clinic that this one was paired with, its keys, and how the last visit ended. */
+enum {
+    PEER_ID,
+    PEER_NAME,
+    PEER_ADDRESS,  /* "host:port" where it listens, or null: it calls */
+    PEER_PIN,      /* of its TLS key */
+    PEER_SIGN_KEY, /* that it signs with */
+    PEER_SEAL_KEY, /* that bundles are sealed to */
+    PEER_PAIRED_AT,
+    PEER_CUT_AT,   /* null while it may call and be called */
+    PEER_LAST_AT,  /* of the last visit that went through */
+    PEER_PROBLEM,  /* of the last one that did not, or null */
+    PEER_VECTOR,   /* JSON: what it had then */
+    PEER_CLOCK_MS, /* how far its clock was ahead of ours then */
+    PEER_COUNTER   /* the greatest number of a request from it */
+};
 enum { META_KEY, META_VALUE };
 
 /* A row. Values are null until set. */

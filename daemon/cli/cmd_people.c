@@ -3,19 +3,13 @@
 #include "daemon/cli/ask.h"
 
 static const Field CLIENT_FIELDS[] = {
-    {"name", "name", FIELD_TEXT},
-    {"zone", "zone", FIELD_TEXT},
-    {"language", "language", FIELD_TEXT},
-    {"channel", "channel", FIELD_TEXT},
-    {"phone", "phone", FIELD_TEXT},
-    {"email", "email", FIELD_TEXT},
-    {"consent", "consent", FIELD_TEXT},
-    {"stature-cm", "stature_cm", FIELD_NUMBER},
-    {"leg-cm", "leg_cm", FIELD_NUMBER},
-    {"usual-pain", "usual_pain", FIELD_NUMBER},
-    {"needs", "needs", FIELD_TEXT},
-    {"born", "born", FIELD_NUMBER},
-    {NULL, NULL, FIELD_TEXT},
+    {"name", "name", FIELD_TEXT},         {"zone", "zone", FIELD_TEXT},
+    {"language", "language", FIELD_TEXT}, {"channel", "channel", FIELD_TEXT},
+    {"phone", "phone", FIELD_TEXT},       {"email", "email", FIELD_TEXT},
+    {"consent", "consent", FIELD_TEXT},   {"stature-cm", "stature_cm", FIELD_NUMBER},
+    {"leg-cm", "leg_cm", FIELD_NUMBER},   {"usual-pain", "usual_pain", FIELD_NUMBER},
+    {"needs", "needs", FIELD_TEXT},       {"born", "born", FIELD_NUMBER},
+    {"returned", "returned", FIELD_TEXT}, {NULL, NULL, FIELD_TEXT},
 };
 
 static const Field PAUSE_FIELDS[] = {
@@ -39,6 +33,8 @@ static const Ask CLIENT_ASKS[] = {
     {"pause", "POST", "/clients/{id}/pause", PAUSE_FIELDS, show_plain, false},
     {"resume", "POST", "/clients/{id}/resume", BY_FIELDS, show_plain, false},
     {"end", "POST", "/clients/{id}/end", BY_FIELDS, show_plain, false},
+    {"summary", "GET", "/clients/{id}/summary", NULL, show_plain, false},
+    {"erase", "POST", "/clients/{id}/erase", BY_FIELDS, show_plain, false},
 };
 
 static int run_client(const Cli *cli, int argc, char **argv)
@@ -48,8 +44,8 @@ static int run_client(const Cli *cli, int argc, char **argv)
 
 const Command COMMAND_CLIENT = {
     .name = "client",
-    .summary = "add, list, show, set, pause, resume, end a client",
-    .usage = "add|list|show ID|set ID|pause ID|resume ID|end ID ...",
+    .summary = "add, list, show, set, pause, resume, end, erase a client",
+    .usage = "add|list|show ID|set ID|pause ID|resume ID|end ID|summary ID|erase ID ...",
     .help =
         "  osier client add --name \"Ada N.\" --zone Europe/London --language en --channel sms \\\n"
         "      --phone +442079460001 --consent \"sms: signed form, R. Okafor, 2026-03-01\"\n"
@@ -61,12 +57,18 @@ const Command COMMAND_CLIENT = {
         "  osier client pause K7QF --until 2026-03-14 --why "
         "away|illness|hospital|fracture|operation|other\n"
         "  osier client resume K7QF\n"
-        "  osier client end K7QF --why finished|asked|moved|died\n\n"
+        "  osier client end K7QF --why finished|asked|moved|died\n"
+        "  osier client summary K7QF\n"
+        "  osier client erase K7QF --by \"R. Okafor\" --why \"asked in writing, 2026-03-02\"\n\n"
         "An id may be cut to any beginning that is one client's. Nothing is sent without recorded "
         "consent.\n"
         "After hospital, fracture or operation a pause does not run out: a clinician screens "
         "again, "
-        "then resumes.",
+        "then resumes.\n"
+        "erase takes every word about a client out of every replica, for good: print the summary "
+        "for "
+        "the clinic's own file\n"
+        "first. Only a clinician of the duty list erases, and not over an open alert or a hold.",
     .run = run_client,
 };
 

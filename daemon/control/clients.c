@@ -8,6 +8,7 @@
 #include "core/clinic/address.h"
 #include "core/ledger/id.h"
 #include "daemon/cli/cli.h"
+#include "daemon/jobs/erase.h"
 
 #define NAME_MAX_CHARS 80
 #define NEEDS_MAX_CHARS 400
@@ -70,6 +71,24 @@ static bool take_channel(Call *call, json_t *fields)
     return true;
 }
 
+/* An address of somebody who was erased is not written to, unless that person comes back and says so anew. */
+static bool take_returned(Job *job, Call *call, json_t *fields)
+{
+    static const char *const ADDRESSES[] = {"phone", "email"};
+    const char *returned = call_text(call, "returned");
+
+    if (!take_words(call, fields, "returned", NEEDS_MAX_CHARS)) return false;
+    for (size_t i = 0; i < G_N_ELEMENTS(ADDRESSES) && returned == NULL; i++) {
+        const char *address = json_string_value(json_object_get(fields, ADDRESSES[i]));
+        if (erase_knows(job, address))
+            return call_fail(call, EXIT_NOT_ALLOWED, ADDRESSES[i], address,
+                             "is the address of somebody who was erased; where that person comes "
+                             "back, or the number is another's now, say how you know: --returned "
+                             "TEXT");
+    }
+    return true;
+}
+
 static bool take_addresses(Job *job, Call *call, json_t *fields)
 {
     const char *phone = call_text(call, "phone");
@@ -87,7 +106,7 @@ static bool take_addresses(Job *job, Call *call, json_t *fields)
         g_autofree char *lower = g_utf8_strdown(email, -1);
         json_object_set_new(fields, "email", json_string(lower));
     }
-    return true;
+    return take_returned(job, call, fields);
 }
 
 /* Reads every field that the call gives into an object for client.set. NULL after answering. */

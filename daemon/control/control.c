@@ -15,6 +15,8 @@ static const Route ROUTES[] = {
     {"POST", "/clients/{id}/pause", handle_client_pause},
     {"POST", "/clients/{id}/resume", handle_client_resume},
     {"POST", "/clients/{id}/end", handle_client_end},
+    {"GET", "/clients/{id}/summary", handle_client_summary},
+    {"POST", "/clients/{id}/erase", handle_client_erase},
     {"POST", "/clients/{id}/screen", handle_screen},
     {"POST", "/clients/{id}/plan", handle_plan_set},
     {"GET", "/clients/{id}/plan", handle_plan_show},
@@ -161,6 +163,8 @@ static void call_done(StoreStatus status, void *context)
         if (errand->call.status == 200 && g_str_has_prefix(errand->route->path, "/accounts") &&
             strcmp(errand->route->method, "POST") == 0)
             daemon_accounts_changed(errand->daemon);
+        if (errand->call.status == 200 && errand->route->handler == handle_client_erase)
+            keep_renew(daemon_keep(errand->daemon));
         send_answer(errand->request, errand->call.status, errand->call.answer);
     }
     errand_free(errand);

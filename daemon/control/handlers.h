@@ -88,6 +88,9 @@ bool handle_account_add(Job *job, Call *call);
 bool handle_account_link(Job *job, Call *call);
 bool handle_account_close(Job *job, Call *call);
 bool handle_looks(Job *job, Call *call);
+/* erase.c */
+bool handle_client_summary(Job *job, Call *call);
+bool handle_client_erase(Job *job, Call *call);
 
 /* sync.c */
 bool handle_sync_status(Job *job, Call *call);

@@ -10,6 +10,7 @@ struct Desk {
     Store *store;
     Clock *clock;
     Random *random;
+    Vault *vault;
     Settings *settings;
     Zones *zones; /* used on the store thread alone */
     DeskChanged *changed;
@@ -71,6 +72,11 @@ void desk_watch(Desk *desk, DeskChanged *changed, DeskFailed *failed, void *cont
     desk->changed = changed;
     desk->failed = failed;
     desk->watch_context = context;
+}
+
+void desk_set_vault(Desk *desk, Vault *vault)
+{
+    desk->vault = vault;
 }
 
 void desk_set_settings(Desk *desk, Settings *settings)
@@ -141,6 +147,7 @@ static bool run_errand(Tx *tx, void *context)
                .clinic = settings_clinic(errand->settings),
                .zones = errand->desk->zones,
                .random = errand->desk->random,
+               .vault = errand->desk->vault,
                .now_ms = errand->now_ms,
                .made_up = clock_is_virtual(errand->desk->clock),
                .sender = sender_is_here(tx)};

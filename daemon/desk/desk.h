@@ -7,6 +7,7 @@
 #include "adapters/store/store.h"
 #include "daemon/clock/clock.h"
 #include "daemon/desk/settings.h"
+#include "daemon/desk/vault.h"
 #include "daemon/random.h"
 #include "daemon/zones.h"
 
@@ -17,6 +18,7 @@ typedef struct {
     const Clinic *clinic;
     Zones *zones;
     Random *random;
+    Vault *vault; /* NULL where there is no folder */
     int64_t now_ms;
     bool made_up; /* the clock is stepped or fast */
     bool sender;  /* this replica sends; another only records what people enter */
@@ -49,6 +51,9 @@ typedef void DeskFailed(const char *problem, void *context);
 Desk *desk_new(Store *store, Clock *clock, Random *random, Settings *settings);
 void desk_free(Desk *desk);
 void desk_watch(Desk *desk, DeskChanged *changed, DeskFailed *failed, void *context);
+
+/* What lies in the folder beside the store; stays the caller's. */
+void desk_set_vault(Desk *desk, Vault *vault);
 
 /* Swaps the settings; jobs already submitted keep the old ones. */
 void desk_set_settings(Desk *desk, Settings *settings);

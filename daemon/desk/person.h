@@ -28,6 +28,7 @@ typedef struct {
     bool held;
     bool suspended;
     bool ended;
+    bool returned; /* was erased, came back, and said so anew */
 
     char *programme; /* key; NULL: no plan */
     char *programme_hash;

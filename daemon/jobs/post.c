@@ -6,6 +6,7 @@
 #include "adapters/store/find_work.h"
 #include "core/ledger/id.h"
 #include "core/talk/sms.h"
+#include "daemon/jobs/erase.h"
 
 /* Safety and alerts first, then answers, then reminders, then mail that nobody waits for. */
 static int rank_of(MessageKind kind)
@@ -115,6 +116,8 @@ GateCase post_gate(Job *job, const Person *person, Channel channel, MessageKind 
                       .paused = person->paused,
                       .suspended = person->suspended,
                       .ended = person->ended,
+                      .erased = !person->returned && channel != CHANNEL_PHONE &&
+                                erase_knows(job, person->address[channel]),
                       .quiet = quiet_at(job->clinic->quiet, zone, job->now_ms),
                       .quiet_over_ms = quiet_over(job->clinic->quiet, zone, job->now_ms),
                       .sent_today = find_started(job->tx, person->id, from, to),

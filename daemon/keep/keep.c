@@ -123,6 +123,36 @@ void keep_copy(Keep *keep, KeepMade *made, void *context)
     store->copy(store, making->file, copied, making);
 }
 
+static void drop_plain_but(const char *folder, const char *file)
+{
+    g_autoptr(GPtrArray) names = copies(folder);
+    g_autofree char *kept = g_path_get_basename(file);
+
+    for (guint i = 0; i < names->len; i++) {
+        g_autofree char *path = g_build_filename(folder, names->pdata[i], NULL);
+        if (g_str_has_suffix(path, ".db") && strcmp(names->pdata[i], kept) != 0) g_unlink(path);
+    }
+}
+
+static void renewed(const char *file, const char *problem, void *context)
+{
+    Keep *keep = context;
+
+    (void)problem; /* the night's copy tells, and the old ones stay until one is made */
+    if (file != NULL) drop_plain_but(keep->folder, file);
+}
+
+void keep_renew(Keep *keep)
+{
+    g_autoptr(GPtrArray) names = copies(keep->folder);
+
+    for (guint i = 0; i < names->len; i++)
+        if (g_str_has_suffix(names->pdata[i], ".db")) {
+            keep_copy(keep, renewed, keep);
+            return;
+        }
+}
+
 /* --- a night --- */
 
 /* Opens the copy as a restore would, and reads all of it. NULL where it is sound (g_free). */

@@ -23,6 +23,10 @@ int keep_busy(const Keep *keep);
 typedef void KeepMade(const char *file, const char *problem, void *context);
 void keep_copy(Keep *keep, KeepMade *made, void *context);
 
+/* Somebody was erased: copies that are not sealed still hold the words. A new one is made, then they go; where none is kept,
+ * nothing is made. */
+void keep_renew(Keep *keep);
+
 /* {"at", "file", "problem"} of the last night, or null where nothing is kept at night (new reference). */
 json_t *keep_json(const Keep *keep);
 

@@ -165,8 +165,10 @@ static const Kind KINDS[] = {
     {"replica.joined", "N", {{"name", SOME_TEXT, "desk|laptop"}, {"at", SOME_INSTANT, NULL}}},
     {"replica.cut", "N", {{"at", SOME_INSTANT, NULL}}},
     {"digest.sent", "W", {{"at", SOME_INSTANT, NULL}}},
-    {"clock.bounded", "N", {{"seq", SOME_SMALL, NULL}}},
-    {"redacted", "C", {{"seq", SOME_SMALL, NULL}}},
+    {"clock.bounded",
+     "N",
+     {{"first", SOME_SMALL, NULL}, {"last", SOME_SMALL, NULL}, {"wall", SOME_INSTANT, NULL}}},
+    {"redacted", "C", {{"also", SOME_ENDS, NULL}}},
     {"from.a.newer.osier", "C", {{"text", SOME_TEXT, "x"}}},
 };
 
@@ -274,4 +276,13 @@ GPtrArray *ledger_history(GRand *random, int replicas, int count)
         g_ptr_array_add(events, event);
     }
     return events;
+}
+
+char *ledger_draw(GRand *random, const char **kind, char **subject)
+{
+    const Kind *drawn = &KINDS[g_rand_int_range(random, 0, G_N_ELEMENTS(KINDS))];
+
+    *kind = drawn->kind;
+    *subject = pick_id(random, drawn->subjects);
+    return pick_body(random, drawn, (int)G_N_ELEMENTS(REPLICAS), 60);
 }

@@ -31,4 +31,7 @@ Event *ledger_event(const char *replica, int64_t seq, int64_t wall, const char *
  * fields, lack them, have the wrong type or are redacted (GPtrArray of Event). */
 GPtrArray *ledger_history(GRand *random, int replicas, int count);
 
+/* One such event's parts: the body is JSON; kind is static, subject and body the caller's to g_free. */
+char *ledger_draw(GRand *random, const char **kind, char **subject);
+
 #endif

@@ -1,0 +1,193 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* How an event is seen by the fold: a stamp that no honest clock gives counts as of the instant at which it was met, and
+ * words that were erased are gone. Both are said by events, in any order; where one comes after what it speaks of was
+ * folded, all is folded anew. That is rare, and right whatever the order was. */
+#include "adapters/store/engine.h"
+
+typedef struct {
+    char replica[17];
+    int64_t first, last, wall;
+} Bound;
+
+void engine_forget(Tx *tx)
+{
+    if (tx->bounds != NULL) g_array_unref(tx->bounds);
+    tx->bounds = NULL;
+    tx->erasing = -1;
+    g_hash_table_remove_all(tx->heads);
+}
+
+static void read_bounds(Tx *tx)
+{
+    g_autoptr(GPtrArray) rows = tx_rows(tx, TABLE_BOUNDED, "ORDER BY id", "");
+
+    tx->bounds = g_array_new(FALSE, TRUE, sizeof(Bound));
+    for (guint i = 0; i < rows->len; i++) {
+        Bound bound = {.first = row_int(rows->pdata[i], BOUNDED_FIRST),
+                       .last = row_int(rows->pdata[i], BOUNDED_LAST),
+                       .wall = row_int(rows->pdata[i], BOUNDED_WALL)};
+
+        g_strlcpy(bound.replica, row_text(rows->pdata[i], BOUNDED_REPLICA), sizeof bound.replica);
+        g_array_append_val(tx->bounds, bound);
+    }
+}
+
+Event engine_seen(Tx *tx, const Event *event)
+{
+    Event seen = *event;
+
+    if (tx->bounds == NULL) read_bounds(tx);
+    for (guint i = 0; i < tx->bounds->len; i++) {
+        const Bound *bound = &g_array_index(tx->bounds, Bound, i);
+
+        if (event->seq < bound->first || event->seq > bound->last ||
+            strcmp(event->replica, bound->replica) != 0 || seen.wall < bound->wall)
+            continue;
+        seen.wall = bound->wall;
+        seen.logical = 0;
+    }
+    return seen;
+}
+
+/* Does the bound change what was folded already? */
+static void note_bound(Tx *tx, const Event *event, const json_t *body)
+{
+    int64_t first = json_integer_value(json_object_get(body, "first"));
+    int64_t last = json_integer_value(json_object_get(body, "last"));
+    int64_t wall = json_integer_value(json_object_get(body, "wall"));
+    g_autoptr(GPtrArray) none = NULL;
+    bool own;
+    sqlite3_stmt *statement =
+        engine_borrow(tx,
+                      "SELECT 1 FROM event WHERE replica = ?1 AND seq BETWEEN ?2 AND ?3 AND wall "
+                      ">= ?4 LIMIT 1",
+                      &own);
+
+    if (tx->bounds != NULL) g_array_unref(g_steal_pointer(&tx->bounds));
+    if (statement == NULL) return;
+    sqlite3_bind_text(statement, 1, event->subject, -1, SQLITE_STATIC);
+    sqlite3_bind_int64(statement, 2, first);
+    sqlite3_bind_int64(statement, 3, last);
+    sqlite3_bind_int64(statement, 4, wall);
+    if (engine_step(tx, statement)) tx->refold = true;
+    engine_give_back(statement, own);
+}
+
+/* --- erasures --- */
+
+static bool keeps_its_words(const char *kind)
+{
+    return strcmp(kind, "client.erase") == 0 || strcmp(kind, "redacted") == 0;
+}
+
+static char *erased_for(Tx *tx, const char *subject)
+{
+    g_autoptr(Row) row = tx_get_text(tx, TABLE_ERASED, subject);
+
+    return row != NULL ? g_strdup(row_text(row, ERASED_CLIENT)) : NULL;
+}
+
+/* A client's reply, alert or reading names the client in its body. */
+static const char *client_in(const json_t *body)
+{
+    const json_t *client = json_object_get(body, "client");
+    const char *text = json_string_value(client);
+
+    return text != NULL && strlen(text) == json_string_length(client) ? text : NULL;
+}
+
+static void look_for_erasures(Tx *tx)
+{
+    g_autoptr(GPtrArray) rows = tx_rows(tx, TABLE_ERASED, "ORDER BY subject LIMIT 1", "");
+
+    tx->erasing = rows->len > 0;
+}
+
+static bool is_erased(Tx *tx, const Event *event, const json_t *body, char **client)
+{
+    *client = NULL;
+    if (tx->erasing < 0) look_for_erasures(tx);
+    if (tx->erasing == 0 || keeps_its_words(event->kind)) return false;
+    *client = erased_for(tx, event->subject);
+    if (*client == NULL) {
+        g_autofree char *id = event_id(event);
+        *client = erased_for(tx, id);
+    }
+    if (*client == NULL && client_in(body) != NULL) *client = erased_for(tx, client_in(body));
+    return *client != NULL;
+}
+
+/* The event's row loses body and salt; its hashes stay. */
+static void blank(Tx *tx, const char *where, const char *first, int64_t second)
+{
+    g_autofree char *sql =
+        g_strconcat("UPDATE event SET body = NULL, salt = zeroblob(16) WHERE body IS NOT NULL AND "
+                    "kind NOT IN ('client.erase', 'redacted') AND ",
+                    where, NULL);
+    int changed = tx_change(tx, sql, "ti", first, second);
+
+    if (changed == 0) return;
+    tx->refold = true;
+    tx->clean = true;
+}
+
+static void blank_subject(Tx *tx, const char *subject)
+{
+    const char *colon = strchr(subject, ':');
+
+    blank(tx, "subject = ?1 AND ?2 = 0", subject, 0);
+    if (colon == NULL) return;
+    g_autofree char *replica = g_strndup(subject, (gsize)(colon - subject));
+    blank(tx, "replica = ?1 AND seq = ?2", replica, g_ascii_strtoll(colon + 1, NULL, 10));
+}
+
+static void take_words(Tx *tx, const Event *event, const json_t *body)
+{
+    json_t *also = json_object_get(body, "also");
+    size_t i;
+    json_t *item;
+
+    tx->erasing = 1;
+    if (strcmp(event->kind, "client.erase") == 0) blank_subject(tx, event->subject);
+    json_array_foreach(also, i, item)
+    {
+        if (json_is_string(item)) blank_subject(tx, json_string_value(item));
+    }
+}
+
+void engine_fold(Tx *tx, const Event *event, const json_t *body)
+{
+    FoldTables tables = engine_tables(tx);
+    Event seen = engine_seen(tx, event);
+
+    fold_body(&tables, &seen, body);
+    if (strcmp(event->kind, "clock.bounded") == 0) note_bound(tx, event, body);
+    if (keeps_its_words(event->kind)) take_words(tx, event, body);
+}
+
+/* Words about somebody who was erased: they stay out, here and elsewhere. */
+static void leave_out_words(Tx *tx, const Event *event, const char *client)
+{
+    g_autoptr(Row) known = tx_get_text(tx, TABLE_ERASED, event->subject);
+    g_autofree char *id = event_id(event);
+    g_autoptr(Row) named = tx_get_text(tx, TABLE_ERASED, id);
+
+    if (known == NULL && named == NULL)
+        tx_append(tx, "redacted", client, "osier", NULL,
+                  json_pack("{s:[s]}", "also", event->subject));
+}
+
+void engine_keep_event(Tx *tx, const Event *event, const json_t *body)
+{
+    g_autofree char *client = NULL;
+    Event kept = *event;
+    bool erased = body != NULL && is_erased(tx, event, body, &client);
+
+    if (erased) {
+        kept.body = NULL;
+        memset(kept.salt, 0, SALT_BYTES);
+    }
+    engine_insert_event(tx, &kept);
+    engine_fold(tx, &kept, erased ? NULL : body);
+    if (erased) leave_out_words(tx, event, client);
+}

@@ -1,0 +1,139 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "core/ledger/pack.h"
+
+#include <string.h>
+
+#define ABSENT UINT32_MAX
+#define WORD_MAX 200
+#define SUBJECT_MAX 300
+
+void pack_number(GByteArray *bytes, int64_t number)
+{
+    uint64_t big_endian = GUINT64_TO_BE((uint64_t)number);
+
+    g_byte_array_append(bytes, (const guint8 *)&big_endian, sizeof big_endian);
+}
+
+void pack_raw(GByteArray *bytes, const void *data, size_t length)
+{
+    g_byte_array_append(bytes, data, (guint)length);
+}
+
+void pack_text(GByteArray *bytes, const char *text)
+{
+    size_t length = text != NULL ? strlen(text) : 0;
+    uint32_t big_endian = GUINT32_TO_BE(text != NULL ? (uint32_t)length : ABSENT);
+
+    g_assert(length < ABSENT);
+    g_byte_array_append(bytes, (const guint8 *)&big_endian, sizeof big_endian);
+    g_byte_array_append(bytes, (const guint8 *)text, (guint)length);
+}
+
+void pack_event(GByteArray *bytes, const Event *event)
+{
+    pack_text(bytes, event->replica);
+    pack_number(bytes, event->seq);
+    pack_number(bytes, event->wall);
+    pack_number(bytes, event->logical);
+    pack_text(bytes, event->kind);
+    pack_text(bytes, event->subject);
+    pack_text(bytes, event->author);
+    pack_text(bytes, event->base);
+    pack_text(bytes, event->body);
+    pack_raw(bytes, event->salt, SALT_BYTES);
+    pack_raw(bytes, event->body_hash, DIGEST_BYTES);
+    pack_raw(bytes, event->digest, DIGEST_BYTES);
+}
+
+bool unpack_raw(Packed *packed, void *data, size_t length)
+{
+    if (packed->broken || packed->left < length) {
+        packed->broken = true;
+        memset(data, 0, length);
+        return false;
+    }
+    memcpy(data, packed->at, length);
+    packed->at += length;
+    packed->left -= length;
+    return true;
+}
+
+int64_t unpack_number(Packed *packed)
+{
+    uint64_t big_endian = 0;
+
+    unpack_raw(packed, &big_endian, sizeof big_endian);
+    return (int64_t)GUINT64_FROM_BE(big_endian);
+}
+
+char *unpack_text(Packed *packed, size_t most)
+{
+    uint32_t big_endian = 0;
+
+    unpack_raw(packed, &big_endian, sizeof big_endian);
+    uint32_t length = GUINT32_FROM_BE(big_endian);
+    if (packed->broken || length == ABSENT) return NULL;
+    if (length > most || length > packed->left ||
+        !g_utf8_validate_len((const char *)packed->at, length, NULL)) {
+        packed->broken = true;
+        return NULL;
+    }
+    char *text = g_strndup((const char *)packed->at, length);
+    packed->at += length;
+    packed->left -= length;
+    return text;
+}
+
+static bool is_replica(const char *text)
+{
+    return text != NULL && strlen(text) == 16 && strspn(text, "0123456789abcdef") == 16;
+}
+
+static bool is_kind(const char *text)
+{
+    return text != NULL && *text != '\0' && strlen(text) <= 40 &&
+           strspn(text, "abcdefghijklmnopqrstuvwxyz._") == strlen(text);
+}
+
+static bool is_object(const char *body)
+{
+    json_t *tree = json_loads(body, JSON_REJECT_DUPLICATES, NULL);
+    bool object = json_is_object(tree);
+
+    json_decref(tree);
+    return object;
+}
+
+const char *event_fault(const Event *event)
+{
+    if (!is_replica(event->replica)) return "its replica is no id";
+    if (event->seq < 1) return "its number is below 1";
+    if (!is_kind(event->kind)) return "its kind is no word";
+    if (event->subject == NULL || *event->subject == '\0') return "it is about nothing";
+    if (event->author == NULL) return "it has no author";
+    if (event->body != NULL && !is_object(event->body)) return "its body is no JSON object";
+    return NULL;
+}
+
+Event *unpack_event(Packed *packed)
+{
+    g_autoptr(Event) event = event_new();
+
+    event->replica = unpack_text(packed, 16);
+    event->seq = unpack_number(packed);
+    event->wall = unpack_number(packed);
+    event->logical = unpack_number(packed);
+    event->kind = unpack_text(packed, WORD_MAX);
+    event->subject = unpack_text(packed, SUBJECT_MAX);
+    event->author = unpack_text(packed, WORD_MAX * 4);
+    event->base = unpack_text(packed, WORD_MAX);
+    event->body = unpack_text(packed, PACK_BODY_MAX);
+    unpack_raw(packed, event->salt, SALT_BYTES);
+    unpack_raw(packed, event->body_hash, DIGEST_BYTES);
+    unpack_raw(packed, event->digest, DIGEST_BYTES);
+    if (packed->broken || event_fault(event) != NULL) {
+        packed->broken = true;
+        return NULL;
+    }
+    return g_steal_pointer(&event);
+}

@@ -1,0 +1,205 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "daemon/jobs/erase.h"
+
+#include <string.h>
+
+#include "adapters/store/find_people.h"
+#include "adapters/store/find_record.h"
+#include "adapters/store/find_work.h"
+
+#define EARLY "early:"
+
+/* --- may it be? --- */
+
+static void keep_latest(const TxResult *result, void *context)
+{
+    *(int64_t *)context = result->integer[0];
+}
+
+/* The last thing that was written about the client. */
+static int64_t last_word_ms(Job *job, const char *client)
+{
+    int64_t last_ms = 0;
+
+    tx_select(job->tx, "SELECT max(wall) FROM event WHERE subject = ?1", keep_latest, &last_ms, "t",
+              client);
+    return last_ms;
+}
+
+/* The 29th of February becomes the 28th. */
+static Day years_after(Day from, int years)
+{
+    int year, month, day;
+    Day after = from;
+
+    day_to_civil(from, &year, &month, &day);
+    if (!day_from_civil(year + years, month, day, &after))
+        day_from_civil(year + years, month, 28, &after);
+    return after;
+}
+
+char *erase_refused(Job *job, const Person *person, const char *why)
+{
+    g_autoptr(GPtrArray) alerts = find_alerts(job->tx, person->id, false);
+    Day last = zone_local(job_clinic_zone(job), last_word_ms(job, person->id)).day;
+    Day until = years_after(last, job->clinic->keep_records_years);
+
+    if (alerts->len > 0)
+        return g_strdup_printf("alert %s is open: close it first",
+                               row_text(alerts->pdata[0], ALERT_CODE));
+    if (person->held) return g_strdup("is on hold: a clinician lifts it first");
+    if (zone_local(job_clinic_zone(job), job->now_ms).day < until &&
+        !g_str_has_prefix(why, EARLY)) {
+        g_autofree char *date = day_format(until);
+        return g_strdup_printf("the clinic keeps records until %s; where they must go before, say "
+                               "why: --why \"" EARLY " ...\"",
+                               date);
+    }
+    return NULL;
+}
+
+/* --- what concerns the client --- */
+
+static void add_text(const TxResult *result, void *context)
+{
+    json_array_append_new(context, json_string(result->text[0]));
+}
+
+/* Single events in which a text stands, digests above all; what was written about another client stays. */
+static void add_events_with(Job *job, json_t *also, const char *text)
+{
+    g_autofree char *within = g_strdup_printf("%%%s%%", text);
+
+    tx_select(job->tx,
+              "SELECT replica || ':' || seq FROM event WHERE body LIKE ?1 AND kind NOT IN "
+              "('client.erase', 'redacted') AND subject NOT IN (SELECT subject FROM setting WHERE "
+              "field = 'name')",
+              add_text, also, "t", within);
+}
+
+/* Replies, alerts and single events under other subjects whose words are the client's. */
+static json_t *also_of(Job *job, const Person *person)
+{
+    json_t *also = json_array();
+
+    tx_select(job->tx, "SELECT id FROM reply WHERE client = ?1 OR r_client = ?1 OR s_client = ?1",
+              add_text, also, "t", person->id);
+    tx_select(job->tx, "SELECT id FROM alert WHERE client = ?1", add_text, also, "t", person->id);
+    add_events_with(job, also, person->id);
+    add_events_with(job, also, person->name);
+    for (Channel channel = CHANNEL_SMS; channel <= CHANNEL_EMAIL; channel++) {
+        g_autoptr(GPtrArray) same = find_contacts_by_address(
+            job->tx, person->address[channel] != NULL ? person->address[channel] : "");
+        /* of an address that others have too, only what was read as this client's */
+        if (same->len == 1) {
+            tx_select(job->tx, "SELECT id FROM reply WHERE from_address = ?1 AND client IS NULL",
+                      add_text, also, "t", person->address[channel]);
+            add_events_with(job, also, person->address[channel]);
+        }
+    }
+    return also;
+}
+
+static void add_hashes(Job *job, json_t *numbers, const char *address)
+{
+    if (address == NULL) return;
+    g_autoptr(GPtrArray) hashes = vault_hashes(job->vault, address, true);
+
+    for (guint i = 0; i < hashes->len; i++)
+        json_array_append_new(numbers, json_string(hashes->pdata[i]));
+}
+
+/* --- erasing --- */
+
+static void drop_spooled(const TxResult *result, void *context)
+{
+    vault_drop_spooled(context, result->text[0]);
+}
+
+void erase_clean(Job *job, const char *client)
+{
+    g_autofree char *within = g_strdup_printf("%%%s%%", client);
+
+    if (job->vault != NULL)
+        tx_select(job->tx,
+                  "SELECT id FROM message WHERE client = ?1 OR text LIKE ?2 UNION SELECT id FROM "
+                  "outbox WHERE client = ?1 OR text LIKE ?2",
+                  drop_spooled, job->vault, "tt", client, within);
+    tx_change(job->tx,
+              "DELETE FROM code WHERE alert IN (SELECT subject FROM erased WHERE client = ?1)", "t",
+              client);
+    tx_change(job->tx,
+              "DELETE FROM due WHERE client = ?1 OR key IN (SELECT subject FROM erased WHERE "
+              "client = ?1)",
+              "t", client);
+    tx_change(job->tx,
+              "DELETE FROM outbox WHERE client = ?1 OR text LIKE ?2 OR alert IN (SELECT subject "
+              "FROM erased WHERE client = ?1)",
+              "tt", client, within);
+}
+
+bool erase_client(Job *job, const Person *person, const char *by, const char *why)
+{
+    g_autofree char *client = g_strdup(person->id);
+    json_t *numbers = json_array();
+
+    g_assert(job->vault != NULL);
+    add_hashes(job, numbers, person->address[CHANNEL_SMS]);
+    add_hashes(job, numbers, person->address[CHANNEL_EMAIL]);
+    json_t *body = json_pack("{s:I, s:s, s:s, s:o, s:o}", "at", (json_int_t)job->now_ms, "by", by,
+                             "why", why, "also", also_of(job, person), "numbers", numbers);
+    bool has_address =
+        person->address[CHANNEL_SMS] != NULL || person->address[CHANNEL_EMAIL] != NULL;
+    json_t *line = json_deep_copy(body);
+    json_object_set_new(line, "client", json_string(client));
+    if ((has_address && json_array_size(numbers) == 0) || !vault_note_erasure(job->vault, line)) {
+        json_decref(body);
+        return false;
+    }
+    tx_append(job->tx, "client.erase", client, by, NULL, body);
+    erase_clean(job, client);
+    return true;
+}
+
+/* --- again --- */
+
+static bool is_known(Job *job, const char *client)
+{
+    g_autoptr(Row) row = tx_get_text(job->tx, TABLE_ERASED, client);
+
+    return row != NULL;
+}
+
+void erase_again(Job *job)
+{
+    json_t *list = job->vault != NULL ? vault_erasures(job->vault) : json_array();
+    size_t i;
+    json_t *erasure;
+
+    json_array_foreach(list, i, erasure)
+    {
+        const char *client = json_string_value(json_object_get(erasure, "client"));
+        const char *by = json_string_value(json_object_get(erasure, "by"));
+
+        if (client == NULL || *client == '\0' || is_known(job, client)) continue;
+        json_t *body = json_deep_copy(erasure);
+        json_object_del(body, "client");
+        g_autofree char *subject = g_strdup(client);
+        tx_append(job->tx, "client.erase", subject, by != NULL ? by : "osier", NULL, body);
+        erase_clean(job, subject);
+    }
+    json_decref(list);
+}
+
+bool erase_knows(Job *job, const char *address)
+{
+    if (job->vault == NULL || address == NULL) return false;
+    g_autoptr(GPtrArray) hashes = vault_hashes(job->vault, address, false);
+
+    for (guint i = 0; i < hashes->len; i++) {
+        g_autofree char *subject = g_strconcat("number ", hashes->pdata[i], NULL);
+        g_autoptr(Row) row = tx_get_text(job->tx, TABLE_ERASED, subject);
+        if (row != NULL) return true;
+    }
+    return false;
+}
