@@ -19,7 +19,7 @@ void pack_raw(GByteArray *bytes, const void *data, size_t length)
     g_byte_array_append(bytes, data, (guint)length);
 }
 
-void pack_text(GByteArray *bytes, const char *text)
+void pack_string(GByteArray *bytes, const char *text)
 {
     size_t length = text != NULL ? strlen(text) : 0;
     uint32_t big_endian = GUINT32_TO_BE(text != NULL ? (uint32_t)length : ABSENT);
@@ -31,15 +31,15 @@ void pack_text(GByteArray *bytes, const char *text)
 
 void pack_event(GByteArray *bytes, const Event *event)
 {
-    pack_text(bytes, event->replica);
+    pack_string(bytes, event->replica);
     pack_number(bytes, event->seq);
     pack_number(bytes, event->wall);
     pack_number(bytes, event->logical);
-    pack_text(bytes, event->kind);
-    pack_text(bytes, event->subject);
-    pack_text(bytes, event->author);
-    pack_text(bytes, event->base);
-    pack_text(bytes, event->body);
+    pack_string(bytes, event->kind);
+    pack_string(bytes, event->subject);
+    pack_string(bytes, event->author);
+    pack_string(bytes, event->base);
+    pack_string(bytes, event->body);
     pack_raw(bytes, event->salt, SALT_BYTES);
     pack_raw(bytes, event->body_hash, DIGEST_BYTES);
     pack_raw(bytes, event->digest, DIGEST_BYTES);
@@ -66,7 +66,7 @@ int64_t unpack_number(Packed *packed)
     return (int64_t)GUINT64_FROM_BE(big_endian);
 }
 
-char *unpack_text(Packed *packed, size_t most)
+char *unpack_string(Packed *packed, size_t most)
 {
     uint32_t big_endian = 0;
 
@@ -119,15 +119,15 @@ Event *unpack_event(Packed *packed)
 {
     g_autoptr(Event) event = event_new();
 
-    event->replica = unpack_text(packed, 16);
+    event->replica = unpack_string(packed, 16);
     event->seq = unpack_number(packed);
     event->wall = unpack_number(packed);
     event->logical = unpack_number(packed);
-    event->kind = unpack_text(packed, WORD_MAX);
-    event->subject = unpack_text(packed, SUBJECT_MAX);
-    event->author = unpack_text(packed, WORD_MAX * 4);
-    event->base = unpack_text(packed, WORD_MAX);
-    event->body = unpack_text(packed, PACK_BODY_MAX);
+    event->kind = unpack_string(packed, WORD_MAX);
+    event->subject = unpack_string(packed, SUBJECT_MAX);
+    event->author = unpack_string(packed, WORD_MAX * 4);
+    event->base = unpack_string(packed, WORD_MAX);
+    event->body = unpack_string(packed, PACK_BODY_MAX);
     unpack_raw(packed, event->salt, SALT_BYTES);
     unpack_raw(packed, event->body_hash, DIGEST_BYTES);
     unpack_raw(packed, event->digest, DIGEST_BYTES);

@@ -19,13 +19,13 @@ typedef struct {
 void pack_number(GByteArray *bytes, int64_t number);
 void pack_raw(GByteArray *bytes, const void *data, size_t length);
 /* Up to 4 GB; NULL is told from "". */
-void pack_text(GByteArray *bytes, const char *text);
+void pack_string(GByteArray *bytes, const char *text);
 void pack_event(GByteArray *bytes, const Event *event);
 
 int64_t unpack_number(Packed *packed);
 bool unpack_raw(Packed *packed, void *data, size_t length);
 /* A text of at most most bytes, valid UTF-8 without NUL (g_free), or NULL where it was NULL or does not fit. */
-char *unpack_text(Packed *packed, size_t most);
+char *unpack_string(Packed *packed, size_t most);
 /* An event whose parts are within bounds: see event_fault. NULL, with packed->broken, where it is not. */
 Event *unpack_event(Packed *packed);
 

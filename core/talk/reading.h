@@ -40,8 +40,8 @@ typedef struct {
     bool bare_command;   /* the whole text is one command keyword */
     char
         letter; /* of the sheet at home, where the text answered a check-in; else 0. Not set by reply_read */
-    bool unclear;        /* it may be a report, and none was read: to be asked back */
-    bool by_order;       /* two bare numbers: the second was taken for the pain */
+    bool unclear;  /* it may be a report, and none was read: to be asked back */
+    bool by_order; /* two bare numbers: the second was taken for the pain */
     ReadAnswer answer;
     char *language; /* tag of the pack that read it */
     char *rest;     /* words that no rule read, or NULL */

@@ -228,7 +228,7 @@ void office_wait_quiet(Office *office)
 typedef struct {
     const char *kind;
     int64_t count;
-} Accepted;
+} AcceptedCount;
 
 static void keep(const TxResult *result, void *context)
 {
@@ -237,7 +237,7 @@ static void keep(const TxResult *result, void *context)
 
 static bool count_job(Job *job, void *context)
 {
-    Accepted *accepted = context;
+    AcceptedCount *accepted = context;
 
     tx_select(job->tx, "SELECT count(*) FROM message WHERE kind = ?1 AND fate = 'accepted'", keep,
               &accepted->count, "t", accepted->kind);
@@ -278,7 +278,7 @@ static void insist(Office *office, bool moved, int64_t *moved_us, int64_t now_us
 
 void office_wait_accepted(Office *office, const char *kind, int count)
 {
-    Accepted accepted = {.kind = kind};
+    AcceptedCount accepted = {.kind = kind};
     int64_t look_at_us = 0;
     int64_t moved_us = 0;
     uv_timer_t timer;
