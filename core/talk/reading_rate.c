@@ -28,7 +28,8 @@ static bool negated(const Work *work, const Number *number)
     while (at > 0 && token_at(work, at)->level == LEVEL_NONE) {
         if (role_ends(work, ROLE_CORRECT, at) > 0) return false;
         if (role_ends(work, ROLE_NOT, at) > 0 && !role_covers(work, ROLE_NOT_VOID, at - 1) &&
-            !role_covers(work, ROLE_PAIN_FREE, at - 1) && !role_covers(work, ROLE_NO, at - 1))
+            !role_covers(work, ROLE_PAIN_FREE, at - 1) &&
+            (number->weak || !role_covers(work, ROLE_NO, at - 1)))
             return true;
         int before = role_ends(work, ROLE_NUMBER_BEFORE, at);
         if (before == 0) return false;

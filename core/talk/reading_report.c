@@ -49,12 +49,12 @@ static bool part_of_body(const Work *work, Role role, const Mark *mark)
     return false;
 }
 
-/* A "no" of a correction, or one that comes in sentences behind a report of bare numbers. */
+/* A "no" of a correction, or "no" or "later" in sentences behind a report that begins with its number. */
 static bool no_denial(const Work *work, Role role, const Mark *mark)
 {
-    if (role != ROLE_NO) return false;
+    if (role != ROLE_NO && role != ROLE_LATER) return false;
     if (work->corrected && role_touches(work, ROLE_CORRECT, mark)) return true;
-    if (!work->bare_stretch || work->numbers->len == 0 || number_at(work, 0)->first != 0)
+    if (work->out->intensity < 0 || work->numbers->len == 0 || number_at(work, 0)->first != 0)
         return false;
     for (int i = number_at(work, 0)->end; i <= mark->start; i++)
         if (token_at(work, i)->level == LEVEL_SENTENCE) return true;
