@@ -10,6 +10,9 @@ typedef enum { DONE_UNSAID, DONE_YES, DONE_PARTLY, DONE_NO } ReadDone;
 typedef enum { PAIN_UNSAID, PAIN_NUMBER, PAIN_SOME } ReadPain;
 typedef enum { COMMAND_NONE, COMMAND_STOP, COMMAND_START, COMMAND_HELP } ReadCommand;
 
+/* A text that answers "stretch or pain?" by the word for one, with or without its number. */
+typedef enum { ANSWER_NONE, ANSWER_STRETCH, ANSWER_PAIN } ReadAnswer;
+
 /* Graver first. */
 typedef enum {
     WARNING_NONE,
@@ -33,10 +36,13 @@ typedef struct {
     bool person;  /* a person should look */
     bool suspend; /* words of a death, a hospital stay or illness: send nothing until a person
                      settles it */
-    bool ambiguous_high; /* a bare 7 or more that may be stretch or pain: to be asked back */
+    bool ambiguous_high; /* a bare 7 or more that may be stretch or pain */
     bool bare_command;   /* the whole text is one command keyword */
-    char *language;      /* tag of the pack that read it */
-    char *rest;          /* words that no rule read, or NULL */
+    bool unclear;        /* it may be a report, and none was read: to be asked back */
+    bool by_order;       /* two bare numbers: the second was taken for the pain */
+    ReadAnswer answer;
+    char *language; /* tag of the pack that read it */
+    char *rest;     /* words that no rule read, or NULL */
     char *from_done;
     char *from_intensity;
     char *from_pain;

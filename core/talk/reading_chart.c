@@ -224,7 +224,8 @@ static int reach(const Chart *chart, const Element *element, int start, int at)
     int last = MIN(at + element->gap, start + PATTERN_REACH - 1);
 
     if (!element->far) last = MIN(last, chart->clause_next[at] - 1);
-    return MIN(MIN(last, chart->but_next[at]), chart->to - 1);
+    if (!element->over) last = MIN(last, chart->but_next[at]);
+    return MIN(last, chart->to - 1);
 }
 
 /* Whether a token is the symbol by itself, and no mark says so. */

@@ -27,6 +27,13 @@ const char *read_command_name(ReadCommand command)
     return NAMES[command];
 }
 
+static const char *read_answer_name(ReadAnswer answer)
+{
+    static const char *const NAMES[] = {
+        [ANSWER_NONE] = NULL, [ANSWER_STRETCH] = "stretch", [ANSWER_PAIN] = "pain"};
+    return NAMES[answer];
+}
+
 static json_t *text_or_null(const char *text)
 {
     return text != NULL ? json_string(text) : json_null();
@@ -80,5 +87,8 @@ json_t *reading_json(const Reading *reading)
     json_object_set_new(document, "suspend", json_boolean(reading->suspend));
     json_object_set_new(document, "ambiguous_high", json_boolean(reading->ambiguous_high));
     json_object_set_new(document, "bare_command", json_boolean(reading->bare_command));
+    json_object_set_new(document, "unclear", json_boolean(reading->unclear));
+    json_object_set_new(document, "by_order", json_boolean(reading->by_order));
+    json_object_set_new(document, "answer", text_or_null(read_answer_name(reading->answer)));
     return document;
 }

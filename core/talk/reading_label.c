@@ -42,6 +42,10 @@ static bool weak_elsewhere(const Work *work, const Number *number)
     if (!number->weak || number->kind != NUMBER_BARE || number->end >= token_count(work) ||
         token_at(work, number->end)->level >= LEVEL_CLAUSE)
         return false;
+    int skip = role_starts(work, ROLE_FILL, number->end);
+    if (skip > 0 && (role_starts(work, ROLE_PAIN_LABEL, number->end + skip) > 0 ||
+                     role_starts(work, ROLE_STRETCH_LABEL, number->end + skip) > 0))
+        return false; /* "uno de dolor" */
     for (size_t r = 0; r < G_N_ELEMENTS(BEHIND); r++)
         if (role_starts(work, BEHIND[r], number->end) > 0) return false;
     return true;
@@ -214,4 +218,26 @@ void labels_give(Work *work)
         carried = numbers == 0 ? only_word(work, items, from, to) : LABEL_NONE;
         from = to;
     }
+}
+
+ReadAnswer label_answer(const Work *work)
+{
+    static const Role ASIDE[] = {ROLE_FILL,      ROLE_LEAD,          ROLE_TAIL,
+                                 ROLE_THANKS,    ROLE_NUMBER_BEFORE, ROLE_NUMBER_AFTER,
+                                 ROLE_PAIN_FREE, ROLE_NOT,           ROLE_NOT_AFTER};
+    bool stretch = false, pain = false;
+
+    for (int i = 0; i < token_count(work); i++) {
+        bool aside = number_over(work, i) != NULL;
+        for (size_t r = 0; r < G_N_ELEMENTS(ASIDE) && !aside; r++)
+            aside = role_covers(work, ASIDE[r], i);
+        if (role_covers(work, ROLE_STRETCH_LABEL, i))
+            stretch = true;
+        else if (role_covers(work, ROLE_PAIN_LABEL, i) && !role_covers(work, ROLE_PAIN_FREE, i))
+            pain = true;
+        else if (!aside)
+            return ANSWER_NONE;
+    }
+    if (stretch == pain) return ANSWER_NONE;
+    return stretch ? ANSWER_STRETCH : ANSWER_PAIN;
 }

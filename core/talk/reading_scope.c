@@ -10,10 +10,12 @@
 
 enum { REACH = 16, REACH_IF = 9, REACH_NEAR = 4 };
 
+/* A relative writes of the client, unless there is a word of a session of the writer's own. */
 void scope_prepare(Work *work)
 {
-    for (int i = mark_first(work, ROLE_CLIENT); i >= 0; i = mark_at(work, i)->next)
-        work->told = true;
+    work->told = mark_first(work, ROLE_CLIENT) >= 0;
+    for (int i = mark_first(work, ROLE_DID); i >= 0 && work->told; i = mark_at(work, i)->next)
+        work->told = !role_touches(work, ROLE_SELF, mark_at(work, i));
 }
 
 static bool named(const Mark *mark, int i)
@@ -22,10 +24,20 @@ static bool named(const Mark *mark, int i)
            (mark->mask >> (i - mark->start) & 1) != 0;
 }
 
+static bool names_not(const Work *work, const Mark *mark)
+{
+    for (int i = mark->start; i < mark->end; i++)
+        if (named(mark, i) && role_starts(work, ROLE_NOT, i) > 0) return true;
+    return false;
+}
+
+/* A negation that is none of the mark's own words; between these it denies only where they have none
+ * themselves: "does not even know what day it is" holds. */
 static bool live_not(const Work *work, const Mark *mark, int i)
 {
     return role_starts(work, ROLE_NOT, i) > 0 && !named(mark, i) &&
-           !role_covers(work, ROLE_NOT_VOID, i) && !role_covers(work, ROLE_IDIOM, i);
+           !role_covers(work, ROLE_NOT_VOID, i) && !role_covers(work, ROLE_IDIOM, i) &&
+           (i < mark->start || !names_not(work, mark));
 }
 
 /* A negation behind the mark that closes its clause: "pain none". */
@@ -164,7 +176,8 @@ static bool supposed(const Work *work, const Mark *mark)
     int subjects = 0, first = MAX(0, mark->start - REACH_IF);
 
     for (int i = mark->start; i >= first; i--) {
-        if (role_covers(work, ROLE_IF, i) && !named(mark, i) && i < mark->start)
+        if (role_covers(work, ROLE_IF, i) && !role_covers(work, ROLE_IF_VOID, i) &&
+            !named(mark, i) && i < mark->start)
             return subjects < 2;
         if (i < mark->start && role_starts(work, ROLE_BUT, i) > 0) return false;
         if (role_starts(work, ROLE_SUBJECT, i) > 0) subjects++;
@@ -198,9 +211,20 @@ static bool explained(const Work *work, const Mark *mark)
     return false;
 }
 
+/* A figure of speech is none where the mark denies it: "could not draw a deep breath". */
+static bool figurative(const Work *work, const Mark *mark)
+{
+    if (!role_touches(work, ROLE_IDIOM, mark)) return false;
+    for (int i = mark->start; i < mark->end; i++)
+        if (named(mark, i) && role_starts(work, ROLE_NOT, i) > 0 &&
+            !role_covers(work, ROLE_IDIOM, i))
+            return false;
+    return true;
+}
+
 Scope scope_of(const Work *work, const Mark *mark)
 {
-    Scope scope = {.idiom = role_touches(work, ROLE_IDIOM, mark)};
+    Scope scope = {.idiom = figurative(work, mark)};
 
     if (scope.idiom) return scope;
     scope.denied = denied(work, mark, &scope);

@@ -2,10 +2,10 @@
 /* Warning signs, what else a person must see, and commands. */
 #include "core/talk/reading_inside.h"
 
-/* A report or a word of the client's own: the text is not only about somebody else. */
+/* A report of the client's own: the text is not only about somebody else. */
 static bool own_words(const Work *work)
 {
-    static const Role OWN[] = {ROLE_SELF, ROLE_DID, ROLE_YES, ROLE_NO, ROLE_LATER};
+    static const Role OWN[] = {ROLE_DID, ROLE_YES, ROLE_NO, ROLE_LATER};
 
     for (size_t i = 0; i < G_N_ELEMENTS(OWN); i++)
         for (int m = mark_first(work, OWN[i]); m >= 0; m = mark_at(work, m)->next)
@@ -23,7 +23,8 @@ static bool is_foreign(Work *work, ReadWarning kind, const Scope *scope)
 }
 
 /* A sign that is told, but not as the client's own and present one, still goes to a person where it
- * nearly was. A denied wish to die does, too. */
+ * nearly was. A denied wish to die does, too. The words of a sign that is denied stay among those that
+ * a person sees. */
 static void weigh_sign(Work *work, ReadWarning kind, const Mark *mark)
 {
     enum { CLOSE = 3 };
@@ -32,14 +33,14 @@ static void weigh_sign(Work *work, ReadWarning kind, const Mark *mark)
 
     if (scope.idiom || role_touches(work, ROLE_NEAR_SIGN, mark)) return;
     if (scope.denied && (!crisis || mark->start - scope.denial <= CLOSE)) {
-        scope_say(work, mark, &scope);
         work->out->person |= crisis;
         return;
     }
     if (scope.long_ago || is_foreign(work, kind, &scope)) return;
     if (scope.hypothetical && !crisis) return;
     if ((scope.near && kind == WARNING_FALL) ||
-        (scope.harmless && (kind == WARNING_CLOT || kind == WARNING_NERVE))) {
+        (scope.harmless &&
+         (kind == WARNING_CLOT || kind == WARNING_NERVE || kind == WARNING_STROKE))) {
         work->out->person = true;
         return;
     }
@@ -98,6 +99,7 @@ void signs_read(Work *work)
         if (stands(work, seen[i])) work->out->person = true;
     work->worrying = holds(work, ROLE_WORRY, false);
     if (work->question) work->out->person = true;
+    work->for_person = work->out->person;
 }
 
 /* Whether the whole text is this keyword, polite words aside. */

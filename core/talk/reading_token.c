@@ -74,6 +74,17 @@ static void push_known(Lexer *lexer, const Spelling *spelling, const char *word,
     g_string_append_len(folded, word, length);
 }
 
+static void push_others(Lexer *lexer, guint32 at, bool first)
+{
+    const guint32 *others = lexer->work->rules->others + at;
+
+    for (guint32 i = 1; i <= others[0]; i++) {
+        Token *token = push(lexer, first && i == 1);
+        token->word = (Symbol)(others[i] & G_MAXUINT16);
+        token->stem = (Symbol)(others[i] >> 16);
+    }
+}
+
 /* One spelling, or the words that it stands for. */
 static void push_spelling(Lexer *lexer, const char *word, int length, bool first)
 {
@@ -84,12 +95,7 @@ static void push_spelling(Lexer *lexer, const char *word, int length, bool first
         push_known(lexer, spelling, word, length, first);
         return;
     }
-    const guint32 *others = rules->others + spelling->others;
-    for (guint32 i = 1; i <= others[0]; i++) {
-        Token *token = push(lexer, first && i == 1);
-        token->word = (Symbol)(others[i] & G_MAXUINT16);
-        token->stem = (Symbol)(others[i] >> 16);
-    }
+    push_others(lexer, spelling->others, first);
 }
 
 /* The parts of a spelling between its apostrophes. */
@@ -105,6 +111,25 @@ static void push_parts(Lexer *lexer, const char *word)
     }
 }
 
+/* A word of the pack with one of its endings: "coat's". */
+static bool push_ended(Lexer *lexer)
+{
+    const Rules *rules = lexer->work->rules;
+
+    for (guint i = 0; i < rules->n_endings; i++) {
+        const Ending *ending = &rules->endings[i];
+        int length = lexer->n - ending->length;
+        if (length <= 0 || memcmp(lexer->word + length, ending->text, (size_t)ending->length) != 0)
+            continue;
+        const Spelling *rest = rules_spelling(rules, lexer->word, length);
+        if (rest == NULL || rest->word == 0) continue;
+        push_spelling(lexer, lexer->word, length, true);
+        push_others(lexer, ending->others, false);
+        return true;
+    }
+    return false;
+}
+
 /* A word with apostrophes: the pack may have other words for it, split it, or drop them. */
 static void push_word(Lexer *lexer)
 {
@@ -115,6 +140,7 @@ static void push_word(Lexer *lexer)
     if (lexer->apostrophe) {
         const Spelling *whole = rules_spelling(rules, lexer->word, lexer->n);
         bool stands = whole != NULL && whole->others != 0;
+        if (!stands && push_ended(lexer)) return;
         if (!stands && rules->apostrophe_splits) {
             push_parts(lexer, lexer->word);
             return;

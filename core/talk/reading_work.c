@@ -70,16 +70,21 @@ static char *rest_of(const Work *work)
     return g_string_free(rest, FALSE);
 }
 
+static bool says_nothing(const Work *work)
+{
+    const Reading *out = work->out;
+
+    return out->done == DONE_UNSAID && out->intensity < 0 && out->pain_kind == PAIN_UNSAID &&
+           out->warning == WARNING_NONE && out->command == COMMAND_NONE && !out->suspend;
+}
+
 /* Nothing at all came of a text that has words of its own. */
 static bool unread(const Work *work)
 {
-    const Reading *out = work->out;
     bool polite =
         mark_first(work, ROLE_THANKS) >= 0 || mark_first(work, ROLE_LATER) >= 0 || work->other_day;
 
-    return !polite && out->rest != NULL && out->done == DONE_UNSAID && out->intensity < 0 &&
-           out->pain_kind == PAIN_UNSAID && out->warning == WARNING_NONE &&
-           out->command == COMMAND_NONE && !out->suspend;
+    return !polite && work->out->rest != NULL && says_nothing(work);
 }
 
 /* What is left over for a person: of a text that nothing came of, all. */
@@ -89,6 +94,8 @@ static void leave(Work *work)
     int count = token_count(work);
 
     out->rest = rest_of(work);
+    bool nothing = says_nothing(work);
+    out->unclear = nothing && !work->for_person && (work->unsure || unread(work));
     if (!unread(work)) return;
     out->person = true;
     work_from(work, &out->rest, 0, count);
@@ -143,6 +150,7 @@ void work_read(Work *work)
     for (int i = mark_first(work, ROLE_THANKS); i >= 0; i = mark_at(work, i)->next)
         mark_say(work, mark_at(work, i));
     leave(work);
+    work->out->answer = label_answer(work);
     work->out->person |= work->out->warning != WARNING_NONE || work->emptied;
 }
 

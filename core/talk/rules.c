@@ -21,6 +21,8 @@ static Rules *rules_new(void)
     rules->classes = g_hash_table_new(g_str_hash, g_str_equal);
     rules->rewrites =
         g_hash_table_new_full(g_str_hash, g_str_equal, g_free, (GDestroyNotify)g_strfreev);
+    rules->tails =
+        g_hash_table_new_full(g_str_hash, g_str_equal, g_free, (GDestroyNotify)g_strfreev);
     rules->spoken = g_hash_table_new(NULL, NULL);
     rules->written = g_array_new(FALSE, FALSE, sizeof(Pattern));
     rules->number = rules_class(rules, "#");
@@ -34,6 +36,10 @@ void rules_free(Rules *rules)
     g_hash_table_unref(rules->stems);
     g_hash_table_unref(rules->classes);
     g_hash_table_unref(rules->rewrites);
+    g_hash_table_unref(rules->tails);
+    for (guint i = 0; i < rules->n_endings; i++)
+        g_free(rules->endings[i].text);
+    g_free(rules->endings);
     g_hash_table_unref(rules->spoken);
     for (int kind = 0; kind < CUT_KINDS; kind++)
         if (rules->cut[kind] != NULL) g_ptr_array_unref(rules->cut[kind]);
@@ -88,22 +94,23 @@ static void add_plain_rewrites(Rules *rules)
     }
 }
 
-static void read_rewrites(Rules *rules, json_t *tree, const char *pointer, Faults *faults)
+/* A table from a spelling to the words that it stands for. */
+static void read_words(json_t *tree, const char *pointer, const char *name, Faults *faults,
+                       GHashTable *table)
 {
-    json_t *part = object_part(tree, pointer, "rewrite", faults), *value;
+    json_t *part = object_part(tree, pointer, name, faults), *value;
     const char *key;
 
     json_object_foreach(part, key, value)
     {
-        if (!json_is_string(value)) {
-            g_autofree char *at = g_strdup_printf("%s/rewrite/%s", pointer, key);
+        if (!json_is_string(value) || *key == '\0') {
+            g_autofree char *at = g_strdup_printf("%s/%s/%s", pointer, name, key);
             fault_add(faults, at, "", "must be the words that it stands for");
             continue;
         }
         g_autofree char *folded = fold_word(json_string_value(value));
-        g_hash_table_replace(rules->rewrites, fold_word(key), g_strsplit(folded, " ", -1));
+        g_hash_table_replace(table, fold_word(key), g_strsplit(folded, " ", -1));
     }
-    if (!rules->apostrophe_splits) add_plain_rewrites(rules);
 }
 
 static void read_numbers(Rules *rules, json_t *tree, const char *pointer, Faults *faults)
@@ -229,9 +236,9 @@ static void read_classes(Rules *rules, json_t *tree, const char *pointer, Faults
 
 Rules *rules_read(json_t *tree, const char *pointer, Faults *faults)
 {
-    static const char *const KEYS[] = {
-        "apostrophe", "decimal_comma", "rewrite", "numbers", "weak_numbers",
-        "common",     "classes",       "spoken",  "cut",     NULL};
+    static const char *const KEYS[] = {"apostrophe", "decimal_comma", "rewrite", "endings",
+                                       "numbers",    "weak_numbers",  "common",  "classes",
+                                       "spoken",     "cut",           NULL};
     guint before = faults->items->len;
     g_autoptr(Rules) rules = rules_new();
 
@@ -247,7 +254,9 @@ Rules *rules_read(json_t *tree, const char *pointer, Faults *faults)
     }
     rules->apostrophe_splits = g_strcmp0(apostrophe, "split") == 0;
     rules->decimal_comma = fault_bool(faults, pointer, tree, "decimal_comma", false);
-    read_rewrites(rules, tree, pointer, faults);
+    read_words(tree, pointer, "rewrite", faults, rules->rewrites);
+    if (!rules->apostrophe_splits) add_plain_rewrites(rules);
+    read_words(tree, pointer, "endings", faults, rules->tails);
     read_numbers(rules, tree, pointer, faults);
     g_autofree char *weak = g_strdup_printf("%s/weak_numbers", pointer);
     each_text(json_object_get(tree, "weak_numbers"), weak, faults, add_weak, rules, 0);

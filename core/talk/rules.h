@@ -7,6 +7,7 @@
  *   apostrophe: drop | split          "can't" is one word cant, or "j'ai" is two
  *   decimal_comma: true | false       "4,2" is one number, or two
  *   rewrite:    {cant: can not}       a word that stands for others
+ *   endings:    {"'s": is}            the end of a word that stands for others, the rest being a word
  *   numbers:    {zero: 0, four: 4}    number words; tens take a following unit, hundred multiplies
  *   weak_numbers: [one]               number words that are as often something else
  *   common:     [chess, feel]         words that spelling tolerance must leave alone
@@ -16,10 +17,10 @@
  * rules_grammar.h), and helpers of the pack's own
  *
  * A pattern is a row of elements: a word; "stem*"; {class}; (a|b c|{d}); "#" for a number; any of
- * them with "?" behind for optional; "~3" for up to three words between (12 at most); "~,3" the
- * same across commas; "~~3" across commas and in either order of its two sides; "<" and ">" for the
- * start and end of a clause ("(a|b|>)": a word or the end), "<<" and ">>" for those of the whole
- * text. Classes may refer to one another in any order, not in a ring. */
+ * them with "?" behind for optional; "~3" for up to three words between (12 at most), up to a word
+ * like "but"; "~,3" the same across commas; "~;3" across commas and "but"; "~~3" across commas and in
+ * either order of its two sides; "<" and ">" for the start and end of a clause ("(a|b|>)": a word or
+ * the end), "<<" and ">>" for those of the whole text. Classes may refer to one another in any order, not in a ring. */
 #ifndef OSIER_CORE_TALK_RULES_H
 #define OSIER_CORE_TALK_RULES_H
 

@@ -29,6 +29,7 @@ typedef enum {
     ROLE_OTHER_DAY, /* yesterday, last week: no report for today */
     ROLE_LONG_AGO,  /* too long ago for a sign */
     ROLE_IF,        /* what follows has not happened */
+    ROLE_IF_VOID,   /* holds a word of ROLE_IF that supposes nothing: "as if" */
     ROLE_NEAR,      /* what follows nearly happened */
     ROLE_HARMLESS,  /* a harmless cause, given by the client */
     ROLE_IDIOM,     /* a figure of speech: nothing is read from its words */
@@ -117,6 +118,7 @@ typedef struct {
     Symbol symbol;
     guint8 gap; /* words that may stand before it */
     bool far;   /* with commas between */
+    bool over;  /* and with words of ROLE_BUT */
 } Element;
 
 /* A pattern as it is written, while a pack is compiled. */
@@ -162,6 +164,13 @@ typedef struct {
         others; /* of what it stands for, in Rules.others: a count, then words and stems; or 0 */
 } Spelling;
 
+/* "'s" of "coat's": a word that ends so is the word before it, and then others. */
+typedef struct {
+    char *text;
+    int length;
+    guint32 others; /* in Rules.others */
+} Ending;
+
 typedef struct {
     guint32 hash;
     guint32 first; /* in Rules.near, a count before the symbols */
@@ -173,6 +182,7 @@ struct Rules {
     GHashTable *stems;    /* stem to Symbol */
     GHashTable *classes;  /* name to Symbol */
     GHashTable *rewrites; /* folded word to char ** */
+    GHashTable *tails;    /* the same for endings, while the pack is compiled */
     GHashTable *spoken;   /* one word, or two in 16 bits each, to a punctuation character */
     GArray *written;      /* of Pattern, while the pack is compiled */
     Symbol role[ROLE_COUNT];
@@ -195,6 +205,8 @@ struct Rules {
     guint32 spelling_mask;
     GString *pool;
     guint32 *others;
+    Ending *endings;
+    guint n_endings;
     guint64 stem_lengths; /* bit by length in bytes */
     NearSlot *near_slots; /* a word less one or two letters, to the words that it may be */
     guint32 near_mask;
@@ -212,6 +224,8 @@ const char *rules_role_name(Role role);
 Symbol rules_class(Rules *rules, const char *name);
 Symbol rules_word(Rules *rules, const char *folded);
 Symbol rules_stem(Rules *rules, const char *folded);
+/* The longest stem that a stem begins with, or 0. */
+Symbol rules_shorter_stem(const Rules *rules, Symbol stem);
 Entry *rules_entry(const Rules *rules, Symbol symbol);
 
 /* Words that a folded word stands for, NULL-ended, or NULL. */

@@ -90,7 +90,8 @@ static void make_rows(const Sorter *sorter)
     rules->elements = g_renew(Element, rules->elements, element + 1);
 }
 
-/* By symbol, the classes that it is alone, those reached through others counted. */
+/* By symbol, the classes that it is alone, those reached through others counted. A stem is also the
+ * shorter one that it begins with. */
 static void close_alone(Rules *rules)
 {
     guint n = rules->entries->len;
@@ -104,6 +105,12 @@ static void close_alone(Rules *rules)
         if (!stands_alone(pattern)) continue;
         if (parents[symbol] == NULL) parents[symbol] = g_array_new(FALSE, FALSE, sizeof(Symbol));
         g_array_append_val(parents[symbol], pattern->class);
+    }
+    for (guint i = 1; i < n; i++) {
+        Symbol shorter = rules_shorter_stem(rules, (Symbol)i);
+        if (shorter == 0) continue;
+        if (parents[i] == NULL) parents[i] = g_array_new(FALSE, FALSE, sizeof(Symbol));
+        g_array_append_val(parents[i], shorter);
     }
     for (guint i = 1; i < n; i++) {
         Entry *entry = rules_entry(rules, (Symbol)i);

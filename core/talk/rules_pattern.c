@@ -9,7 +9,7 @@ enum { PIECES = 24, DEPTH = 6, GAP_MAX = 12 };
 typedef struct {
     Symbol symbol;
     guint8 gap;
-    bool far;
+    bool far, over;
     bool optional;
 } Piece;
 
@@ -26,7 +26,7 @@ typedef struct {
     guint8 turn_gap;
     guint8 start, end;
     guint8 gap;
-    bool far;
+    bool far, over;
     bool failed;
 } Parser;
 
@@ -45,9 +45,9 @@ static void put(Parser *parser, Symbol symbol, bool optional)
         fail(parser, "has too many parts", "write two patterns");
         return;
     }
-    parser->pieces[parser->n++] = (Piece){symbol, parser->gap, parser->far, optional};
+    parser->pieces[parser->n++] = (Piece){symbol, parser->gap, parser->far, parser->over, optional};
     parser->gap = 0;
-    parser->far = false;
+    parser->far = parser->over = false;
 }
 
 /* A written word may be several: "pain-free", "can't". */
@@ -134,7 +134,8 @@ static void put_piece(Parser *parser, const char *text, size_t length)
         parser->turn = parser->n;
         parser->turn_gap = gap_size(parser, piece + 2);
     } else if (piece[0] == '~') {
-        parser->far = piece[1] == ',';
+        parser->over = piece[1] == ';';
+        parser->far = piece[1] == ',' || parser->over;
         parser->gap = gap_size(parser, piece + (parser->far ? 2 : 1));
     } else if (piece[0] == '{' && piece[size - 1] == '}') {
         put_class(parser, piece, size, optional);
@@ -189,7 +190,7 @@ static void expand(Parser *parser, const Piece *pieces, int n, int i, Element *e
     }
     if (pieces[i].optional) expand(parser, pieces, n, i + 1, elements, m);
     if (m < PIECES) {
-        elements[m] = (Element){pieces[i].symbol, pieces[i].gap, pieces[i].far};
+        elements[m] = (Element){pieces[i].symbol, pieces[i].gap, pieces[i].far, pieces[i].over};
         expand(parser, pieces, n, i + 1, elements, m + 1);
     }
 }

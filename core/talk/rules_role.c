@@ -21,6 +21,7 @@ static const char *const ROLE_NAMES[ROLE_COUNT] = {
     [ROLE_OTHER_DAY] = "other_day",
     [ROLE_LONG_AGO] = "long_ago",
     [ROLE_IF] = "if",
+    [ROLE_IF_VOID] = "if_void",
     [ROLE_NEAR] = "near",
     [ROLE_HARMLESS] = "harmless",
     [ROLE_IDIOM] = "idiom",

@@ -38,6 +38,19 @@ Symbol rules_stem(Rules *rules, const char *folded)
     return add(rules, rules->stems, folded, false, true);
 }
 
+Symbol rules_shorter_stem(const Rules *rules, Symbol stem)
+{
+    const Entry *entry = rules_entry(rules, stem);
+    g_autofree char *text = g_strdup(entry->stem ? entry->text : "");
+
+    for (size_t n = strlen(text); n > 1; n--) {
+        text[n - 1] = '\0';
+        gpointer found = g_hash_table_lookup(rules->stems, text);
+        if (found != NULL) return (Symbol)GPOINTER_TO_UINT(found);
+    }
+    return 0;
+}
+
 Entry *rules_entry(const Rules *rules, Symbol symbol)
 {
     return &g_array_index(rules->entries, Entry, symbol);
@@ -132,6 +145,20 @@ static void set_stems(Rules *rules)
     }
 }
 
+/* Adds a count and the symbols of words; where they begin. */
+static guint32 put_others(const Rules *rules, char **words, GArray *others)
+{
+    guint32 at = others->len, n = g_strv_length(words);
+
+    g_array_append_val(others, n);
+    for (; *words != NULL; words++) {
+        guint32 symbol = GPOINTER_TO_UINT(g_hash_table_lookup(rules->words, *words));
+        guint32 both = symbol | (guint32)rules_stem_of(rules, *words, (int)strlen(*words)) << 16;
+        g_array_append_val(others, both);
+    }
+    return at;
+}
+
 static void index_spellings(Rules *rules)
 {
     g_autoptr(GArray) others = g_array_new(FALSE, TRUE, sizeof(guint32));
@@ -153,37 +180,29 @@ static void index_spellings(Rules *rules)
         if (*(const char *)key != '\0')
             spelling_of(rules, key)->word = (Symbol)GPOINTER_TO_UINT(value);
     g_hash_table_iter_init(&iter, rules->rewrites);
-    while (g_hash_table_iter_next(&iter, &key, &value)) {
-        guint32 n = g_strv_length(value);
-        if (*(const char *)key == '\0' || n == 0) continue;
-        spelling_of(rules, key)->others = others->len;
-        g_array_append_val(others, n);
-        for (char **word = value; *word != NULL; word++) {
-            guint32 symbol = GPOINTER_TO_UINT(g_hash_table_lookup(rules->words, *word));
-            guint32 both = symbol | (guint32)rules_stem_of(rules, *word, (int)strlen(*word)) << 16;
-            g_array_append_val(others, both);
-        }
-    }
+    while (g_hash_table_iter_next(&iter, &key, &value))
+        if (*(const char *)key != '\0' && *(char **)value != NULL)
+            spelling_of(rules, key)->others = put_others(rules, value, others);
+    rules->endings = g_new0(Ending, g_hash_table_size(rules->tails) + 1);
+    g_hash_table_iter_init(&iter, rules->tails);
+    while (g_hash_table_iter_next(&iter, &key, &value))
+        rules->endings[rules->n_endings++] =
+            (Ending){g_strdup(key), (int)strlen(key), put_others(rules, value, others)};
     rules->others = g_memdup2(others->data, sizeof(guint32) * others->len);
 }
 
 /* --- spelling tolerance */
 
 typedef struct {
-    GHashTable *lists; /* hash to GArray of guint32 */
+    guint32 hash;
+    guint32 symbol;
 } Near;
 
-static void near_put(const Near *near, guint32 hash, guint32 symbol)
+static void near_put(GArray *nears, guint32 hash, guint32 symbol)
 {
-    GArray *list = g_hash_table_lookup(near->lists, GUINT_TO_POINTER(hash));
+    Near near = {hash, symbol};
 
-    if (list == NULL) {
-        list = g_array_new(FALSE, FALSE, sizeof(guint32));
-        g_hash_table_insert(near->lists, GUINT_TO_POINTER(hash), list);
-    }
-    for (guint i = 0; i < list->len; i++)
-        if (g_array_index(list, guint32, i) == symbol) return;
-    g_array_append_val(list, symbol);
+    g_array_append_val(nears, near);
 }
 
 /* The hash of a word without its letters i and j (i before j; j past the end for none). */
@@ -196,61 +215,77 @@ static guint32 hash_without(const char *word, int length, int i, int j)
     return hash_on(hash, word + j + 1, length - j - 1);
 }
 
-static void near_put_word(const Near *near, const char *word, guint32 symbol)
+static void near_put_word(GArray *nears, const char *word, guint32 symbol)
 {
     int length = (int)strlen(word);
 
-    near_put(near, rules_hash(word, length), symbol);
+    near_put(nears, rules_hash(word, length), symbol);
     for (int i = 0; i < length; i++) {
-        near_put(near, hash_without(word, length, i, length), symbol);
+        near_put(nears, hash_without(word, length, i, length), symbol);
         for (int j = i + 1; length >= LONG && j < length; j++)
-            near_put(near, hash_without(word, length, i, j), symbol);
+            near_put(nears, hash_without(word, length, i, j), symbol);
     }
 }
 
-static void flatten_near(Rules *rules, const Near *near)
+static int by_hash(const void *a, const void *b)
+{
+    const Near *x = a, *y = b;
+
+    if (x->hash != y->hash) return x->hash < y->hash ? -1 : 1;
+    return (x->symbol > y->symbol) - (x->symbol < y->symbol);
+}
+
+/* All that have one hash, each once: a count and the symbols. The number of entries read. */
+static guint near_list(const GArray *nears, guint from, GArray *all)
+{
+    const Near *first = &g_array_index(nears, Near, from);
+    guint32 count = 0, at = all->len;
+    guint read = 0;
+
+    g_array_append_val(all, count);
+    for (; from + read < nears->len && first[read].hash == first->hash; read++) {
+        if (read > 0 && first[read].symbol == first[read - 1].symbol) continue;
+        g_array_append_val(all, first[read].symbol);
+        count++;
+    }
+    g_array_index(all, guint32, at) = count;
+    return read;
+}
+
+static void flatten_near(Rules *rules, const GArray *nears)
 {
     g_autoptr(GArray) all = g_array_new(FALSE, TRUE, sizeof(guint32));
-    guint32 slots = slots_for(g_hash_table_size(near->lists));
-    GHashTableIter iter;
-    gpointer key, value;
+    guint32 slots = slots_for(nears->len);
 
     rules->near_mask = slots - 1;
     rules->near_slots = g_new0(NearSlot, slots);
     rules->near_filter = g_new0(guint64, FILTER_BITS / 64);
     g_array_set_size(all, 1);
-    g_hash_table_iter_init(&iter, near->lists);
-    while (g_hash_table_iter_next(&iter, &key, &value)) {
-        const GArray *list = value;
-        guint32 hash = GPOINTER_TO_UINT(key), at = hash & rules->near_mask, n = list->len;
+    for (guint i = 0; i < nears->len;) {
+        guint32 hash = g_array_index(nears, Near, i).hash, at = hash & rules->near_mask;
         while (rules->near_slots[at].first != 0)
             at = (at + 1) & rules->near_mask;
         rules->near_slots[at] = (NearSlot){hash, all->len};
         rules->near_filter[hash % FILTER_BITS / 64] |= G_GUINT64_CONSTANT(1) << (hash % 64);
-        g_array_append_val(all, n);
-        g_array_append_vals(all, list->data, n);
+        i += near_list(nears, i, all);
     }
-    rules->near = g_memdup2(all->data, sizeof(guint32) * all->len);
-}
-
-static void list_free(gpointer data)
-{
-    g_array_unref(data);
+    rules->near = g_new(guint32, all->len);
+    memcpy(rules->near, all->data, sizeof(guint32) * all->len);
 }
 
 static void index_near(Rules *rules)
 {
-    Near near = {g_hash_table_new_full(NULL, NULL, NULL, list_free)};
+    g_autoptr(GArray) nears = g_array_new(FALSE, FALSE, sizeof(Near));
 
     for (guint i = 1; i < rules->entries->len; i++) {
         const Entry *entry = rules_entry(rules, (Symbol)i);
         size_t length = strlen(entry->text);
         if (!entry->class && !entry->stem && !entry->common && length >= 4 && length <= LONGEST &&
             g_str_is_ascii(entry->text))
-            near_put_word(&near, entry->text, i);
+            near_put_word(nears, entry->text, i);
     }
-    flatten_near(rules, &near);
-    g_hash_table_unref(near.lists);
+    qsort(nears->data, nears->len, sizeof(Near), by_hash);
+    flatten_near(rules, nears);
 }
 
 void rules_index(Rules *rules)

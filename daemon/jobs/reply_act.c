@@ -9,40 +9,11 @@
 #include "daemon/jobs/alert.h"
 #include "daemon/jobs/post.h"
 #include "daemon/jobs/reply.h"
+#include "daemon/jobs/reply_ask.h"
 #include "daemon/jobs/schedule.h"
 #include "daemon/jobs/words.h"
 
-/* How long "some" pain may stay without its number before a clinician is called. */
-#define PAIN_ANSWER_MS (3 * HOUR_MS)
-#define ANSWER_ENDS_MS (12 * HOUR_MS)
 #define CODE_DIGITS 4
-
-typedef struct {
-    MessageKind kind;
-    const char *stem; /* of the purpose */
-    const char *of;   /* what it is once for */
-} Answer;
-
-/* Answers the client the way the question came, once for each stem and thing. */
-static bool answer(Job *job, const Person *person, const ReplyCase *about, Answer what,
-                   const Worded *words)
-{
-    g_autofree char *purpose = g_strdup_printf("%s/%s", what.stem, what.of);
-    const char *address = about->from;
-    bool lapses = what.kind == MESSAGE_ANSWER || what.kind == MESSAGE_QUESTION;
-
-    if (address == NULL && about->channel != CHANNEL_PHONE)
-        address = person->address[about->channel];
-    g_autofree char *id =
-        post_client_by(job, person, about->channel, address,
-                       &(Post){.kind = what.kind,
-                               .purpose = purpose,
-                               .text = words->text,
-                               .subject = words->subject,
-                               .session = about->session,
-                               .end_ms = lapses ? job->now_ms + ANSWER_ENDS_MS : 0});
-    return id != NULL;
-}
 
 static void answer_key(Job *job, const Person *person, const ReplyCase *about, Answer what,
                        const char *key)
@@ -50,7 +21,7 @@ static void answer_key(Job *job, const Person *person, const ReplyCase *about, A
     Worded words;
 
     words_key(job, person, key, &words);
-    answer(job, person, about, what, &words);
+    reply_say(job, person, about, what, &words);
     worded_clear(&words);
 }
 
@@ -104,44 +75,6 @@ static void put_report(Job *job, const Person *person, const Reading *reading,
     if (reading->done == DONE_NO) alert_missed_run(job, person->id, about->session);
 }
 
-/* A bare number that answers osier's question about pain is pain, not stretch. */
-static void read_as_answer(Job *job, Reading *reading, const ReplyCase *about)
-{
-    g_autoptr(Row) key = row_new(TABLE_DUE);
-
-    if (about->session == NULL || !about->bare || reading->intensity < 0 ||
-        reading->pain_kind != PAIN_UNSAID)
-        return;
-    row_set_text(key, DUE_KIND, "pain");
-    row_set_text(key, DUE_KEY, about->session);
-    g_autoptr(Row) asked = tx_get(job->tx, key);
-    if (asked == NULL) return;
-    reading->pain_kind = PAIN_NUMBER;
-    reading->pain = reading->intensity;
-    reading->intensity = -1;
-    reading->ambiguous_high = false;
-}
-
-static void ask_pain(Job *job, const Person *person, const ReplyCase *about)
-{
-    Worded words;
-
-    words_key(job, person, "question-pain", &words);
-    answer(job, person, about, (Answer){MESSAGE_QUESTION, "question-pain", about->session}, &words);
-    worded_clear(&words);
-    due_set(job->tx, "pain", about->session, job->now_ms + PAIN_ANSWER_MS, person->id,
-            about->reply);
-}
-
-static void ask_high(Job *job, const Person *person, const Reading *reading, const ReplyCase *about)
-{
-    Worded words;
-
-    words_value(job, person, "question-high", reading->intensity, &words);
-    answer(job, person, about, (Answer){MESSAGE_QUESTION, "question-high", about->session}, &words);
-    worded_clear(&words);
-}
-
 /* --- what a clinician must know --- */
 
 static void send_safety(Job *job, const Person *person, const ReplyCase *about,
@@ -155,7 +88,7 @@ static void send_safety(Job *job, const Person *person, const ReplyCase *about,
         if (strcmp(row_text(person->bars->pdata[i], BAR_KIND), "stop") == 0)
             of = row_text(person->bars->pdata[i], BAR_ID);
     words_safety(job, person, matter->kind, matter->class, about->late, &words);
-    answer(job, person, about, (Answer){MESSAGE_SAFETY, "safety", of}, &words);
+    reply_say(job, person, about, (Answer){MESSAGE_SAFETY, "safety", of}, &words);
     worded_clear(&words);
 }
 
@@ -173,7 +106,7 @@ static void raise_matter(Job *job, const Person *person, const ReplyCase *about,
     if (matter->class == ALERT_FOR_DIGEST && about->session != NULL && !person->stopped) {
         Worded words;
         words_value(job, person, "ease-off", reading->intensity, &words);
-        answer(job, person, about, (Answer){MESSAGE_ANSWER, "ease-off", about->session}, &words);
+        reply_say(job, person, about, (Answer){MESSAGE_ANSWER, "ease-off", about->session}, &words);
         worded_clear(&words);
     }
 }
@@ -187,7 +120,7 @@ void reply_act(Job *job, const Person *person, const Reading *given, const Reply
                            .usual_pain = person->usual_pain};
     Matter matter;
 
-    read_as_answer(job, &reading, about);
+    reply_take_answer(job, person, &reading, about);
     bool says =
         reading.done != DONE_UNSAID || reading.intensity >= 0 || reading.pain_kind != PAIN_UNSAID;
     if (says && about->session != NULL) put_report(job, person, &reading, about);
@@ -195,12 +128,8 @@ void reply_act(Job *job, const Person *person, const Reading *given, const Reply
         due_drop(job->tx, "pain", about->session);
     matter_of_reading(&reading, &limits, &matter);
     raise_matter(job, person, about, &reading, &matter);
-    bool asks =
-        about->session != NULL && matter.class != ALERT_NOW && reading.warning == WARNING_NONE;
-    if (asks && reading.pain_kind == PAIN_SOME)
-        ask_pain(job, person, about);
-    else if (about->session != NULL && reading.ambiguous_high && reading.warning == WARNING_NONE)
-        ask_high(job, person, &reading, about);
+    reply_note_stretch(job, person, &reading, about);
+    reply_ask(job, person, &reading, about, &matter);
     matter_clear(&matter);
 }
 

@@ -74,6 +74,18 @@ void words_value(Job *job, const Person *person, const char *key, double value, 
     word(job, person, key, "subject-answer", values, worded);
 }
 
+void words_rates(Job *job, const Person *person, const char *key, double intensity, double pain,
+                 Worded *worded)
+{
+    g_autoptr(GHashTable) values = clinic_values(job);
+    g_autofree char *stretch = g_strdup_printf("%g", intensity);
+    g_autofree char *hurt = g_strdup_printf("%g", pain);
+
+    put(values, "intensity", stretch);
+    put(values, "pain", hurt);
+    word(job, person, key, "subject-answer", values, worded);
+}
+
 void words_welcome(Job *job, const Person *person, Worded *worded)
 {
     g_autoptr(GHashTable) values = clinic_values(job);

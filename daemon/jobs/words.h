@@ -23,6 +23,9 @@ void words_key(Job *job, const Person *person, const char *key, Worded *worded);
 
 /* The same with a {value}. */
 void words_value(Job *job, const Person *person, const char *key, double value, Worded *worded);
+/* The same with {intensity} and {pain}. */
+void words_rates(Job *job, const Person *person, const char *key, double intensity, double pain,
+                 Worded *worded);
 
 /* What to do about a sign or about pain: kind is the alert's; late: it was sent hours before it was
  * read. */

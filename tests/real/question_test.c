@@ -1,0 +1,180 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* What osier asks back, at most once for a session, and what the answers do. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+
+#include <cmocka.h>
+#include <string.h>
+
+#include "tests/support/json_look.h"
+#include "tests/support/site_gateway.h"
+
+#define ADA "+442079460001"
+
+typedef struct {
+    Site *site;
+    StandIn *gateway;
+    char *ada;
+} Clinic;
+
+/* Ada has been asked at half past eight. */
+static int clinic_open(void **state)
+{
+    Clinic *clinic = g_new0(Clinic, 1);
+
+    clinic->site = site_new();
+    clinic->gateway = stand_in_new(speech_map(SPEAKS_FORM));
+    site_use(clinic->site, clinic->gateway, SPEAKS_FORM, site_free_port());
+    assert_int_equal(site_start(clinic->site, "2026-03-02T08:05:00Z"), 0);
+    clinic->ada = site_client(clinic->site, ADA, "08:30");
+    assert_true(site_clock(clinic->site, "2026-03-02T08:40:00Z"));
+    *state = clinic;
+    return 0;
+}
+
+static int clinic_close(void **state)
+{
+    Clinic *clinic = *state;
+
+    g_free(clinic->ada);
+    site_free(clinic->site);
+    stand_in_free(clinic->gateway);
+    g_free(clinic);
+    return 0;
+}
+
+static void says(Clinic *clinic, const char *text, const char *then)
+{
+    stand_in_put(clinic->gateway, ADA, text, NULL);
+    assert_true(site_clock(clinic->site, then));
+}
+
+static int heard(Clinic *clinic, const char *words)
+{
+    return stand_in_sent(clinic->gateway, ADA, words, NULL);
+}
+
+/* The body of the last report of that day's one session; count: how many there were. */
+static json_t *last_report(Clinic *clinic, int count)
+{
+    json_t *list = site_ask(clinic->site, "sessions %s --from 2026-03-02 --days 1", clinic->ada);
+    g_autofree char *id = look_copy(json_array_get(list, 0), "session");
+    json_t *why = site_ask(clinic->site, "why %s", id), *event, *last = NULL;
+    size_t i;
+
+    assert_int_equal(json_array_size(list), 1);
+    json_array_foreach(json_object_get(why, "events"), i, event)
+    {
+        if (strcmp(json_string_value(json_object_get(event, "kind")), "report.made") != 0) continue;
+        last = json_object_get(event, "body");
+        count--;
+    }
+    assert_int_equal(count, 0);
+    json_incref(last);
+    json_decref(list);
+    json_decref(why);
+    return last;
+}
+
+static json_t *alert(Clinic *clinic, const char *kind)
+{
+    json_t *list = site_ask(clinic->site, "alerts --all");
+    json_t *only = json_incref(look_only(list, "kind", kind));
+
+    json_decref(list);
+    return only;
+}
+
+static void what_cannot_be_read_is_asked_back_once(void **state)
+{
+    Clinic *clinic = *state;
+
+    says(clinic, "the green one by the window", "2026-03-02T08:50:00Z");
+    assert_int_equal(heard(clinic, "we could not read that"), 1);
+    says(clinic, "purple monkey dishwasher", "2026-03-02T09:00:00Z");
+    assert_int_equal(heard(clinic, "we could not read that"), 1);
+    says(clinic, "it hurts a bit", "2026-03-02T09:10:00Z");
+    assert_int_equal(heard(clinic, "How bad is it"), 0); /* the one question was asked */
+    json_t *unread = site_ask(clinic->site, "unread");
+    assert_int_equal(json_array_size(unread), 2); /* and a person sees both */
+    json_decref(unread);
+}
+
+static void a_request_is_no_report_to_be_asked_back(void **state)
+{
+    Clinic *clinic = *state;
+
+    says(clinic, "please could you ring me about Thursday", "2026-03-02T08:50:00Z");
+    assert_int_equal(heard(clinic, "we could not read that"), 0);
+}
+
+static void more_pain_than_stretch_by_order_is_confirmed(void **state)
+{
+    Clinic *clinic = *state;
+
+    says(clinic, "1 2", "2026-03-02T08:50:00Z");
+    assert_int_equal(heard(clinic, "we read stretch 1 and pain 2"), 1);
+    says(clinic, "sorry, 2 1", "2026-03-02T09:00:00Z");
+    json_t *last = last_report(clinic, 2);
+    look_json(last, "{\"done\":\"yes\",\"intensity\":2,\"pain\":1}");
+    json_decref(last);
+}
+
+static void a_correction_supersedes_and_both_stay(void **state)
+{
+    Clinic *clinic = *state;
+
+    says(clinic, "Done 5, no pain", "2026-03-02T08:50:00Z");
+    says(clinic, "sorry, 3", "2026-03-02T09:00:00Z");
+    json_t *last = last_report(clinic, 2);
+    look_json(last, "{\"done\":\"yes\",\"intensity\":3}");
+    json_decref(last);
+}
+
+/* A bare 8 counts as pain; the client's word that it was the stretch lifts nothing by itself. */
+static void stretch_by_itself_is_told_at_the_alert(void **state)
+{
+    Clinic *clinic = *state;
+
+    says(clinic, "8", "2026-03-02T08:50:00Z");
+    assert_int_equal(heard(clinic, "STRETCH 8 or PAIN"), 0); /* no question under a hold */
+    says(clinic, "stretch", "2026-03-02T09:00:00Z");
+    json_t *last = last_report(clinic, 2);
+    look_json(last, "{\"done\":\"yes\",\"intensity\":8,\"pain\":null}");
+    json_decref(last);
+    json_t *pain = alert(clinic, "pain");
+    look_is(pain, "state", "open");
+    g_autofree char *text = json_dumps(pain, JSON_COMPACT);
+    if (strstr(text, "the client says stretch") == NULL) fail_msg("%s", text);
+    json_decref(pain);
+    assert_true(site_clock(clinic->site, "2026-03-03T09:00:00Z"));
+    assert_int_equal(heard(clinic, "time for your stretches"), 1); /* the hold stands */
+}
+
+static void pain_by_itself_gives_the_number_its_place(void **state)
+{
+    Clinic *clinic = *state;
+
+    says(clinic, "8", "2026-03-02T08:50:00Z");
+    says(clinic, "PAIN", "2026-03-02T09:00:00Z");
+    json_t *last = last_report(clinic, 2);
+    look_json(last, "{\"done\":\"yes\",\"intensity\":null,\"pain\":8}");
+    json_decref(last);
+}
+
+#define SCENARIO(name) cmocka_unit_test_setup_teardown(name, clinic_open, clinic_close)
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        SCENARIO(what_cannot_be_read_is_asked_back_once),
+        SCENARIO(a_request_is_no_report_to_be_asked_back),
+        SCENARIO(more_pain_than_stretch_by_order_is_confirmed),
+        SCENARIO(a_correction_supersedes_and_both_stay),
+        SCENARIO(stretch_by_itself_is_told_at_the_alert),
+        SCENARIO(pain_by_itself_gives_the_number_its_place),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
