@@ -8,6 +8,7 @@
 #   make replies    how well labelled replies are read, as a table
 #   make bench      figures beside the bare libraries
 #   make install    PREFIX=/usr/local DESTDIR=; make deb for a Debian package
+#   make fuzz       the reader on any bytes, for SECONDS=60
 #   make packages   install what config/packages.txt names and this machine lacks
 #
 # FLAVOUR=release (build/) is what runs; FLAVOUR=san (build/san/) is what is tested.
@@ -25,6 +26,9 @@ WARN := -Wall -Wextra -Werror -Wshadow -Wstrict-prototypes -Wmissing-prototypes 
 HARDEN_release := -O2 -D_FORTIFY_SOURCE=3 -fstack-protector-strong -fstack-clash-protection -fcf-protection=full \
                   -ftrivial-auto-var-init=zero -fPIE
 HARDEN_san := -O1 -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=all
+HARDEN_fuzz := -O1 -fno-omit-frame-pointer -fsanitize=fuzzer-no-link,address,undefined \
+                -fno-sanitize-recover=all -Wno-format-nonliteral
+LINK_fuzz := -fsanitize=fuzzer,address,undefined
 LINK_release := -pie -Wl,-z,relro,-z,now,-z,noexecstack
 LINK_san := -fsanitize=address,undefined
 CFLAGS += -std=gnu11 -g $(WARN) $(HARDEN_$(FLAVOUR)) -I. -MMD -MP
@@ -38,7 +42,7 @@ TESTS := $(sort $(shell find tests -name '*_test.c'))
 TEST_PROGRAMS := $(TESTS:%.c=$(OUT)/%)
 BENCHES := $(patsubst tests/bench/%_bench.c,$(OUT)/bench/%,$(sort $(wildcard tests/bench/*_bench.c)))
 
-.PHONY: page page-tools page-test sim demo bench benches all packages test tests check check-all room lint replies \
+.PHONY: page page-tools page-test sim demo fuzz bench benches all packages test tests check check-all room lint replies \
         install uninstall deb clean
 .SECONDARY:
 all: $(patsubst daemon/%.c,$(OUT)/%,$(wildcard $(MAINS)))
@@ -117,6 +121,24 @@ $(OUT)/replies: $(OUT)/tests/core/talk/replies_main.o $(OUT)/tests/libsupport.a 
 
 replies: $(OUT)/replies
 	@$(OUT)/replies $(CONFUSION) $(sort $(wildcard tests/core/talk/*-dev.tsv)) $(sort $(wildcard tests/core/talk/*-kept.tsv))
+
+# The reader on any bytes, from the labelled replies on: make fuzz SECONDS=600. What it found stays in build/fuzz/found.
+FUZZ_PARTS := $(filter core/% adapters/files/%,$(SOURCES))
+$(OUT)/libfuzz.a: $(FUZZ_PARTS:%.c=$(OUT)/%.o)
+	@rm -f $@
+	@ar crs $@ $^
+
+$(OUT)/reader: $(OUT)/tests/fuzz/reader_fuzz.o $(OUT)/libfuzz.a
+	@echo "  LD  $@"
+	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS)
+
+fuzz:
+	@sh tests/lint/packages.sh config/packages-fuzz.txt
+	@$(MAKE) --no-print-directory -j$(shell nproc) FLAVOUR=fuzz CC=clang-14 build/fuzz/reader
+	@sh tests/fuzz/seeds.sh build/fuzz/seeds $(sort $(wildcard tests/core/talk/*-dev.tsv))
+	@mkdir -p build/fuzz/found
+	@build/fuzz/reader -max_total_time=$(or $(SECONDS),60) -max_len=20000 -timeout=20 -print_final_stats=1 \
+	    -artifact_prefix=build/fuzz/found/ build/fuzz/found build/fuzz/seeds
 
 # A bench by name: make bench-net
 BENCH_PARTS := $(filter-out %_bench.c,$(wildcard tests/bench/*.c))

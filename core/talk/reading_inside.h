@@ -92,6 +92,7 @@ typedef struct {
     bool question;
     bool told;         /* a relative writes of the client */
     bool for_person;   /* something in it is for a person, whatever else was read */
+    bool corrected;    /* a number took the place of another */
     bool unsure;       /* numbers that may be ratings or not */
     bool worrying;     /* words that make pain a matter for a person */
     bool bare_stretch; /* the stretch is a number with no word of its own */
@@ -175,6 +176,13 @@ ReadAnswer label_answer(const Work *work);
 void rates_read(Work *work);
 /* Whether a number may be a rating at all. */
 bool number_rateable(const Number *number);
+
+/* reading_place.c: whether the word behind a number, the word before it, and all around it leave it a
+ * rating; whether it is a clause by itself. */
+bool number_behind_known(const Work *work, const Number *number);
+bool number_before_known(const Work *work, const Number *number);
+bool number_among_known(const Work *work, const Number *number);
+bool number_stands_alone(const Work *work, const Number *number);
 
 /* Keeps the words of tokens start to end - 1 as the source of a field, replacing what is there. */
 void work_from(Work *work, char **field, int start, int end);

@@ -42,6 +42,10 @@ static bool weak_elsewhere(const Work *work, const Number *number)
     if (!number->weak || number->kind != NUMBER_BARE || number->end >= token_count(work) ||
         token_at(work, number->end)->level >= LEVEL_CLAUSE)
         return false;
+    int skip = role_starts(work, ROLE_FILL, number->end);
+    if (skip > 0 && (role_starts(work, ROLE_PAIN_LABEL, number->end + skip) > 0 ||
+                     role_starts(work, ROLE_STRETCH_LABEL, number->end + skip) > 0))
+        return false; /* "uno de dolor" */
     for (size_t r = 0; r < G_N_ELEMENTS(BEHIND); r++)
         if (role_starts(work, BEHIND[r], number->end) > 0) return false;
     return true;

@@ -89,6 +89,11 @@ static bool in_telephone(const Work *work, int i)
     return zero || run >= 3 || (run == 2 && longer);
 }
 
+static bool opens(const Work *work, int i)
+{
+    return i == 0 || token_at(work, i)->level >= LEVEL_CLAUSE || token_at(work, i)->before == ':';
+}
+
 /* A row of digits joined by points, slashes, colons and hyphens: a clock time, a date, a telephone
  * number, a decimal, a range, a rating out of ten. */
 static int read_joined(const Work *work, int i, Number *number)
@@ -124,8 +129,9 @@ static int read_joined(const Work *work, int i, Number *number)
     case '/':
         if (b->value == 10)
             number->kind = a->value > 10 ? NUMBER_OFF : NUMBER_RATING;
-        else if (b->value == 0 && a->value <= 10)
-            return 1;
+        else if ((b->value == 0 || opens(work, i)) && b->value <= a->value && a->value <= 10 &&
+                 a->digit_count == 1 + (a->value == 10) && b->digit_count == 1 + (b->value == 10))
+            return 1; /* 4/2: the stretch and the pain */
         else if ((a->digit_count == 2 && a->value < 10) || (b->digit_count == 2 && b->value < 10))
             number->kind = NUMBER_COUNT; /* a date: 03/11 */
         else
@@ -142,8 +148,9 @@ static int read_joined(const Work *work, int i, Number *number)
         return 2;
     default: /* a point or a comma */
         if (b->joint == ',' && !work->rules->decimal_comma && b->value != 5) {
-            if (b->value != 0) number->kind = NUMBER_UNSURE;
-            return b->value == 0 ? 1 : 2;
+            bool two = b->value == 0 || (opens(work, i) && b->value <= a->value && a->value <= 10);
+            if (!two) number->kind = NUMBER_UNSURE;
+            return two ? 1 : 2;
         }
         if (b->joint == ',' && b->value == 0 && b->digit_count == 1) {
             number->kind = NUMBER_UNSURE;
@@ -235,8 +242,9 @@ static bool join_point(const Work *work, Number *number, const Number *next)
     if (number->kind != NUMBER_BARE || !number->whole || point == 0 ||
         level_at(work, number->end) != LEVEL_NONE || level_at(work, next->first) != LEVEL_NONE ||
         next->first != number->end + point || next->value >= 10 || !next->whole ||
-        !rounds_off(work, next))
-        return false;
+        !rounds_off(work, next) ||
+        (role_starts(work, ROLE_AND, number->end) > 0 && next->value != 5))
+        return false; /* "cuatro con cinco", but "4 con 1" are two */
     number->value += next->value / 10;
     number->end = next->end;
     number->whole = number->weak = false;
@@ -368,7 +376,12 @@ static void type_by_side(Work *work, int i)
     Number *number = number_at(work, i);
 
     if (i == 0 || number->kind != NUMBER_BARE) return;
-    const Number *before = number_at(work, i - 1);
+    Number *before = number_at(work, i - 1);
+    if (i > 1 && number_at(work, i - 2)->dose &&
+        number_at(work, i - 2)->value == before->value + number->value) {
+        before->kind = number->kind = NUMBER_COUNT; /* "20 of them, 10 and 10" */
+        return;
+    }
     bool sided = false;
     if (before->kind != NUMBER_COUNT || !before->dose || number->first - before->end > APART)
         return;

@@ -24,11 +24,12 @@ static bool negated(const Work *work, const Number *number)
 {
     int at = number->first;
 
-    if (number->kind != NUMBER_BARE) return false;
+    if (number->kind != NUMBER_BARE && number->kind != NUMBER_OFF) return false;
     while (at > 0 && token_at(work, at)->level == LEVEL_NONE) {
         if (role_ends(work, ROLE_CORRECT, at) > 0) return false;
         if (role_ends(work, ROLE_NOT, at) > 0 && !role_covers(work, ROLE_NOT_VOID, at - 1) &&
-            !role_covers(work, ROLE_PAIN_FREE, at - 1) && !role_covers(work, ROLE_NO, at - 1))
+            !role_covers(work, ROLE_PAIN_FREE, at - 1) &&
+            (number->weak || !role_covers(work, ROLE_NO, at - 1)))
             return true;
         int before = role_ends(work, ROLE_NUMBER_BEFORE, at);
         if (before == 0) return false;
@@ -82,76 +83,29 @@ static void drop_foreign(Work *work)
     }
 }
 
-static bool behind_known(const Work *work, const Number *number)
+static bool corrects(const Work *work, int from, int to)
 {
-    static const Role BEHIND[] = {ROLE_NUMBER_AFTER,  ROLE_TAIL,       ROLE_YES,       ROLE_DID,
-                                  ROLE_STRETCH_LABEL, ROLE_PAIN_LABEL, ROLE_CORRECT,   ROLE_LEFT,
-                                  ROLE_RIGHT,         ROLE_AND,        ROLE_BUT,       ROLE_THANKS,
-                                  ROLE_TODAY,         ROLE_PAIN_FREE,  ROLE_PAIN_SOME, ROLE_PAIN,
-                                  ROLE_NOT,           ROLE_BREAK};
-
-    if (number->end >= token_count(work) || token_at(work, number->end)->level >= LEVEL_CLAUSE)
-        return true;
-    for (size_t r = 0; r < G_N_ELEMENTS(BEHIND); r++)
-        if (role_starts(work, BEHIND[r], number->end) > 0) return true;
-    const Number *next = number_over(work, number->end);
-    return next != NULL && next->first == number->end;
+    for (int t = from; t < to; t++)
+        if (role_starts(work, ROLE_CORRECT, t) > 0) return true;
+    return false;
 }
 
-static bool before_known(const Work *work, const Number *number)
+/* "stretch 2 pain 3, other way about, stretch 3 pain 2": what has a label behind a correction takes the place of
+ * what had it before. */
+static void drop_before_correction(Work *work)
 {
-    static const Role BEFORE[] = {ROLE_NUMBER_BEFORE, ROLE_LEAD,       ROLE_YES,     ROLE_DID,
-                                  ROLE_STRETCH_LABEL, ROLE_PAIN_LABEL, ROLE_CORRECT, ROLE_LEFT,
-                                  ROLE_RIGHT,         ROLE_AND,        ROLE_BUT,     ROLE_THANKS,
-                                  ROLE_TODAY,         ROLE_NO,         ROLE_PARTLY};
+    enum { APART = 7 };
+    int n = (int)work->numbers->len;
 
-    if (number->first == 0 || token_at(work, number->first)->level >= LEVEL_CLAUSE ||
-        token_at(work, number->first)->joint != 0)
-        return true;
-    for (size_t r = 0; r < G_N_ELEMENTS(BEFORE); r++)
-        if (role_ends(work, BEFORE[r], number->first) > 0) return true;
-    return number_over(work, number->first - 1) != NULL;
-}
-
-static bool parts(const Work *work, int token)
-{
-    return token_at(work, token)->level >= LEVEL_CLAUSE || role_starts(work, ROLE_AND, token) > 0 ||
-           role_starts(work, ROLE_BUT, token) > 0 || role_starts(work, ROLE_BREAK, token) > 0 ||
-           role_starts(work, ROLE_PAIN_FREE, token) > 0 || role_starts(work, ROLE_NOT, token) > 0;
-}
-
-/* Whether each word of the clause, "and" and "but" dividing it, is one that a rating may stand among: "about a 4 today", but not "4 eggs" or "bus 4". A
- * word that nobody knows may be what the number counts. */
-static bool among_known(const Work *work, const Number *number)
-{
-    static const Role KNOWN[] = {
-        ROLE_FILL,          ROLE_LEAD,         ROLE_TAIL,      ROLE_YES,           ROLE_DID,
-        ROLE_PARTLY,        ROLE_WHOLE,        ROLE_NO,        ROLE_STRETCH_LABEL, ROLE_PAIN_LABEL,
-        ROLE_PAIN,          ROLE_PAIN_FREE,    ROLE_PAIN_SOME, ROLE_PAIN_GONE,     ROLE_NOT,
-        ROLE_NUMBER_BEFORE, ROLE_NUMBER_AFTER, ROLE_CORRECT,   ROLE_LEFT,          ROLE_RIGHT,
-        ROLE_AND,           ROLE_OR,           ROLE_BUT,       ROLE_BREAK,         ROLE_TODAY,
-        ROLE_THANKS,        ROLE_OTHER_DAY,    ROLE_SELF,      ROLE_IDIOM,         ROLE_HELP_ASK,
-        ROLE_ASK,           ROLE_DOSE_UNIT,    ROLE_UNIT,      ROLE_COUNT_BEFORE,  ROLE_WORRY};
-    int from = number->first, to = number->end, count = token_count(work);
-
-    while (from > 0 && !parts(work, from))
-        from--;
-    while (to < count && !parts(work, to))
-        to++;
-    for (int i = from; i < to; i++) {
-        bool known = token_at(work, i)->digits || number_over(work, i) != NULL;
-        for (size_t r = 0; r < G_N_ELEMENTS(KNOWN) && !known; r++)
-            known = role_covers(work, KNOWN[r], i);
-        if (!known) return false;
+    for (int i = 0; i + 1 < n; i++) {
+        const Number *end = number_at(work, i), *begin = number_at(work, i + 1);
+        if (begin->first - end->end > APART || !corrects(work, end->end, begin->first)) continue;
+        for (int before = 0; before <= i; before++)
+            for (int behind = i + 1; behind < n; behind++)
+                if (number_at(work, before)->label != LABEL_NONE &&
+                    number_at(work, before)->label == number_at(work, behind)->label)
+                    number_at(work, before)->dropped = work->corrected = true;
     }
-    return true;
-}
-
-/* Whether a number is a clause by itself: "six, one". */
-static bool stands_alone(const Work *work, const Number *number)
-{
-    return (number->first == 0 || token_at(work, number->first)->level >= LEVEL_CLAUSE) &&
-           (number->end >= token_count(work) || token_at(work, number->end)->level >= LEVEL_CLAUSE);
 }
 
 /* A correction between two numbers takes away the first of them. */
@@ -165,9 +119,13 @@ static void drop_corrected(Work *work)
         for (int t = a->end; t < b->first; t++)
             if (role_starts(work, ROLE_CORRECT, t) > 0) {
                 if (b->label == LABEL_NONE) b->label = a->label;
-                if (b->label == a->label || a->label == LABEL_NONE) a->dropped = true;
+                if (b->label == a->label || a->label == LABEL_NONE) {
+                    a->dropped = true;
+                    work->corrected = true;
+                }
             }
     }
+    drop_before_correction(work);
 }
 
 typedef struct {
@@ -220,15 +178,18 @@ typedef struct {
     int n;                 /* how many of those */
     bool sided;            /* each of them has a side */
     int unsure;            /* numbers that may be ratings or not */
+    const Number *refused; /* the last that is no rating for certain */
+    int others; /* numbers among words of their own: they matter where there is no rating */
 } Tally;
 
 /* Whether a number without a word of its own is a rating. */
 static bool is_bare_rating(const Work *work, const Number *number)
 {
-    if (!before_known(work, number) || !behind_known(work, number) || !among_known(work, number))
+    if (!number_before_known(work, number) || !number_behind_known(work, number) ||
+        !number_among_known(work, number))
         return false;
-    if (number->weak && !stands_alone(work, number)) return false;
-    return !token_at(work, number->first)->asked || stands_alone(work, number);
+    if (number->weak && !number_stands_alone(work, number)) return false;
+    return !token_at(work, number->first)->asked || number_stands_alone(work, number);
 }
 
 static void say(Work *work, const Number *number)
@@ -244,12 +205,17 @@ static void say(Work *work, const Number *number)
 static void count(Work *work, Tally *tally, Number *number)
 {
     bool plain = number->label == LABEL_NONE && number->kind != NUMBER_RATING;
-    bool odd =
-        number->label != LABEL_NONE && number->kind == NUMBER_BARE && !behind_known(work, number);
+    bool odd = number->label != LABEL_NONE && number->kind == NUMBER_BARE &&
+               !number_behind_known(work, number);
 
+    const Number *before = number_over(work, number->first - 1);
+    odd |= plain && before != NULL && before == tally->refused; /* "Jean 3 0" */
     if (number->kind == NUMBER_OFF || number->kind == NUMBER_UNSURE || odd ||
         (plain && !is_bare_rating(work, number))) {
-        tally->unsure += number->kind != NUMBER_BARE || !number->weak;
+        bool apart = plain && number->kind != NUMBER_UNSURE && !number_stands_alone(work, number);
+        tally->refused = number;
+        tally->others += apart && !number->weak;
+        tally->unsure += !apart && (number->kind != NUMBER_BARE || !number->weak);
         return;
     }
     say(work, number);
@@ -301,7 +267,9 @@ void rates_read(Work *work)
     drop_corrected(work);
     for (int i = 0; i < (int)work->numbers->len; i++)
         if (number_rateable(number_at(work, i))) count(work, &tally, number_at(work, i));
-    work->unsure = !place_bare(work, &tally) || tally.unsure > 0;
+    bool rated =
+        tally.n > 0 || tally.rates[LABEL_STRETCH].count > 0 || tally.rates[LABEL_PAIN].count > 0;
+    work->unsure = !place_bare(work, &tally) || tally.unsure > 0 || (tally.others > 0 && !rated);
     work->out->person |= work->unsure;
     settle(work, &tally.rates[LABEL_STRETCH], &tally.rates[LABEL_PAIN]);
 }

@@ -32,6 +32,35 @@ static bool part_of_sign(const Work *work, const Mark *mark)
     return false;
 }
 
+/* "half of dad's face": parts that are told in the clause of a sign, with no word of doing. */
+static bool part_of_body(const Work *work, Role role, const Mark *mark)
+{
+    if (role != ROLE_PARTLY || work->out->warning == WARNING_NONE ||
+        role_touches(work, ROLE_DID, mark))
+        return false;
+    for (int i = mark->start; i >= 0; i--) {
+        for (int sign = ROLE_CRISIS; sign <= ROLE_FALL; sign++)
+            if (role_covers(work, (Role)sign, i)) return true;
+        if (token_at(work, i)->level >= LEVEL_CLAUSE) break;
+    }
+    for (int i = mark->end; i < token_count(work) && token_at(work, i)->level < LEVEL_CLAUSE; i++)
+        for (int sign = ROLE_CRISIS; sign <= ROLE_FALL; sign++)
+            if (role_covers(work, (Role)sign, i)) return true;
+    return false;
+}
+
+/* A "no" of a correction, or "no" or "later" in sentences behind a report that begins with its number. */
+static bool no_denial(const Work *work, Role role, const Mark *mark)
+{
+    if (role != ROLE_NO && role != ROLE_LATER) return false;
+    if (work->corrected && role_touches(work, ROLE_CORRECT, mark)) return true;
+    if (work->out->intensity < 0 || work->numbers->len == 0 || number_at(work, 0)->first != 0)
+        return false;
+    for (int i = number_at(work, 0)->end; i <= mark->start; i++)
+        if (token_at(work, i)->level == LEVEL_SENTENCE) return true;
+    return false;
+}
+
 /* Whether any mark of the role counts; one that another reading of the same words outranks does
  * not. */
 static bool found(Work *work, Role role, const Role *above, Evidence *evidence, bool *denied)
@@ -40,7 +69,8 @@ static bool found(Work *work, Role role, const Role *above, Evidence *evidence, 
 
     for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next) {
         const Mark *mark = mark_at(work, i);
-        bool outranked = part_of_sign(work, mark);
+        bool outranked = part_of_sign(work, mark) || part_of_body(work, role, mark) ||
+                         no_denial(work, role, mark);
         for (const Role *other = above; *other != ROLE_COUNT; other++)
             outranked |= role_touches(work, *other, mark);
         if (outranked) continue;
@@ -155,8 +185,8 @@ static void weigh_pain(Work *work, Role role, const Mark *mark, Worded *worded)
     if (scope.idiom || scope.other || scope.hypothetical) return;
     scope_say(work, mark, &scope);
     if (scope.other_day && role != ROLE_PAIN_GONE) return;
-    bool denied =
-        role == ROLE_PAIN_FREE || role == ROLE_PAIN_GONE || (role == ROLE_PAIN && scope.denied);
+    bool denied = role == ROLE_PAIN_FREE || (role == ROLE_PAIN_GONE && !scope.denied) ||
+                  (role == ROLE_PAIN && scope.denied);
     if (denied && !worded->none) {
         worded->none = true;
         worded->none_start = mark->start;

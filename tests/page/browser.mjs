@@ -217,7 +217,7 @@ async function measuring() {
   await step("a measure is written down and set beside the one before", async () => {
     await goTo(page, `client/${client}`, "Ada Nightingale");
     for (const [side, angle, on] of [["left", "58", "2026-02-16"], ["left", "62", ""], ["right", "66", ""]]) {
-      await page.getByText("Write down a measure").click();
+      if (side === "left" && on) await page.getByText("Write down a measure").click(); // it stays unfolded
       await page.getByLabel("Side").selectOption(side);
       await page.getByLabel("Angle, degrees").fill(angle);
       await page.getByLabel("On, if not today").fill(on);
@@ -226,6 +226,18 @@ async function measuring() {
     }
     await page.locator("svg.range").waitFor();
     await look(page, "measures");
+  });
+
+  await step("what somebody writes is not taken away by what comes in", async () => {
+    await page.getByLabel("Needs, for whoever rings").fill("ring before noon, sl");
+    house.texts.answer(NUMBER, "my ankle is swollen and hot");
+    await house.clockTo("2026-03-16T09:50:00Z");
+    await page.locator("#tally-calls", { hasText: "2" }).waitFor();
+    assert.equal(await page.getByLabel("Needs, for whoever rings").inputValue(), "ring before noon, sl");
+    await page.getByLabel("Needs, for whoever rings").fill("ring before noon, slowly");
+    await page.locator("#do ~ .search button", { hasText: "Keep" }).click();
+    await page.locator(".person .needs", { hasText: "ring before noon, slowly" }).waitFor();
+    await page.locator("blockquote", { hasText: "swollen and hot" }).waitFor();
   });
 
   await step("a plan is set anew for a client who is there", async () => {
@@ -271,6 +283,11 @@ async function widths() {
       await page.setViewportSize({ width, height: 900 });
       for (const [view, heading, name] of views) {
         await goTo(page, view, heading);
+        if (view === "clients") {
+          await page.getByLabel("Name or code").fill("");
+          await page.getByRole("button", { name: "Find" }).click();
+          await page.getByText(/^\d\d clients$/).waitFor();
+        }
         await look(page, name);
       }
     }

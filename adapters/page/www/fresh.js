@@ -3,7 +3,7 @@
 
 import { get, post, session } from "./api.js";
 import { h, button, choice, field, oneOf, say } from "./dom.js";
-import { CHANNELS, date, firstUp, reasonWords } from "./words.js";
+import { CHANNELS, date, firstUp, reasonWords, STANDINGS } from "./words.js";
 
 const FELT = [["", "not asked"], ["calf", "in the calf"], ["knee", "behind the knee"], ["thigh", "in the thigh"], ["sit-bone", "at the sit bone"],
   ["electric", "electric, burning or tingling"]];
@@ -82,7 +82,7 @@ function plan(choices, programme, id) {
       field("Stage", choice("stage", [["", "let osier work it out"], ...programme.stages.map((s) => [s.key, s.title])], ""), "Choose one only to overrule.")));
 }
 
-function preview(answer, save) {
+function preview(answer, known, save) {
   const reasons = answer.plan.start_reasons?.reasons ?? [];
   const week = answer.first_week;
   const texts = new Set(week.map((s) => s.text));
@@ -90,7 +90,9 @@ function preview(answer, save) {
     h("p", {}, "Begins with ", h("strong", {}, answer.plan.title), reasons.length > 0 ? `, because: ${reasons.map(reasonWords).join("; ")}.` : ", as you chose."),
     h("ul", { class: "plainlist" }, answer.plan.movements.map((m) => h("li", {}, h("strong", {}, m.title), ` — ${m.dose}`))),
     answer.warnings?.length > 0 ? h("ul", { class: "notice" }, answer.warnings.map((w) => h("li", {}, firstUp(w)))) : null,
-    answer.welcome ? [h("h3", {}, "At once, but not at night"), h("blockquote", {}, answer.welcome)] : h("p", {}, "No message goes out: this client is on the list of people to ring at these times."),
+    known && !["active", "no plan"].includes(known.standing)
+      ? h("p", { class: "notice" }, `${firstUp(STANDINGS[known.standing] ?? known.standing)}: no reminder goes out until that is lifted.`) : null,
+    known?.plan ? null : answer.welcome ? [h("h3", {}, "At once, but not at night"), h("blockquote", {}, answer.welcome)] : h("p", {}, "No message goes out: this client is on the list of people to ring at these times."),
     h("h3", {}, "The first week"),
     h("ol", { class: "lines" }, week.map((s) => h("li", {}, h("span", { class: "time" }, s.local.slice(11, 16)), h("span", {}, date(s.date)),
       texts.size > 1 && s.text ? h("span", { class: "quiet" }, s.text) : null))),
@@ -134,7 +136,7 @@ export async function fresh([id]) {
     event.preventDefault();
     const answer = await send(false);
     if (!answer) return;
-    shown.replaceChildren(preview(answer, async () => {
+    shown.replaceChildren(preview(answer, known, async () => {
       const kept = await send(true);
       if (!kept) return;
       form.removeAttribute("data-open");

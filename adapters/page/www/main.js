@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Starts the page: who is logged in, which view is shown, and when it must be shown anew.
 
-import { leave, loadSession, onLost, quietly, session } from "./api.js";
+import { get, leave, loadSession, onLost, quietly, session } from "./api.js";
 import { h, button, say } from "./dom.js";
 import { logIn, welcome } from "./enter.js";
 import { today } from "./today.js";
@@ -107,12 +107,27 @@ async function draw(mine, anew) {
   }
   if (mine !== turn || session.name === null || !content) return;
   const focus = anew ? null : focusPath();
+  const parts = anew ? [] : openParts();
   main.replaceChildren(content);
+  written = false;
+  reopen(parts);
   if (focus) restoreFocus(focus);
   const title = main.querySelector("h1")?.textContent ?? "";
   const [open] = counts.calls ?? [0];
   document.title = `${open > 0 ? `(${open}) ` : ""}${title} · ${session.clinic}`;
   if (anew) window.scrollTo(0, 0);
+}
+
+// What somebody had unfolded stays unfolded.
+const partKey = (part) => `${part.closest("[data-key]")?.getAttribute("data-key") ?? ""} ${part.querySelector("summary")?.textContent ?? ""}`;
+
+function openParts() {
+  return [...main.querySelectorAll("details")].map((part) => [partKey(part), part.open]);
+}
+
+function reopen(parts) {
+  const before = new Map(parts);
+  for (const part of main.querySelectorAll("details")) if (before.has(partKey(part))) part.open = before.get(partKey(part));
 }
 
 // Where the focus was, so that what is drawn anew does not take it from somebody who uses the keyboard.
@@ -130,11 +145,24 @@ function restoreFocus({ key, text, tag, href }) {
   (same ?? (within !== main ? within?.querySelector("a, button") : null) ?? main).focus({ preventScroll: true });
 }
 
-// Somebody is writing: what they write is not taken from them.
+// Somebody is writing, or has written and not sent it: that is not taken from them.
+let written = false;
+main.addEventListener("input", () => { written = true; });
+
 function isBusy() {
   const active = document.activeElement;
-  return main.querySelector("[data-open]") !== null ||
+  return written || main.querySelector("[data-open]") !== null ||
     (active && main.contains(active) && ["INPUT", "TEXTAREA", "SELECT"].includes(active.tagName));
+}
+
+// The view stands still meanwhile, but not the figures above it: somebody may have to be rung now.
+async function count() {
+  try {
+    const data = await quietly(() => get("/today"));
+    tally({ calls: [data.calls.filter((c) => c.state !== "taken").length, "to take"], replies: [data.unread + data.glance, "waiting"] });
+  } catch {
+    // the next change tells
+  }
 }
 
 // After a change that a person made here.
@@ -147,13 +175,24 @@ let waiting = null;
 function moved() {
   clearTimeout(waiting);
   waiting = setTimeout(async () => {
-    if (!shown?.view.live || session.name === null) return;
-    if (isBusy()) {
-      waiting = setTimeout(moved, 2000);
+    if (session.name === null || !shown) return;
+    if (!shown.view.live) {
+      await count();
       return;
     }
-    await quietly(() => draw(turn, false));
+    if (!isBusy()) {
+      await quietly(() => draw(turn, false));
+      return;
+    }
+    await count();
+    waiting = setTimeout(catchUp, 2000);
   }, 400);
+}
+
+// Draws what moved meanwhile, once nobody writes any more.
+function catchUp() {
+  if (isBusy()) waiting = setTimeout(catchUp, 2000);
+  else moved();
 }
 
 function listen() {

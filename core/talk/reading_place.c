@@ -1,0 +1,110 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Whether the words around a number leave it a rating. */
+#include "core/talk/reading_inside.h"
+
+static bool is_picture(const Work *work, int token)
+{
+    if (token < 0 || token >= token_count(work) || token_at(work, token)->digits) return false;
+    return !g_unichar_isalnum(g_utf8_get_char(work->text + token_at(work, token)->from));
+}
+
+/* "5 0 the ambulance outside is not for me": two numbers at the very start of a text, in digits, are
+ * the report, whatever comes then; so are they as "4/2". */
+static bool leads(const Work *work, const Number *number)
+{
+    const Number *first = work->numbers->len >= 2 ? number_at(work, 0) : NULL, *second;
+
+    if (first == NULL || first->first != 0 || !token_at(work, 0)->digits) return false;
+    second = number_at(work, 1);
+    if (number != first && number != second) return false;
+    return second->first <= first->end + 1 && token_at(work, second->first)->digits &&
+           first->kind == NUMBER_BARE && second->kind == NUMBER_BARE &&
+           (second->first == first->end || role_starts(work, ROLE_AND, first->end) == 1) &&
+           number_over(work, second->end) == NULL;
+}
+
+bool number_behind_known(const Work *work, const Number *number)
+{
+    static const Role BEHIND[] = {ROLE_NUMBER_AFTER,  ROLE_TAIL,       ROLE_YES,       ROLE_DID,
+                                  ROLE_STRETCH_LABEL, ROLE_PAIN_LABEL, ROLE_CORRECT,   ROLE_LEFT,
+                                  ROLE_RIGHT,         ROLE_AND,        ROLE_BUT,       ROLE_THANKS,
+                                  ROLE_TODAY,         ROLE_PAIN_FREE,  ROLE_PAIN_SOME, ROLE_PAIN,
+                                  ROLE_NOT,           ROLE_BREAK,      ROLE_SUBJECT};
+
+    if (number->end >= token_count(work) || token_at(work, number->end)->level >= LEVEL_CLAUSE ||
+        is_picture(work, number->end) || leads(work, number))
+        return true;
+    for (size_t r = 0; r < G_N_ELEMENTS(BEHIND); r++)
+        if (role_starts(work, BEHIND[r], number->end) > 0) return true;
+    const Number *next = number_over(work, number->end);
+    return next != NULL && next->first == number->end;
+}
+
+bool number_before_known(const Work *work, const Number *number)
+{
+    static const Role BEFORE[] = {ROLE_NUMBER_BEFORE, ROLE_LEAD,       ROLE_YES,     ROLE_DID,
+                                  ROLE_STRETCH_LABEL, ROLE_PAIN_LABEL, ROLE_CORRECT, ROLE_LEFT,
+                                  ROLE_RIGHT,         ROLE_AND,        ROLE_BUT,     ROLE_THANKS,
+                                  ROLE_TODAY,         ROLE_NO,         ROLE_PARTLY};
+
+    if (number->first == 0 || token_at(work, number->first)->level >= LEVEL_CLAUSE ||
+        token_at(work, number->first)->joint != 0 || is_picture(work, number->first - 1))
+        return true;
+    for (size_t r = 0; r < G_N_ELEMENTS(BEFORE); r++)
+        if (role_ends(work, BEFORE[r], number->first) > 0) return true;
+    return number_over(work, number->first - 1) != NULL;
+}
+
+static bool parts(const Work *work, int token)
+{
+    return token_at(work, token)->level >= LEVEL_CLAUSE || role_starts(work, ROLE_AND, token) > 0 ||
+           role_starts(work, ROLE_BUT, token) > 0 || role_starts(work, ROLE_BREAK, token) > 0 ||
+           role_starts(work, ROLE_PAIN_FREE, token) > 0 || role_starts(work, ROLE_NOT, token) > 0 ||
+           role_starts(work, ROLE_SUBJECT, token) > 0 ||
+           role_starts(work, ROLE_PAIN_LABEL, token) > 0;
+}
+
+/* Where the words around a number end that it may count: at a part, or at another number. */
+static bool fences(const Work *work, const Number *number, int token)
+{
+    const Number *over = number_over(work, token);
+
+    return parts(work, token) || (over != NULL && over != number);
+}
+
+/* Whether each word of the clause, "and" and "but" dividing it, is one that a rating may stand among:
+ * "about a 4 today", but not "4 eggs" or "bus 4". A word that nobody knows may be what the number
+ * counts. */
+bool number_among_known(const Work *work, const Number *number)
+{
+    static const Role KNOWN[] = {
+        ROLE_FILL,          ROLE_LEAD,         ROLE_TAIL,      ROLE_YES,           ROLE_DID,
+        ROLE_PARTLY,        ROLE_WHOLE,        ROLE_NO,        ROLE_STRETCH_LABEL, ROLE_PAIN_LABEL,
+        ROLE_PAIN,          ROLE_PAIN_FREE,    ROLE_PAIN_SOME, ROLE_PAIN_GONE,     ROLE_NOT,
+        ROLE_NUMBER_BEFORE, ROLE_NUMBER_AFTER, ROLE_CORRECT,   ROLE_LEFT,          ROLE_RIGHT,
+        ROLE_AND,           ROLE_OR,           ROLE_BUT,       ROLE_BREAK,         ROLE_TODAY,
+        ROLE_THANKS,        ROLE_OTHER_DAY,    ROLE_SELF,      ROLE_IDIOM,         ROLE_HELP_ASK,
+        ROLE_ASK,           ROLE_DOSE_UNIT,    ROLE_UNIT,      ROLE_COUNT_BEFORE,  ROLE_WORRY};
+    int from = number->first, to = number->end, count = token_count(work);
+
+    if (leads(work, number)) return true;
+    while (from > 0 && !parts(work, from) && number_over(work, from - 1) == NULL)
+        from--;
+    while (to < count && !fences(work, number, to))
+        to++;
+    for (int i = from; i < to; i++) {
+        bool known =
+            token_at(work, i)->digits || number_over(work, i) != NULL || is_picture(work, i);
+        for (size_t r = 0; r < G_N_ELEMENTS(KNOWN) && !known; r++)
+            known = role_covers(work, KNOWN[r], i);
+        if (!known) return false;
+    }
+    return true;
+}
+
+/* Whether a number is a clause by itself: "six, one". */
+bool number_stands_alone(const Work *work, const Number *number)
+{
+    return (number->first == 0 || token_at(work, number->first)->level >= LEVEL_CLAUSE) &&
+           (number->end >= token_count(work) || token_at(work, number->end)->level >= LEVEL_CLAUSE);
+}
