@@ -100,7 +100,8 @@ static Item *word_of(const Work *work, const GArray *items, guint i, bool behind
          k += behind ? 1u : -1u) {
         Item *word = item_at(items, k);
         int apart = behind ? word->token - item->end : item->token - word->end;
-        bool unfit = behind && (word->some || number_at(work, item->number)->weak);
+        bool joined = apart == 1 && role_covers(work, ROLE_FILL, item->end); /* "one for pain" */
+        bool unfit = behind && (word->some || (number_at(work, item->number)->weak && !joined));
         if (found == NULL && !word->used && !unfit && apart <= FAR) found = word;
     }
     return found;
@@ -194,6 +195,18 @@ static int only_word(const Work *work, const GArray *items, int from, int to)
     return label;
 }
 
+/* "pain 1 on the left and 3 on the right": the other side of what stands before the "and". */
+static void carry_side(Work *work, int index, int from)
+{
+    Number *number = number_at(work, index);
+    const Number *before = index > 0 ? number_at(work, index - 1) : NULL;
+
+    if (before == NULL || number->label != LABEL_NONE || role_starts(work, ROLE_AND, from) == 0)
+        return;
+    if (number->side != SIDE_NONE && before->side != SIDE_NONE && number->side != before->side)
+        number->label = before->label;
+}
+
 void labels_give(Work *work)
 {
     int count = token_count(work), number = 0, carried = LABEL_NONE;
@@ -215,6 +228,7 @@ void labels_give(Work *work)
             number_at(work, item_at(items, 0)->number)->label = carried;
         }
         give_sides(work, items, from, to);
+        if (numbers == 1 && words == 0) carry_side(work, only_number(items), from);
         carried = numbers == 0 ? only_word(work, items, from, to) : LABEL_NONE;
         from = to;
     }
