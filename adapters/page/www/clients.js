@@ -34,7 +34,7 @@ export function legend() {
 function row(item) {
   return h("li", { class: "client", "data-key": item.client },
     h("div", {}, h("a", { href: `#/client/${item.client}` }, item.name),
-      h("p", { class: "quiet" }, [item.title ?? "no plan yet", item.clinician].filter(Boolean).join(" · "))),
+      h("p", { class: "quiet" }, [item.title, item.clinician].filter(Boolean).join(" · "))),
     h("p", { class: `standing ${item.standing.replace(" ", "-")}` }, STANDINGS[item.standing] ?? item.standing,
       item.alerts > 0 ? h("strong", { class: "flag" }, count(item.alerts, "open matter", "open matters")) : null),
     weeks(item.days));
