@@ -42,10 +42,6 @@ static bool weak_elsewhere(const Work *work, const Number *number)
     if (!number->weak || number->kind != NUMBER_BARE || number->end >= token_count(work) ||
         token_at(work, number->end)->level >= LEVEL_CLAUSE)
         return false;
-    int skip = role_starts(work, ROLE_FILL, number->end);
-    if (skip > 0 && (role_starts(work, ROLE_PAIN_LABEL, number->end + skip) > 0 ||
-                     role_starts(work, ROLE_STRETCH_LABEL, number->end + skip) > 0))
-        return false; /* "uno de dolor" */
     for (size_t r = 0; r < G_N_ELEMENTS(BEHIND); r++)
         if (role_starts(work, BEHIND[r], number->end) > 0) return false;
     return true;
@@ -100,8 +96,7 @@ static Item *word_of(const Work *work, const GArray *items, guint i, bool behind
          k += behind ? 1u : -1u) {
         Item *word = item_at(items, k);
         int apart = behind ? word->token - item->end : item->token - word->end;
-        bool joined = apart == 1 && role_covers(work, ROLE_FILL, item->end); /* "one for pain" */
-        bool unfit = behind && (word->some || (number_at(work, item->number)->weak && !joined));
+        bool unfit = behind && (word->some || number_at(work, item->number)->weak);
         if (found == NULL && !word->used && !unfit && apart <= FAR) found = word;
     }
     return found;
