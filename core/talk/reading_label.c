@@ -42,10 +42,6 @@ static bool weak_elsewhere(const Work *work, const Number *number)
     if (!number->weak || number->kind != NUMBER_BARE || number->end >= token_count(work) ||
         token_at(work, number->end)->level >= LEVEL_CLAUSE)
         return false;
-    int skip = role_starts(work, ROLE_FILL, number->end);
-    if (skip > 0 && (role_starts(work, ROLE_PAIN_LABEL, number->end + skip) > 0 ||
-                     role_starts(work, ROLE_STRETCH_LABEL, number->end + skip) > 0))
-        return false; /* "uno de dolor" */
     for (size_t r = 0; r < G_N_ELEMENTS(BEHIND); r++)
         if (role_starts(work, BEHIND[r], number->end) > 0) return false;
     return true;
@@ -194,6 +190,18 @@ static int only_word(const Work *work, const GArray *items, int from, int to)
     return label;
 }
 
+/* "pain 1 on the left and 3 on the right": the other side of what stands before the "and". */
+static void carry_side(Work *work, int index, int from)
+{
+    Number *number = number_at(work, index);
+    const Number *before = index > 0 ? number_at(work, index - 1) : NULL;
+
+    if (before == NULL || number->label != LABEL_NONE || role_starts(work, ROLE_AND, from) == 0)
+        return;
+    if (number->side != SIDE_NONE && before->side != SIDE_NONE && number->side != before->side)
+        number->label = before->label;
+}
+
 void labels_give(Work *work)
 {
     int count = token_count(work), number = 0, carried = LABEL_NONE;
@@ -215,6 +223,7 @@ void labels_give(Work *work)
             number_at(work, item_at(items, 0)->number)->label = carried;
         }
         give_sides(work, items, from, to);
+        if (numbers == 1 && words == 0) carry_side(work, only_number(items), from);
         carried = numbers == 0 ? only_word(work, items, from, to) : LABEL_NONE;
         from = to;
     }

@@ -94,6 +94,11 @@ static bool opens(const Work *work, int i)
     return i == 0 || token_at(work, i)->level >= LEVEL_CLAUSE || token_at(work, i)->before == ':';
 }
 
+static bool closes(const Work *work, int i)
+{
+    return i >= token_count(work) || token_at(work, i)->level >= LEVEL_CLAUSE;
+}
+
 /* A row of digits joined by points, slashes, colons and hyphens: a clock time, a date, a telephone
  * number, a decimal, a range, a rating out of ten. */
 static int read_joined(const Work *work, int i, Number *number)
@@ -129,8 +134,9 @@ static int read_joined(const Work *work, int i, Number *number)
     case '/':
         if (b->value == 10)
             number->kind = a->value > 10 ? NUMBER_OFF : NUMBER_RATING;
-        else if ((b->value == 0 || opens(work, i)) && b->value <= a->value && a->value <= 10 &&
-                 a->digit_count == 1 + (a->value == 10) && b->digit_count == 1 + (b->value == 10))
+        else if ((b->value == 0 || (opens(work, i) && closes(work, i + 2))) &&
+                 b->value <= a->value && a->value <= 10 && a->digit_count == 1 + (a->value == 10) &&
+                 b->digit_count == 1 + (b->value == 10))
             return 1; /* 4/2: the stretch and the pain */
         else if ((a->digit_count == 2 && a->value < 10) || (b->digit_count == 2 && b->value < 10))
             number->kind = NUMBER_COUNT; /* a date: 03/11 */

@@ -9,17 +9,20 @@ static bool own_words(const Work *work)
 
     for (size_t i = 0; i < G_N_ELEMENTS(OWN); i++)
         for (int m = mark_first(work, OWN[i]); m >= 0; m = mark_at(work, m)->next)
-            if (!role_touches(work, ROLE_OTHER, mark_at(work, m))) return true;
-    return work->numbers->len > 0;
+            if (!scope_of(work, mark_at(work, m)).other) return true;
+    for (int i = 0; i < (int)work->numbers->len; i++)
+        if (!number_at(work, i)->weak && number_at(work, i)->kind != NUMBER_COUNT) return true;
+    return false;
 }
 
 /* A sign of somebody else. An emergency of one of the family in a text about nothing else is told for the client. */
 static bool is_foreign(Work *work, ReadWarning kind, const Scope *scope)
 {
     if (!scope->other) return false;
-    if (kind > WARNING_STROKE || !scope->kin) return true;
-    work->out->person = true;
-    return own_words(work);
+    if (kind > WARNING_NERVE || !scope->kin) return true;
+    bool own = own_words(work);
+    work->out->person |= !own || kind <= WARNING_STROKE;
+    return own;
 }
 
 /* A sign that is told, but not as the client's own and present one, still goes to a person where it
