@@ -95,8 +95,9 @@ async function show() {
   if (mine === turn && document.activeElement === document.body) main.focus({ preventScroll: true });
 }
 
-// Draws the view that is shown; anew: a person came here, so the top is where to begin.
-async function draw(mine, anew) {
+// Draws the view that is shown; anew: a person came here, so the top is where to begin. gently: something came in, and gives way to
+// whoever began to write while it was fetched.
+async function draw(mine, anew, gently = false) {
   let content;
   try {
     content = await shown.view.show(shown.rest, { refresh, tally });
@@ -106,6 +107,11 @@ async function draw(mine, anew) {
       button("Try again", show));
   }
   if (mine !== turn || session.name === null || !content) return;
+  if (gently && isBusy()) {
+    waiting = setTimeout(catchUp, 2000);
+    await count();
+    return;
+  }
   const focus = anew ? null : focusPath();
   const parts = anew ? [] : openParts();
   main.replaceChildren(content);
@@ -181,7 +187,7 @@ function moved() {
       return;
     }
     if (!isBusy()) {
-      await quietly(() => draw(turn, false));
+      await quietly(() => draw(turn, false, true));
       return;
     }
     await count();
