@@ -48,20 +48,33 @@ static void put_number_right(World *world, const char *client)
     who->phone = g_strdup(who->someone.persona->phone);
 }
 
+/* True where osierd took the outcome. */
+static bool put_outcome(World *world, const char *alert, const char *by, const char *outcome,
+                        const char *note)
+{
+    g_autofree char *path = g_strdup_printf("/alerts/%s/close", alert);
+    long status = 0;
+
+    json_decref(link_ask(world->link, "POST", path,
+                         json_pack("{s:s, s:s, s:s}", "by", by, "outcome", outcome, "note", note),
+                         &status));
+    return status == 200;
+}
+
+/* Who is at the first stage already cannot step back; they go on, more gently. */
 static void close_one(World *world, const json_t *alert, const char *by)
 {
+    const char *id = json_string_value(json_object_get(alert, "alert"));
     const char *kind = json_string_value(json_object_get(alert, "kind"));
     const char *client = json_string_value(json_object_get(alert, "client"));
     int n = outcome_of(kind);
-    g_autofree char *path =
-        g_strdup_printf("/alerts/%s/close", json_string_value(json_object_get(alert, "alert")));
+    const char *outcome = n >= 0 ? OUTCOMES[n].outcome : "resume";
 
     if (g_strcmp0(kind, "undeliverable") == 0 && client != NULL) put_number_right(world, client);
-    json_decref(link_ask(world->link, "POST", path,
-                         json_pack("{s:s, s:s, s:s}", "by", by, "outcome",
-                                   n >= 0 ? OUTCOMES[n].outcome : "resume", "note",
-                                   n >= 0 ? OUTCOMES[n].note : "rang; all is well"),
-                         NULL));
+    if (!put_outcome(world, id, by, outcome, n >= 0 ? OUTCOMES[n].note : "rang; all is well") &&
+        strcmp(outcome, "step-back") == 0)
+        put_outcome(world, id, by, "resume",
+                    "rang; has been pulling hard, goes on with half of it, gently");
 }
 
 /* --- taking one ----------------------------------------------------------------------------- */
