@@ -139,7 +139,7 @@ static void inside(Page *page, ServeRequest *request, PageSession *session, cons
     bool post = strcmp(serve_method(request), "POST") == 0;
 
     if (post && !token_same(serve_header(request, "x-osier-token"), session->token))
-        door_refuse(request, 403, "token", "is missing or not this session's; load the page anew");
+        door_refuse(request, 403, "token", "is missing, or of another log-in; load the page anew");
     else if (post && strcmp(path, "/session/end") == 0)
         log_out(page, request, cookie);
     else if (!post && strcmp(path, "/changes") == 0)
