@@ -19,6 +19,9 @@ json_t *client_json(const Person *person);
 bool handle_client_pause(Job *job, Call *call);
 bool handle_client_resume(Job *job, Call *call);
 bool handle_client_end(Job *job, Call *call);
+
+/* screens.c: the alert of that kind says that the plan no longer suits what a fresh screen found. */
+#define SCREEN_MATTER "screen"
 bool handle_screen(Job *job, Call *call);
 json_t *screen_json(Job *job, const char *client);
 
@@ -38,9 +41,17 @@ void plan_own_json(Job *job, const Person *person, json_t *document);
 bool handle_ready(Job *job, Call *call);
 bool handle_plan_move(Job *job, Call *call);
 
+/* May the client come to a later stage? Not on hold, and not over an open alert, whatever the verdict; those of the kind
+ * but (or NULL) aside. False after answering 77. */
+bool move_on_check(Job *job, Call *call, const Person *person, const Stage *stage, const char *but);
+
 /* measures.c */
 bool handle_measure_add(Job *job, Call *call);
+
+/* measure_list.c: the at-th of the client's measures (rows: oldest first) beside the one before it. */
 bool handle_measure_list(Job *job, Call *call);
+json_t *measure_json(Job *job, const Person *person, const GPtrArray *rows, guint at);
+json_t *json_rounded(double value); /* to one decimal */
 
 /* course.c */
 bool handle_sessions(Job *job, Call *call);

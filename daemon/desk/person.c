@@ -70,6 +70,8 @@ static void take_plan(Person *person, const char *field, const json_t *value)
         take_text(&person->stage, value);
     else if (strcmp(field, "rule") == 0)
         take_text(&person->rule, value);
+    else if (strcmp(field, "days") == 0)
+        person->days_by_stage = g_strcmp0(json_string_value(value), "stage") == 0;
     else if (strcmp(field, "side") == 0)
         take_text(&person->side, value);
     else if (strcmp(field, "clinician") == 0)
@@ -184,6 +186,7 @@ Person *person_load(Job *job, const char *client)
     if (person->language == NULL) person->language = g_strdup(job->clinic->language);
     if (person->name == NULL) person->name = g_strdup(client);
     person->times.rule = person->rule;
+    person->days_by_stage = person->days_by_stage || person->rule == NULL;
     take_contacts(job, person);
     take_bars(job, person);
     return person;

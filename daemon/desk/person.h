@@ -33,7 +33,8 @@ typedef struct {
     char *programme; /* key; NULL: no plan */
     char *programme_hash;
     char *stage;
-    char *rule; /* NULL: every day */
+    char *rule;         /* NULL: every day */
+    bool days_by_stage; /* no rule was set for this client: the days follow the stage */
     char *side;
     char *clinician; /* the treating clinician, or NULL */
     char *review;

@@ -14,6 +14,7 @@
 #include "adapters/store/find_record.h"
 #include "adapters/store/find_work.h"
 #include "core/ledger/id.h"
+#include "daemon/jobs/move.h"
 #include "daemon/jobs/post.h"
 #include "daemon/jobs/reply.h"
 #include "daemon/jobs/schedule.h"
@@ -206,7 +207,7 @@ static void tell_client(Job *job, const Person *person, const Row *row, const ch
 }
 
 /* The stage before the client's own, or NULL where the programme has none. */
-static const char *stage_before(Job *job, const Person *person)
+static const Stage *stage_before(Job *job, const Person *person)
 {
     const Programme *programme =
         person->programme == NULL ? NULL : settings_programme(job->settings, person->programme);
@@ -214,7 +215,7 @@ static const char *stage_before(Job *job, const Person *person)
                              ? NULL
                              : programme_stage(programme, person->stage);
 
-    return stage != NULL ? stage->back_key : NULL;
+    return stage != NULL ? stage_back(programme, stage) : NULL;
 }
 
 /* Acts on the outcome, and tells the client what is true then: that reminders begin again only where
@@ -228,8 +229,7 @@ static void carry_out(Job *job, const Person *person, const Row *alert, const ch
 
     if (goes_on) reply_lift_suspend(job, person, row_text(alert, ALERT_CAUSE), by);
     if (strcmp(outcome, "step-back") == 0)
-        tx_append(job->tx, "plan.move", person->id, by, NULL,
-                  json_pack("{s:s, s:s}", "stage", stage_before(job, person), "by", by));
+        move_write(job, person, stage_before(job, person), by, NULL);
     if (strcmp(outcome, "end") == 0 && !person->ended)
         tx_append(job->tx, "client.end", person->id, by, NULL,
                   json_pack("{s:I, s:s, s:s}", "at", (json_int_t)job->now_ms, "why", "alert closed",
