@@ -103,6 +103,7 @@ static const TextRule RULES[] = {
     {"kind-away", TEXT_PART, "", ""},
     {"kind-gateway", TEXT_PART, "", ""},
     {"kind-backup", TEXT_PART, "", ""},
+    {"kind-two-senders", TEXT_PART, "", ""},
     {"kind-other", TEXT_PART, "", ""},
 
     /* mail */

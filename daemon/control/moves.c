@@ -2,11 +2,11 @@
 /* Is a client ready, and the move that a clinician confirms. */
 #include <string.h>
 
+#include "adapters/store/find_people.h"
 #include "daemon/cli/cli.h"
 #include "daemon/control/handlers.h"
-#include "daemon/jobs/post.h"
 #include "daemon/jobs/ready.h"
-#include "daemon/jobs/words.h"
+#include "daemon/jobs/tell.h"
 
 static Ready *judge(Job *job, Call *call, const Person *person)
 {
@@ -60,23 +60,6 @@ static bool check_move(Call *call, const Person *person, const Ready *ready, con
     return true;
 }
 
-static void tell_client(Job *job, const Person *person, const Stage *stage, bool onwards)
-{
-    g_autofree char *purpose =
-        g_strdup_printf("moved/%s/%s/%" G_GINT64_FORMAT, person->id, stage->key, job->now_ms);
-    Worded words;
-
-    if (!onwards && person->held) return; /* closing the alert tells it */
-    words_key(job, person, onwards ? "moved-on" : "outcome-step-back", &words);
-    g_free(post_client(job, person,
-                       &(Post){.kind = MESSAGE_UPDATE,
-                               .purpose = purpose,
-                               .text = words.text,
-                               .subject = words.subject,
-                               .end_ms = job->now_ms + DAY_MS}));
-    worded_clear(&words);
-}
-
 static char *words_of(const json_t *value, const char *none)
 {
     if (json_is_string(value)) return g_strdup(json_string_value(value));
@@ -127,10 +110,11 @@ bool handle_plan_move(Job *job, Call *call)
     if (stage == ready->ask.stage) return call_ok(call, plan_json(job, person));
     bool onwards = place_of(programme, stage) > place_of(programme, ready->ask.stage);
     if (!check_move(call, person, ready, stage, onwards)) return false;
-    tx_append(job->tx, "plan.move", person->id, by, NULL,
+    g_autofree char *base = find_setting_base(job->tx, person->id);
+    tx_append(job->tx, "plan.move", person->id, by, base,
               json_pack("{s:s, s:s, s:s, s:o}", "stage", key, "by", by, "from",
                         ready->ask.stage->key, "readiness", ready_json(person, ready)));
-    tell_client(job, person, stage, onwards);
+    tell_moved(job, person, key, onwards, job->now_ms);
     g_autoptr(Person) moved = person_load(job, person->id);
     json_t *document = plan_json(job, moved);
     json_object_set_new(document, "warnings", doubts_of(ready, stage, onwards));
