@@ -126,7 +126,8 @@ static void on_changed(const DeskNext *next, void *context)
     if (next->again) catch_up(daemon);
     listen_or_not(daemon, next->sender);
     planner_next(daemon->planner, next->due_ms);
-    relay_next(daemon->relay, next->send_ms[CHANNEL_SMS], next->send_ms[CHANNEL_EMAIL]);
+    relay_next(daemon->relay, next->send_ms[CHANNEL_SMS], next->send_ms[CHANNEL_EMAIL],
+               next->posted);
     if (next->moves == daemon->moves) return;
     daemon->moves = next->moves;
     if (daemon->moved != NULL) daemon->moved(daemon->told_context);

@@ -28,7 +28,8 @@ typedef enum { CHANNEL_SMS, CHANNEL_EMAIL, CHANNEL_PHONE } Channel;
 /* waiting -> writing -> accepted -> delivered
  *    |          |           '-----> failed (a receipt says so)
  *    |          |-> waiting (tried again), refused, failed (given up), unsure
- *    '-> lapsed (its end passed, or the last gate forbids it) */
+ *    |-> lapsed (its end passed, or the last gate forbids it)
+ *    '-> unsure (the same, and an earlier try may have got through) */
 typedef enum {
     FATE_WAITING,
     FATE_WRITING,

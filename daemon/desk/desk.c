@@ -154,6 +154,7 @@ static bool run_errand(Tx *tx, void *context)
     bool kept = errand->run(&job, errand->context);
 
     if (kept) find_next(tx, &errand->next);
+    errand->next.posted = job.posted;
     return kept;
 }
 

@@ -22,6 +22,7 @@ typedef struct {
     int64_t now_ms;
     bool made_up; /* the clock is stepped or fast */
     bool sender;  /* this replica sends; another only records what people enter */
+    bool posted;  /* set by the job: something was put into the outbox, or put off */
 } Job;
 
 /* A zone, never NULL: zones were checked when they came in; one that has since left the zone
@@ -37,6 +38,7 @@ typedef void JobDone(StoreStatus status, void *context);
 typedef struct {
     int64_t due_ms;     /* the next due thing; INT64_MAX: none */
     int64_t send_ms[2]; /* the next message that may be tried, by channel: sms, email */
+    bool posted;        /* there may be more to send than before */
     int64_t moves;      /* grows with each event in the ledger */
     bool sender;        /* this replica sends; where not, nothing is due and nothing goes out */
     bool
