@@ -71,6 +71,7 @@ void wire_response_free(WireResponse *response)
     if (response == NULL) return;
     g_bytes_unref(response->body);
     g_free(response->content_type);
+    g_free(response->head);
     g_free(response->error);
     g_free(response);
 }
