@@ -127,7 +127,13 @@ static bool to_5(Tx *tx)
     return make_local(tx, TABLE_PEER) && migrate_refold(tx);
 }
 
-static bool (*const STEPS[])(Tx *) = {[1] = to_2, [2] = to_3, [3] = to_4, [4] = to_5};
+/* Version 6 knows what a mail answers, and whether a person wrote it: derived tables only. */
+static bool to_6(Tx *tx)
+{
+    return migrate_refold(tx);
+}
+
+static bool (*const STEPS[])(Tx *) = {[1] = to_2, [2] = to_3, [3] = to_4, [4] = to_5, [5] = to_6};
 
 G_STATIC_ASSERT(G_N_ELEMENTS(STEPS) == SCHEMA_VERSION);
 
