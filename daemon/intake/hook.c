@@ -80,7 +80,9 @@ static void hear_message(Hooks *hooks, ServeRequest *request, const Gateway *gat
 
     *hook = (Hook){.request = request, .status = incoming->problem != NULL ? 202 : 200};
     g_ptr_array_add(items, incoming);
-    take_in(hooks->desk, gateway->name, CHANNEL_SMS, items, NULL, stored, hook);
+    take_in(hooks->desk,
+            &(Taking){.gateway = gateway->name, .channel = CHANNEL_SMS, .items = items}, stored,
+            hook);
 }
 
 typedef struct {

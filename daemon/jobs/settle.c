@@ -238,21 +238,28 @@ static void say_told(Job *job, const Row *row)
     worded_clear(&words);
 }
 
+/* A client who cannot be reached is a clinician's matter. So is a digest that reached nobody: nobody would miss it. An
+ * alert's own failure is met by calling the next. */
+static void open_failed(Job *job, const char *client, const char *kind, const char *message,
+                        const char *reason)
+{
+    bool digest = strcmp(kind, "digest") == 0;
+    g_autoptr(Person) person = client != NULL ? person_load(job, client) : NULL;
+
+    if (strcmp(kind, "alert") == 0 || (person == NULL && !digest)) return;
+    json_t *reasons = json_array();
+    json_array_append_new(reasons, reason_words("undeliverable", reason, digest ? "digest" : NULL));
+    g_free(alert_open(
+        job, person,
+        &(Opening){
+            .kind = "undeliverable", .class = ALERT_TODAY, .cause = message, .reasons = reasons}));
+    json_decref(reasons);
+}
+
 static void open_undeliverable(Job *job, const Row *row, const char *reason)
 {
-    g_autoptr(Person) person =
-        goes_to_client(row) ? person_load(job, row_text(row, OUTBOX_CLIENT)) : NULL;
-
-    if (person == NULL) return;
-    json_t *reasons = json_array();
-    json_array_append_new(reasons,
-                          reason_words("undeliverable", reason != NULL ? reason : "refused", NULL));
-    g_free(alert_open(job, person,
-                      &(Opening){.kind = "undeliverable",
-                                 .class = ALERT_TODAY,
-                                 .cause = row_text(row, OUTBOX_ID),
-                                 .reasons = reasons}));
-    json_decref(reasons);
+    open_failed(job, row_text(row, OUTBOX_CLIENT), row_text(row, OUTBOX_KIND),
+                row_text(row, OUTBOX_ID), reason != NULL ? reason : "refused");
 }
 
 static void try_again(Job *job, Row *row, int64_t retry_after_s, const char *reason)
@@ -354,41 +361,46 @@ void settle_unbind(Job *job)
     }
 }
 
+static Row *receipt_for(Job *job, const char *gateway, const Receipt *receipt)
+{
+    if (receipt->message != NULL) return tx_get_text(job->tx, TABLE_MESSAGE, receipt->message);
+    return find_message_by_gateway_id(job->tx, gateway, receipt->gateway_id);
+}
+
+static void put_receipt(Job *job, const Row *message, const Receipt *receipt)
+{
+    const char *client = row_text(message, MESSAGE_CLIENT);
+    const char *known_by =
+        receipt->gateway_id != NULL ? receipt->gateway_id : row_text(message, MESSAGE_GATEWAY_ID);
+
+    tx_append(
+        job->tx, "message.settled", client != NULL ? client : "clinic", "osier", NULL,
+        json_pack("{s:s, s:s?, s:s, s:s, s:s, s:s, s:s?, s:I, s:s?, s:s?, s:s, s:I, s:s?, "
+                  "s:s?, s:I, s:f, s:s?}",
+                  "message", row_text(message, MESSAGE_ID), "client", client, "to",
+                  row_text(message, MESSAGE_TO), "channel", row_text(message, MESSAGE_CHANNEL),
+                  "kind", row_text(message, MESSAGE_KIND), "text", row_text(message, MESSAGE_TEXT),
+                  "subject", row_text(message, MESSAGE_SUBJECT), "at",
+                  (json_int_t)row_int(message, MESSAGE_AT), "session",
+                  row_text(message, MESSAGE_SESSION), "alert", row_text(message, MESSAGE_FOR_ALERT),
+                  "fate", fate_name(receipt->fate), "fate_at", (json_int_t)job->now_ms, "gateway",
+                  row_text(message, MESSAGE_GATEWAY), "gateway_id", known_by, "segments",
+                  (json_int_t)row_int(message, MESSAGE_SEGMENTS), "price",
+                  row_real(message, MESSAGE_PRICE), "reason", receipt->reason));
+}
+
 bool settle_receipt(Job *job, const char *gateway, const Receipt *receipt)
 {
-    g_autoptr(Row) message = find_message_by_gateway_id(job->tx, gateway, receipt->gateway_id);
+    g_autoptr(Row) message = receipt_for(job, gateway, receipt);
     Fate now = FATE_ACCEPTED;
 
     if (message == NULL) return false;
     fate_from_name(row_text(message, MESSAGE_FATE), &now);
     if (!fate_may_become(now, receipt->fate) || now == receipt->fate) return true;
-    tx_append(
-        job->tx, "message.settled",
-        row_is_null(message, MESSAGE_CLIENT) ? "clinic" : row_text(message, MESSAGE_CLIENT),
-        "osier", NULL,
-        json_pack(
-            "{s:s, s:s?, s:s, s:s, s:s, s:s, s:s?, s:I, s:s?, s:s?, s:s, s:I, s:s, s:s, s:I, s:f}",
-            "message", row_text(message, MESSAGE_ID), "client", row_text(message, MESSAGE_CLIENT),
-            "to", row_text(message, MESSAGE_TO), "channel", row_text(message, MESSAGE_CHANNEL),
-            "kind", row_text(message, MESSAGE_KIND), "text", row_text(message, MESSAGE_TEXT),
-            "subject", row_text(message, MESSAGE_SUBJECT), "at",
-            (json_int_t)row_int(message, MESSAGE_AT), "session", row_text(message, MESSAGE_SESSION),
-            "alert", row_text(message, MESSAGE_FOR_ALERT), "fate", fate_name(receipt->fate),
-            "fate_at", (json_int_t)job->now_ms, "gateway", gateway, "gateway_id",
-            receipt->gateway_id, "segments", (json_int_t)row_int(message, MESSAGE_SEGMENTS),
-            "price", row_real(message, MESSAGE_PRICE)));
-    if (receipt->fate == FATE_FAILED && !row_is_null(message, MESSAGE_CLIENT)) {
-        g_autoptr(Person) person = person_load(job, row_text(message, MESSAGE_CLIENT));
-        json_t *reasons = json_array();
-        json_array_append_new(reasons,
-                              reason_words("undeliverable", "a receipt says that it failed", NULL));
-        if (strcmp(row_text(message, MESSAGE_KIND), "alert") != 0)
-            g_free(alert_open(job, person,
-                              &(Opening){.kind = "undeliverable",
-                                         .class = ALERT_TODAY,
-                                         .cause = row_text(message, MESSAGE_ID),
-                                         .reasons = reasons}));
-        json_decref(reasons);
-    }
+    put_receipt(job, message, receipt);
+    if (receipt->fate == FATE_FAILED)
+        open_failed(job, row_text(message, MESSAGE_CLIENT), row_text(message, MESSAGE_KIND),
+                    row_text(message, MESSAGE_ID),
+                    receipt->reason != NULL ? receipt->reason : "a receipt says that it failed");
     return true;
 }
