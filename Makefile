@@ -19,7 +19,7 @@ CC ?= gcc
 
 LIBS := libcurl libuv sqlite3 glib-2.0 gio-2.0 libical gmime-3.0 libmicrohttpd jansson libfyaml libsodium libsystemd gnutls
 CFLAGS_LIBS = $(shell pkg-config --cflags $(LIBS) cmocka)
-LDLIBS = $(shell pkg-config --libs $(LIBS)) -lm -lpthread
+LDLIBS = $(shell pkg-config --libs $(LIBS)) -lcsv -lm -lpthread
 
 WARN := -Wall -Wextra -Werror -Wshadow -Wstrict-prototypes -Wmissing-prototypes -Wformat=2 -Wvla \
         -Wwrite-strings -Wpointer-arith -Wundef -Wimplicit-fallthrough

@@ -81,5 +81,6 @@ extern const Command COMMAND_SYNC;
 extern const Command COMMAND_SENDER;
 extern const Command COMMAND_CLOCK;
 extern const Command COMMAND_ACCOUNT;
+extern const Command COMMAND_RECORDS;
 
 #endif

@@ -53,6 +53,12 @@ static const Route ROUTES[] = {
     {"POST", "/accounts/{id}/link", handle_account_link},
     {"POST", "/accounts/{id}/close", handle_account_close},
     {"GET", "/looks", handle_looks},
+    {"GET", "/imports", handle_import_list},
+    {"GET", "/imports/people", handle_import_people},
+    {"POST", "/imports/check", handle_import_check},
+    {"POST", "/imports/{id}/rows", handle_import_add},
+    {"POST", "/imports/{id}/end", handle_import_end},
+    {"POST", "/imports/{id}/undo", handle_import_undo},
     {"GET", "/sync", handle_sync_status},
     {"POST", "/sync/unpair/{id}", handle_sync_unpair},
     {"POST", "/sync/bundle", handle_sync_bundle},
@@ -157,7 +163,8 @@ static void call_done(StoreStatus status, void *context)
         if (errand->call.status == 200 && g_str_has_prefix(errand->route->path, "/accounts") &&
             strcmp(errand->route->method, "POST") == 0)
             daemon_accounts_changed(errand->daemon);
-        if (errand->call.status == 200 && errand->route->handler == handle_client_erase)
+        if (errand->call.status == 200 && (errand->route->handler == handle_client_erase ||
+                                           errand->route->handler == handle_import_undo))
             keep_renew(daemon_keep(errand->daemon));
         answer_document(errand->request, errand->call.status, errand->call.answer);
     }

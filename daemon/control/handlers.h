@@ -14,6 +14,12 @@ bool handle_client_list(Job *job, Call *call);
 bool handle_client_show(Job *job, Call *call);
 bool handle_client_set(Job *job, Call *call);
 json_t *client_json(const Person *person);
+/* What a new client is made of, read from the call (new reference; NULL after answering), and then written with the consent
+ * of the same call: fields is taken over, the id is the caller's (g_free). The id is drawn
+ * from the part-th of so many parts of all ids (0, 1: any): what comes in by the thousand in the order of its ids is written
+ * many times faster. */
+json_t *client_read(Job *job, Call *call);
+char *client_put(Job *job, Call *call, json_t *fields, uint64_t part, uint64_t parts);
 
 /* bars.c */
 bool handle_client_pause(Job *job, Call *call);
@@ -102,6 +108,14 @@ bool handle_looks(Job *job, Call *call);
 /* erase.c */
 bool handle_client_summary(Job *job, Call *call);
 bool handle_client_erase(Job *job, Call *call);
+
+/* imports.c: clients out of a spreadsheet */
+bool handle_import_list(Job *job, Call *call);
+bool handle_import_people(Job *job, Call *call);
+bool handle_import_check(Job *job, Call *call);
+bool handle_import_add(Job *job, Call *call);
+bool handle_import_end(Job *job, Call *call);
+bool handle_import_undo(Job *job, Call *call);
 
 /* sync.c */
 bool handle_sync_status(Job *job, Call *call);
