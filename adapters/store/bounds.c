@@ -13,6 +13,7 @@ void engine_forget(Tx *tx)
 {
     if (tx->bounds != NULL) g_array_unref(tx->bounds);
     tx->bounds = NULL;
+    tx->people_moves++;
     tx->erasing = -1;
     g_hash_table_remove_all(tx->heads);
 }

@@ -69,6 +69,7 @@ bool migrate_fold_into(Tx *from, Tx *into)
 
 bool migrate_refold(Tx *tx)
 {
+    tx->people_moves++;
     for (TableId id = 0; id < TABLE_COUNT; id++) {
         g_autofree char *drop = g_strdup_printf("DROP TABLE IF EXISTS %s", table_of(id)->name);
         if (!table_of(id)->local && !engine_exec(tx, drop)) return false;

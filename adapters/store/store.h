@@ -51,6 +51,10 @@ int64_t tx_now(const Tx *tx);
 /* Grows with each event that this process has put into the ledger, its own and others'. */
 int64_t tx_moves(const Tx *tx);
 
+/* Changes whenever settings, contacts or bars may have changed, a change that was undone included: what was read of people
+ * before may be used again while it stays the same. */
+int64_t tx_people_moves(const Tx *tx);
+
 /* This replica's id, 16 hex digits. */
 const char *tx_replica(const Tx *tx);
 

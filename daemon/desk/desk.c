@@ -12,7 +12,9 @@ struct Desk {
     Random *random;
     Vault *vault;
     Settings *settings;
-    Zones *zones; /* used on the store thread alone */
+    Zones *zones;   /* used on the store thread alone */
+    People *people; /* the same */
+    int settings_number;
     DeskChanged *changed;
     DeskFailed *failed;
     void *watch_context;
@@ -25,6 +27,7 @@ struct Desk {
 typedef struct {
     Desk *desk;
     Settings *settings;
+    int settings_number;
     int64_t now_ms;
     JobRun *run;
     JobDone *done;
@@ -53,6 +56,7 @@ Desk *desk_new(Store *store, Clock *clock, Random *random, Settings *settings)
     desk->random = random;
     desk->settings = settings_ref(settings);
     desk->zones = zones_new();
+    desk->people = people_new();
     desk->sender = true;
     desk->probe = timer_new(clock, on_probe, desk);
     return desk;
@@ -63,6 +67,7 @@ void desk_free(Desk *desk)
     if (desk == NULL) return;
     timer_free(desk->probe);
     settings_unref(desk->settings);
+    people_free(desk->people);
     zones_free(desk->zones);
     g_free(desk);
 }
@@ -83,6 +88,7 @@ void desk_set_settings(Desk *desk, Settings *settings)
 {
     settings_unref(desk->settings);
     desk->settings = settings_ref(settings);
+    desk->settings_number++;
 }
 
 Settings *desk_settings(Desk *desk)
@@ -130,6 +136,20 @@ GTimeZone *job_clinic_zone(Job *job)
     return zone;
 }
 
+const ZoneDay *job_day(Job *job, const char *id)
+{
+    const ZoneDay *day = zones_day(job->zones, id, job->now_ms);
+
+    return day != NULL ? day : zones_day(job->zones, job->clinic->zone, job->now_ms);
+}
+
+ZoneStretch *job_near(Job *job, const char *id)
+{
+    ZoneStretch *near = zones_near(job->zones, id);
+
+    return near != NULL ? near : zones_near(job->zones, job->clinic->zone);
+}
+
 static void find_next(Tx *tx, DeskNext *next)
 {
     next->sender = sender_is_here(tx);
@@ -142,10 +162,12 @@ static void find_next(Tx *tx, DeskNext *next)
 static bool run_errand(Tx *tx, void *context)
 {
     Errand *errand = context;
+    people_begin(errand->desk->people, errand->settings_number);
     Job job = {.tx = tx,
                .settings = errand->settings,
                .clinic = settings_clinic(errand->settings),
                .zones = errand->desk->zones,
+               .people = errand->desk->people,
                .random = errand->desk->random,
                .vault = errand->desk->vault,
                .now_ms = errand->now_ms,
@@ -192,6 +214,7 @@ void desk_submit(Desk *desk, JobRun *run, JobDone *done, void *context)
 
     *errand = (Errand){.desk = desk,
                        .settings = settings_ref(desk->settings),
+                       .settings_number = desk->settings_number,
                        .now_ms = clock_now(desk->clock),
                        .run = run,
                        .done = done,

@@ -6,6 +6,7 @@
 
 #include "adapters/store/store.h"
 #include "daemon/clock/clock.h"
+#include "daemon/desk/people.h"
 #include "daemon/desk/settings.h"
 #include "daemon/desk/vault.h"
 #include "daemon/random.h"
@@ -17,6 +18,7 @@ typedef struct {
     const Settings *settings;
     const Clinic *clinic;
     Zones *zones;
+    People *people; /* NULL: each is read anew */
     Random *random;
     Vault *vault; /* NULL where there is no folder */
     int64_t now_ms;
@@ -29,6 +31,10 @@ typedef struct {
  * database is read as the clinic's own. */
 GTimeZone *job_zone(Job *job, const char *id);
 GTimeZone *job_clinic_zone(Job *job);
+
+/* The local day of now in such a zone, and a stretch of its time to work out instants by. */
+const ZoneDay *job_day(Job *job, const char *id);
+ZoneStretch *job_near(Job *job, const char *id);
 
 typedef struct Desk Desk;
 typedef bool JobRun(Job *job, void *context);

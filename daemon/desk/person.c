@@ -171,10 +171,12 @@ static void take_each(const char *field, const char *text, void *context)
     json_decref(value);
 }
 
-Person *person_load(Job *job, const char *client)
+/* NULL where the store knows nothing of the client. */
+static Person *read_person(Job *job, const char *client)
 {
-    if (client == NULL) return NULL;
     Person *person = g_new0(Person, 1);
+
+    person->refs = 1;
     person->id = g_strdup(client);
     person->usual_pain = -1;
     person->goal[0] = person->goal[1] = -1;
@@ -192,9 +194,27 @@ Person *person_load(Job *job, const char *client)
     return person;
 }
 
+Person *person_load(Job *job, const char *client)
+{
+    if (client == NULL) return NULL;
+    if (job->people == NULL) return read_person(job, client);
+    int64_t moves = tx_people_moves(job->tx);
+    Person *person = people_find(job->people, moves, client);
+    if (person != NULL) return person;
+    person = read_person(job, client);
+    if (person != NULL) people_keep(job->people, moves, person);
+    return person;
+}
+
+Person *person_ref(Person *person)
+{
+    person->refs++;
+    return person;
+}
+
 void person_free(Person *person)
 {
-    if (person == NULL) return;
+    if (person == NULL || --person->refs > 0) return;
     g_free(person->id);
     g_free(person->name);
     g_free(person->zone);

@@ -155,10 +155,8 @@ static GateVerdict judge(Job *job, Row *row, Channel channel)
     GateCase gate = post_gate(job, person, channel, kind, end_ms);
     if (message_is_started(kind)) {
         /* The message itself is counted, where it was made today. */
-        int64_t from;
-        int64_t to;
-        local_day_span(person_zone(job, person), job->now_ms, &from, &to);
-        if (row_int(row, OUTBOX_AT) >= from) gate.sent_today = MAX(0, gate.sent_today - 1);
+        if (row_int(row, OUTBOX_AT) >= job_day(job, person->zone)->from_ms)
+            gate.sent_today = MAX(0, gate.sent_today - 1);
         if (person->address[channel] != NULL)
             row_set_text(row, OUTBOX_TO, person->address[channel]);
     }
