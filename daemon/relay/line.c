@@ -82,6 +82,9 @@ static void finish(Line *line, Claim *claim, Settlement settlement)
     int64_t now = clock_now(desk_clock(line->share->desk));
     bool sick = false;
 
+    if (settlement.fate == FATE_ACCEPTED && circuit->state != CIRCUIT_CLOSED)
+        log_line(desk_log(line->share->desk), LOG_WARNINGS, "gateway.well", "gateway", line->name,
+                 NULL);
     if (settlement.fate == FATE_ACCEPTED)
         circuit_succeeded(circuit);
     else if (settlement.fate == FATE_REFUSED)
@@ -94,7 +97,11 @@ static void finish(Line *line, Claim *claim, Settlement settlement)
     else
         recorder_add(recorder, claim, settlement, sick ? OUTCOME_SICK : OUTCOME_PLAIN);
     if (circuit->state == CIRCUIT_OPEN) {
-        if (!circuit->told) recorder_sick(recorder, line->name);
+        if (!circuit->told) {
+            recorder_sick(recorder, line->name);
+            log_line(desk_log(line->share->desk), LOG_ERRORS, "gateway.sick", "gateway", line->name,
+                     NULL);
+        }
         circuit->told = true;
         give_back(line, "the gateway is sick; it waits");
     }
