@@ -170,6 +170,7 @@ Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *fai
     daemon->desk = desk_new(ports->store, ports->clock, ports->random, settings);
     daemon->vault = vault_new(ports->dir, ports->random);
     desk_set_vault(daemon->desk, daemon->vault);
+    desk_set_log(daemon->desk, ports->log);
     daemon->planner = planner_new(daemon->desk);
     daemon->relay = relay_new(daemon->desk, ports->net, spool, clock_is_stepped(ports->clock));
     daemon->intake = intake_new(daemon->desk, ports->net);

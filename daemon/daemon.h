@@ -19,6 +19,7 @@ typedef struct {
     Net *net;
     const char *dir; /* the clinic folder: spool/ and backups/ lie in it */
     uv_loop_t *loop; /* whose workers check copies; NULL: checked on the spot */
+    Log *log;        /* NULL: nothing is logged */
 } DaemonPorts;
 
 typedef struct Daemon Daemon;

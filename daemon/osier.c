@@ -23,7 +23,8 @@ static const Command *const COMMANDS[] = {
     &COMMAND_WHY,          &COMMAND_STATUS,
     &COMMAND_SYNC,         &COMMAND_SENDER,
     &COMMAND_CLOCK,        &COMMAND_ACCOUNT,
-    &COMMAND_RECORDS,      NULL,
+    &COMMAND_RECORDS,      &COMMAND_METRICS,
+    NULL,
 };
 
 static const Command *find(const char *name)

@@ -196,4 +196,5 @@ void engine_keep_event(Tx *tx, const Event *event, const json_t *body)
     engine_insert_event(tx, &kept);
     engine_fold(tx, &kept, erased ? NULL : body);
     if (erased) leave_out_words(tx, event, client);
+    if (tx->heard != NULL) tx->heard(&kept, erased ? NULL : body, tx->heard_context);
 }

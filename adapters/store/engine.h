@@ -67,6 +67,8 @@ struct Tx {
     int64_t people_moves;
     int64_t now;
     GPtrArray *ids; /* event ids lent to the job */
+    TxHeard *heard; /* for this job alone, or NULL */
+    void *heard_context;
     StoreStatus
         bad;     /* STORE_OK, or why this transaction cannot commit: nothing more is tried in it */
     bool failed; /* for ever */

@@ -63,6 +63,11 @@ const char *tx_replica(const Tx *tx);
 const char *tx_append(Tx *tx, const char *kind, const char *subject, const char *author,
                       const char *base, json_t *body);
 
+/* Hears of each event that is put into the ledger until the job ends, this replica's own and others'. body is its tree, or
+ * NULL where it is erased; both are lent. The job may still be undone. */
+typedef void TxHeard(const Event *event, const json_t *body, void *context);
+void tx_hear(Tx *tx, TxHeard *heard, void *context);
+
 /* What became of an event that another replica wrote. */
 typedef enum {
     ACCEPT_NEW,   /* it is in the ledger now, and folded */

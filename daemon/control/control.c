@@ -7,6 +7,8 @@
 #include "daemon/cli/cli.h"
 #include "daemon/control/answer.h"
 #include "daemon/control/handlers.h"
+#include "daemon/control/health.h"
+#include "daemon/control/metrics.h"
 #include "daemon/sync/sync.h"
 
 static const Route ROUTES[] = {
@@ -106,10 +108,14 @@ const Route *route_find(const char *method, const char *path, char *ids[2], bool
     return NULL;
 }
 
+/* The same account of how things stand, for whom. */
+typedef enum { FOR_PEOPLE, FOR_METRICS, FOR_PROBE } Audience;
+
 typedef struct {
     Daemon *daemon;
     ServeRequest *request;
     const Route *route;
+    Audience audience;
     Call call;
     char *noted; /* what is written down of it, and under whose name; NULL: nothing */
 } Errand;
@@ -148,6 +154,27 @@ static void add_lines(Errand *errand)
     json_object_set_new(errand->call.answer, "gateways", relay_json(daemon_relay(errand->daemon)));
     json_object_set_new(errand->call.answer, "polls", intake_json(daemon_intake(errand->daemon)));
     json_object_set_new(errand->call.answer, "backup", keep_json(daemon_keep(errand->daemon)));
+    health_add(errand->call.answer, settings_clinic(desk_settings(daemon_desk(errand->daemon))));
+}
+
+static void send_metrics(const Errand *errand)
+{
+    char *text = metrics_text(errand->call.answer, desk_tally(daemon_desk(errand->daemon)));
+
+    serve_answer(errand->request, 200, METRICS_TYPE, NULL, g_bytes_new_take(text, strlen(text)));
+}
+
+static void answer_call(Errand *errand)
+{
+    if (errand->audience == FOR_METRICS && errand->call.status == 200) {
+        send_metrics(errand);
+    } else if (errand->audience == FOR_PROBE && errand->call.status == 200) {
+        json_t *document = health_brief(errand->call.answer);
+        send_answer(errand->request, 200, document);
+        json_decref(document);
+    } else {
+        send_answer(errand->request, errand->call.status, errand->call.answer);
+    }
 }
 
 static void call_done(StoreStatus status, void *context)
@@ -166,7 +193,7 @@ static void call_done(StoreStatus status, void *context)
         if (errand->call.status == 200 && (errand->route->handler == handle_client_erase ||
                                            errand->route->handler == handle_import_undo))
             keep_renew(daemon_keep(errand->daemon));
-        answer_document(errand->request, errand->call.status, errand->call.answer);
+        answer_call(errand);
     }
     errand_free(errand);
 }
@@ -306,6 +333,21 @@ static void start(Daemon *daemon, ServeRequest *request, const ControlActor *act
     desk_submit(daemon_desk(daemon), run_call, call_done, errand);
 }
 
+/* How things stand, for a machine. It goes through the store like any call, so an answer says that jobs are done. */
+static void watch(Daemon *daemon, ServeRequest *request, Audience audience)
+{
+    char *ids[2];
+    bool known_path;
+    Errand *errand = g_new0(Errand, 1);
+
+    *errand = (Errand){.daemon = daemon,
+                       .request = request,
+                       .audience = audience,
+                       .route = route_find("GET", "/status", ids, &known_path),
+                       .call = {.body = json_object()}};
+    desk_submit(daemon_desk(daemon), run_call, call_done, errand);
+}
+
 void control_call(Daemon *daemon, ServeRequest *request, const ControlActor *actor)
 {
     start(daemon, request, actor);
@@ -316,11 +358,16 @@ void control_handle(ServeRequest *request, void *context)
     Daemon *daemon = context;
     const char *path = serve_path(request);
     bool post = strcmp(serve_method(request), "POST") == 0;
+    bool get = strcmp(serve_method(request), "GET") == 0;
 
     if (post && strcmp(path, "/clock") == 0)
         move_clock(daemon, request);
     else if (post && strcmp(path, "/backup") == 0)
         keep_copy(daemon_keep(daemon), copy_made, request);
+    else if (get && strcmp(path, "/metrics") == 0)
+        watch(daemon, request, FOR_METRICS);
+    else if (get && strcmp(path, "/healthz") == 0)
+        watch(daemon, request, FOR_PROBE);
     else if (!post || !meet_replicas(daemon, request, path))
         start(daemon, request, NULL);
 }

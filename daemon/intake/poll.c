@@ -41,6 +41,18 @@ static void polled(StoreStatus status, int fresh, void *context)
     end_round(poll);
 }
 
+/* The first failure and the first good answer after it; why may quote what clients wrote, so it is not told. */
+static void tell_poll(const Poll *poll, bool good, int status)
+{
+    g_autofree char *code = g_strdup_printf("%d", status);
+
+    if (!good && poll->failures == 0)
+        log_line(desk_log(poll->desk), LOG_WARNINGS, "poll.fails", "gateway", poll->name, "status",
+                 code, NULL);
+    if (good && poll->failures > 0)
+        log_line(desk_log(poll->desk), LOG_WARNINGS, "poll.well", "gateway", poll->name, NULL);
+}
+
 static void on_answer(WireResponse *response, void *context)
 {
     Poll *poll = context;
@@ -50,6 +62,7 @@ static void on_answer(WireResponse *response, void *context)
     g_autofree char *why = NULL;
     bool good = gateway != NULL && sms_poll_read(gateway, response, items, &cursor, &why);
 
+    tell_poll(poll, good, response->status);
     wire_response_free(response);
     if (!good) {
         g_ptr_array_unref(items);

@@ -85,6 +85,9 @@ static bool note_circuit(Line *line, Fate fate, const char *to)
     int64_t now = clock_now(desk_clock(line->share->desk));
     bool sick = false;
 
+    if (fate == FATE_ACCEPTED && circuit->state != CIRCUIT_CLOSED)
+        log_line(desk_log(line->share->desk), LOG_WARNINGS, "gateway.well", "gateway", line->name,
+                 NULL);
     if (fate == FATE_ACCEPTED)
         circuit_succeeded(circuit);
     else if (fate == FATE_REFUSED)
@@ -93,7 +96,11 @@ static bool note_circuit(Line *line, Fate fate, const char *to)
         circuit_failed(circuit, now);
     line->share->turned = line->share->turned || was_up != line_is_up(line);
     if (circuit->state == CIRCUIT_OPEN) {
-        if (!circuit->told) recorder_sick(line->share->recorder, line->name);
+        if (!circuit->told) {
+            recorder_sick(line->share->recorder, line->name);
+            log_line(desk_log(line->share->desk), LOG_ERRORS, "gateway.sick", "gateway", line->name,
+                     NULL);
+        }
         circuit->told = true;
         give_back(line, "the gateway is sick; it waits");
     }
