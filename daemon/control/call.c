@@ -17,6 +17,14 @@ bool call_ok(Call *call, json_t *document)
     return true;
 }
 
+bool call_draw(Call *call, Drawing *drawing)
+{
+    g_assert(call->answer == NULL && call->drawing == NULL);
+    call->status = 200;
+    call->drawing = drawing;
+    return true;
+}
+
 bool call_fail(Call *call, int exit_code, const char *what, const char *value, const char *why, ...)
 {
     va_list list;

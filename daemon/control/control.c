@@ -48,6 +48,8 @@ static const Route ROUTES[] = {
     {"GET", "/today", handle_today},
     {"GET", "/roster", handle_roster},
     {"GET", "/clients/{id}/course", handle_course},
+    {"GET", "/clients/{id}/course.svg", handle_course_picture},
+    {"GET", "/clients/{id}/setup.svg", handle_setup_picture},
     {"GET", "/programmes", handle_programmes},
     {"POST", "/enrolments", handle_enrolment},
     {"GET", "/accounts", handle_account_list},
@@ -72,8 +74,8 @@ static const Route ROUTES[] = {
 };
 
 /* Fields that a GET may name in its query. */
-static const char *const QUERY[] = {"from", "to", "days",   "client", "since",
-                                    "all",  "of", "format", "name",   "skip"};
+static const char *const QUERY[] = {"from", "to",     "days", "client", "since",   "all",
+                                    "of",   "format", "name", "skip",   "movement"};
 
 /* Does the path fit the route? Fills ids with its {id} parts. */
 static bool fits(const Route *route, const char *path, char *ids[2])
@@ -126,6 +128,7 @@ static void errand_free(Errand *errand)
     g_free(errand->call.id[1]);
     json_decref(errand->call.body);
     json_decref(errand->call.answer);
+    drawing_free(errand->call.drawing);
     g_free(errand->call.about);
     g_free(errand->noted);
     g_free(errand);
@@ -137,7 +140,7 @@ static bool run_call(Job *job, void *context)
     bool kept = errand->route->handler(job, &errand->call);
 
     /* After an error of the store its rows are not there, and what a handler says counts for nothing. */
-    if (errand->call.answer == NULL)
+    if (errand->call.answer == NULL && errand->call.drawing == NULL)
         return call_fail(&errand->call, EXIT_IO, "osierd", "", "has no answer to this");
     if (kept && errand->noted != NULL)
         look_note(job->tx, call_author(&errand->call), errand->call.about,
@@ -170,11 +173,47 @@ static void answer_call(Errand *errand)
         send_metrics(errand);
     } else if (errand->audience == FOR_PROBE && errand->call.status == 200) {
         json_t *document = health_brief(errand->call.answer);
-        send_answer(errand->request, 200, document);
+        answer_document(errand->request, 200, document);
         json_decref(document);
     } else {
-        send_answer(errand->request, errand->call.status, errand->call.answer);
+        answer_document(errand->request, errand->call.status, errand->call.answer);
     }
+}
+
+/* --- what is drawn --- */
+
+typedef struct {
+    ServeRequest *request;
+    const char *type;
+    char *file;
+} Drawn;
+
+static void answer_drawn(GBytes *bytes, void *context)
+{
+    Drawn *drawn = context;
+    g_autofree char *named =
+        drawn->file != NULL
+            ? g_strdup_printf("Content-Disposition: inline; filename=\"%s\"", drawn->file)
+            : NULL;
+    const char *const headers[] = {named, NULL};
+
+    if (bytes != NULL) serve_answer(drawn->request, 200, drawn->type, headers, bytes);
+    g_free(drawn->file);
+    g_free(drawn);
+}
+
+static void draw(Errand *errand)
+{
+    Drawing *drawing = g_steal_pointer(&errand->call.drawing);
+    Drawn *drawn = g_new0(Drawn, 1);
+    ServeRequest *request = errand->request;
+
+    *drawn =
+        (Drawn){.request = request, .type = drawing_type(drawing), .file = g_strdup(drawing->file)};
+    if (painter_draw(daemon_painter(errand->daemon), drawing, answer_drawn, drawn)) return;
+    g_free(drawn->file);
+    g_free(drawn);
+    answer_fault(request, 503, EXIT_LATER, "drawing", "", "too much is being drawn; try again");
 }
 
 static void call_done(StoreStatus status, void *context)
@@ -185,6 +224,8 @@ static void call_done(StoreStatus status, void *context)
         answer_fault(errand->request, 503, EXIT_LATER, "store", "",
                      status == STORE_FULL ? "there is no room on the device; nothing was changed"
                                           : "the store has failed; nothing was changed");
+    } else if (errand->call.drawing != NULL) {
+        draw(errand);
     } else {
         if (errand->call.status == 200) add_lines(errand);
         if (errand->call.status == 200 && g_str_has_prefix(errand->route->path, "/accounts") &&

@@ -6,6 +6,7 @@
 
 #include "core/practice/start.h"
 #include "daemon/control/call.h"
+#include "daemon/jobs/ready.h"
 #include "daemon/jobs/schedule.h"
 
 /* clients.c */
@@ -94,6 +95,14 @@ json_t *calls_json(Job *job, guint most);
 /* roster.c */
 bool handle_roster(Job *job, Call *call);
 bool handle_course(Job *job, Call *call);
+
+/* pictures.c. And what a picture shows, in words: of a movement's set-up, null where that is not
+ * drawn (new reference); the course of the last days (picture_free). */
+bool handle_course_picture(Job *job, Call *call);
+bool handle_setup_picture(Job *job, Call *call);
+json_t *setup_picture_json(Job *job, const Person *person, const Ready *ready,
+                           const Movement *movement);
+Picture *course_picture(Job *job, const Person *person, int days);
 
 /* enrol.c */
 bool handle_programmes(Job *job, Call *call);

@@ -86,6 +86,8 @@ static void take_plan(Person *person, const char *field, const json_t *value)
         person->goal[0] = json_number_value(value);
     else if (strcmp(field, "goal_right") == 0 && json_is_number(value))
         person->goal[1] = json_number_value(value);
+    else if (strcmp(field, "angle_deg") == 0 && json_is_number(value))
+        person->angle_deg = json_number_value(value);
     else if (strcmp(field, "times") == 0)
         take_times(person, value);
     else if (strcmp(field, "start") == 0 && json_is_string(value))
@@ -180,6 +182,7 @@ static Person *read_person(Job *job, const char *client)
     person->id = g_strdup(client);
     person->usual_pain = -1;
     person->goal[0] = person->goal[1] = -1;
+    person->angle_deg = -1;
     if (find_setting_values(job->tx, client, take_each, person) == 0) {
         person_free(person);
         return NULL;

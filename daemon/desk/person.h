@@ -43,6 +43,7 @@ typedef struct Person {
     DoseChange dose;    /* what is set otherwise for this client */
     char *set_up;       /* the set-up chosen for this client, or NULL */
     double goal[2];     /* left, right; degrees, -1: the programme's */
+    double angle_deg;   /* the leg raise that the plan was set with; -1: none */
 
     char felt;          /* the latest letter of the weekly question, 0: none yet */
     int64_t felt_at_ms; /* when it was told */
