@@ -10,6 +10,7 @@
 #   make install    PREFIX=/usr/local DESTDIR=; make deb for a Debian package
 #   make sim        simulated clinics, seed after seed; make mutants plants bugs that it must find
 #   make fuzz       any bytes for SECONDS=60 against TARGET=reader, clinic, programme, pack, gateway, webhook, rule or api
+#   make coverage   branches taken, room by room; make tsan, make analyse: threads, static analysis
 #   make packages   install what config/packages.txt names and this machine lacks
 #
 # FLAVOUR=release (build/) is what runs; FLAVOUR=san (build/san/) is what is tested.
@@ -31,6 +32,10 @@ HARDEN_san := -O1 -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sani
 HARDEN_fuzz := -O1 -fno-omit-frame-pointer -fsanitize=fuzzer-no-link,address,undefined \
                 -fno-sanitize-recover=all -Wno-format-nonliteral
 LINK_fuzz := -fsanitize=fuzzer,address,undefined
+HARDEN_cov := -O0 --coverage -fprofile-update=atomic
+HARDEN_tsan := -O1 -fno-omit-frame-pointer -fsanitize=thread
+LINK_cov := --coverage
+LINK_tsan := -fsanitize=thread
 LINK_release := -pie -Wl,-z,relro,-z,now,-z,noexecstack
 LINK_san := -fsanitize=address,undefined
 CFLAGS += -std=gnu11 -g $(WARN) $(HARDEN_$(FLAVOUR)) -I. -MMD -MP
@@ -44,7 +49,7 @@ TESTS := $(sort $(shell find tests -name '*_test.c'))
 TEST_PROGRAMS := $(TESTS:%.c=$(OUT)/%)
 BENCHES := $(patsubst tests/bench/%_bench.c,$(OUT)/bench/%,$(sort $(wildcard tests/bench/*_bench.c)))
 
-.PHONY: page page-tools page-test sim mutants demo fuzz bench benches all packages test tests check check-all room lint replies \
+.PHONY: page page-tools page-test sim mutants coverage tsan analyse demo fuzz bench benches all packages test tests check check-all room lint replies \
         install uninstall deb clean
 .SECONDARY:
 all: $(patsubst daemon/%.c,$(OUT)/%,$(wildcard $(MAINS)))
@@ -225,6 +230,22 @@ check-all: check
 
 tests: $(TEST_PROGRAMS)
 benches: $(BENCHES)
+
+# Which branches the tests take, room by room, with limits: make coverage ONLY=tests/core
+coverage:
+	@$(MAKE) --no-print-directory -j$(shell nproc) FLAVOUR=cov all tests
+	@sh tests/lint/coverage.sh build/cov $(or $(ONLY),tests)
+
+# The store's thread and whoever speaks with it, under ThreadSanitizer.
+TSAN_TESTS := $(patsubst %.c,build/tsan/%,$(wildcard tests/adapters/store/*_test.c) tests/real/loop_test.c tests/real/backup_test.c)
+tsan:
+	@$(MAKE) --no-print-directory -j$(shell nproc) FLAVOUR=tsan all $(TSAN_TESTS)
+	@TSAN_OPTIONS="suppressions=$(CURDIR)/tests/lint/tsan.txt halt_on_error=1" sh tests/lint/run.sh $(TSAN_TESTS)
+
+# What compilers and clang-tidy find without running anything; each exception stands beside its reason.
+analyse:
+	@sh tests/lint/packages.sh config/packages-analyse.txt
+	@sh tests/lint/analyse.sh
 
 lint:
 	@sh tests/lint/layers.sh

@@ -10,7 +10,7 @@
 static const char GATEWAY[] =
     "{\"kind\": \"http-sms\", \"takes_key\": true,"
     " \"send\": {\"url\": \"https://gateway.example/v1\", \"method\": \"POST\","
-    "  \"json\": {\"to\": \"{to}\", \"text\": \"{text}\"},"
+    "  \"json\": {\"to\": \"{to}\", \"text\": \"{text}\", \"ref\": \"{id}\"},"
     "  \"accepted\": {\"status\": [200, 201, 202], \"id\": \"/message/id\"},"
     "  \"refused\": {\"status\": [400, 404, 422], \"reason\": \"/error\"}},"
     " \"poll\": {\"url\": \"https://gateway.example/in?after={cursor}\", \"every\": \"30s\","

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
+#define _GNU_SOURCE /* memfd_create */
 #include "tests/fuzz/paper.h"
 
 #include <string.h>
