@@ -32,7 +32,7 @@ HARDEN_san := -O1 -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sani
 HARDEN_fuzz := -O1 -fno-omit-frame-pointer -fsanitize=fuzzer-no-link,address,undefined \
                 -fno-sanitize-recover=all -Wno-format-nonliteral
 LINK_fuzz := -fsanitize=fuzzer,address,undefined
-HARDEN_cov := -O0 --coverage -fprofile-update=atomic
+HARDEN_cov := -O0 --coverage -fprofile-update=atomic -Wno-format-nonliteral
 HARDEN_tsan := -O1 -fno-omit-frame-pointer -fsanitize=thread
 LINK_cov := --coverage
 LINK_tsan := -fsanitize=thread
