@@ -251,6 +251,7 @@ lint:
 	@sh tests/lint/layers.sh
 	@sh tests/lint/style.sh
 	@sh tests/lint/install.sh
+	@sh tests/lint/shown.sh
 	@cppcheck --quiet --library=gtk --error-exitcode=1 --inline-suppr --std=c11 --language=c --enable=warning,portability \
 	    --suppressions-list=tests/lint/cppcheck.txt -I. -j$(shell nproc) core adapters daemon
 
