@@ -9,7 +9,8 @@
 #   make bench      figures beside the bare libraries
 #   make install    PREFIX=/usr/local DESTDIR=; make deb for a Debian package
 #   make sim        simulated clinics, seed after seed; make mutants plants bugs that it must find
-#   make fuzz       the reader on any bytes, for SECONDS=60
+#   make fuzz       any bytes for SECONDS=60 against TARGET=reader, clinic, programme, pack, gateway, webhook, rule or api
+#   make coverage   branches taken, room by room; make tsan, make analyse: threads, static analysis
 #   make packages   install what config/packages.txt names and this machine lacks
 #
 # FLAVOUR=release (build/) is what runs; FLAVOUR=san (build/san/) is what is tested.
@@ -17,6 +18,7 @@
 FLAVOUR ?= release
 OUT := $(if $(filter release,$(FLAVOUR)),build,build/$(FLAVOUR))
 CC ?= gcc
+FUZZ_CC ?= clang-14
 
 LIBS := libcurl libuv sqlite3 glib-2.0 gio-2.0 libical gmime-3.0 libmicrohttpd jansson libfyaml libsodium libsystemd gnutls \
         cairo pangocairo
@@ -31,6 +33,10 @@ HARDEN_san := -O1 -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sani
 HARDEN_fuzz := -O1 -fno-omit-frame-pointer -fsanitize=fuzzer-no-link,address,undefined \
                 -fno-sanitize-recover=all -Wno-format-nonliteral
 LINK_fuzz := -fsanitize=fuzzer,address,undefined
+HARDEN_cov := -O0 --coverage -fprofile-update=atomic -Wno-format-nonliteral
+HARDEN_tsan := -O1 -fno-omit-frame-pointer -fsanitize=thread
+LINK_cov := --coverage
+LINK_tsan := -fsanitize=thread
 LINK_release := -pie -Wl,-z,relro,-z,now,-z,noexecstack
 LINK_san := -fsanitize=address,undefined
 CFLAGS += -std=gnu11 -g $(WARN) $(HARDEN_$(FLAVOUR)) -I. -MMD -MP
@@ -44,7 +50,7 @@ TESTS := $(sort $(shell find tests -name '*_test.c'))
 TEST_PROGRAMS := $(TESTS:%.c=$(OUT)/%)
 BENCHES := $(patsubst tests/bench/%_bench.c,$(OUT)/bench/%,$(sort $(wildcard tests/bench/*_bench.c)))
 
-.PHONY: page page-tools page-test sim mutants demo fuzz bench benches all packages test tests check check-all room lint replies \
+.PHONY: page page-tools page-test sim mutants coverage tsan analyse demo fuzz bench benches all packages test tests check check-all room lint replies \
         install uninstall deb clean
 .SECONDARY:
 all: $(patsubst daemon/%.c,$(OUT)/%,$(wildcard $(MAINS)))
@@ -128,23 +134,36 @@ $(OUT)/replies: $(OUT)/tests/core/talk/replies_main.o $(OUT)/tests/libsupport.a 
 replies: $(OUT)/replies
 	@$(OUT)/replies $(CONFUSION) $(sort $(wildcard tests/core/talk/*-dev.tsv)) $(sort $(wildcard tests/core/talk/*-kept.tsv))
 
-# The reader on any bytes, from the labelled replies on: make fuzz SECONDS=600. What it found stays in build/fuzz/found.
-FUZZ_PARTS := $(filter core/% adapters/files/%,$(SOURCES))
-$(OUT)/libfuzz.a: $(FUZZ_PARTS:%.c=$(OUT)/%.o)
+# Any bytes against what reads what comes from outside: make fuzz TARGET=clinic SECONDS=600. What it found stays in
+# build/fuzz/TARGET; the targets are tests/fuzz/*_fuzz.c.
+TARGET ?= reader
+FUZZ_TARGETS := $(sort $(patsubst tests/fuzz/%_fuzz.c,%,$(wildcard tests/fuzz/*_fuzz.c)))
+FUZZ_OWN := $(filter-out %_fuzz.c,$(wildcard tests/fuzz/*.c))
+FUZZ_PARTS := $(filter core/% adapters/files/% adapters/sms/%,$(SOURCES))
+$(OUT)/libfuzz.a: $(FUZZ_PARTS:%.c=$(OUT)/%.o) $(OUT)/tests/support/gateways.o $(FUZZ_OWN:%.c=$(OUT)/%.o)
 	@rm -f $@
 	@ar crs $@ $^
 
-$(OUT)/reader: $(OUT)/tests/fuzz/reader_fuzz.o $(OUT)/libfuzz.a
+$(OUT)/fuzz/%: $(OUT)/tests/fuzz/%_fuzz.o $(OUT)/libfuzz.a
+	@mkdir -p $(@D)
 	@echo "  LD  $@"
-	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS)
+	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS) -lcmocka
+
+# The JSON API wants the whole daemon, on its twins.
+$(OUT)/fuzz/api: $(OUT)/tests/fuzz/api_fuzz.o $(SIM_PARTS:%.c=$(OUT)/%.o) $(FUZZ_OWN:%.c=$(OUT)/%.o) $(OUT)/tests/libsupport.a \
+                 $(OUT)/libosier.a
+	@mkdir -p $(@D)
+	@echo "  LD  $@"
+	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS) -lcmocka
 
 fuzz:
 	@sh tests/lint/packages.sh config/packages-fuzz.txt
-	@$(MAKE) --no-print-directory -j$(shell nproc) FLAVOUR=fuzz CC=clang-14 build/fuzz/reader
-	@sh tests/fuzz/seeds.sh build/fuzz/seeds $(sort $(wildcard tests/core/talk/*-dev.tsv))
-	@mkdir -p build/fuzz/found
-	@build/fuzz/reader -max_total_time=$(or $(SECONDS),60) -max_len=20000 -timeout=20 -print_final_stats=1 \
-	    -artifact_prefix=build/fuzz/found/ build/fuzz/found build/fuzz/seeds
+	@$(MAKE) --no-print-directory -j$(shell nproc) FLAVOUR=fuzz CC="$(FUZZ_CC)" build/fuzz/fuzz/$(TARGET)
+	@sh tests/fuzz/seeds.sh $(TARGET) build/fuzz/seeds/$(TARGET)
+	@mkdir -p build/fuzz/found/$(TARGET)
+	@build/fuzz/fuzz/$(TARGET) -max_total_time=$(or $(SECONDS),60) -max_len=$(if $(filter pack,$(TARGET)),200000,20000) \
+	    -timeout=20 -rss_limit_mb=2048 -print_final_stats=1 -artifact_prefix=build/fuzz/found/ \
+	    build/fuzz/found/$(TARGET) build/fuzz/seeds/$(TARGET)
 
 # A bench by name: make bench-net
 BENCH_PARTS := $(filter-out %_bench.c,$(wildcard tests/bench/*.c))
@@ -197,14 +216,15 @@ check:
 	@echo "all good; next: make demo shows two weeks of a clinic, make check-all runs what takes long"
 
 # What takes long: an exchange's own time-outs, a hundred kills for each kind of gateway, a minute of idleness, a thousand power
-# cuts, a minute of simulated clinics, the bugs that they must find.
+# cuts, a hundred thousand flipped bits, a minute of simulated clinics, the bugs that they must find.
 check-all: check
 	@OSIER_TEST_LONG=1 sh tests/lint/run.sh build/san/tests/real/bad_gateway_test
 	@$(MAKE) --no-print-directory -j$(shell nproc) build/tests/real/kill_test
 	@build/tests/real/kill_test 100
 	@sh tests/real/idle.sh 60 build
-	@$(MAKE) --no-print-directory -j$(shell nproc) build/tests/adapters/store/power_test
+	@$(MAKE) --no-print-directory -j$(shell nproc) build/tests/adapters/store/power_test build/tests/adapters/store/flip_test
 	@OSIER_TEST_LONG=1 build/tests/adapters/store/power_test
+	@OSIER_TEST_LONG=1 build/tests/adapters/store/flip_test
 	@$(MAKE) --no-print-directory -j$(shell nproc) sim SECONDS=60
 	@$(MAKE) --no-print-directory mutants
 	@echo "all good, and what takes long as well"
@@ -212,10 +232,27 @@ check-all: check
 tests: $(TEST_PROGRAMS)
 benches: $(BENCHES)
 
+# Which branches the tests take, room by room, with limits: make coverage ONLY=tests/core
+coverage:
+	@$(MAKE) --no-print-directory -j$(shell nproc) FLAVOUR=cov all tests
+	@sh tests/lint/coverage.sh build/cov $(or $(ONLY),tests)
+
+# The store's thread and whoever speaks with it, under ThreadSanitizer.
+TSAN_TESTS := $(patsubst %.c,build/tsan/%,$(wildcard tests/adapters/store/*_test.c) tests/real/loop_test.c tests/real/backup_test.c)
+tsan:
+	@$(MAKE) --no-print-directory -j$(shell nproc) FLAVOUR=tsan all $(TSAN_TESTS)
+	@TSAN_OPTIONS="suppressions=$(CURDIR)/tests/lint/tsan.txt halt_on_error=1" sh tests/lint/run.sh $(TSAN_TESTS)
+
+# What compilers and clang-tidy find without running anything; each exception stands beside its reason.
+analyse:
+	@sh tests/lint/packages.sh config/packages-analyse.txt
+	@sh tests/lint/analyse.sh
+
 lint:
 	@sh tests/lint/layers.sh
 	@sh tests/lint/style.sh
 	@sh tests/lint/install.sh
+	@sh tests/lint/shown.sh
 	@cppcheck --quiet --library=gtk --error-exitcode=1 --inline-suppr --std=c11 --language=c --enable=warning,portability \
 	    --suppressions-list=tests/lint/cppcheck.txt -I. -j$(shell nproc) core adapters daemon
 

@@ -118,6 +118,14 @@ static bool says(const char *content_type, const char *word)
     return folded != NULL && strstr(folded, word) != NULL;
 }
 
+/* What is quoted may be any bytes, and may have been cut within a character; a reason goes into the ledger. */
+static void mend_why(Document *document)
+{
+    g_autofree char *why = g_steal_pointer(&document->why);
+
+    if (why != NULL) document->why = valid(why, strlen(why), NULL);
+}
+
 void document_read(Document *document, const char *content_type, const void *body, size_t length)
 {
     *document = (Document){0};
@@ -136,6 +144,7 @@ void document_read(Document *document, const char *content_type, const void *bod
         document->why = g_strdup_printf("neither JSON nor a form, but %.60s",
                                         content_type != NULL ? content_type : "of no type");
     }
+    mend_why(document);
 }
 
 void document_clear(Document *document)
@@ -200,7 +209,7 @@ int64_t document_instant(json_t *value)
     int64_t ms;
 
     if (text == NULL || *text == '\0') return -1;
-    if (instant_parse(text, &ms)) return ms;
+    if (instant_parse(text, &ms)) return MAX(ms, -1);
     double number = g_ascii_strtod(text, &end);
     if (*end != '\0' || !isfinite(number) || number < 0) return -1;
     if (number < SECONDS_MAX) number *= 1000;

@@ -11,7 +11,7 @@
 typedef struct {
     json_t *root; /* NULL where it could not be read */
     bool mended;  /* bytes that are no UTF-8 were replaced by U+FFFD */
-    char *why;    /* why root is NULL */
+    char *why;    /* why root is NULL: valid UTF-8, whatever it quotes */
 } Document;
 
 /* Reads a body by its content type; where that says neither JSON nor form (or is NULL), by its
@@ -31,7 +31,7 @@ json_t *document_find(json_t *root, const char *pointer);
 char *document_text(json_t *value);
 
 /* The instant of RFC 3339 text, or of seconds or milliseconds since 1970 as a number or digits; -1
- * where it is none. */
+ * where it is none, or before 1970. */
 int64_t document_instant(json_t *value);
 
 /* A value as JSON, or a body as text, cut to 64 kB of valid UTF-8 without NULs. The caller frees.

@@ -132,7 +132,7 @@ static void close_alone(Rules *rules)
         if (parents[i] != NULL) g_array_unref(parents[i]);
     g_free(parents);
     rules->alone = g_new(Symbol, all->len + 1);
-    memcpy(rules->alone, all->data, sizeof(Symbol) * all->len);
+    if (all->len > 0) memcpy(rules->alone, all->data, sizeof(Symbol) * all->len);
 }
 
 static int by_symbol(const void *a, const void *b)
@@ -155,7 +155,7 @@ static void sort_alone(Rules *rules)
         entry->known_end = known->len;
     }
     rules->known = g_new(Symbol, known->len + 1);
-    memcpy(rules->known, known->data, sizeof(Symbol) * known->len);
+    if (known->len > 0) memcpy(rules->known, known->data, sizeof(Symbol) * known->len);
 }
 
 static bool is_common(const Rules *rules, const Entry *entry)

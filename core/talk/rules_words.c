@@ -270,7 +270,7 @@ static void flatten_near(Rules *rules, const GArray *nears)
         i += near_list(nears, i, all);
     }
     rules->near = g_new(guint32, all->len);
-    memcpy(rules->near, all->data, sizeof(guint32) * all->len);
+    if (all->len > 0) memcpy(rules->near, all->data, sizeof(guint32) * all->len);
 }
 
 static void index_near(Rules *rules)

@@ -29,13 +29,26 @@ static json_t *list(const GPtrArray *findings)
     return lines;
 }
 
+/* What to do about findings: tables alone can be made anew, a ledger cannot. */
+static const char *advice(const GPtrArray *findings)
+{
+    for (guint i = 0; i < findings->len; i++)
+        if (!g_str_has_prefix(findings->pdata[i], "table "))
+            return "the ledger itself is damaged. Do not start osierd on it. Keep a copy of the "
+                   "whole folder, look at the disk and the memory of this machine, then put the "
+                   "last good copy into a new folder: osier restore FILE; what came in since that "
+                   "copy stands in the old folder and in the gateways' own records";
+    return "the ledger is sound, the tables made from it are not. Keep a copy of the folder, then: "
+           "osier check --rebuild; if it happens again, look at the disk";
+}
+
 static int tell(const Cli *cli, const char *path, const GPtrArray *findings, int64_t events)
 {
     bool sound = findings->len == 0;
 
     if (cli->json) {
-        cli_json(json_pack("{s:b, s:I, s:o}", "sound", sound, "events", (json_int_t)events,
-                           "findings", list(findings)));
+        cli_json(json_pack("{s:b, s:I, s:o, s:s?}", "sound", sound, "events", (json_int_t)events,
+                           "findings", list(findings), "do", sound ? NULL : advice(findings)));
         return sound ? EXIT_OK : EXIT_DATA;
     }
     for (guint i = 0; i < findings->len; i++)
@@ -45,8 +58,8 @@ static int tell(const Cli *cli, const char *path, const GPtrArray *findings, int
                events);
         return EXIT_OK;
     }
-    return cli_fault(EXIT_DATA, "check", path,
-                     "not sound, findings: %u; keep a copy of the folder first", findings->len);
+    return cli_fault(EXIT_DATA, "check", path, "not sound, findings: %u: %s", findings->len,
+                     advice(findings));
 }
 
 static int run(const Cli *cli, int argc, char **argv)

@@ -182,6 +182,16 @@ static void look_at_zones(Look *look)
 
 /* --- all of it --- */
 
+/* What has left the settings idles until osierd stops, and is nobody's concern. */
+static void leave_out_gone(json_t *status, const char *list, const Clinic *clinic)
+{
+    json_t *lines = json_object_get(status, list);
+
+    for (size_t i = json_array_size(lines); i-- > 0;)
+        if (clinic_gateway(clinic, text(json_array_get(lines, i), "name")) == NULL)
+            json_array_remove(lines, i);
+}
+
 static bool is_grave(const json_t *notes)
 {
     size_t i;
@@ -202,6 +212,8 @@ void health_add(json_t *status, const Clinic *clinic)
     instant_parse(text(status, "now"), &look.now_ms);
     g_autofree char *local = spoken(look.zone, look.now_ms);
     json_object_set_new(status, "local", json_string(local));
+    leave_out_gone(status, "gateways", clinic);
+    leave_out_gone(status, "polls", clinic);
     look_at_people(&look);
     look_at_lines(&look);
     look_at_copies(&look);

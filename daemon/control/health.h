@@ -8,7 +8,8 @@
 #include "core/clinic/clinic.h"
 
 /* Adds to a whole status: "local" (the clinic's time, as people write it), "zones" ({"version", "released", "old"} of the
- * zone database; version and released null where it does not tell), "state" and "notes".
+ * zone database; version and released null where it does not tell), "state" and "notes". Gateways that have left the settings
+ * are taken out of its lists.
  *
  * A note is {"grave", "say", "do"}: one sentence on what is so, one on what to do about it. state is "well" without notes,
  * "look" where none is grave, "ill" where one is: then something is not sent, not heard or not kept, or somebody waits for

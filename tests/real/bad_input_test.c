@@ -151,6 +151,8 @@ static void replies_that_cannot_be_read(void **state)
     }
     long status = site_post(desk.port, "/in/texts", json, "\0\0\0", 3);
     assert_true(status == 200 || status == 202);
+    const char *const odd[] = {"Content-Type: t\xccxt/plain", NULL};
+    assert_int_equal(site_post(desk.port, "/in/texts", odd, "\001 of no sort", 12), 202);
     json_t *unread = site_ask(desk.site, "unread");
     json_t *all = site_ask(desk.site, "replies");
     json_t *reply;

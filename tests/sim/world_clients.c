@@ -88,6 +88,12 @@ void world_client_reads(World *world, const Sent *sent, const Written *written)
                         draw_answer(world));
     } else if (strcmp(sent->kind, "question") == 0 && !world_is_calm(world)) {
         answer_question(world, index, written);
+    } else if (strcmp(sent->kind, "stopped") == 0 && world_chance(world, "stops in pain", 25)) {
+        /* A sign after the stop, and a start soon after: it ends the stop and not the hold. */
+        write_later(world, index, world_wait(world, "sign", MINUTE_MS, 30 * MINUTE_MS),
+                    SAYS_WARNING);
+        write_later(world, index, world_wait(world, "start", 31 * MINUTE_MS, 2 * HOUR_MS),
+                    SAYS_START);
     } else if (strcmp(sent->kind, "stopped") == 0 && world_chance(world, "start", 60)) {
         write_later(world, index, world_wait(world, "start", HOUR_MS, 4 * DAY_MS), SAYS_START);
     }

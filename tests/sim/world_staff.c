@@ -147,7 +147,7 @@ void world_staff_reads(World *world, const Sent *sent, const Written *written)
     take->number = strcmp(written->to, SIM_OKAFOR) == 0 ? SIM_OKAFOR : SIM_LINDQVIST;
     if (world_chance(world, "mistypes", 6)) code = "TAKE 0000";
     if (world_chance(world, "forwards", 4))
-        take->number = take->number == (const char *)SIM_OKAFOR ? SIM_LINDQVIST : SIM_OKAFOR;
+        take->number = strcmp(take->number, SIM_OKAFOR) == 0 ? SIM_LINDQVIST : SIM_OKAFOR;
     if (world_chance(world, "stranger takes", 3)) take->number = "+447700900999";
     g_snprintf(take->text, sizeof take->text, "%.9s", code);
     world_later(world, wait, send_text, -1, take);

@@ -81,6 +81,7 @@ static void numbers_and_texts_give_instants(void **state)
                  {"\"2026-03-30T08:00:00Z\"", INT64_C(1774857600000)},
                  {"\"\"", -1},
                  {"\"yesterday\"", -1},
+                 {"\"1013-03-02T08:40:00Z\"", -1},
                  {"-5", -1},
                  {"1e300", -1},
                  {"\"inf\"", -1},
@@ -119,6 +120,27 @@ static void hostile_bodies_are_told_and_do_no_harm(void **state)
     }
 }
 
+/* Found by make fuzz TARGET=webhook: a reason that quoted such bytes could not be written into the ledger. */
+static void a_reason_is_text_whatever_it_quotes(void **state)
+{
+    g_autofree char *many = g_strnfill(59, 'x');
+    g_autofree char *twice =
+        g_strdup_printf("%s%%F0%%9F%%98%%80=1&%s%%F0%%9F%%98%%80=2", many, many);
+    g_autofree char *near = g_strdup_printf("{\"a\": %s\xf0\x9f\x98\x80\xf0\x9f\x98\x80}", many);
+    const char *const cases[][2] = {{"t\xccxt/plain", "\001 nothing of either sort"},
+                                    {"application/x-www-form-urlencoded", twice},
+                                    {"application/json", near},
+                                    {"application/json", "{\"\xf0\x9f"}};
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_auto(Document) document = {0};
+        document_read(&document, cases[i][0], cases[i][1], strlen(cases[i][1]));
+        assert_null(document.root);
+        assert_true(g_utf8_validate(document.why, -1, NULL));
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -127,6 +149,7 @@ int main(void)
         cmocka_unit_test(forms_are_decoded),
         cmocka_unit_test(numbers_and_texts_give_instants),
         cmocka_unit_test(hostile_bodies_are_told_and_do_no_harm),
+        cmocka_unit_test(a_reason_is_text_whatever_it_quotes),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
