@@ -56,7 +56,6 @@ static void note_bound(Tx *tx, const Event *event, const json_t *body)
     int64_t first = json_integer_value(json_object_get(body, "first"));
     int64_t last = json_integer_value(json_object_get(body, "last"));
     int64_t wall = json_integer_value(json_object_get(body, "wall"));
-    g_autoptr(GPtrArray) none = NULL;
     bool own;
     sqlite3_stmt *statement =
         engine_borrow(tx,
