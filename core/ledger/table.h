@@ -292,6 +292,7 @@ enum {
     OUTBOX_REASON,
     OUTBOX_REASONS
 };
+#define OUTBOX_RANK_LAST 3
 /* One thing to do at an instant. kind: session, nudge, silent, alert, taken, digest, unread ... key: what it concerns. */
 enum { DUE_KIND, DUE_KEY, DUE_AT, DUE_CLIENT, DUE_BODY };
 enum { CURSOR_GATEWAY, CURSOR_VALUE };
