@@ -150,9 +150,9 @@ $(OUT)/bench/%: $(OUT)/tests/bench/%_bench.o $(BENCH_PARTS:%.c=$(OUT)/%.o) $(OUT
 bench-%: $(OUT)/bench/%
 	@$<
 
-# Every figure beside the bare limit measured in the same run, as a ratio.
+# One table: every figure beside the bare limit measured in the same run, as a ratio. See docs/performance.md.
 bench: $(BENCHES)
-	@for program in $^; do $$program || exit 1; done
+	@sh tests/bench/table.sh $^
 
 # One room's tests: make FLAVOUR=san room ROOM=core/calendar
 ROOM ?= core
