@@ -218,6 +218,7 @@ static void run_one(Tx *tx, Job *job, bool alone)
     tx->now = job->now;
     bool kept = job->job(tx, job->context);
     g_ptr_array_set_size(tx->ids, 0);
+    tx_hear(tx, NULL, NULL);
     job->status = kept ? STORE_OK : STORE_UNDONE;
     if (kept && tx->refold) migrate_refold(tx);
     tx->refold = false;

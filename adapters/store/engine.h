@@ -10,7 +10,7 @@
 #include "core/ledger/fold.h"
 #include "core/ledger/stamp.h"
 
-#define SCHEMA_VERSION 6
+#define SCHEMA_VERSION 7
 #define APPLICATION_ID 0x4f736965 /* "Osie" */
 
 /* The end of this replica's chain. */
@@ -67,6 +67,8 @@ struct Tx {
     int64_t people_moves;
     int64_t now;
     GPtrArray *ids; /* event ids lent to the job */
+    TxHeard *heard; /* for this job alone, or NULL */
+    void *heard_context;
     StoreStatus
         bad;     /* STORE_OK, or why this transaction cannot commit: nothing more is tried in it */
     bool failed; /* for ever */

@@ -150,24 +150,6 @@ int find_unsent_texts(Tx *tx, const char *alert)
     return (int)count;
 }
 
-static void keep_waiting(const TxResult *result, void *context)
-{
-    int64_t *pair = context;
-
-    pair[0] = result->integer[0];
-    if (result->text[1] != NULL) pair[1] = result->integer[1];
-}
-
-int find_waiting(Tx *tx, int64_t *oldest_ms)
-{
-    int64_t pair[2] = {0, INT64_MAX};
-
-    tx_select(tx, "SELECT count(*), min(at) FROM outbox WHERE state IN ('waiting', 'writing')",
-              keep_waiting, pair, "");
-    *oldest_ms = pair[1];
-    return (int)pair[0];
-}
-
 GPtrArray *find_codes(Tx *tx, const char *number, const char *code)
 {
     return tx_rows(tx, TABLE_CODE, "number = ?1 AND code = ?2 AND used_at IS NULL ORDER BY alert",

@@ -103,9 +103,24 @@ static bool to_3(Tx *tx)
     return engine_exec(tx, "CREATE INDEX IF NOT EXISTS session_3 ON session (utc)");
 }
 
+/* Columns that the table has got since, empty. */
+static bool add_columns(Tx *tx, TableId id)
+{
+    const Table *table = table_of(id);
+
+    for (int i = table->keys; i < table->columns; i++) {
+        g_autofree char *add = sql_add_column(id, i);
+        if (!has_column(tx, table->name, table->column[i].name) && !engine_exec(tx, add))
+            return false;
+    }
+    return true;
+}
+
 /* A local table is made anew, with the rows that it had. */
 static bool remake_local(Tx *tx, TableId id)
 {
+    if (!add_columns(tx, id)) return false;
+
     const char *name = table_of(id)->name;
     g_autofree char *select = sql_select(id);
     g_autofree char *keep = g_strdup_printf("CREATE TEMP TABLE kept AS %s", select);
@@ -128,6 +143,14 @@ static bool to_5(Tx *tx)
     return make_local(tx, TABLE_PEER) && migrate_refold(tx);
 }
 
+/* Version 6 knows which gateway may hold a message already, early receipts and wrong codes, and of a mail what it answers and whether
+ * a person wrote it. */
+static bool to_6(Tx *tx)
+{
+    return add_columns(tx, TABLE_OUTBOX) && make_local(tx, TABLE_WRONG_CODE) &&
+           make_local(tx, TABLE_RECEIPT) && migrate_refold(tx);
+}
+
 /* No table had more of them. */
 #define INDEXES_BEFORE 6
 
@@ -146,14 +169,15 @@ static bool remake_indexes(Tx *tx, TableId id)
     return true;
 }
 
-/* Version 6 has fewer indexes: each cost something for every reminder, and nothing needed it. */
-static bool to_6(Tx *tx)
+/* Version 7 has fewer indexes: each cost something for every reminder, and nothing needed it. */
+static bool to_7(Tx *tx)
 {
     return remake_indexes(tx, TABLE_SESSION) && remake_indexes(tx, TABLE_OUTBOX) &&
            engine_exec(tx, "DROP INDEX IF EXISTS event_stamp");
 }
 
-static bool (*const STEPS[])(Tx *) = {[1] = to_2, [2] = to_3, [3] = to_4, [4] = to_5, [5] = to_6};
+static bool (*const STEPS[])(Tx *) = {
+    [1] = to_2, [2] = to_3, [3] = to_4, [4] = to_5, [5] = to_6, [6] = to_7};
 
 G_STATIC_ASSERT(G_N_ELEMENTS(STEPS) == SCHEMA_VERSION);
 

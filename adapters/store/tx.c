@@ -90,6 +90,12 @@ static void put_row(Tx *tx, const Row *row)
     sqlite3_reset(statement);
 }
 
+void tx_hear(Tx *tx, TxHeard *heard, void *context)
+{
+    tx->heard = heard;
+    tx->heard_context = context;
+}
+
 static Row *fold_get(void *context, const Row *key)
 {
     return get_row(context, key);

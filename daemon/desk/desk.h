@@ -9,6 +9,8 @@
 #include "daemon/desk/people.h"
 #include "daemon/desk/settings.h"
 #include "daemon/desk/vault.h"
+#include "daemon/log/log.h"
+#include "daemon/log/told.h"
 #include "daemon/random.h"
 #include "daemon/zones.h"
 
@@ -24,6 +26,7 @@ typedef struct {
     int64_t now_ms;
     bool made_up; /* the clock is stepped or fast */
     bool sender;  /* this replica sends; another only records what people enter */
+    bool posted;  /* set by the job: something was put into the outbox, or put off */
 } Job;
 
 /* A zone, never NULL: zones were checked when they came in; one that has since left the zone
@@ -43,6 +46,7 @@ typedef void JobDone(StoreStatus status, void *context);
 typedef struct {
     int64_t due_ms;     /* the next due thing; INT64_MAX: none */
     int64_t send_ms[2]; /* the next message that may be tried, by channel: sms, email */
+    bool posted;        /* there may be more to send than before */
     int64_t moves;      /* grows with each event in the ledger */
     bool sender;        /* this replica sends; where not, nothing is due and nothing goes out */
     bool
@@ -61,6 +65,14 @@ void desk_watch(Desk *desk, DeskChanged *changed, DeskFailed *failed, void *cont
 /* What lies in the folder beside the store; stays the caller's. */
 void desk_set_vault(Desk *desk, Vault *vault);
 
+/* Where it is written down what jobs did, once it is kept, and what goes on. NULL, as at first: nowhere. Stays the
+ * caller's. */
+void desk_set_log(Desk *desk, Log *log);
+Log *desk_log(const Desk *desk);
+
+/* What was written since the desk was made. */
+const Tally *desk_tally(const Desk *desk);
+
 /* Swaps the settings; jobs already submitted keep the old ones. */
 void desk_set_settings(Desk *desk, Settings *settings);
 Settings *desk_settings(Desk *desk);
@@ -77,5 +89,8 @@ bool desk_is_sender(const Desk *desk);
 /* The store found no room, and no job has been kept since. The desk tries now and then whether there
  * is room again. */
 bool desk_is_full(const Desk *desk);
+
+/* The store has failed for good. */
+bool desk_is_broken(const Desk *desk);
 
 #endif

@@ -98,12 +98,16 @@ static char **text_setting(Person *person, const char *field)
 
 static void take_plan(Person *person, const char *field, const json_t *value)
 {
-    if (strcmp(field, "dose") == 0)
+    if (strcmp(field, "days") == 0)
+        person->days_by_stage = g_strcmp0(json_string_value(value), "stage") == 0;
+    else if (strcmp(field, "dose") == 0)
         take_dose(person, value);
     else if (strcmp(field, "goal_left") == 0 && json_is_number(value))
         person->goal[0] = json_number_value(value);
     else if (strcmp(field, "goal_right") == 0 && json_is_number(value))
         person->goal[1] = json_number_value(value);
+    else if (strcmp(field, "angle_deg") == 0 && json_is_number(value))
+        person->angle_deg = json_number_value(value);
     else if (strcmp(field, "times") == 0)
         take_times(person, value);
     else if (strcmp(field, "start") == 0 && json_is_string(value))
@@ -198,6 +202,7 @@ static Person *read_person(Job *job, const char *client)
     person->id = g_strdup(client);
     person->usual_pain = -1;
     person->goal[0] = person->goal[1] = -1;
+    person->angle_deg = -1;
     if (find_setting_values(job->tx, client, take_each, person) == 0) {
         person_free(person);
         return NULL;
@@ -206,6 +211,7 @@ static Person *read_person(Job *job, const char *client)
     if (person->language == NULL) person->language = g_strdup(job->clinic->language);
     if (person->name == NULL) person->name = g_strdup(client);
     person->times.rule = person->rule;
+    person->days_by_stage = person->days_by_stage || person->rule == NULL;
     take_contacts(job, person);
     take_bars(job, person);
     return person;

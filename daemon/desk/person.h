@@ -34,7 +34,8 @@ typedef struct Person {
     char *programme; /* key; NULL: no plan */
     char *programme_hash;
     char *stage;
-    char *rule; /* NULL: every day */
+    char *rule;         /* NULL: every day */
+    bool days_by_stage; /* no rule was set for this client: the days follow the stage */
     char *side;
     char *clinician; /* the treating clinician, or NULL */
     char *review;
@@ -42,6 +43,7 @@ typedef struct Person {
     DoseChange dose;    /* what is set otherwise for this client */
     char *set_up;       /* the set-up chosen for this client, or NULL */
     double goal[2];     /* left, right; degrees, -1: the programme's */
+    double angle_deg;   /* the leg raise that the plan was set with; -1: none */
 
     char felt;          /* the latest letter of the weekly question, 0: none yet */
     int64_t felt_at_ms; /* when it was told */

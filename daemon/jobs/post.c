@@ -67,6 +67,7 @@ static char *put(Job *job, Channel channel, const char *to, const char *client, 
         row_set_text(row, OUTBOX_REASONS, reasons);
     }
     tx_put(job->tx, row);
+    job->posted = true;
     return g_steal_pointer(&id);
 }
 
