@@ -20,7 +20,7 @@ OUT := $(if $(filter release,$(FLAVOUR)),build,build/$(FLAVOUR))
 CC ?= gcc
 FUZZ_CC ?= clang-14
 
-LIBS := libcurl libuv sqlite3 glib-2.0 gio-2.0 libical gmime-3.0 libmicrohttpd jansson libfyaml libsodium libsystemd gnutls \
+LIBS := libcurl libuv sqlite3 glib-2.0 gio-2.0 libical gmime-3.0 libmicrohttpd jansson libfyaml libsodium nettle libsystemd gnutls \
         cairo pangocairo
 CFLAGS_LIBS = $(shell pkg-config --cflags $(LIBS) cmocka)
 LDLIBS = $(shell pkg-config --libs $(LIBS)) -lcsv -lm -lpthread
@@ -175,9 +175,9 @@ $(OUT)/bench/%: $(OUT)/tests/bench/%_bench.o $(BENCH_PARTS:%.c=$(OUT)/%.o) $(OUT
 bench-%: $(OUT)/bench/%
 	@$<
 
-# Every figure beside the bare limit measured in the same run, as a ratio.
+# One table: every figure beside the bare limit measured in the same run, as a ratio. See docs/performance.md.
 bench: $(BENCHES)
-	@for program in $^; do $$program || exit 1; done
+	@sh tests/bench/table.sh $^
 
 # One room's tests: make FLAVOUR=san room ROOM=core/calendar
 ROOM ?= core

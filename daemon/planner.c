@@ -11,7 +11,7 @@
 #include "daemon/jobs/reply.h"
 #include "daemon/jobs/schedule.h"
 
-#define PAGE 100
+#define PAGE 160
 #define FULL_WAIT_MS (30 * SECOND_MS)
 
 struct Planner {

@@ -201,12 +201,20 @@ static bool probe(Tx *tx)
     return true;
 }
 
-static void run_one(Tx *tx, Job *job)
+/* Takes back what a job wrote. Alone in its transaction it needs no savepoint, which would copy every page that it changes;
+ * then the transaction is begun anew. */
+static void undo(Tx *tx, bool alone)
+{
+    engine_exec(tx, alone ? "ROLLBACK" : "ROLLBACK TO job");
+    if (alone) engine_exec(tx, "BEGIN IMMEDIATE");
+}
+
+static void run_one(Tx *tx, Job *job, bool alone)
 {
     Head before = tx->head;
     g_autofree char *replica = g_strdup(tx->replica);
 
-    if (!engine_exec(tx, "SAVEPOINT job")) return;
+    if (!alone && !engine_exec(tx, "SAVEPOINT job")) return;
     tx->now = job->now;
     bool kept = job->job(tx, job->context);
     g_ptr_array_set_size(tx->ids, 0);
@@ -218,9 +226,9 @@ static void run_one(Tx *tx, Job *job)
         tx->head = before;
         set_replica(tx, replica);
         engine_forget(tx);
-        engine_exec(tx, "ROLLBACK TO job");
+        undo(tx, alone);
     }
-    engine_exec(tx, "RELEASE job");
+    if (!alone) engine_exec(tx, "RELEASE job");
 }
 
 static void fail_all(GPtrArray *jobs, StoreStatus status)
@@ -238,7 +246,7 @@ void engine_run(Tx *tx, GPtrArray *jobs)
     if (jobs->len > 0) tx->now = ((Job *)jobs->pdata[0])->now;
     if (tx->bad == STORE_OK && probe(tx) && engine_exec(tx, "BEGIN IMMEDIATE")) {
         for (guint i = 0; i < jobs->len && tx->bad == STORE_OK; i++)
-            run_one(tx, jobs->pdata[i]);
+            run_one(tx, jobs->pdata[i], jobs->len == 1);
         engine_exec(tx, "COMMIT");
     }
     if (tx->bad == STORE_OK) return;

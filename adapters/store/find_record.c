@@ -8,11 +8,12 @@ GPtrArray *find_sessions(Tx *tx, const char *client, const char *from, const cha
                    from, to);
 }
 
+/* Dates are asked in their order; within one a plan may have changed its times. */
 GPtrArray *find_asked(Tx *tx, const char *client, int64_t before_ms, int limit)
 {
     return tx_rows(tx, TABLE_SESSION,
-                   "client = ?1 AND asked_at IS NOT NULL AND asked_at <= ?2 ORDER BY asked_at "
-                   "DESC, slot DESC LIMIT ?3",
+                   "client = ?1 AND asked_at IS NOT NULL AND asked_at <= ?2 ORDER BY date DESC, "
+                   "asked_at DESC, slot DESC LIMIT ?3",
                    "tii", client, before_ms, (int64_t)limit);
 }
 

@@ -27,7 +27,17 @@ int64_t find_next_send(Tx *tx, const char *channel)
 {
     int64_t at = INT64_MAX;
 
-    tx_select(tx, "SELECT min(next_at) FROM outbox WHERE state = 'waiting' AND channel = ?1",
+    /* The first of each rank, and of these the first. */
+    tx_select(tx,
+              "SELECT min(a) FROM ("
+              "SELECT min(next_at) AS a FROM outbox WHERE state = 'waiting' AND channel = ?1 AND "
+              "rank = 0 UNION ALL "
+              "SELECT min(next_at) FROM outbox WHERE state = 'waiting' AND channel = ?1 AND "
+              "rank = 1 UNION ALL "
+              "SELECT min(next_at) FROM outbox WHERE state = 'waiting' AND channel = ?1 AND "
+              "rank = 2 UNION ALL "
+              "SELECT min(next_at) FROM outbox WHERE state = 'waiting' AND channel = ?1 AND "
+              "rank = 3)",
               keep_integer, &at, "t", channel);
     return at;
 }
@@ -45,6 +55,27 @@ void due_set(Tx *tx, const char *kind, const char *key, int64_t at_ms, const cha
     tx_put(tx, row);
 }
 
+void due_move(Tx *tx, const char *kind, const char *key, int64_t at_ms, const char *client,
+              const char *body)
+{
+    /* The index over clients is left alone so. */
+    int moved = tx_change(tx,
+                          "UPDATE due SET at = ?3, body = ?5 WHERE kind = ?1 AND \"key\" = ?2 AND "
+                          "client IS ?4",
+                          "ttitt", kind, key, at_ms, client, body);
+
+    if (moved == 0) due_set(tx, kind, key, at_ms, client, body);
+}
+
+bool due_is_set(Tx *tx, const char *kind, const char *key)
+{
+    int64_t found = 0;
+
+    tx_select(tx, "SELECT 1 FROM due WHERE kind = ?1 AND \"key\" = ?2", keep_integer, &found, "tt",
+              kind, key);
+    return found != 0;
+}
+
 void due_drop(Tx *tx, const char *kind, const char *key)
 {
     g_autoptr(Row) row = row_new(TABLE_DUE);
@@ -59,12 +90,19 @@ void due_drop_client(Tx *tx, const char *client)
     tx_change(tx, "DELETE FROM due WHERE client = ?1", "t", client);
 }
 
+/* Rank by rank, so that what waits for another try is not walked over. */
 GPtrArray *find_ready(Tx *tx, const char *channel, int64_t now_ms, int limit)
 {
-    return tx_rows(
-        tx, TABLE_OUTBOX,
-        "state = 'waiting' AND next_at <= ?1 AND channel = ?2 ORDER BY rank, at, rowid LIMIT ?3",
-        "iti", now_ms, channel, (int64_t)limit);
+    GPtrArray *ready = g_ptr_array_new_with_free_func((GDestroyNotify)row_free);
+
+    for (int64_t rank = 0; rank <= OUTBOX_RANK_LAST && (int)ready->len < limit; rank++) {
+        GPtrArray *rows = tx_rows(tx, TABLE_OUTBOX,
+                                  "state = 'waiting' AND channel = ?1 AND rank = ?2 AND next_at <= "
+                                  "?3 ORDER BY next_at, rowid LIMIT ?4",
+                                  "tiii", channel, rank, now_ms, (int64_t)limit - ready->len);
+        g_ptr_array_extend_and_steal(ready, rows);
+    }
+    return ready;
 }
 
 GPtrArray *find_outbox(Tx *tx, const char *state)

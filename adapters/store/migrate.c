@@ -151,7 +151,33 @@ static bool to_6(Tx *tx)
            make_local(tx, TABLE_RECEIPT) && migrate_refold(tx);
 }
 
-static bool (*const STEPS[])(Tx *) = {[1] = to_2, [2] = to_3, [3] = to_4, [4] = to_5, [5] = to_6};
+/* No table had more of them. */
+#define INDEXES_BEFORE 6
+
+/* A table's indexes are made anew, as they are declared now. */
+static bool remake_indexes(Tx *tx, TableId id)
+{
+    g_autoptr(GPtrArray) statements = sql_create(id);
+
+    for (int number = 1; number <= INDEXES_BEFORE; number++) {
+        g_autofree char *drop =
+            g_strdup_printf("DROP INDEX IF EXISTS %s_%d", table_of(id)->name, number);
+        if (!engine_exec(tx, drop)) return false;
+    }
+    for (guint i = 1; i < statements->len; i++)
+        if (!engine_exec(tx, statements->pdata[i])) return false;
+    return true;
+}
+
+/* Version 7 has fewer indexes: each cost something for every reminder, and nothing needed it. */
+static bool to_7(Tx *tx)
+{
+    return remake_indexes(tx, TABLE_SESSION) && remake_indexes(tx, TABLE_OUTBOX) &&
+           engine_exec(tx, "DROP INDEX IF EXISTS event_stamp");
+}
+
+static bool (*const STEPS[])(Tx *) = {
+    [1] = to_2, [2] = to_3, [3] = to_4, [4] = to_5, [5] = to_6, [6] = to_7};
 
 G_STATIC_ASSERT(G_N_ELEMENTS(STEPS) == SCHEMA_VERSION);
 

@@ -138,7 +138,7 @@ static bool set_up(sqlite3 *db)
         "PRAGMA cache_size = -16000",
         "PRAGMA temp_store = MEMORY",
         "PRAGMA wal_autocheckpoint = 0",
-        "PRAGMA journal_size_limit = 8388608",
+        "PRAGMA journal_size_limit = 16777216",
         NULL,
     };
     return run(db, SET_UP) && number_of(db, "PRAGMA synchronous") == 2 &&

@@ -84,7 +84,6 @@ GPtrArray *sql_create_events(void)
         "base TEXT, salt BLOB NOT NULL, body TEXT, body_hash BLOB NOT NULL, digest BLOB NOT NULL) "
         "STRICT",
         "CREATE UNIQUE INDEX event_key ON event (replica, seq)",
-        "CREATE INDEX event_stamp ON event (wall, logical, replica, seq)",
         "CREATE INDEX event_subject ON event (subject)",
     };
     GPtrArray *statements = g_ptr_array_new_with_free_func(g_free);

@@ -11,8 +11,8 @@
 
 /* Bounds what one commit can hold up or undo. */
 #define BATCH_MAX 1024
-/* About 4 MB of log, then it is copied into the database. */
-#define CHECKPOINT_FRAMES 1000
+/* About 10 MB of log, then it is copied into the database: each page once, however often it was written. */
+#define CHECKPOINT_FRAMES 2500
 /* 256 kB of a copy at a time, so that jobs do not wait long for it. */
 #define COPY_PAGES 64
 

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "core/ledger/body.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -56,9 +57,19 @@ static void add_integer(GString *text, json_int_t integer)
     g_string_append_len(text, at, digits + sizeof digits - at);
 }
 
-/* How a real number is written is jansson's business; it is rare. */
+#define WHOLE_MAX 1e15
+
+/* Prices are mostly whole or nought. How any other number is written is jansson's business. */
 static void add_real(GString *text, const json_t *value)
 {
+    double real = json_real_value(value);
+
+    if (real > -WHOLE_MAX && real < WHOLE_MAX && real == (double)(json_int_t)real &&
+        !(real == 0 && signbit(real))) {
+        add_integer(text, (json_int_t)real);
+        g_string_append(text, ".0");
+        return;
+    }
     char *number = json_dumps(value, JSON_ENCODE_ANY);
 
     g_string_append(text, number);

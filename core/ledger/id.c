@@ -1,28 +1,30 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "core/ledger/id.h"
 
-#define ID_DIGITS 32
+#include "core/ledger/hash.h"
 
-static void add_part(GChecksum *sum, const char *part)
-{
-    uint64_t length = GUINT64_TO_BE((uint64_t)strlen(part));
-
-    g_checksum_update(sum, (const guchar *)&length, sizeof length);
-    g_checksum_update(sum, (const guchar *)part, (gssize)strlen(part));
-}
+#define ID_BYTES 16
 
 char *id_of(const char *first, ...)
 {
-    GChecksum *sum = g_checksum_new(G_CHECKSUM_SHA256);
+    static const char DIGITS[] = "0123456789ABCDEF";
+    uint8_t digest[HASH_BYTES];
+    char *id = g_malloc(2 * ID_BYTES + 1);
     va_list parts;
+    Hash hash;
 
+    hash_begin(&hash);
     va_start(parts, first);
     for (const char *part = first; part != NULL; part = va_arg(parts, const char *))
-        add_part(sum, part);
+        hash_text(&hash, part);
     va_end(parts);
-    g_autofree char *small = g_strndup(g_checksum_get_string(sum), ID_DIGITS);
-    g_checksum_free(sum);
-    return g_ascii_strup(small, -1);
+    hash_end(&hash, digest);
+    for (int i = 0; i < ID_BYTES; i++) {
+        id[2 * i] = DIGITS[digest[i] >> 4];
+        id[2 * i + 1] = DIGITS[digest[i] & 15];
+    }
+    id[2 * ID_BYTES] = '\0';
+    return id;
 }
 
 char *id_session(const char *client, const char *date, int slot)

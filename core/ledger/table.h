@@ -298,6 +298,7 @@ enum {
     OUTBOX_REASONS,
     OUTBOX_BOUND /* the gateway that may hold it already, of which only that gateway can tell or drop a second one; or null */
 };
+#define OUTBOX_RANK_LAST 3
 /* One thing to do at an instant. kind: session, nudge, silent, alert, taken, digest, unread ... key: what it concerns. */
 enum { DUE_KIND, DUE_KEY, DUE_AT, DUE_CLIENT, DUE_BODY };
 enum { CURSOR_GATEWAY, CURSOR_VALUE };

@@ -64,8 +64,32 @@ static int width(gunichar character, bool ucs2)
     return sms_code(character) >> 8 == ESCAPE ? 2 : 1;
 }
 
+/* Characters of ASCII that take one septet each, up to the first that does not. */
+static size_t plain_start(const char *text)
+{
+    const char *at = text;
+
+    while ((unsigned char)*at < 128 && BASIC[(unsigned char)*at] == (unsigned char)*at && *at != 0)
+        at++;
+    return (size_t)(at - text);
+}
+
+/* Nearly every text is of such characters throughout. */
+static bool size_plain(const char *text, SmsSize *size)
+{
+    size_t length = plain_start(text);
+
+    if (text[length] != '\0' || length > G_MAXINT) return false;
+    int units = (int)length;
+    *size = (SmsSize){.units = units, .segments = units <= 160 ? units > 0 : (units + 152) / 153};
+    return true;
+}
+
 SmsSize sms_size(const char *text)
 {
+    SmsSize plain;
+
+    if (size_plain(text, &plain)) return plain;
     SmsSize size = {.ucs2 = sms_outside(text) != NULL};
     int single = size.ucs2 ? 70 : 160;
     int part = size.ucs2 ? 67 : 153;

@@ -38,7 +38,9 @@ char *text_fill(const char *text, TextValue *value, void *context)
         g_autofree char *name = NULL;
         const char *after = placeholder(text, &name);
         if (after == NULL) {
-            g_string_append_c(filled, *text++);
+            size_t plain = 1 + strcspn(text + 1, "{");
+            g_string_append_len(filled, text, (gssize)plain);
+            text += plain;
             continue;
         }
         const char *found = value(name, context);

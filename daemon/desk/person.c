@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "daemon/desk/person.h"
 
+#include <stddef.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "adapters/store/find_people.h"
@@ -60,26 +62,44 @@ static void take_checkin_asked(Person *person, const json_t *asked)
     take_text(&person->checkin_message, json_object_get(asked, "message"));
 }
 
+/* Settings that are texts and nothing more, in the order of their names. */
+typedef struct {
+    const char *field;
+    size_t offset; /* of the char * in Person */
+} TextSetting;
+
+static const TextSetting TEXTS[] = {
+    {"language", offsetof(Person, language)},
+    {"name", offsetof(Person, name)},
+    {"needs", offsetof(Person, needs)},
+    {"plan.clinician", offsetof(Person, clinician)},
+    {"plan.hash", offsetof(Person, programme_hash)},
+    {"plan.programme", offsetof(Person, programme)},
+    {"plan.review", offsetof(Person, review)},
+    {"plan.rule", offsetof(Person, rule)},
+    {"plan.set_up", offsetof(Person, set_up)},
+    {"plan.side", offsetof(Person, side)},
+    {"plan.stage", offsetof(Person, stage)},
+    {"zone", offsetof(Person, zone)},
+};
+
+static int by_field(const void *field, const void *setting)
+{
+    return strcmp(field, ((const TextSetting *)setting)->field);
+}
+
+static char **text_setting(Person *person, const char *field)
+{
+    const TextSetting *setting =
+        bsearch(field, TEXTS, G_N_ELEMENTS(TEXTS), sizeof *TEXTS, by_field);
+
+    return setting != NULL ? (char **)((char *)person + setting->offset) : NULL;
+}
+
 static void take_plan(Person *person, const char *field, const json_t *value)
 {
-    if (strcmp(field, "programme") == 0)
-        take_text(&person->programme, value);
-    else if (strcmp(field, "hash") == 0)
-        take_text(&person->programme_hash, value);
-    else if (strcmp(field, "stage") == 0)
-        take_text(&person->stage, value);
-    else if (strcmp(field, "rule") == 0)
-        take_text(&person->rule, value);
-    else if (strcmp(field, "days") == 0)
+    if (strcmp(field, "days") == 0)
         person->days_by_stage = g_strcmp0(json_string_value(value), "stage") == 0;
-    else if (strcmp(field, "side") == 0)
-        take_text(&person->side, value);
-    else if (strcmp(field, "clinician") == 0)
-        take_text(&person->clinician, value);
-    else if (strcmp(field, "review") == 0)
-        take_text(&person->review, value);
-    else if (strcmp(field, "set_up") == 0)
-        take_text(&person->set_up, value);
     else if (strcmp(field, "dose") == 0)
         take_dose(person, value);
     else if (strcmp(field, "goal_left") == 0 && json_is_number(value))
@@ -98,12 +118,6 @@ static void take_setting(Person *person, const char *field, const json_t *value)
 {
     if (g_str_has_prefix(field, "plan."))
         take_plan(person, field + strlen("plan."), value);
-    else if (strcmp(field, "name") == 0)
-        take_text(&person->name, value);
-    else if (strcmp(field, "zone") == 0)
-        take_text(&person->zone, value);
-    else if (strcmp(field, "language") == 0)
-        take_text(&person->language, value);
     else if (strcmp(field, "channel") == 0 && json_is_string(value))
         channel_from_name(json_string_value(value), &person->channel);
     else if (strcmp(field, "checkin") == 0)
@@ -114,8 +128,6 @@ static void take_setting(Person *person, const char *field, const json_t *value)
         take_text(&person->away_since, json_object_get(value, "since"));
     else if (strcmp(field, "returned") == 0)
         person->returned = json_is_string(value);
-    else if (strcmp(field, "needs") == 0)
-        take_text(&person->needs, value);
     else if (strcmp(field, "usual_pain") == 0 && json_is_number(value))
         person->usual_pain = json_number_value(value);
     else if (strcmp(field, "born") == 0)
@@ -126,14 +138,30 @@ static void take_setting(Person *person, const char *field, const json_t *value)
         person->stature_cm = json_number_value(value);
 }
 
-/* Nearly every setting is a plain text, which needs no parser. */
-static json_t *decode(const char *text)
+/* Is the JSON text a text without escapes? Nearly every setting is, and needs no parser. */
+static bool is_bare_text(const char *text, size_t length)
 {
-    size_t length = text != NULL ? strlen(text) : 0;
+    return length >= 2 && text[0] == '"' && strchr(text, '\\') == NULL;
+}
 
-    if (length >= 2 && text[0] == '"' && strchr(text, '\\') == NULL)
-        return json_stringn(text + 1, length - 2);
-    return json_loads(text != NULL ? text : "null", JSON_DECODE_ANY, NULL);
+static void take_each(const char *field, const char *text, void *context)
+{
+    char **own = text_setting(context, field);
+    size_t length = text != NULL ? strlen(text) : 0;
+    bool bare = is_bare_text(text, length);
+
+    if (own != NULL && bare) {
+        g_free(*own);
+        *own = g_strndup(text + 1, length - 2);
+        return;
+    }
+    json_t *value = bare ? json_stringn(text + 1, length - 2)
+                         : json_loads(length > 0 ? text : "null", JSON_DECODE_ANY, NULL);
+    if (own != NULL)
+        take_text(own, value);
+    else
+        take_setting(context, field, value);
+    json_decref(value);
 }
 
 static void take_contacts(Job *job, Person *person)
@@ -163,14 +191,6 @@ static void take_bars(Job *job, Person *person)
         person->suspended = person->suspended || strcmp(kind, "suspend") == 0;
         person->ended = person->ended || strcmp(kind, "end") == 0;
     }
-}
-
-static void take_each(const char *field, const char *text, void *context)
-{
-    json_t *value = decode(text);
-
-    take_setting(context, field, value);
-    json_decref(value);
 }
 
 /* NULL where the store knows nothing of the client. */

@@ -95,12 +95,7 @@ void course_next(Job *job, const Person *person)
 
 void course_ensure(Job *job, const Person *person)
 {
-    g_autoptr(Row) key = row_new(TABLE_DUE);
-
-    row_set_text(key, DUE_KIND, "course");
-    row_set_text(key, DUE_KEY, person->id);
-    g_autoptr(Row) due = tx_get(job->tx, key);
-    if (due == NULL) course_next(job, person);
+    if (!due_is_set(job->tx, "course", person->id)) course_next(job, person);
 }
 
 /* --- a long break --- */

@@ -4,14 +4,8 @@
 #include <glib.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 #include <sys/resource.h>
-
-enum { RUNS_MAX = 15 };
-
-typedef struct {
-    double per_second[RUNS_MAX];
-    double cpu_us[RUNS_MAX];
-} Series;
 
 static double cpu_us_so_far(void)
 {
@@ -21,14 +15,31 @@ static double cpu_us_so_far(void)
            (double)(used.ru_utime.tv_usec + used.ru_stime.tv_usec);
 }
 
-static void measure(FigureRun *run, int count, void *context, Series *series, int number)
+void figure_add(Figure *figure, double per_second, double cpu_us)
+{
+    g_assert(figure->runs < FIGURE_RUNS_MAX);
+    figure->per_second[figure->runs] = per_second;
+    figure->cpu_us[figure->runs++] = cpu_us;
+}
+
+static void measure(FigureRun *run, int count, void *context, Figure *figure)
 {
     int64_t began_us = g_get_monotonic_time();
     double cpu_us = cpu_us_so_far();
     run(count, context);
-    series->cpu_us[number] = (cpu_us_so_far() - cpu_us) / count;
-    series->per_second[number] =
-        count * (double)G_USEC_PER_SEC / (double)(g_get_monotonic_time() - began_us);
+    cpu_us = (cpu_us_so_far() - cpu_us) / count;
+    figure_add(figure, count * (double)G_USEC_PER_SEC / (double)(g_get_monotonic_time() - began_us),
+               cpu_us);
+}
+
+void figure_compare(FigureRun *ours, FigureRun *bare, int count, int runs, void *context,
+                    Figure *our_figure, Figure *bare_figure)
+{
+    our_figure->runs = bare_figure->runs = 0;
+    for (int i = 0; i < runs; i++) {
+        measure(bare, count, context, bare_figure);
+        measure(ours, count, context, our_figure);
+    }
 }
 
 static int by_size(const void *a, const void *b)
@@ -37,33 +48,54 @@ static int by_size(const void *a, const void *b)
     return (left > right) - (left < right);
 }
 
-static Figure medians(Series *series, int runs)
+typedef struct {
+    double least, middle, greatest;
+} Spread;
+
+static Spread spread_of(const double *values, int count)
 {
-    qsort(series->per_second, (size_t)runs, sizeof(double), by_size);
-    qsort(series->cpu_us, (size_t)runs, sizeof(double), by_size);
-    return (Figure){series->per_second[runs / 2], series->cpu_us[runs / 2]};
+    double sorted[FIGURE_RUNS_MAX];
+    g_assert(count % 2 == 1 && count <= FIGURE_RUNS_MAX);
+    memcpy(sorted, values, (size_t)count * sizeof *values);
+    qsort(sorted, (size_t)count, sizeof *sorted, by_size);
+    return (Spread){sorted[0], sorted[count / 2], sorted[count - 1]};
 }
 
-void figure_compare(FigureRun *ours, FigureRun *bare, int count, int runs, void *context,
-                    Figure *our_figure, Figure *bare_figure)
+double figure_median(const double *values, int count)
 {
-    Series our_series, bare_series;
-    g_assert(runs % 2 == 1 && runs <= RUNS_MAX);
-    for (int i = 0; i < runs; i++) {
-        measure(bare, count, context, &bare_series, i);
-        measure(ours, count, context, &our_series, i);
-    }
-    *our_figure = medians(&our_series, runs);
-    *bare_figure = medians(&bare_series, runs);
+    return spread_of(values, count).middle;
+}
+
+static void print_rate(const Figure *figure)
+{
+    Spread rate = spread_of(figure->per_second, figure->runs);
+    double cpu_us = figure_median(figure->cpu_us, figure->runs);
+    g_autofree char *span = g_strdup_printf("%.0f-%.0f", rate.least, rate.greatest);
+    printf(" %10.0f/s %-19s", rate.middle, span);
+    if (cpu_us > 0)
+        printf(" %7.1f us", cpu_us);
+    else
+        printf(" %10s", "");
+}
+
+static void print_ratio(const Figure *figure, const Figure *bare)
+{
+    double ratios[FIGURE_RUNS_MAX];
+    for (int i = 0; i < figure->runs; i++)
+        ratios[i] = figure->per_second[i] / bare->per_second[i];
+    Spread ratio = spread_of(ratios, figure->runs);
+    printf("  %.2f (%.2f-%.2f)", ratio.middle, ratio.least, ratio.greatest);
 }
 
 void figure_print(const char *name, const Figure *figure, const char *bare_name, const Figure *bare)
 {
-    printf("%-32s %8.0f/s  %6.1f us of CPU each", name, figure->per_second, figure->cpu_us);
-    if (bare != NULL)
-        printf("   %s: %.0f/s, %.1f us; ratio %.2f by the clock, %.2f by CPU", bare_name,
-               bare->per_second, bare->cpu_us, figure->per_second / bare->per_second,
-               bare->cpu_us / figure->cpu_us);
+    printf("%-38s", name);
+    print_rate(figure);
+    if (bare != NULL) {
+        printf(" | %-34s", bare_name);
+        print_rate(bare);
+        print_ratio(figure, bare);
+    }
     printf("\n");
     fflush(stdout);
 }

@@ -1,14 +1,18 @@
 /* SPDX-License-Identifier: Apache-2.0 */
+#define _GNU_SOURCE /* RUSAGE_THREAD */
 #include "tests/bench/office.h"
 
 #include "adapters/mail/compose.h"
 #include "adapters/net/net_curl.h"
+#include "adapters/store/find_people.h"
 #include "adapters/store/find_work.h"
 #include "adapters/store/store_sqlite.h"
 #include "daemon/control/handlers.h"
+#include "daemon/jobs/schedule.h"
 #include "tests/support/folder.h"
 
 #include <stdlib.h>
+#include <sys/resource.h>
 
 enum { PAGE = 200 };
 
@@ -125,6 +129,8 @@ void office_free(Office *office)
     g_free(office);
 }
 
+static void do_job(Office *office, JobRun *run, void *context);
+
 /* --- clients --- */
 
 typedef struct {
@@ -205,7 +211,92 @@ void office_fill(Office *office, int clients)
     }
 }
 
+typedef struct {
+    char *first;       /* the client that the others are like */
+    GPtrArray *events; /* of Event: the first one's */
+    Page page;
+} Likeness;
+
+static bool keep_event(const Event *event, void *context)
+{
+    g_ptr_array_add(context, event_copy(event));
+    return true;
+}
+
+static bool first_job(Job *job, void *context)
+{
+    Likeness *likeness = context;
+    Page page = {.first = 0, .n = 1};
+
+    fill_job(job, &page);
+    g_autoptr(GPtrArray) contacts = find_contacts_by_address(job->tx, "+447700000000");
+    g_assert(contacts->len == 1);
+    likeness->first = g_strdup(row_text(contacts->pdata[0], CONTACT_CLIENT));
+    tx_events(job->tx, "subject = ?1", keep_event, likeness->events, "t", likeness->first);
+    return true;
+}
+
+static void make_alike(Job *job, const Likeness *likeness, int number)
+{
+    g_autofree char *id = g_strdup_printf("L%07d", number);
+    g_autofree char *phone = g_strdup_printf("+4477%08d", number);
+
+    for (guint i = 0; i < likeness->events->len; i++) {
+        const Event *event = likeness->events->pdata[i];
+        json_t *body = json_loads(event->body, 0, NULL);
+        json_t *fields = json_object_get(body, "fields");
+        if (json_object_get(fields, "phone") != NULL)
+            json_object_set_new(fields, "phone", json_string(phone));
+        tx_append(job->tx, event->kind, id, event->author, NULL, body);
+    }
+    g_autoptr(Person) person = person_load(job, id);
+    schedule_next(job, person, job->now_ms);
+}
+
+static bool alike_job(Job *job, void *context)
+{
+    const Likeness *likeness = context;
+
+    for (int i = 0; i < likeness->page.n; i++)
+        make_alike(job, likeness, likeness->page.first + i);
+    return true;
+}
+
+void office_fill_alike(Office *office, int clients)
+{
+    Likeness likeness = {.events = g_ptr_array_new_with_free_func((GDestroyNotify)event_free)};
+
+    do_job(office, first_job, &likeness);
+    for (int first = 1; first < clients; first += PAGE) {
+        likeness.page = (Page){.first = first, .n = MIN(PAGE, clients - first)};
+        do_job(office, alike_job, &likeness);
+    }
+    g_ptr_array_unref(likeness.events);
+    g_free(likeness.first);
+}
+
 /* --- waiting --- */
+
+/* --- the store thread --- */
+
+static bool cpu_job(Job *job, void *context)
+{
+    struct rusage used;
+
+    (void)job;
+    getrusage(RUSAGE_THREAD, &used);
+    *(double *)context = (double)(used.ru_utime.tv_sec + used.ru_stime.tv_sec) * 1e6 +
+                         (double)(used.ru_utime.tv_usec + used.ru_stime.tv_usec);
+    return true;
+}
+
+double office_store_cpu_us(Office *office)
+{
+    double cpu_us = 0;
+
+    do_job(office, cpu_job, &cpu_us);
+    return cpu_us;
+}
 
 static bool due_job(Job *job, void *context)
 {

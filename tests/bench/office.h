@@ -24,11 +24,18 @@ void office_free(Office *office);
 /* Makes clients with consent, screen and a plan for 08:30 each day. */
 void office_fill(Office *office, int clients);
 
+/* The same for very many: the first is made through the API, the others by events like the first one's, without the answers
+ * and the welcome that the API makes for each. */
+void office_fill_alike(Office *office, int clients);
+
 /* Closes everything but the folder and opens it again at an instant. */
 void office_reopen(Office *office, const char *start);
 
 /* Runs the loop until count messages of a kind are accepted. */
 void office_wait_accepted(Office *office, const char *kind, int count);
+
+/* What the store thread has taken so far, in microseconds of CPU. */
+double office_store_cpu_us(Office *office);
 
 /* Runs the loop until nothing is due and nothing is in hand. */
 void office_wait_quiet(Office *office);

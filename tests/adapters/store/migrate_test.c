@@ -43,7 +43,7 @@ static bool look(Tx *tx, void *context)
     g_autoptr(GPtrArray) due = tx_rows(tx, TABLE_DUE, "", "");
 
     (void)context;
-    assert_string_equal(version, "6");
+    assert_string_equal(version, "7");
     assert_int_equal(row_int(alert, ALERT_PASSED), 2);
     assert_int_equal(passes->len, 2);
     assert_string_equal(row_text(passes->pdata[0], PASS_TO), "J. Lindqvist");
@@ -80,11 +80,42 @@ static void a_migrated_store_is_sound(void **state)
     bench_close(bench);
 }
 
+/* Every index with its columns, in order. */
+static void add_index(const TxResult *result, void *context)
+{
+    g_string_append_printf(context, "%s\n", result->text[0]);
+}
+
+static bool list_indexes(Tx *tx, void *context)
+{
+    tx_select(tx,
+              "SELECT sql FROM sqlite_master WHERE type = 'index' AND sql IS NOT NULL ORDER BY sql",
+              add_index, context, "");
+    return true;
+}
+
+static void a_migrated_store_has_the_indexes_of_a_new_one(void **state)
+{
+    Bench *old = open_version_1();
+    Bench *new = bench_open(BENCH_SQLITE);
+    g_autoptr(GString) of_old = g_string_new(NULL);
+    g_autoptr(GString) of_new = g_string_new(NULL);
+
+    (void)state;
+    bench_reopen(old);
+    assert_int_equal(bench_do(old, list_indexes, of_old), STORE_OK);
+    assert_int_equal(bench_do(new, list_indexes, of_new), STORE_OK);
+    assert_string_equal(of_old->str, of_new->str);
+    bench_close(old);
+    bench_close(new);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(version_1_comes_forward),
         cmocka_unit_test(a_migrated_store_is_sound),
+        cmocka_unit_test(a_migrated_store_has_the_indexes_of_a_new_one),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

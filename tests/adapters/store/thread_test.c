@@ -65,7 +65,7 @@ static void every_commit_is_synced(void **state)
 
 static bool append_many(Tx *tx, void *context)
 {
-    for (int i = 0; i < 20000; i++)
+    for (int i = 0; i < 45000; i++)
         append_week(tx, context);
     return true;
 }
