@@ -17,7 +17,7 @@ FLAVOUR ?= release
 OUT := $(if $(filter release,$(FLAVOUR)),build,build/$(FLAVOUR))
 CC ?= gcc
 
-LIBS := libcurl libuv sqlite3 glib-2.0 gio-2.0 libical gmime-3.0 libmicrohttpd jansson libfyaml libsodium libsystemd
+LIBS := libcurl libuv sqlite3 glib-2.0 gio-2.0 libical gmime-3.0 libmicrohttpd jansson libfyaml libsodium libsystemd gnutls
 CFLAGS_LIBS = $(shell pkg-config --cflags $(LIBS) cmocka)
 LDLIBS = $(shell pkg-config --libs $(LIBS)) -lm -lpthread
 

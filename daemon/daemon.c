@@ -27,6 +27,8 @@ struct Daemon {
     DaemonTold *moved;
     DaemonTold *accounts;
     void *told_context;
+    struct Sync *sync;
+    void (*grown)(struct Sync *sync);
     int64_t moves;
     bool started;
     bool noted; /* the start is written down */
@@ -128,6 +130,7 @@ static void on_changed(const DeskNext *next, void *context)
     if (next->moves == daemon->moves) return;
     daemon->moves = next->moves;
     if (daemon->moved != NULL) daemon->moved(daemon->told_context);
+    if (daemon->sync != NULL) daemon->grown(daemon->sync);
 }
 
 void daemon_tell(Daemon *daemon, DaemonTold *moved, DaemonTold *accounts, void *context)
@@ -135,6 +138,17 @@ void daemon_tell(Daemon *daemon, DaemonTold *moved, DaemonTold *accounts, void *
     daemon->moved = moved;
     daemon->accounts = accounts;
     daemon->told_context = context;
+}
+
+void daemon_set_sync(Daemon *daemon, struct Sync *sync, void (*grown)(struct Sync *sync))
+{
+    daemon->sync = sync;
+    daemon->grown = grown;
+}
+
+struct Sync *daemon_sync(Daemon *daemon)
+{
+    return daemon->sync;
 }
 
 void daemon_accounts_changed(Daemon *daemon)

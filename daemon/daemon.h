@@ -50,6 +50,11 @@ typedef void DaemonTold(void *context);
 void daemon_tell(Daemon *daemon, DaemonTold *moved, DaemonTold *accounts, void *context);
 void daemon_accounts_changed(Daemon *daemon);
 
+/* The part that keeps replicas in agreement, or NULL; set by the one who has the loop. grown is called when the record has grown. */
+struct Sync;
+void daemon_set_sync(Daemon *daemon, struct Sync *sync, void (*grown)(struct Sync *sync));
+struct Sync *daemon_sync(Daemon *daemon);
+
 Desk *daemon_desk(Daemon *daemon);
 Intake *daemon_intake(Daemon *daemon);
 Relay *daemon_relay(Daemon *daemon);

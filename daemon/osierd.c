@@ -18,6 +18,7 @@
 #include "daemon/manager.h"
 #include "daemon/options.h"
 #include "daemon/page/page.h"
+#include "daemon/sync/sync.h"
 
 #define STOP_WAIT_MS 35000
 #define CONTROL_BODY_MAX (1024 * 1024)
@@ -36,6 +37,7 @@ typedef struct {
     Serve *hooks;
     char *hooks_at; /* where, or NULL */
     Page *page;
+    Sync *sync;
     Stepper *stepper;
     Manager *manager;
     uv_signal_t terminate;
@@ -84,6 +86,7 @@ static void begin_stop(Osierd *self, int exit_code)
     self->exit_code = exit_code;
     manager_stopping(self->manager);
     daemon_stop(self->daemon);
+    if (self->sync != NULL) sync_stop(self->sync);
     uv_check_start(&self->leaving, on_leaving);
     uv_idle_start(&self->turning, stay_awake);
     uv_timer_start(&self->patience, on_patience, STOP_WAIT_MS, 0);
@@ -174,6 +177,7 @@ static int holds(const char **what, void *context)
     int hooked = self->hooks != NULL ? self->hooks->open_requests(self->hooks) : 0;
     int visited = self->page != NULL ? page_busy(self->page) : 0;
     int inside = daemon_holds(self->daemon, what);
+    int visiting = self->sync != NULL ? sync_busy(self->sync) : 0;
 
     if (inside == 0 && served > 0)
         *what = "a call on the control socket";
@@ -181,7 +185,9 @@ static int holds(const char **what, void *context)
         *what = "a webhook";
     else if (inside == 0 && visited > 0)
         *what = "a call from the page";
-    return inside + MAX(0, served) + hooked + visited;
+    else if (inside == 0 && visiting > 0)
+        *what = "a visit between replicas";
+    return inside + MAX(0, served) + hooked + visited + visiting;
 }
 
 /* Where webhooks are to be heard, or NULL where no gateway sends any. */
@@ -254,6 +260,9 @@ static void on_hangup(uv_signal_t *signal, int number)
     if (!listen_hooks(self, &why))
         fprintf(stderr, "osierd: hooks.listen: %s: %s; webhooks are heard where they were\n",
                 settings_clinic(fresh)->hooks_listen, why);
+    if (!sync_reload(self->sync, &why))
+        fprintf(stderr, "osierd: sync.listen: %s: %s; replicas are heard where they were\n",
+                settings_clinic(fresh)->sync_listen, why);
     page_reload(self->page);
     manager_ready(self->manager, settings_clinic(fresh)->name);
     fprintf(stderr, "osierd: new settings are in force\n");
@@ -294,7 +303,16 @@ static int start(Osierd *self)
         self->stepper = stepper_new(&self->loop, self->clock, holds, self);
         daemon_set_stepper(self->daemon, self->stepper);
     }
+    self->sync =
+        sync_new(&self->loop, self->daemon, self->options.clinic, clock_is_virtual(self->clock));
+    daemon_set_sync(self->daemon, self->sync, sync_moved);
     daemon_start(self->daemon);
+    if (!sync_start(self->sync, &why))
+        return cli_fault(EXIT_CANNOT_MAKE, "sync.listen",
+                         settings_clinic(self->settings)->sync_listen != NULL
+                             ? settings_clinic(self->settings)->sync_listen
+                             : "",
+                         "%s", why);
     self->page = page_new(&self->loop, self->daemon);
     return EXIT_OK;
 }
@@ -322,11 +340,13 @@ static void release(Osierd *self)
 {
     stepper_free(self->stepper);
     if (self->page != NULL) page_close(self->page);
+    if (self->sync != NULL) sync_stop(self->sync);
     manager_free(self->manager);
     if (self->hooks != NULL) self->hooks->close(self->hooks);
     if (self->control != NULL) self->control->close(self->control);
     if (self->net != NULL) self->net->close(self->net);
     if (self->store != NULL) self->store->close(self->store);
+    sync_free(self->sync);
     daemon_free(self->daemon);
     if (self->clock != NULL) clock_free(self->clock);
     random_free(self->random);

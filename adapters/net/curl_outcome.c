@@ -58,6 +58,18 @@ static long status_of(Exchange *exchange)
     return status;
 }
 
+/* "Cert:-----BEGIN CERTIFICATE----- ..." of the first of the chain (g_free), or NULL. */
+static char *certificate_of(CURL *easy)
+{
+    struct curl_certinfo *info = NULL;
+    if (curl_easy_getinfo(easy, CURLINFO_CERTINFO, &info) != CURLE_OK || info == NULL ||
+        info->num_of_certs < 1)
+        return NULL;
+    for (struct curl_slist *line = info->certinfo[0]; line != NULL; line = line->next)
+        if (g_str_has_prefix(line->data, "Cert:")) return g_strdup(line->data + strlen("Cert:"));
+    return NULL;
+}
+
 static WireResponse *http_outcome(Exchange *exchange, CURLcode code)
 {
     if (code != CURLE_OK) return NULL;
@@ -66,6 +78,7 @@ static WireResponse *http_outcome(Exchange *exchange, CURLcode code)
     char *content_type = NULL;
     curl_easy_getinfo(easy, CURLINFO_CONTENT_TYPE, &content_type);
     if (content_type != NULL) response->content_type = one_line(content_type);
+    if (exchange->request->look) response->certificate = certificate_of(easy);
     struct curl_header *header;
     curl_off_t wait_s = 0;
     if (curl_easy_header(easy, "Retry-After", 0, CURLH_HEADER, -1, &header) == CURLHE_OK &&

@@ -6,6 +6,7 @@
 
 #include "core/ledger/event.h"
 #include "core/ledger/table.h"
+#include "core/ledger/vector.h"
 
 typedef struct Store Store;
 typedef struct Tx Tx;
@@ -72,22 +73,16 @@ typedef enum {
  * ACCEPT_GAP: see tx_rename. */
 Accepted tx_accept(Tx *tx, const Event *event);
 
-/* The last event of each replica that the ledger holds. */
-typedef struct {
-    char replica[17];
-    int64_t seq;
-    uint8_t digest[DIGEST_BYTES];
-} VectorEntry;
-
-/* In the order of the ids (GArray of VectorEntry). */
+/* The last event of each replica that the ledger holds, in the order of the ids (GArray of VectorEntry). */
 GArray *tx_vector(Tx *tx);
 
 /* The digest of one event; false where it is not here. */
 bool tx_digest(Tx *tx, const char *replica, int64_t seq, uint8_t *digest);
 
 /* Goes on under another id of 16 hex digits, from which nothing was written yet: for a store that turned out to be a copy.
- * Writes replica.joined. */
-void tx_rename(Tx *tx, const char *replica);
+ * Writes replica.joined. What it wrote under the old id after the event numbered shared is not what others have under those
+ * numbers: it is written anew under the new id, ids that it names among it too, and taken from the old one's chain. */
+void tx_rename(Tx *tx, const char *replica, int64_t shared);
 
 /* The row of a key: a row of the table with its key columns set. NULL where there is none. The caller's to row_free. */
 Row *tx_get(Tx *tx, const Row *key);

@@ -104,6 +104,7 @@ static const TextRule RULES[] = {
     {"kind-screen", TEXT_PART, "", ""},
     {"kind-gateway", TEXT_PART, "", ""},
     {"kind-backup", TEXT_PART, "", ""},
+    {"kind-two-senders", TEXT_PART, "", ""},
     {"kind-other", TEXT_PART, "", ""},
 
     /* mail */

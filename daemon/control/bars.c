@@ -8,8 +8,7 @@
 #include "daemon/cli/cli.h"
 #include "daemon/control/handlers.h"
 #include "daemon/desk/screened.h"
-#include "daemon/jobs/post.h"
-#include "daemon/jobs/words.h"
+#include "daemon/jobs/tell.h"
 
 static const char *who(const Call *call)
 {
@@ -87,19 +86,7 @@ bool handle_client_end(Job *job, Call *call)
     if (why == NULL || !g_strv_contains(WHYS, why))
         return call_fail(call, EXIT_USE, "why", why, "is one of finished, asked, moved, died");
     if (person->ended) return call_fail(call, EXIT_DATA, "client", person->id, "has ended already");
-    /* Nobody writes to the family of someone who died. */
-    if (strcmp(why, "died") != 0 && person->programme != NULL && !person->stopped) {
-        g_autofree char *purpose = g_strdup_printf("goodbye/%s/%s", person->id, person->programme);
-        Worded words;
-        words_key(job, person, "goodbye", &words);
-        g_free(post_client(job, person,
-                           &(Post){.kind = MESSAGE_GOODBYE,
-                                   .purpose = purpose,
-                                   .text = words.text,
-                                   .subject = words.subject,
-                                   .end_ms = job->now_ms + DAY_MS}));
-        worded_clear(&words);
-    }
+    tell_goodbye(job, person, why, job->now_ms);
     tx_append(
         job->tx, "client.end", person->id, who(call), NULL,
         json_pack("{s:I, s:s, s:s}", "at", (json_int_t)job->now_ms, "why", why, "by", who(call)));

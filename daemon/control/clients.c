@@ -227,8 +227,9 @@ bool handle_client_set(Job *job, Call *call)
     json_t *warnings = warnings_of(job, person->id, fields);
     bool some = json_object_size(fields) > 0;
     bool zone_changes = json_object_get(fields, "zone") != NULL;
+    g_autofree char *base = find_setting_base(job->tx, person->id);
     if (some)
-        tx_append(job->tx, "client.set", person->id, call_author(call), NULL,
+        tx_append(job->tx, "client.set", person->id, call_author(call), base,
                   json_pack("{s:O}", "fields", fields));
     json_decref(fields);
     if (!put_consent(job, call, person->id) || (!some && call_text(call, "consent") == NULL)) {

@@ -5,7 +5,9 @@
 
 #include "adapters/store/find_access.h"
 #include "daemon/cli/cli.h"
+#include "daemon/control/answer.h"
 #include "daemon/control/handlers.h"
+#include "daemon/sync/sync.h"
 
 static const Route ROUTES[] = {
     {"POST", "/clients", handle_client_add},
@@ -52,6 +54,11 @@ static const Route ROUTES[] = {
     {"POST", "/accounts/{id}/close", handle_account_close},
     {"GET", "/looks", handle_looks},
     {"GET", "/sync", handle_sync_status},
+    {"POST", "/sync/unpair/{id}", handle_sync_unpair},
+    {"POST", "/sync/bundle", handle_sync_bundle},
+    {"POST", "/sync/take", handle_sync_take},
+    {"GET", "/sync/conflicts", handle_conflict_list},
+    {"POST", "/sync/settle/{id}", handle_conflict_settle},
     {"GET", "/sender", handle_sender_show},
     {"POST", "/sender", handle_sender_take},
 };
@@ -112,21 +119,6 @@ static void errand_free(Errand *errand)
     g_free(errand);
 }
 
-static void send_answer(ServeRequest *request, int status, const json_t *document)
-{
-    serve_answer_json(request, status, json_dumps(document, JSON_COMPACT | JSON_ENCODE_ANY));
-}
-
-static void send_fault(ServeRequest *request, int status, int exit_code, const char *what,
-                       const char *value, const char *why)
-{
-    json_t *document = json_pack("{s:{s:s, s:s, s:s, s:i}}", "error", "what", what, "value", value,
-                                 "why", why, "exit", exit_code);
-
-    send_answer(request, status, document);
-    json_decref(document);
-}
-
 static bool run_call(Job *job, void *context)
 {
     Errand *errand = context;
@@ -144,6 +136,8 @@ static bool run_call(Job *job, void *context)
 /* What only the loop knows is added to the status. */
 static void add_lines(Errand *errand)
 {
+    if (errand->route->handler == handle_sync_status && daemon_sync(errand->daemon) != NULL)
+        json_object_update_new(errand->call.answer, sync_json(daemon_sync(errand->daemon)));
     if (errand->route->handler != handle_status) return;
     json_object_set_new(errand->call.answer, "gateways", relay_json(daemon_relay(errand->daemon)));
     json_object_set_new(errand->call.answer, "polls", intake_json(daemon_intake(errand->daemon)));
@@ -155,9 +149,9 @@ static void call_done(StoreStatus status, void *context)
     Errand *errand = context;
 
     if (status == STORE_FULL || status == STORE_FAILED) {
-        send_fault(errand->request, 503, EXIT_LATER, "store", "",
-                   status == STORE_FULL ? "there is no room on the device; nothing was changed"
-                                        : "the store has failed; nothing was changed");
+        answer_fault(errand->request, 503, EXIT_LATER, "store", "",
+                     status == STORE_FULL ? "there is no room on the device; nothing was changed"
+                                          : "the store has failed; nothing was changed");
     } else {
         if (errand->call.status == 200) add_lines(errand);
         if (errand->call.status == 200 && g_str_has_prefix(errand->route->path, "/accounts") &&
@@ -165,7 +159,7 @@ static void call_done(StoreStatus status, void *context)
             daemon_accounts_changed(errand->daemon);
         if (errand->call.status == 200 && errand->route->handler == handle_client_erase)
             keep_renew(daemon_keep(errand->daemon));
-        send_answer(errand->request, errand->call.status, errand->call.answer);
+        answer_document(errand->request, errand->call.status, errand->call.answer);
     }
     errand_free(errand);
 }
@@ -181,7 +175,7 @@ static json_t *read_body(ServeRequest *request)
 
     if (!json_is_object(body)) {
         json_decref(body);
-        send_fault(request, 400, EXIT_DATA, "body", "", "is no JSON object");
+        answer_fault(request, 400, EXIT_DATA, "body", "", "is no JSON object");
         return NULL;
     }
     for (size_t i = 0; i < G_N_ELEMENTS(QUERY); i++) {
@@ -205,13 +199,13 @@ static void stepped(const char *stuck, void *context)
     const Clock *clock = desk_clock(daemon_desk(step->daemon));
 
     if (stuck != NULL) {
-        send_fault(step->request, 500, EXIT_IO, "clock", "", stuck);
+        answer_fault(step->request, 500, EXIT_IO, "clock", "", stuck);
     } else {
         int64_t next = clock_next(clock);
         g_autofree char *now = instant_format_exact(clock_now(clock));
         g_autofree char *due = next == CLOCK_NEVER ? NULL : instant_format_exact(next);
         json_t *document = json_pack("{s:s, s:s?}", "now", now, "next_due", due);
-        send_answer(step->request, 200, document);
+        answer_document(step->request, 200, document);
         json_decref(document);
     }
     g_free(step);
@@ -226,11 +220,11 @@ static void move_clock(Daemon *daemon, ServeRequest *request)
 
     if (body == NULL) return;
     if (stepper == NULL) {
-        send_fault(request, 409, EXIT_SETTINGS, "clock", "",
-                   "it runs by itself; only osierd --clock is stepped");
+        answer_fault(request, 409, EXIT_SETTINGS, "clock", "",
+                     "it runs by itself; only osierd --clock is stepped");
     } else if (to == NULL || !instant_parse(to, &to_ms)) {
-        send_fault(request, 400, EXIT_DATA, "to", to != NULL ? to : "",
-                   "is no instant; write it as 2026-03-02T08:00:00Z");
+        answer_fault(request, 400, EXIT_DATA, "to", to != NULL ? to : "",
+                     "is no instant; write it as 2026-03-02T08:00:00Z");
     } else {
         Step *step = g_new0(Step, 1);
         *step = (Step){.daemon = daemon, .request = request};
@@ -239,16 +233,38 @@ static void move_clock(Daemon *daemon, ServeRequest *request)
     json_decref(body);
 }
 
+/* --- other replicas --- */
+
+/* What takes its time: the call is answered by the part that keeps replicas in agreement. False where it is none of these. */
+static bool meet_replicas(Daemon *daemon, ServeRequest *request, const char *path)
+{
+    Sync *sync = daemon_sync(daemon);
+
+    if (sync == NULL) return false;
+    if (strcmp(path, "/sync/pair") == 0) {
+        sync_offer(sync, request);
+    } else if (strcmp(path, "/sync/visit") == 0) {
+        sync_now(sync, request);
+    } else if (g_str_has_prefix(path, "/sync/join/")) {
+        json_t *body = read_body(request);
+        if (body != NULL) sync_join(sync, request, path + strlen("/sync/join/"), body);
+        json_decref(body);
+    } else {
+        return false;
+    }
+    return true;
+}
+
 /* --- a copy --- */
 
 static void copy_made(const char *file, const char *problem, void *context)
 {
     if (file == NULL) {
-        send_fault(context, 500, EXIT_IO, "backup", "", problem);
+        answer_fault(context, 500, EXIT_IO, "backup", "", problem);
         return;
     }
     json_t *document = json_pack("{s:s}", "file", file);
-    send_answer(context, 200, document);
+    answer_document(context, 200, document);
     json_decref(document);
 }
 
@@ -262,8 +278,8 @@ static void start(Daemon *daemon, ServeRequest *request, const ControlActor *act
     json_t *body = route != NULL ? read_body(request) : NULL;
 
     if (route == NULL)
-        send_fault(request, known_path ? 405 : 404, EXIT_USE, "path", path,
-                   known_path ? "is not called by that method" : "is not known");
+        answer_fault(request, known_path ? 405 : 404, EXIT_USE, "path", path,
+                     known_path ? "is not called by that method" : "is not known");
     if (body == NULL) {
         g_free(ids[0]);
         g_free(ids[1]);
@@ -298,6 +314,6 @@ void control_handle(ServeRequest *request, void *context)
         move_clock(daemon, request);
     else if (post && strcmp(path, "/backup") == 0)
         keep_copy(daemon_keep(daemon), copy_made, request);
-    else
+    else if (!post || !meet_replicas(daemon, request, path))
         start(daemon, request, NULL);
 }

@@ -105,6 +105,14 @@ bool handle_client_erase(Job *job, Call *call);
 
 /* sync.c */
 bool handle_sync_status(Job *job, Call *call);
+bool handle_sync_unpair(Job *job, Call *call);
+bool handle_sync_bundle(Job *job, Call *call);
+bool handle_sync_take(Job *job, Call *call);
+
+/* conflicts.c: what two people set differently without seeing each other's. */
+bool handle_conflict_list(Job *job, Call *call);
+bool handle_conflict_settle(Job *job, Call *call);
+int conflicts_count(Job *job);
 bool handle_sender_show(Job *job, Call *call);
 bool handle_sender_take(Job *job, Call *call);
 

@@ -6,9 +6,8 @@
 #include "daemon/cli/cli.h"
 #include "daemon/control/handlers.h"
 #include "daemon/jobs/move.h"
-#include "daemon/jobs/post.h"
 #include "daemon/jobs/ready.h"
-#include "daemon/jobs/words.h"
+#include "daemon/jobs/tell.h"
 
 static Ready *judge(Job *job, Call *call, const Person *person)
 {
@@ -81,23 +80,6 @@ static bool check_move(Job *job, Call *call, const Person *person, const Ready *
     return !onwards || move_on_check(job, call, person, stage, NULL);
 }
 
-static void tell_client(Job *job, const Person *person, const Stage *stage, bool onwards)
-{
-    g_autofree char *purpose =
-        g_strdup_printf("moved/%s/%s/%" G_GINT64_FORMAT, person->id, stage->key, job->now_ms);
-    Worded words;
-
-    if (!onwards && person->held) return; /* closing the alert tells it */
-    words_key(job, person, onwards ? "moved-on" : "outcome-step-back", &words);
-    g_free(post_client(job, person,
-                       &(Post){.kind = MESSAGE_UPDATE,
-                               .purpose = purpose,
-                               .text = words.text,
-                               .subject = words.subject,
-                               .end_ms = job->now_ms + DAY_MS}));
-    worded_clear(&words);
-}
-
 static char *words_of(const json_t *value, const char *none)
 {
     if (json_is_string(value)) return g_strdup(json_string_value(value));
@@ -149,7 +131,7 @@ bool handle_plan_move(Job *job, Call *call)
     bool onwards = stage_is_later(programme, stage, ready->ask.stage);
     if (!check_move(job, call, person, ready, stage, onwards)) return false;
     move_write(job, person, stage, by, ready_json(person, ready));
-    tell_client(job, person, stage, onwards);
+    tell_moved(job, person, key, onwards, job->now_ms);
     g_autoptr(Person) moved = person_load(job, person->id);
     json_t *document = plan_json(job, moved);
     json_object_set_new(document, "warnings", doubts_of(ready, stage, onwards));

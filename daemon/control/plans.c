@@ -2,6 +2,7 @@
 /* The plan: set once, moved by a clinician. */
 #include <string.h>
 
+#include "adapters/store/find_people.h"
 #include "adapters/store/find_record.h"
 #include "daemon/cli/cli.h"
 #include "daemon/control/handlers.h"
@@ -10,8 +11,7 @@
 #include "daemon/jobs/course.h"
 #include "daemon/jobs/known.h"
 #include "daemon/jobs/move.h"
-#include "daemon/jobs/post.h"
-#include "daemon/jobs/words.h"
+#include "daemon/jobs/tell.h"
 
 #define PAGE_DAYS 14
 
@@ -147,21 +147,6 @@ static void put_programme(Job *job, const Programme *programme)
                             settings_programme_text(job->settings, programme->key)));
 }
 
-static void welcome(Job *job, const Person *person)
-{
-    g_autofree char *purpose = g_strconcat("welcome/", person->id, NULL);
-    Worded words;
-
-    words_welcome(job, person, &words);
-    g_free(post_client(job, person,
-                       &(Post){.kind = MESSAGE_WELCOME,
-                               .purpose = purpose,
-                               .text = words.text,
-                               .subject = words.subject,
-                               .end_ms = job->now_ms + 2 * DAY_MS}));
-    worded_clear(&words);
-}
-
 /* The fields of plan.set; the times and rule were checked. NULL after answering. */
 static json_t *plan_fields(Job *job, Call *call, const Person *person, const Programme *programme,
                            const Stage *stage, const SessionTimes *times, json_t *time_texts)
@@ -247,12 +232,13 @@ bool handle_plan_set(Job *job, Call *call)
         return false;
     }
     put_programme(job, programme);
-    tx_append(job->tx, "plan.set", person->id, call_author(call), NULL, body);
+    g_autofree char *base = find_setting_base(job->tx, person->id);
+    tx_append(job->tx, "plan.set", person->id, call_author(call), base, body);
     settle_screen(job, person, call_author(call));
     g_autoptr(Person) planned = person_load(job, person->id);
     schedule_next(job, planned, job->now_ms - 1);
     course_next(job, planned);
-    if (planned->channel != CHANNEL_PHONE) welcome(job, planned);
+    tell_welcome(job, planned);
     json_t *document = plan_json(job, planned);
     if (why != NULL) json_object_set_new(document, "start_reasons", why);
     return call_ok(call, document);

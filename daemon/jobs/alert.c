@@ -11,6 +11,7 @@
 
 #include <string.h>
 
+#include "adapters/store/find_people.h"
 #include "adapters/store/find_record.h"
 #include "adapters/store/find_work.h"
 #include "core/ledger/id.h"
@@ -184,7 +185,8 @@ static bool lift_hold(Job *job, const Person *person, const char *alert, const c
     return true;
 }
 
-static void tell_client(Job *job, const Person *person, const Row *row, const char *outcome)
+void alert_tell_outcome(Job *job, const Person *person, const Row *row, const char *outcome,
+                        int64_t at_ms)
 {
     const char *alert = row_text(row, ALERT_ID);
     bool finished =
@@ -202,7 +204,7 @@ static void tell_client(Job *job, const Person *person, const Row *row, const ch
                             .text = words.text,
                             .subject = words.subject,
                             .alert = alert,
-                            .end_ms = job->now_ms + DAY_MS}));
+                            .end_ms = at_ms + DAY_MS}));
     worded_clear(&words);
 }
 
@@ -237,7 +239,7 @@ static void carry_out(Job *job, const Person *person, const Row *alert, const ch
     g_autoptr(Person) after = person_load(job, person->id);
     if (after == NULL || (goes_on && (after->held || after->suspended))) return;
     if (strcmp(outcome, "resume") == 0 && !lifted) return;
-    tell_client(job, after, alert, outcome);
+    alert_tell_outcome(job, after, alert, outcome, job->now_ms);
 }
 
 bool alert_close(Job *job, const char *id, const char *outcome, const char *by, const char *note,

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "daemon/jobs/move.h"
 
+#include "adapters/store/find_people.h"
 #include "core/practice/programme.h"
 #include "daemon/jobs/course.h"
 #include "daemon/jobs/schedule.h"
@@ -26,7 +27,8 @@ void move_write(Job *job, const Person *person, const Stage *to, const char *by,
         move_days(fields, to, NULL);
         json_object_set_new(body, "fields", fields);
     }
-    tx_append(job->tx, "plan.move", person->id, by, NULL, body);
+    g_autofree char *base = find_setting_base(job->tx, person->id);
+    tx_append(job->tx, "plan.move", person->id, by, base, body);
     g_autoptr(Person) moved = person_load(job, person->id);
     schedule_next(job, moved, job->now_ms - 1);
     course_next(job, moved);
