@@ -19,6 +19,7 @@ struct Daemon {
     Relay *relay;
     Intake *intake;
     Keep *keep;
+    Painter *painter;
     Vault *vault;
     Stepper *stepper;
     Timer *alive;
@@ -126,7 +127,8 @@ static void on_changed(const DeskNext *next, void *context)
     if (next->again) catch_up(daemon);
     listen_or_not(daemon, next->sender);
     planner_next(daemon->planner, next->due_ms);
-    relay_next(daemon->relay, next->send_ms[CHANNEL_SMS], next->send_ms[CHANNEL_EMAIL]);
+    relay_next(daemon->relay, next->send_ms[CHANNEL_SMS], next->send_ms[CHANNEL_EMAIL],
+               next->posted);
     if (next->moves == daemon->moves) return;
     daemon->moves = next->moves;
     if (daemon->moved != NULL) daemon->moved(daemon->told_context);
@@ -169,10 +171,12 @@ Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *fai
     daemon->desk = desk_new(ports->store, ports->clock, ports->random, settings);
     daemon->vault = vault_new(ports->dir, ports->random);
     desk_set_vault(daemon->desk, daemon->vault);
+    desk_set_log(daemon->desk, ports->log);
     daemon->planner = planner_new(daemon->desk);
     daemon->relay = relay_new(daemon->desk, ports->net, spool, clock_is_stepped(ports->clock));
     daemon->intake = intake_new(daemon->desk, ports->net);
     daemon->keep = keep_new(daemon->desk, ports->dir, ports->loop);
+    daemon->painter = painter_new(ports->loop);
     daemon->alive = timer_new(ports->clock, on_alive, daemon);
     desk_watch(daemon->desk, on_changed, on_failed, daemon);
     return daemon;
@@ -205,6 +209,7 @@ void daemon_free(Daemon *daemon)
 {
     if (daemon == NULL) return;
     timer_free(daemon->alive);
+    painter_close(daemon->painter);
     keep_free(daemon->keep);
     intake_free(daemon->intake);
     relay_free(daemon->relay);
@@ -230,13 +235,15 @@ int daemon_holds(const Daemon *daemon, const char **what)
     int relaying = relay_busy(daemon->relay);
     int listening = intake_busy(daemon->intake);
     int keeping = keep_busy(daemon->keep);
+    int drawing = painter_busy(daemon->painter);
 
     *what = jobs > 0        ? "a job on the store"
             : exchanges > 0 ? "an exchange with a gateway"
             : relaying > 0  ? "a message in hand"
             : keeping > 0   ? "a copy being checked"
+            : drawing > 0   ? "a drawing"
                             : "a poll";
-    return jobs + exchanges + relaying + listening + keeping;
+    return jobs + exchanges + relaying + listening + keeping + drawing;
 }
 
 typedef struct {
@@ -281,6 +288,11 @@ Intake *daemon_intake(Daemon *daemon)
 Keep *daemon_keep(Daemon *daemon)
 {
     return daemon->keep;
+}
+
+Painter *daemon_painter(Daemon *daemon)
+{
+    return daemon->painter;
 }
 
 Relay *daemon_relay(Daemon *daemon)

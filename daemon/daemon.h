@@ -9,6 +9,7 @@
 #include "daemon/desk/desk.h"
 #include "daemon/intake/intake.h"
 #include "daemon/keep/keep.h"
+#include "daemon/paint/painter.h"
 #include "daemon/planner.h"
 #include "daemon/relay/relay.h"
 
@@ -18,7 +19,8 @@ typedef struct {
     Store *store;
     Net *net;
     const char *dir; /* the clinic folder: spool/ and backups/ lie in it */
-    uv_loop_t *loop; /* whose workers check copies; NULL: checked on the spot */
+    uv_loop_t *loop; /* whose workers check copies and draw; NULL: done on the spot */
+    Log *log;        /* NULL: nothing is logged */
 } DaemonPorts;
 
 typedef struct Daemon Daemon;
@@ -59,6 +61,7 @@ Desk *daemon_desk(Daemon *daemon);
 Intake *daemon_intake(Daemon *daemon);
 Relay *daemon_relay(Daemon *daemon);
 Keep *daemon_keep(Daemon *daemon);
+Painter *daemon_painter(Daemon *daemon);
 
 /* The stepper that moves the clock, or NULL where it runs by itself. Set by the one who has the
  * loop. */

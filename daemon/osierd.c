@@ -29,6 +29,7 @@ typedef struct {
     Options options;
     Settings *settings;
     Clock *clock;
+    Log *log;
     Random *random;
     Store *store;
     Net *net;
@@ -84,6 +85,7 @@ static void begin_stop(Osierd *self, int exit_code)
     if (self->stopping) return;
     self->stopping = true;
     self->exit_code = exit_code;
+    log_line(self->log, LOG_PLAIN, "osierd.stops", NULL);
     manager_stopping(self->manager);
     daemon_stop(self->daemon);
     if (self->sync != NULL) sync_stop(self->sync);
@@ -109,10 +111,21 @@ static void on_terminate(uv_signal_t *signal, int number)
     begin_stop(signal->data, EXIT_OK);
 }
 
-static void print_messages(const GPtrArray *messages)
+static bool is_journal(void)
 {
-    for (guint i = 0; i < messages->len; i++)
-        fprintf(stderr, "%s\n", (const char *)messages->pdata[i]);
+    return g_getenv("JOURNAL_STREAM") != NULL;
+}
+
+/* "FILE:LINE:COL: VALUE: WHY". A journal gets the place alone: the value may be somebody's number. */
+static void print_faults(const GPtrArray *messages)
+{
+    for (guint i = 0; i < messages->len; i++) {
+        const char *text = messages->pdata[i];
+        const char *end = is_journal() ? strstr(text, ": ") : NULL;
+        int length = end != NULL ? (int)(end - text) : (int)strlen(text);
+        fprintf(stderr, "%.*s%s\n", length, text,
+                end != NULL ? ": a fault; osier check-config tells it" : "");
+    }
 }
 
 /* --- starting --- */
@@ -141,7 +154,9 @@ static bool open_clock(Osierd *self)
         self->clock = clock_stepped_new(start_ms);
     self->random = self->options.clock == NULL ? random_live_new()
                                                : random_seeded_new((uint64_t)self->options.seed);
-    return self->clock != NULL;
+    if (self->clock == NULL) return false;
+    self->log = log_new(stderr, self->options.log, self->clock, is_journal());
+    return true;
 }
 
 static int open_store(Osierd *self)
@@ -250,22 +265,25 @@ static void on_hangup(uv_signal_t *signal, int number)
 
     (void)number;
     if (fresh == NULL) {
-        print_messages(messages);
-        fprintf(stderr, "osierd: the settings have a fault; the old ones stay in force\n");
+        print_faults(messages);
+        log_line(self->log, LOG_ERRORS, "settings.refused", "why",
+                 "they have a fault; the old ones stay in force", NULL);
         return;
     }
     daemon_reload(self->daemon, fresh);
     settings_unref(self->settings);
     self->settings = fresh;
     if (!listen_hooks(self, &why))
-        fprintf(stderr, "osierd: hooks.listen: %s: %s; webhooks are heard where they were\n",
-                settings_clinic(fresh)->hooks_listen, why);
+        log_line(self->log, LOG_ERRORS, "hooks.refused", "listen",
+                 settings_clinic(fresh)->hooks_listen, "why", why, "then",
+                 "webhooks are heard where they were", NULL);
     if (!sync_reload(self->sync, &why))
-        fprintf(stderr, "osierd: sync.listen: %s: %s; replicas are heard where they were\n",
-                settings_clinic(fresh)->sync_listen, why);
+        log_line(self->log, LOG_ERRORS, "sync.refused", "listen",
+                 settings_clinic(fresh)->sync_listen, "why", why, "then",
+                 "replicas are heard where they were", NULL);
     page_reload(self->page);
     manager_ready(self->manager, settings_clinic(fresh)->name);
-    fprintf(stderr, "osierd: new settings are in force\n");
+    log_line(self->log, LOG_PLAIN, "settings.taken", NULL);
 }
 
 static int start(Osierd *self)
@@ -275,7 +293,7 @@ static int start(Osierd *self)
 
     self->settings = settings_load(self->options.clinic, messages);
     if (self->settings == NULL) {
-        print_messages(messages);
+        print_faults(messages);
         return cli_fault(EXIT_SETTINGS, "clinic", self->options.clinic,
                          "the settings have faults; osier check-config "
                          "tells them");
@@ -295,7 +313,8 @@ static int start(Osierd *self)
                                              .store = self->store,
                                              .net = self->net,
                                              .dir = self->options.clinic,
-                                             .loop = &self->loop},
+                                             .loop = &self->loop,
+                                             .log = self->log},
                               self->settings, on_failed, self);
     code = listen_all(self);
     if (code != EXIT_OK) return code;
@@ -329,6 +348,7 @@ static void say_ready(const Osierd *self)
                    "SENT\n",
                    gateway->name, self->options.clinic);
     }
+    log_line(self->log, LOG_PLAIN, "osierd.ready", "log", log_level_name(self->options.log), NULL);
     if (clock_is_virtual(self->clock))
         printf("osierd: the clock is made up; only the loopback is spoken to\n");
     printf("osierd: ready\n");
@@ -348,6 +368,7 @@ static void release(Osierd *self)
     if (self->store != NULL) self->store->close(self->store);
     sync_free(self->sync);
     daemon_free(self->daemon);
+    log_free(self->log);
     if (self->clock != NULL) clock_free(self->clock);
     random_free(self->random);
     settings_unref(self->settings);

@@ -89,12 +89,11 @@ static size_t take_answer(char *data, size_t size, size_t count, void *context)
 {
     Exchange *exchange = context;
     size_t length = size * count;
-    if (length > exchange->request->answer_max - exchange->answer->len) {
-        exchange->answer_too_large = true;
-        return 0;
-    }
-    g_byte_array_append(exchange->answer, (const guint8 *)data, (guint)length);
-    return length;
+    size_t room = exchange->request->answer_max - exchange->answer->len;
+    g_byte_array_append(exchange->answer, (const guint8 *)data, (guint)MIN(length, room));
+    if (length <= room) return length;
+    exchange->answer_too_large = true;
+    return 0;
 }
 
 /* "Name: " would make libcurl drop the header; its word for an empty value is "Name;". */

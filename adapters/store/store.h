@@ -51,6 +51,10 @@ int64_t tx_now(const Tx *tx);
 /* Grows with each event that this process has put into the ledger, its own and others'. */
 int64_t tx_moves(const Tx *tx);
 
+/* Changes whenever settings, contacts or bars may have changed, a change that was undone included: what was read of people
+ * before may be used again while it stays the same. */
+int64_t tx_people_moves(const Tx *tx);
+
 /* This replica's id, 16 hex digits. */
 const char *tx_replica(const Tx *tx);
 
@@ -58,6 +62,11 @@ const char *tx_replica(const Tx *tx);
  * be an object. base may be NULL. The event's id is returned, owned by tx until the job ends. */
 const char *tx_append(Tx *tx, const char *kind, const char *subject, const char *author,
                       const char *base, json_t *body);
+
+/* Hears of each event that is put into the ledger until the job ends, this replica's own and others'. body is its tree, or
+ * NULL where it is erased; both are lent. The job may still be undone. */
+typedef void TxHeard(const Event *event, const json_t *body, void *context);
+void tx_hear(Tx *tx, TxHeard *heard, void *context);
 
 /* What became of an event that another replica wrote. */
 typedef enum {

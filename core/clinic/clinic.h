@@ -56,6 +56,15 @@ typedef struct {
     char *refused_reason; /* JSON Pointer or NULL */
 } SendMapping;
 
+/* How a gateway is asked whether it has a message of ours: where its id stands in the answer, and what says that it has
+ * none. */
+typedef struct {
+    char *url; /* template with {id} */
+    json_t *headers;
+    char *id;            /* JSON Pointer; nothing there: it has none */
+    GArray *none_status; /* of int */
+} AskMapping;
+
 /* Where fields stand in an answer: JSON Pointers. NULL where not given. */
 typedef struct {
     char *url; /* template with {cursor} */
@@ -101,7 +110,9 @@ typedef struct {
     int concurrency; /* exchanges at once, 1 to 64 */
     double price;    /* a segment, in the clinic's currency; 0: none given */
     bool takes_key;
+    GPtrArray *countries; /* country codes (of digits) that it serves; empty: every number */
     SendMapping send;
+    AskMapping *ask;          /* or NULL */
     PollMapping *poll;        /* or NULL */
     WebhookMapping *webhook;  /* or NULL */
     ReceiptMapping *receipts; /* or NULL */

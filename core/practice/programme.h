@@ -54,6 +54,7 @@ typedef struct {
     const char *caution;
     GPtrArray *not_for; /* of finding keys; NULL where none. No floor rules out every PLACE_FLOOR by
                            itself */
+    bool strap;         /* a strap round the foot, held with both hands */
     GeometryKind geometry;
     double margin_deg; /* start at the client's own angle less this */
     Range reach;       /* cm: distance from the frame, height of the ball or of the heel */
@@ -74,6 +75,7 @@ typedef struct {
     GPtrArray *setups; /* of const Setup*, the first is the usual one; empty where it needs none */
     Dose dose;
     Relaxed relaxed;
+    bool leg_raised; /* the straight leg is carried or lifted, as at a leg raise; else it rests */
 } Movement;
 
 /* When a stage is done. A count of 0 sessions or a NULL measure means: not asked for. */

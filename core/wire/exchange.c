@@ -75,6 +75,7 @@ void wire_response_free(WireResponse *response)
     g_bytes_unref(response->body);
     g_free(response->content_type);
     g_free(response->certificate);
+    g_free(response->head);
     g_free(response->error);
     g_free(response);
 }

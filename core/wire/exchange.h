@@ -55,7 +55,9 @@ typedef struct {
     int64_t retry_after_s; /* Retry-After in seconds, -1 where absent */
     bool end_passed;       /* stopped by end_ms */
     char *certificate;     /* the other side's (PEM) where the request was to look at it, or NULL */
-    char *error;           /* one line where phase is not PHASE_ANSWERED, else NULL */
+    bool too_large;        /* stopped by answer_max; for IMAP the body then is its beginning */
+    char *head;  /* IMAP: what the server said besides the body, at most 16 kB; else NULL */
+    char *error; /* one line where phase is not PHASE_ANSWERED, else NULL */
 } WireResponse;
 
 /* A request with the defaults: 30 s, 1 MiB of answer, not repeatable, no end. Freed with

@@ -17,6 +17,14 @@ bool call_ok(Call *call, json_t *document)
     return true;
 }
 
+bool call_draw(Call *call, Drawing *drawing)
+{
+    g_assert(call->answer == NULL && call->drawing == NULL);
+    call->status = 200;
+    call->drawing = drawing;
+    return true;
+}
+
 bool call_fail(Call *call, int exit_code, const char *what, const char *value, const char *why, ...)
 {
     va_list list;
@@ -24,7 +32,10 @@ bool call_fail(Call *call, int exit_code, const char *what, const char *value, c
     va_start(list, why);
     g_autofree char *reason = g_strdup_vprintf(why, list);
     va_end(list);
-    if (call->answer == NULL) {
+    if (call->faults != NULL) {
+        json_array_append_new(call->faults, json_pack("{s:s, s:s, s:s}", "what", what, "value",
+                                                      value != NULL ? value : "", "why", reason));
+    } else if (call->answer == NULL) {
         call->status = answer_status(exit_code);
         call->answer = json_pack("{s:{s:s, s:s, s:s, s:i}}", "error", "what", what, "value",
                                  value != NULL ? value : "", "why", reason, "exit", exit_code);

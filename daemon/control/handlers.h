@@ -6,6 +6,7 @@
 
 #include "core/practice/start.h"
 #include "daemon/control/call.h"
+#include "daemon/jobs/ready.h"
 #include "daemon/jobs/schedule.h"
 
 /* clients.c */
@@ -14,6 +15,12 @@ bool handle_client_list(Job *job, Call *call);
 bool handle_client_show(Job *job, Call *call);
 bool handle_client_set(Job *job, Call *call);
 json_t *client_json(const Person *person);
+/* What a new client is made of, read from the call (new reference; NULL after answering), and then written with the consent
+ * of the same call: fields is taken over, the id is the caller's (g_free). The id is drawn
+ * from the part-th of so many parts of all ids (0, 1: any): what comes in by the thousand in the order of its ids is written
+ * many times faster. */
+json_t *client_read(Job *job, Call *call);
+char *client_put(Job *job, Call *call, json_t *fields, uint64_t part, uint64_t parts);
 
 /* bars.c */
 bool handle_client_pause(Job *job, Call *call);
@@ -89,6 +96,14 @@ json_t *calls_json(Job *job, guint most);
 bool handle_roster(Job *job, Call *call);
 bool handle_course(Job *job, Call *call);
 
+/* pictures.c. And what a picture shows, in words: of a movement's set-up, null where that is not
+ * drawn (new reference); the course of the last days (picture_free). */
+bool handle_course_picture(Job *job, Call *call);
+bool handle_setup_picture(Job *job, Call *call);
+json_t *setup_picture_json(Job *job, const Person *person, const Ready *ready,
+                           const Movement *movement);
+Picture *course_picture(Job *job, const Person *person, int days);
+
 /* enrol.c */
 bool handle_programmes(Job *job, Call *call);
 bool handle_enrolment(Job *job, Call *call);
@@ -102,6 +117,14 @@ bool handle_looks(Job *job, Call *call);
 /* erase.c */
 bool handle_client_summary(Job *job, Call *call);
 bool handle_client_erase(Job *job, Call *call);
+
+/* imports.c: clients out of a spreadsheet */
+bool handle_import_list(Job *job, Call *call);
+bool handle_import_people(Job *job, Call *call);
+bool handle_import_check(Job *job, Call *call);
+bool handle_import_add(Job *job, Call *call);
+bool handle_import_end(Job *job, Call *call);
+bool handle_import_undo(Job *job, Call *call);
 
 /* sync.c */
 bool handle_sync_status(Job *job, Call *call);

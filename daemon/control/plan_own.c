@@ -122,16 +122,28 @@ static bool take_goals(Call *call, json_t *fields)
     return true;
 }
 
+/* The leg raise that the plan is set with, until one is measured: what drawings go by. */
+static bool take_angle(Call *call, json_t *fields)
+{
+    double angle = 0;
+    bool there;
+
+    if (!call_number(call, "angle_deg", 0, 180, &angle, &there)) return false;
+    json_object_set_new(fields, "angle_deg", there ? json_real(angle) : json_null());
+    return true;
+}
+
 bool plan_own_take(Call *call, const Programme *programme, const Stage *stage,
                    const ScreenFound *screen, json_t *fields)
 {
     return take_dose(call, stage, fields) && take_setup(call, programme, stage, screen, fields) &&
-           take_goals(call, fields);
+           take_goals(call, fields) && take_angle(call, fields);
 }
 
 /* --- telling it --- */
 
-static json_t *movement_json(const Person *person, const Ready *ready, const Movement *movement)
+static json_t *movement_json(Job *job, const Person *person, const Ready *ready,
+                             const Movement *movement)
 {
     const Programme *programme = ready->ask.programme;
     const Setup *setup = movement_setup(programme, movement, &ready->screen->found, person->set_up);
@@ -143,11 +155,12 @@ static json_t *movement_json(const Person *person, const Ready *ready, const Mov
     g_autofree char *text =
         movement_text_for(programme, movement, setup, &person->dose, ready->answer.one_dose_lower);
     bool chosen = setup != NULL && g_strcmp0(setup->key, person->set_up) == 0;
-    return json_pack("{s:s, s:s, s:s?, s:b, s:s, s:b, s:b, s:s}", "movement", movement->key,
+    return json_pack("{s:s, s:s, s:s?, s:b, s:s, s:b, s:b, s:s, s:o}", "movement", movement->key,
                      "title", movement->title, "set_up", setup != NULL ? setup->key : NULL,
                      "set_up_set_for_client", (int)chosen, "dose", dose_words,
                      "dose_set_for_client", (int)changed, "one_dose_lower",
-                     (int)ready->answer.one_dose_lower, "text", text);
+                     (int)ready->answer.one_dose_lower, "text", text, "picture",
+                     setup_picture_json(job, person, ready, movement));
 }
 
 static json_t *goal_json(double own, double programmes)
@@ -217,7 +230,8 @@ void plan_own_json(Job *job, const Person *person, json_t *document)
     const Stage *stage = ready->ask.stage;
     double usual = ready->ask.programme->start.goal_deg;
     for (guint i = 0; i < stage->movements->len; i++)
-        json_array_append_new(movements, movement_json(person, ready, stage->movements->pdata[i]));
+        json_array_append_new(movements,
+                              movement_json(job, person, ready, stage->movements->pdata[i]));
     json_object_set_new(document, "movements", movements);
     json_object_set_new(document, "week", week_of(job, person, stage));
     json_object_set_new(document, "week_done", week_done(person, ready));

@@ -296,6 +296,20 @@ json_t *site_call(Site *site, const char *method, const char *path, json_t *body
     return document;
 }
 
+GBytes *site_fetch(Site *site, const char *path, long *status)
+{
+    GString *heard = g_string_new(NULL);
+    g_autofree char *url = g_strconcat("http://osierd", path, NULL);
+    CURL *curl = prepare(url, heard);
+
+    *status = 0;
+    curl_easy_setopt(curl, CURLOPT_UNIX_SOCKET_PATH, site->socket);
+    if (curl_easy_perform(curl) == CURLE_OK)
+        curl_easy_getinfo(curl, CURLINFO_RESPONSE_CODE, status);
+    curl_easy_cleanup(curl);
+    return g_string_free_to_bytes(heard);
+}
+
 bool site_clock(Site *site, const char *to)
 {
     long status;

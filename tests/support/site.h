@@ -57,6 +57,10 @@ void site_fails(Site *site, int code, const char *holds, const char *words, ...)
  * *status is then 0. */
 json_t *site_call(Site *site, const char *method, const char *path, json_t *body, long *status);
 
+/* What a GET on the socket answers, whatever it is (g_bytes_unref). Empty, with *status 0, where
+ * osierd went away. */
+GBytes *site_fetch(Site *site, const char *path, long *status);
+
 /* osier clock to T; false where osierd went away. */
 bool site_clock(Site *site, const char *to);
 
