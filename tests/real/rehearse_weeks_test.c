@@ -164,8 +164,8 @@ static void rehearse(const char *root)
     assert_true(g_spawn_sync(NULL, (char **)words, NULL, G_SPAWN_DEFAULT, NULL, NULL, &said,
                              &complained, &status, NULL));
     assert_true(WIFEXITED(status));
-    assert_string_equal(complained, "");
-    assert_int_equal(WEXITSTATUS(status), 0);
+    /* A gateway that fails for a while is in osierd's log; nothing else is. */
+    if (WEXITSTATUS(status) != 0 || strstr(complained, "ERROR") != NULL) fail_msg("%s", complained);
     assert_non_null(strstr(said, "ankle-pumping to calf-with-strap, confirmed by"));
 }
 
