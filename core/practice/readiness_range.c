@@ -41,6 +41,10 @@ static bool side_reached(const ReadyAsk *ask, const Measure *measure, bool right
     double own = right ? ask->goal_right : ask->goal_left;
     double goal = own > 0 ? own : ask->programme->start.goal_deg;
     double limit = rule->goal && goal > 0 ? goal : rule->at_least;
+
+    /* Nobody is asked for more than where their own back flattens. */
+    if (own > 0 && !measure->less_is_better && strcmp(measure->unit, "deg") == 0)
+        limit = MIN(limit, own);
     MeasureReading reading;
     int at = latest(ask, measure, right, ask->n_readings, &reading);
     const char *rule_name = right ? "measure, right side" : "measure, left side";

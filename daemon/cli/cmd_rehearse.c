@@ -6,7 +6,7 @@
 #include "daemon/cli/cli.h"
 #include "daemon/rehearsal/driver.h"
 
-enum { DAYS_OTHERWISE = 14, DAYS_MAX = 366 };
+enum { DAYS_OTHERWISE = 14, DAYS_MAX = 366, CLIENTS_MAX = 15 };
 
 /* The folder whose settings are rehearsed: the clinic's where there is one, else the demo's. NULL
  * after a message (g_free). */
@@ -30,6 +30,7 @@ static int run(const Cli *cli, int argc, char **argv)
         {"from", 0, 0, G_OPTION_ARG_STRING, &from, NULL, NULL},
         {"days", 0, 0, G_OPTION_ARG_INT, &wish.days, NULL, NULL},
         {"seed", 0, 0, G_OPTION_ARG_INT64, &wish.seed, NULL, NULL},
+        {"clients", 0, 0, G_OPTION_ARG_INT, &wish.clients, NULL, NULL},
         {"out", 0, 0, G_OPTION_ARG_FILENAME, &out, NULL, NULL},
         {NULL, 0, 0, 0, NULL, NULL, NULL},
     };
@@ -47,6 +48,10 @@ static int run(const Cli *cli, int argc, char **argv)
         g_autofree char *value = g_strdup_printf("%d", wish.days);
         return cli_fault(EXIT_USE, "--days", value, "must be 1 to %d", DAYS_MAX);
     }
+    if (wish.clients < 0 || wish.clients > CLIENTS_MAX) {
+        g_autofree char *value = g_strdup_printf("%d", wish.clients);
+        return cli_fault(EXIT_USE, "--clients", value, "must be 1 to %d", CLIENTS_MAX);
+    }
     g_autofree char *clinic = choose_clinic(cli);
     if (clinic == NULL) return EXIT_SETTINGS;
     wish.clinic = clinic;
@@ -57,19 +62,21 @@ static int run(const Cli *cli, int argc, char **argv)
 const Command COMMAND_REHEARSE = {
     .name = "rehearse",
     .summary = "days of a clinic in seconds, with made-up people",
-    .usage = "--from DATE --out DIR [--days N] [--seed N] [--clinic DIR]",
+    .usage = "--from DATE --out DIR [--days N] [--seed N] [--clients N] [--clinic DIR]",
     .help =
         "Starts a real osierd on a made-up clock and a new store, with a made-up world around it: "
         "a\n"
         "gateway and a mail server on this machine, clients who answer as people do, clinicians\n"
-        "who take alerts. Nothing leaves the machine. Uses the clinic folder's own settings,\n"
-        "texts and programmes, every address replaced, every secret a dummy; without a clinic\n"
-        "folder, those of a demo clinic.\n\n"
-        "Shows the days going by, each alert with its reasons, and the last week's account. DIR "
-        "is\n"
-        "made, or must be empty; it holds summary.json, messages.jsonl, alerts.jsonl, the "
-        "digests,\n"
-        "ledger.jsonl and the store. The same seed gives the same files.\n\n"
+        "who take alerts, see their clients every two weeks, measure, and confirm moves. Nothing\n"
+        "leaves the machine. Uses the clinic folder's own settings, texts and programmes, every\n"
+        "address replaced, every secret a dummy; without a clinic folder, those of a demo "
+        "clinic.\n\n"
+        "Shows the days going by, each alert with its reasons, each move with what speaks for it,\n"
+        "and the last week's account. DIR is made, or must be empty; it holds summary.json,\n"
+        "messages.jsonl, alerts.jsonl, the digests, ledger.jsonl and the store. The same seed "
+        "gives\n"
+        "the same files. --clients takes only the first N of the cast: many weeks in little "
+        "time.\n\n"
         "  osier rehearse --from 2026-03-02 --days 14 --seed 7 --out /tmp/two-weeks\n",
     .run = run,
 };

@@ -47,7 +47,11 @@ static char *bar_plan(Job *job, const Person *person, const Screened *before, co
     g_autoptr(Screened) now = screened_load(job, person->id);
     if (!rescreen_bars(programme, stage, person->set_up, &before->found, &now->found, &reasons))
         return NULL;
-    json_t *list = reasons_json(&reasons);
+    json_t *list = json_array();
+    for (int i = 0; i < reasons.n; i++)
+        json_array_append_new(list,
+                              reason_words(reasons.items[i].rule, reasons.items[i].value_words,
+                                           reasons.items[i].limit_words));
     char *alert = alert_open(job, person,
                              &(Opening){.kind = SCREEN_MATTER,
                                         .class = ALERT_FOR_DIGEST,
@@ -80,13 +84,14 @@ bool handle_screen(Job *job, Call *call)
                             "floor", strcmp(floor, "yes") == 0, "clear", clear, "findings",
                             json_is_array(findings) ? json_deep_copy(findings) : json_array())));
     g_autofree char *alert = bar_plan(job, person, before, id);
-    json_t *document =
-        json_pack("{s:s, s:s, s:s?}", "client", person->id, "screen", id, "alert", alert);
-    if (alert != NULL)
+    json_t *document = json_pack("{s:s, s:s}", "client", person->id, "screen", id);
+    if (alert != NULL) {
+        json_object_set_new(document, "alert", json_string(alert));
         json_object_set_new(
             document, "plan",
             json_string("on hold: the screen has changed what suits; set the plan anew, or "
                         "close the alert with resume where it may go on as it is"));
+    }
     return call_ok(call, document);
 }
 

@@ -181,6 +181,7 @@ static int set_stage(Theatre *stage)
                                           .folder = stage->folder,
                                           .link = &stage->link,
                                           .seed = (uint64_t)stage->wish->seed,
+                                          .clients = (size_t)stage->wish->clients,
                                           .from = stage->wish->from,
                                           .start_ms = stage->start_ms,
                                           .end_ms = stage->end_ms,
@@ -236,6 +237,7 @@ static bool tell(Theatre *stage)
         json_decref(alerts);
         world->stirred = false;
     }
+    telling_moves(&stage->telling, world);
     telling_progress(&stage->telling, world);
     return true;
 }

@@ -12,6 +12,7 @@ typedef struct {
     Day from;
     int days; /* 1 to 366 */
     gint64 seed;
+    int clients; /* the first so many of the cast; 0: all */
 } Rehearsal;
 
 /* Runs it, showing the days on standard output. The exit code; mistakes were told on standard

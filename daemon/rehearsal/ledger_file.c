@@ -35,6 +35,8 @@ static bool add_event(const Event *event, void *context)
     free(line);
     json_decref(document);
     ledger->reports += strcmp(event->kind, "report.made") == 0;
+    ledger->measures += strcmp(event->kind, "measure.taken") == 0;
+    ledger->moves += strcmp(event->kind, "plan.move") == 0;
     if (strcmp(event->kind, "reply.received") == 0) note_reply(ledger, event->body);
     return true;
 }

@@ -11,6 +11,8 @@ typedef struct {
     GString *lines;      /* every event, a line of JSON each */
     GHashTable *replies; /* keys of the replies that were received */
     int reports;
+    int measures;
+    int moves;
 } LedgerFile;
 
 /* Reads all events. False and *why (g_free) where the store cannot be opened. */

@@ -42,6 +42,8 @@ typedef struct {
     const char *at;      /* the client's own local times */
     const char *felt;    /* where the stretch is felt, or NULL */
     double angle_deg;    /* straight-leg raise; 0: not measured */
+    double goal_deg;     /* where the small of the back flattens; 0: the programme's goal */
+    int review_day;      /* of the plan, counted from the first; 0: the programme's */
     const char *floor;   /* down to the floor and up again alone: "yes" or "no" */
     const char *finding; /* of the screen, or NULL */
 
@@ -51,8 +53,12 @@ typedef struct {
     int stretch; /* usual, one up or down */
     int pain;
     int rises_from;  /* the day from which pain rises by one every other day; 0: never */
-    int silent_from; /* the day from which nothing is answered; 0: never */
-    int delay_low;   /* minutes until an answer */
+    int silent_from; /* the day from which nothing is answered; 0: never ... */
+    int silent_to;   /* ... until this day; 0: for good */
+    int sore_from;   /* the days on which it hurts as much as sore; 0: never */
+    int sore_to;
+    int sore;
+    int delay_low; /* minutes until an answer */
     int delay_high;
     Episode episodes[EPISODES_MAX];
 } Persona;
@@ -71,6 +77,8 @@ typedef struct {
     bool meant;           /* ... which is on its way */
     bool eased;           /* a clinician has looked into the pain */
     bool left;            /* has ended the texts */
+    double begun_deg;     /* the true leg raise at the beginning, 0: not drawn yet */
+    double gain_deg;      /* and what practice has added */
     Truth last;
 } Someone;
 
@@ -88,6 +96,9 @@ void saying_free(Saying *saying);
 /* What a person does about a text of osier's that came at now_ms: key as understand() gives it.
  * NULL: nothing. The caller frees with saying_free. */
 Saying *person_hear(Someone *person, Random *random, const char *key, int value, int64_t now_ms);
+
+/* The true leg raise at this time. */
+double person_range(Someone *person, Random *random);
 
 /* How a session went, for someone who is rung up. */
 Truth person_told(Someone *person, Random *random, int64_t now_ms);

@@ -131,10 +131,11 @@ static json_t *summarise(const Findings *findings, const World *world, const Led
     int lost = not_received(ledger, world) + without_fate(findings, world);
     int repeated = standin_counts(world->standin).repeated + world->mails_repeated;
 
-    return json_pack("{s:i, s:o, s:i, s:i, s:i, s:i, s:i, s:i, s:i, s:i, s:i}", "clients",
+    return json_pack("{s:i, s:o, s:i, s:i, s:i, s:i, s:i, s:i, s:i, s:i, s:i, s:i, s:i}", "clients",
                      (int)world->n_residents, "sessions", session_counts(findings), "reminders",
                      sent(findings, "reminder"), "nudges", sent(findings, "nudge"), "replies",
-                     (int)json_array_size(findings->replies), "reports", ledger->reports, "alerts",
+                     (int)json_array_size(findings->replies), "reports", ledger->reports,
+                     "measures", ledger->measures, "moves", ledger->moves, "alerts",
                      (int)json_array_size(findings->alerts), "digests", digests, "unread",
                      (int)json_array_size(findings->unread), "lost", lost, "repeated", repeated);
 }

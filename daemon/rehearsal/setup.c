@@ -30,9 +30,10 @@ static void put_text(json_t *body, const char *field, const char *text)
     if (text != NULL) json_object_set_new(body, field, json_string(text));
 }
 
-static const char *clinician_of(const World *world, size_t n)
+const char *setup_clinician(const World *world, const Resident *who)
 {
     const GPtrArray *duty = world->folder->clinic->duty;
+    size_t n = (size_t)(who - world->residents);
 
     return duty->len > 0 ? ((const DutyPerson *)duty->pdata[n % duty->len])->name : "the clinic";
 }
@@ -59,7 +60,7 @@ static bool add(World *world, Resident *who, const char *clinician)
     return who->id != NULL;
 }
 
-static bool screen(World *world, const Resident *who, const char *clinician)
+bool setup_screen(World *world, const Resident *who, const char *clinician)
 {
     const Persona *persona = who->someone.persona;
     g_autofree char *path = g_strdup_printf("/clients/%s/screen", who->id);
@@ -94,6 +95,15 @@ static json_t *plan_body(const World *world, const Resident *who, const char *pr
                      "clinician", clinician);
 }
 
+/* What the clinician has set for this client: the goal where the back flattens earlier, and an earlier review. */
+static void put_own(const World *world, const Persona *persona, json_t *body)
+{
+    if (persona->goal_deg > 0) json_object_set_new(body, "goal_deg", json_real(persona->goal_deg));
+    if (persona->review_day == 0) return;
+    g_autofree char *review = day_format(world->from + persona->review_day);
+    put_text(body, "review", review);
+}
+
 /* The stage is worked out; where the programme leaves it to the clinician, the first is taken. */
 static bool plan(World *world, const Resident *who, const char *clinician)
 {
@@ -105,11 +115,13 @@ static bool plan(World *world, const Resident *who, const char *clinician)
     if (programme == NULL) return false;
     json_t *body = plan_body(world, who, programme->key, clinician);
     put_text(body, "felt", persona->felt);
+    put_own(world, persona, body);
     if (persona->angle_deg > 0)
         json_object_set_new(body, "angle_deg", json_real(persona->angle_deg));
     json_decref(link_ask(world->link, "POST", path, body, &status));
     if (status == 200) return true;
     body = plan_body(world, who, programme->key, clinician);
+    put_own(world, persona, body);
     put_text(body, "stage", programme_stage_at(programme, 0)->key);
     json_t *answer = link_must(world->link, "POST", path, body);
     json_decref(answer);
@@ -120,8 +132,8 @@ bool setup_people(World *world)
 {
     for (size_t i = 0; i < world->n_residents; i++) {
         Resident *who = &world->residents[i];
-        const char *clinician = clinician_of(world, i);
-        if (!add(world, who, clinician) || !screen(world, who, clinician) ||
+        const char *clinician = setup_clinician(world, who);
+        if (!add(world, who, clinician) || !setup_screen(world, who, clinician) ||
             !plan(world, who, clinician))
             return false;
     }

@@ -168,6 +168,49 @@ void telling_alerts(Telling *telling, World *world, const json_t *alerts)
     }
 }
 
+/* What the rules were given that spoke for the move; that nothing barred it goes without saying. */
+static void print_evidence(const json_t *ready)
+{
+    bool back = strcmp(text_of(ready, "verdict"), "step back") == 0;
+    const char *between = "";
+    size_t index;
+    json_t *reason;
+
+    json_array_foreach(json_object_get(ready, "reasons"), index, reason)
+    {
+        const char *rule = text_of(reason, "rule");
+        const json_t *limit = json_object_get(reason, "limit");
+        bool told = json_is_number(json_object_get(reason, "value")) &&
+                    json_number_value(limit) != 0 && !g_str_has_prefix(rule, "days without");
+        if (!told || g_str_has_prefix(rule, "step back") != back ||
+            !json_is_true(json_object_get(reason, "met")))
+            continue;
+        g_autofree char *text = telling_reason(reason, "");
+        printf("%s%s", between, text);
+        between = "; ";
+    }
+}
+
+void telling_moves(Telling *telling, World *world)
+{
+    for (; telling->moves < world->moves->len; telling->moves++) {
+        const Move *move = world->moves->pdata[telling->moves];
+        LocalTime local = zone_local(world->zone, move->at_ms);
+        g_autofree char *date = date_text(local.day);
+        g_autofree char *name = short_name(world, move->who->id);
+        wipe(telling);
+        printf("  %-10s %02d:%02d  %-6s  %s%*s%s to %s, confirmed by %s\n", date,
+               local.second / 3600, local.second / 60 % 60,
+               strcmp(text_of(move->ready, "verdict"), "step back") == 0 ? "back" : "on", name,
+               MAX(1, NAME_WIDTH - (int)g_utf8_strlen(name, -1)), "", text_of(move->ready, "stage"),
+               text_of(move->ready, "to"), move->by);
+        printf("                             ");
+        print_evidence(move->ready);
+        putchar('\n');
+        telling->shown_us = 0;
+    }
+}
+
 static Tally tally_of(const Telling *telling, const World *world)
 {
     return (Tally){world->texts_out, (int)world->mails->len, (int)world->letters->len,
@@ -231,12 +274,13 @@ static void print_figures(const json_t *summary)
            figure(summary, "clients"), figure(sessions, "done"), figure(sessions, "partly"),
            figure(sessions, "not"), figure(sessions, "silent"), figure(sessions, "unasked"),
            figure(sessions, "excused"), figure(sessions, "asked") + figure(sessions, "planned"));
-    printf(
-        "Reminders %d, nudges %d, replies %d, reports %d, alerts %d, digests %d, unread %d; lost "
-        "%d, repeated %d.\n",
-        figure(summary, "reminders"), figure(summary, "nudges"), figure(summary, "replies"),
-        figure(summary, "reports"), figure(summary, "alerts"), figure(summary, "digests"),
-        figure(summary, "unread"), figure(summary, "lost"), figure(summary, "repeated"));
+    printf("Reminders %d, nudges %d, replies %d, reports %d, measures %d, moves %d, alerts %d, "
+           "digests "
+           "%d, unread %d; lost %d, repeated %d.\n",
+           figure(summary, "reminders"), figure(summary, "nudges"), figure(summary, "replies"),
+           figure(summary, "reports"), figure(summary, "measures"), figure(summary, "moves"),
+           figure(summary, "alerts"), figure(summary, "digests"), figure(summary, "unread"),
+           figure(summary, "lost"), figure(summary, "repeated"));
 }
 
 void telling_results(const json_t *summary, const char *out)

@@ -19,6 +19,7 @@ typedef struct {
     int day;            /* from 1: the one that is told of */
     Tally before;       /* all up to that day */
     int alerts;         /* opened so far */
+    guint moves;        /* told so far */
     gint64 shown_us;    /* when the line was last written, monotonic */
     GHashTable *states; /* alert -> the state that was told */
 } Telling;
@@ -28,6 +29,9 @@ void telling_end(Telling *telling);
 
 /* Tells what is new among all alerts, an array as GET /alerts answers it. */
 void telling_alerts(Telling *telling, World *world, const json_t *alerts);
+
+/* Tells what clinicians have confirmed since, with what readiness went by. */
+void telling_moves(Telling *telling, World *world);
 
 /* Tells how far it is. */
 void telling_progress(Telling *telling, const World *world);

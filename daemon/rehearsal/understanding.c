@@ -21,6 +21,12 @@ static size_t own_words(const char *template)
     return n;
 }
 
+/* Is it a message of its own? Lines and parts stand in others, on paper or under a picture. */
+static bool is_message(const TextRule *rule)
+{
+    return rule->form != TEXT_PART && rule->form != TEXT_LINE;
+}
+
 const char *understand(const GPtrArray *packs, const char *text, GHashTable *values)
 {
     size_t n_rules, most = 0;
@@ -32,7 +38,7 @@ const char *understand(const GPtrArray *packs, const char *text, GHashTable *val
         for (size_t i = 0; i < n_rules; i++) {
             const char *template = pack_text(packs->pdata[p], rules[i].key);
             g_autoptr(GHashTable) found = likeness_new();
-            if (template == NULL || own_words(template) <= most || rules[i].form == TEXT_PART ||
+            if (template == NULL || own_words(template) <= most || !is_message(&rules[i]) ||
                 !likeness_match(template, text, found))
                 continue;
             most = own_words(template);

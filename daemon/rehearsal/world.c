@@ -11,6 +11,7 @@
 #include "daemon/rehearsal/mishaps.h"
 #include "daemon/rehearsal/staff.h"
 #include "daemon/rehearsal/understanding.h"
+#include "daemon/rehearsal/visit.h"
 
 enum { HOOK_TRIES = 30, TWICE_OF = 25 };
 
@@ -287,6 +288,7 @@ World *world_new(const WorldPlan *plan)
     World *world = g_new0(World, 1);
     const Persona *cast = people(&world->n_residents);
 
+    if (plan->clients > 0) world->n_residents = MIN(world->n_residents, plan->clients);
     world->loop = plan->loop;
     world->folder = plan->folder;
     world->zones = zones_new();
@@ -299,6 +301,7 @@ World *world_new(const WorldPlan *plan)
     world->from = plan->from;
     world->now_ms = plan->start_ms;
     world->letters = g_ptr_array_new_with_free_func(letter_free);
+    world->moves = g_ptr_array_new_with_free_func(visit_move_free);
     world->mails = g_ptr_array_new_with_free_func(mail_free);
     world->residents = g_new0(Resident, world->n_residents);
     for (size_t i = 0; i < world->n_residents; i++) {
@@ -313,6 +316,7 @@ World *world_new(const WorldPlan *plan)
     }
     mishaps_plan(world, plan->end_ms);
     staff_plan_rounds(world, plan->start_ms, plan->end_ms);
+    visits_plan(world, plan->start_ms, plan->end_ms);
     return world;
 }
 
@@ -329,6 +333,7 @@ void world_free(World *world)
     standin_free(world->standin);
     g_ptr_array_unref(world->letters);
     g_ptr_array_unref(world->mails);
+    g_ptr_array_unref(world->moves);
     random_free(world->random);
     g_time_zone_unref(world->zone);
     zones_free(world->zones);

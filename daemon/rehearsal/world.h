@@ -41,6 +41,14 @@ typedef struct {
     int64_t at_ms;
 } Mail;
 
+/* A move that a clinician has confirmed. */
+typedef struct {
+    int64_t at_ms;
+    const Resident *who;
+    const char *by;
+    json_t *ready; /* what readiness said before it */
+} Move;
+
 typedef struct {
     uv_loop_t *loop;
     const ClinicFolder *folder; /* the working copy, as osierd reads it */
@@ -57,6 +65,7 @@ typedef struct {
     size_t n_residents;
     GPtrArray *letters; /* of Letter */
     GPtrArray *mails;   /* of Mail */
+    GPtrArray *moves;   /* of Move */
     int mails_repeated;
     int texts_out;        /* to phones */
     int64_t last_poll_ms; /* when osierd last asked for texts */
@@ -68,6 +77,7 @@ typedef struct {
     const ClinicFolder *folder;
     Link *link;
     uint64_t seed;
+    size_t clients; /* the first so many of the cast; 0: all */
     Day from;
     int64_t start_ms;
     int64_t end_ms;

@@ -138,7 +138,7 @@ typedef struct {
     int n;
 } Page;
 
-static void do_call(Job *job, CallHandler *handler, const char *id, json_t *body, char **made)
+void office_call(Job *job, CallHandler *handler, const char *id, json_t *body, char **made)
 {
     Call call = {.id = {g_strdup(id), NULL}, .body = body};
 
@@ -156,16 +156,17 @@ static bool fill_job(Job *job, void *context)
     for (int i = page->first; i < page->first + page->n; i++) {
         g_autofree char *phone = g_strdup_printf("+4477%08d", i);
         g_autofree char *id = NULL;
-        do_call(job, handle_client_add, NULL,
-                json_pack("{s:s, s:s, s:s, s:s}", "name", "Ada N.", "phone", phone, "channel",
-                          "sms", "consent", "sms: signed form"),
-                &id);
-        do_call(job, handle_screen, id,
-                json_pack("{s:s, s:s, s:b}", "by", "R. Okafor", "floor", "yes", "clear", 1), NULL);
-        do_call(job, handle_plan_set, id,
-                json_pack("{s:s, s:s, s:s}", "programme", "calf-and-hamstring", "at", "08:30",
-                          "stage", "lower-hamstring"),
-                NULL);
+        office_call(job, handle_client_add, NULL,
+                    json_pack("{s:s, s:s, s:s, s:s}", "name", "Ada N.", "phone", phone, "channel",
+                              "sms", "consent", "sms: signed form"),
+                    &id);
+        office_call(job, handle_screen, id,
+                    json_pack("{s:s, s:s, s:b}", "by", "R. Okafor", "floor", "yes", "clear", 1),
+                    NULL);
+        office_call(job, handle_plan_set, id,
+                    json_pack("{s:s, s:s, s:s}", "programme", "calf-and-hamstring", "at", "08:30",
+                              "stage", "lower-hamstring"),
+                    NULL);
     }
     return true;
 }
@@ -194,7 +195,7 @@ static void errand_done(StoreStatus status, void *context)
     note_done(status, &((Errand *)context)->done);
 }
 
-static void do_job(Office *office, JobRun *run, void *context)
+void office_job(Office *office, JobRun *run, void *context)
 {
     Errand errand = {.run = run, .context = context};
 
@@ -207,7 +208,7 @@ void office_fill(Office *office, int clients)
 {
     for (int first = 0; first < clients; first += PAGE) {
         Page page = {.first = first, .n = MIN(PAGE, clients - first)};
-        do_job(office, fill_job, &page);
+        office_job(office, fill_job, &page);
     }
 }
 
@@ -312,7 +313,7 @@ void office_wait_quiet(Office *office)
     while (next_ms <= clock_now(office->clock)) {
         while (daemon_holds(office->daemon, &what) > 0)
             uv_run(&office->loop, UV_RUN_ONCE);
-        do_job(office, due_job, &next_ms);
+        office_job(office, due_job, &next_ms);
     }
 }
 
@@ -363,7 +364,7 @@ static void insist(Office *office, bool moved, int64_t *moved_us, int64_t now_us
     if (moved || *moved_us == 0) *moved_us = now_us;
     if (now_us - *moved_us < 60 * G_USEC_PER_SEC) return;
     g_printerr("nothing has been accepted for a minute:\n");
-    do_job(office, print_job, NULL);
+    office_job(office, print_job, NULL);
     exit(1);
 }
 
@@ -385,7 +386,7 @@ void office_wait_accepted(Office *office, const char *kind, int count)
         if (daemon_holds(office->daemon, &what) > 0 && now_us < look_at_us) continue;
         look_at_us = now_us + 500000;
         int64_t before = accepted.count;
-        do_job(office, count_job, &accepted);
+        office_job(office, count_job, &accepted);
         insist(office, accepted.count > before, &moved_us, now_us);
     }
     uv_close((uv_handle_t *)&timer, NULL);

@@ -109,6 +109,10 @@ static void nobody_moves_on_over_an_open_alert(void **state)
     look_is(moved, "stage", "upper-hamstring");
     g_autofree char *doubts = as_text(moved);
     assert_true(holds(doubts, "readiness says stay, and a clinician moves on"));
+    /* Why she came there is told later as well. */
+    g_autofree char *told = as_text(site_ask(site, "why %s", clinic.ada));
+    assert_true(holds(told, "plan.move"));
+    assert_true(holds(told, "answered sessions in the window"));
     clinic_close(&clinic);
 }
 
@@ -195,7 +199,7 @@ static void a_fresh_screen_may_stop_a_plan_that_runs(void **state)
     (void)state;
     json_t *same =
         site_ask(site, "screen %s " BY " --floor yes --finding 'lives alone'", clinic.ada);
-    assert_true(json_is_null(json_object_get(same, "alert"))); /* a caution changes nothing */
+    assert_null(json_object_get(same, "alert")); /* a caution changes nothing */
     json_decref(same);
     json_t *screen =
         site_ask(site, "screen %s " BY " --floor yes --finding 'broke her wrist'", clinic.ada);
@@ -216,7 +220,7 @@ static void a_fresh_screen_may_stop_a_plan_that_runs(void **state)
     /* The same finding again is no news. */
     same = site_ask(site, "screen %s " BY " --floor yes --finding 'broke her wrist in spring'",
                     clinic.ada);
-    assert_true(json_is_null(json_object_get(same, "alert")));
+    assert_null(json_object_get(same, "alert"));
     json_decref(same);
     clinic_close(&clinic);
 }

@@ -330,6 +330,23 @@ static void the_goal_is_the_clients_own(void **state)
     verdict_of(at, READY_MOVE_ON);
 }
 
+/* Where the small of the back flattens at 64 degrees, the next stage does not wait for 70. */
+static void nobody_is_asked_for_more_than_their_own_goal(void **state)
+{
+    (void)state;
+    g_autoptr(Case) at = good_case("lower-hamstring");
+
+    read_range(at, 1010, false, "goniometer", 72);
+    read_range(at, 1010, true, "goniometer", 65);
+    verdict_of(at, READY_STAY);
+    at->ask.goal_right = 64;
+    ReadyAnswer answer = verdict_of(at, READY_MOVE_ON);
+    near(reason(&answer, "measure, right side")->limit, 64, 0);
+    near(reason(&answer, "measure, left side")->limit, 70, 0);
+    at->ask.goal_left = 85; /* a goal beyond it changes nothing here */
+    verdict_of(at, READY_MOVE_ON);
+}
+
 /* Goniometer: SEM 2.6 (Neto 2015), so a loss of 7.2 degrees or more is real. */
 static void a_real_loss_of_range_steps_back(void **state)
 {
@@ -432,6 +449,7 @@ int main(void)
         cmocka_unit_test(an_electric_pull_stays_at_every_stage),
         cmocka_unit_test(the_measure_must_be_fresh_a_clinicians_and_of_both_sides),
         cmocka_unit_test(the_goal_is_the_clients_own),
+        cmocka_unit_test(nobody_is_asked_for_more_than_their_own_goal),
         cmocka_unit_test(a_real_loss_of_range_steps_back),
         cmocka_unit_test(upkeep_ends_in_a_review),
         cmocka_unit_test(never_moves_on_over_an_alert_or_a_hold),
