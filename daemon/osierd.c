@@ -248,6 +248,7 @@ static void on_hangup(uv_signal_t *signal, int number)
         fprintf(stderr, "osierd: the settings have a fault; the old ones stay in force\n");
         return;
     }
+    print_messages(settings_cautions(fresh));
     daemon_reload(self->daemon, fresh);
     settings_unref(self->settings);
     self->settings = fresh;
@@ -271,6 +272,7 @@ static int start(Osierd *self)
                          "the settings have faults; osier check-config "
                          "tells them");
     }
+    print_messages(settings_cautions(self->settings));
     if (!open_clock(self)) return EXIT_USE;
     int code = open_store(self);
     if (code != EXIT_OK) return code;

@@ -256,6 +256,26 @@ static void open_undeliverable(Job *job, const Row *row, const char *reason)
                 row_text(row, OUTBOX_ID), reason != NULL ? reason : "refused");
 }
 
+void settle_untaken(Job *job, int limit)
+{
+    static const struct {
+        Channel channel;
+        GatewayKind kind;
+        const char *why;
+    } WAYS[] = {{CHANNEL_SMS, GATEWAY_HTTP_SMS, "no gateway takes texts"},
+                {CHANNEL_EMAIL, GATEWAY_MAIL, "no gateway takes mail"}};
+
+    for (size_t i = 0; i < G_N_ELEMENTS(WAYS); i++) {
+        if (clinic_takes(job->clinic, WAYS[i].kind)) continue;
+        g_autoptr(GPtrArray) ready =
+            find_ready(job->tx, channel_name(WAYS[i].channel), job->now_ms, limit);
+        for (guint k = 0; k < ready->len; k++) {
+            put_settled(job, ready->pdata[k], FATE_FAILED, NULL, WAYS[i].why);
+            open_undeliverable(job, ready->pdata[k], WAYS[i].why);
+        }
+    }
+}
+
 static bool is_worth_twice(MessageKind kind)
 {
     return kind == MESSAGE_ALERT || kind == MESSAGE_SAFETY;

@@ -28,6 +28,10 @@ void claim_free(Claim *claim);
  * marked writing, put off or lapsed. Adds Claims to the array. */
 void settle_claim(Job *job, Channel channel, const Gateway *gateway, int limit, GPtrArray *claims);
 
+/* Up to limit messages whose time has come, of each channel for which the clinic has no gateway: failed, and whom they
+ * were for is told as of what cannot be delivered. */
+void settle_untaken(Job *job, int limit);
+
 typedef enum {
     OUTCOME_PLAIN,
     OUTCOME_SICK,   /* the gateway, not the person, is at fault: tried again */

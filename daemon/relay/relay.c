@@ -6,6 +6,8 @@
 
 #include "daemon/relay/line.h"
 
+#define GIVEN_UP_AT_ONCE 256
+
 struct Relay {
     LineShare share;
     bool running;
@@ -13,6 +15,7 @@ struct Relay {
     bool stopped;
     GPtrArray *lines;        /* of Line, in the order of the settings */
     int64_t next_send_ms[2]; /* by channel: sms, email */
+    bool giving_up;          /* on what no gateway takes */
     Timer *timer;
 };
 
@@ -103,6 +106,36 @@ static void claim_for(Relay *relay, Line *line, int64_t now_ms, int64_t *again_m
     desk_submit(relay->share.desk, claim_job, claim_done, errand);
 }
 
+/* --- what no gateway takes --- */
+
+static bool give_up_job(Job *job, void *context)
+{
+    (void)context;
+    if (job->sender) settle_untaken(job, GIVEN_UP_AT_ONCE);
+    return true;
+}
+
+static void gave_up(StoreStatus status, void *context)
+{
+    Relay *relay = context;
+
+    relay->giving_up = false;
+    if (status == STORE_OK) pump(relay);
+}
+
+/* A message of a channel for which the settings have no gateway would wait for ever. */
+static void give_up_untaken(Relay *relay, int64_t now_ms)
+{
+    const Clinic *clinic = settings_clinic(desk_settings(relay->share.desk));
+    bool sms =
+        relay->next_send_ms[CHANNEL_SMS] <= now_ms && !clinic_takes(clinic, GATEWAY_HTTP_SMS);
+    bool mail = relay->next_send_ms[CHANNEL_EMAIL] <= now_ms && !clinic_takes(clinic, GATEWAY_MAIL);
+
+    if (relay->giving_up || !(sms || mail)) return;
+    relay->giving_up = true;
+    desk_submit(relay->share.desk, give_up_job, gave_up, relay);
+}
+
 /* Sends what is ready and claims for each gateway that has room; sets the timer for the rest. */
 static void pump(Relay *relay)
 {
@@ -116,6 +149,7 @@ static void pump(Relay *relay)
         if (relay->running && !desk_is_full(desk))
             claim_for(relay, relay->lines->pdata[i], now, &again);
     }
+    if (relay->running && !desk_is_full(desk)) give_up_untaken(relay, now);
     timer_set(relay->timer, again);
 }
 
