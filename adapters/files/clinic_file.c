@@ -7,6 +7,7 @@
 #include "adapters/files/programmes.h"
 #include "adapters/files/tree.h"
 #include "adapters/files/zones.h"
+#include "core/clinic/caution.h"
 #include "core/clinic/template.h"
 
 /* What the settings ask of the world around them. */
@@ -111,6 +112,11 @@ static Clinic *load_settings(const char *dir, const ClinicFolder *folder, const 
             check_language(&check, language, folder->packs);
     }
     tree_faults(tree, faults, messages);
+    if (clinic != NULL) {
+        g_autoptr(Faults) cautions = tree_faults_new(tree);
+        clinic_cautions(clinic, root, cautions);
+        tree_faults(tree, cautions, folder->cautions);
+    }
     return faults->items->len == 0 ? g_steal_pointer(&clinic) : NULL;
 }
 
@@ -120,6 +126,7 @@ ClinicFolder *clinic_folder_load(const char *dir, GPtrArray *messages)
     g_autoptr(ClinicFolder) folder = g_new0(ClinicFolder, 1);
     g_autoptr(GPtrArray) others = g_ptr_array_new_with_free_func(g_free);
 
+    folder->cautions = g_ptr_array_new_with_free_func(g_free);
     folder->secrets = secrets_load(dir, others);
     folder->packs = packs_load(dir, others);
     folder->programmes = programmes_load(dir, others);
@@ -135,5 +142,6 @@ void clinic_folder_free(ClinicFolder *folder)
     g_clear_pointer(&folder->packs, g_ptr_array_unref);
     g_clear_pointer(&folder->programmes, g_ptr_array_unref);
     secrets_free(folder->secrets);
+    g_clear_pointer(&folder->cautions, g_ptr_array_unref);
     g_free(folder);
 }

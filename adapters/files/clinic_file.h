@@ -11,6 +11,8 @@ typedef struct {
     GPtrArray *packs;      /* as packs_load gives them */
     GPtrArray *programmes; /* as programmes_load gives them */
     Secrets *secrets;
+    GPtrArray
+        *cautions; /* lines of the same form about what is not wrong, but leaves somebody unheard */
 } ClinicFolder;
 
 /* Reads DIR/clinic.yaml, languages/, programmes/ and secrets/ over what is installed. NULL, with a line

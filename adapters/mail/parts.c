@@ -48,6 +48,17 @@ char *mail_part(GBytes *mail, const char *subtype)
     return g_string_free(lines, FALSE);
 }
 
+char *mail_header(GBytes *mail, const char *name)
+{
+    GMimeMessage *message = parse(mail);
+    const char *value =
+        message != NULL ? g_mime_object_get_header(GMIME_OBJECT(message), name) : NULL;
+    char *line = g_strdup(value != NULL ? value : "");
+
+    if (message != NULL) g_object_unref(message);
+    return g_strdelimit(line, "\r\n", ' ');
+}
+
 char *mail_message_id(GBytes *mail)
 {
     GMimeMessage *message = parse(mail);

@@ -9,6 +9,9 @@
  * (g_free). NULL where there is none or the mail cannot be read. */
 char *mail_part(GBytes *mail, const char *subtype);
 
+/* A header as it was written, unfolded; "" where there is none (g_free). */
+char *mail_header(GBytes *mail, const char *name);
+
 /* What stands before the @ of the Message-ID (g_free); "" where there is none. */
 char *mail_message_id(GBytes *mail);
 

@@ -8,29 +8,37 @@
 #include "adapters/files/complaint.h"
 #include "daemon/cli/cli.h"
 
-static void print_json(const GPtrArray *messages)
+static json_t *lines_json(const GPtrArray *messages)
 {
-    json_t *faults = json_array();
+    json_t *lines = json_array();
 
     for (guint i = 0; i < messages->len; i++) {
         Complaint complaint = {0};
         if (!complaint_split(messages->pdata[i], &complaint)) continue;
-        json_array_append_new(faults, json_pack("{s:s, s:i, s:i, s:s, s:s}", "file", complaint.file,
-                                                "line", complaint.line, "column", complaint.column,
-                                                "value", complaint.value, "why", complaint.why));
+        json_array_append_new(lines, json_pack("{s:s, s:i, s:i, s:s, s:s}", "file", complaint.file,
+                                               "line", complaint.line, "column", complaint.column,
+                                               "value", complaint.value, "why", complaint.why));
         complaint_clear(&complaint);
     }
-    cli_json(json_pack("{s:o}", "faults", faults));
+    return lines;
+}
+
+static void print_json(const GPtrArray *messages, const ClinicFolder *folder)
+{
+    cli_json(json_pack("{s:o, s:o}", "faults", lines_json(messages), "cautions",
+                       folder != NULL ? lines_json(folder->cautions) : json_array()));
 }
 
 static void print_summary(const ClinicFolder *folder)
 {
     const Clinic *clinic = folder->clinic;
 
-    printf("%s: nothing is wrong; %u on duty, %u gateway%s, %u language%s, %u programme%s\n",
-           clinic->name, clinic->duty->len, clinic->gateways->len,
-           clinic->gateways->len == 1 ? "" : "s", folder->packs->len,
-           folder->packs->len == 1 ? "" : "s", folder->programmes->len,
+    for (guint i = 0; i < folder->cautions->len; i++)
+        puts(folder->cautions->pdata[i]);
+    printf("%s: nothing is wrong%s; %u on duty, %u gateway%s, %u language%s, %u programme%s\n",
+           clinic->name, folder->cautions->len > 0 ? ", but look at the lines above" : "",
+           clinic->duty->len, clinic->gateways->len, clinic->gateways->len == 1 ? "" : "s",
+           folder->packs->len, folder->packs->len == 1 ? "" : "s", folder->programmes->len,
            folder->programmes->len == 1 ? "" : "s");
     for (guint i = 0; i < clinic->gateways->len; i++) {
         const Gateway *gateway = clinic->gateways->pdata[i];
@@ -50,7 +58,7 @@ static int run(const Cli *cli, int argc, char **argv)
                          "takes no further words; the folder is named by --clinic");
     g_autoptr(ClinicFolder) folder = clinic_folder_load(cli->clinic, messages);
     if (cli->json) {
-        print_json(messages);
+        print_json(messages, folder);
     } else {
         for (guint i = 0; i < messages->len; i++)
             puts(messages->pdata[i]);
@@ -63,11 +71,12 @@ const Command COMMAND_CHECK_CONFIG = {
     .name = "check-config",
     .summary = "tell everything that is wrong with a clinic's settings",
     .usage = "[--clinic DIR] [--json]",
-    .help =
-        "Reads clinic.yaml, languages/, programmes/ and secrets/ and prints a line for each "
-        "fault:\n"
-        "  FILE:LINE:COL: VALUE: WHY\n"
-        "Exits with 0 where nothing is wrong, with 78 otherwise. Works beside a running daemon.\n\n"
-        "  osier check-config --clinic /srv/clinic",
+    .help = "Reads clinic.yaml, languages/, programmes/ and secrets/ and prints a line for each "
+            "fault:\n"
+            "  FILE:LINE:COL: VALUE: WHY\n"
+            "and for each address that no gateway carries messages to. Exits with 0 where osierd "
+            "would\n"
+            "take the settings, with 78 otherwise. Works beside a running daemon.\n\n"
+            "  osier check-config --clinic /srv/clinic",
     .run = run,
 };

@@ -49,6 +49,11 @@ const Clinic *settings_clinic(const Settings *settings)
     return settings->folder->clinic;
 }
 
+const GPtrArray *settings_cautions(const Settings *settings)
+{
+    return settings->folder->cautions;
+}
+
 const Pack *settings_pack(const Settings *settings, const char *language)
 {
     const Pack *pack = language != NULL ? packs_find(settings->folder->packs, language) : NULL;

@@ -18,6 +18,9 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(Settings, settings_unref)
 
 const Clinic *settings_clinic(const Settings *settings);
 
+/* Lines about what is not wrong, but leaves somebody unheard; lent. */
+const GPtrArray *settings_cautions(const Settings *settings);
+
 /* The pack of a language, else that of the clinic's language. Never NULL. */
 const Pack *settings_pack(const Settings *settings, const char *language);
 

@@ -98,6 +98,7 @@ void reply_sender_find(Job *job, const Row *reply, Channel channel, ReplySender 
     for (guint i = 0; i < contacts->len; i++)
         g_ptr_array_add(sender->clients, g_strdup(row_text(contacts->pdata[i], CONTACT_CLIENT)));
     sender->known = contacts->len > 0;
+    sender->shared = contacts->len > 1;
     find_answered(job, row_text(reply, REPLY_ANSWERS), &answered);
     add_answered(sender->clients, answered.client);
     if (sender->clients->len == 1 && g_strcmp0(sender->clients->pdata[0], answered.client) == 0)

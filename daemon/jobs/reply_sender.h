@@ -14,6 +14,7 @@ typedef struct {
     char *address;      /* that it came from, as contacts hold it, or NULL */
     GPtrArray *clients; /* ids of all who may have written it: one where it is certain */
     bool known;         /* the address is some client's */
+    bool shared;        /* of several */
     char *session;      /* of the message that it answers, or NULL */
 } ReplySender;
 

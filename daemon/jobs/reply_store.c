@@ -245,7 +245,8 @@ static void take_unclear(Job *job, const Row *row, const ReplySender *sender, Ch
 
     put_read(job, id, NULL, NULL, reading, "unread", false,
              sender->clients->len == 0 ? "from an address that no client has"
-                                       : "two clients may have written this");
+             : sender->shared          ? "two clients share this address"
+                                       : "an answer to one client's mail from another's address");
     if (sender->clients->len > 0)
         act_for_each(job, row, sender, channel, reading);
     else if (reading->warning != WARNING_NONE)

@@ -260,6 +260,19 @@ static void open_undeliverable(Job *job, const Row *row, const char *reason)
                 row_text(row, OUTBOX_ID), reason != NULL ? reason : "refused");
 }
 
+void settle_untaken(Job *job, int limit)
+{
+    for (Channel channel = CHANNEL_SMS; channel <= CHANNEL_EMAIL; channel++) {
+        if (clinic_takes(job->clinic, channel)) continue;
+        const char *why = channel == CHANNEL_SMS ? "no gateway takes texts" : "no gateway takes mail";
+        g_autoptr(GPtrArray) ready = find_ready(job->tx, channel_name(channel), job->now_ms, limit);
+        for (guint k = 0; k < ready->len; k++) {
+            put_settled(job, ready->pdata[k], FATE_FAILED, NULL, why);
+            open_undeliverable(job, ready->pdata[k], why);
+        }
+    }
+}
+
 static void try_again(Job *job, Row *row, int64_t retry_after_s, const char *reason)
 {
     int attempts = (int)row_int(row, OUTBOX_ATTEMPTS);

@@ -31,6 +31,10 @@ void claim_free(Claim *claim);
 void settle_claim(Job *job, Channel channel, const Gateway *gateway, const Route *route, int limit,
                   GPtrArray *claims);
 
+/* Up to limit messages whose time has come, of each channel for which the clinic has no gateway: failed, and whom they
+ * were for is told as of what cannot be delivered. */
+void settle_untaken(Job *job, int limit);
+
 typedef enum {
     OUTCOME_PLAIN,
     OUTCOME_SICK,    /* the gateway, not the person, is at fault: tried again */

@@ -36,6 +36,7 @@ typedef struct {
     char *scratch;
     Serve *gateway;
     PostOffice *office;
+    ImapMailbox mailbox; /* the clinic's */
     Net *net;
     Child *child;
     ClinicFolder *folder;
@@ -87,13 +88,15 @@ static int open_stand_ins(Theatre *stage)
     g_autofree char *why = NULL;
 
     stage->gateway = serve_tcp_new(&stage->loop, "127.0.0.1:0", &limits, on_request, stage, &why);
-    if (stage->gateway != NULL) stage->office = post_office_new(&stage->loop, on_mail, stage, &why);
+    if (stage->gateway != NULL)
+        stage->office = post_office_new(&stage->loop, &stage->mailbox, on_mail, stage, &why);
     if (stage->office != NULL) stage->net = net_curl_new(&stage->loop, &net, &why);
     if (stage->net == NULL)
         return cli_fault(EXIT_CANNOT_MAKE, "rehearse", "127.0.0.1", "%s",
                          why != NULL ? why : "cannot be listened on");
-    stage->places =
-        (Places){.gateway = serve_port(stage->gateway), .mail = post_office_port(stage->office)};
+    stage->places = (Places){.gateway = serve_port(stage->gateway),
+                             .mail = post_office_smtp_port(stage->office),
+                             .mailbox = post_office_imap_port(stage->office)};
     if (!scratch_free_ports(&stage->places.hooks, &stage->places.page))
         return cli_fault(EXIT_CANNOT_MAKE, "rehearse", "127.0.0.1", "no free port");
     return EXIT_OK;
@@ -180,6 +183,7 @@ static int set_stage(Theatre *stage)
     stage->world = world_new(&(WorldPlan){.loop = &stage->loop,
                                           .folder = stage->folder,
                                           .link = &stage->link,
+                                          .mailbox = &stage->mailbox,
                                           .seed = (uint64_t)stage->wish->seed,
                                           .clients = (size_t)stage->wish->clients,
                                           .from = stage->wish->from,
@@ -353,7 +357,11 @@ static void close_stage(Theatre *stage)
 
 int rehearse(const Rehearsal *rehearsal)
 {
-    Theatre stage = {.wish = rehearsal};
+    Theatre stage = {
+        .wish = rehearsal,
+        .mailbox = {.mails = g_ptr_array_new_with_free_func((GDestroyNotify)g_bytes_unref),
+                    .first_uid = 1,
+                    .validity = 1}};
     int code = make_out(rehearsal->out);
 
     if (code != EXIT_OK) return code;
@@ -366,5 +374,6 @@ int rehearse(const Rehearsal *rehearsal)
     uv_unref((uv_handle_t *)&stage.interrupt);
     code = act(&stage);
     close_stage(&stage);
+    g_ptr_array_unref(stage.mailbox.mails);
     return code;
 }

@@ -13,6 +13,11 @@ char *ledger_reply_key(const char *from, const char *text, int64_t at_ms)
     return g_strdup_printf("%s\n%" G_GINT64_FORMAT "\n%s", from, at_ms / 1000, text);
 }
 
+char *ledger_mail_key(const char *id)
+{
+    return g_strdup_printf("mail\n%s", id);
+}
+
 static void note_reply(LedgerFile *ledger, const char *body)
 {
     json_t *reply = body != NULL ? json_loads(body, 0, NULL) : NULL;
@@ -20,7 +25,13 @@ static void note_reply(LedgerFile *ledger, const char *body)
     const char *text = json_string_value(json_object_get(reply, "text"));
     json_int_t at_ms = json_integer_value(json_object_get(reply, "at"));
 
-    if (from != NULL && text != NULL)
+    const char *channel = json_string_value(json_object_get(reply, "channel"));
+    const char *id = json_string_value(json_object_get(reply, "gateway_id"));
+
+    if (g_strcmp0(channel, "email") == 0 && id != NULL) {
+        g_autofree char *stem = g_strndup(id, strcspn(id, "@"));
+        g_hash_table_add(ledger->replies, ledger_mail_key(stem));
+    } else if (from != NULL && text != NULL)
         g_hash_table_add(ledger->replies, ledger_reply_key(from, text, at_ms));
     json_decref(reply);
 }

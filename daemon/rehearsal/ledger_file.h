@@ -21,7 +21,8 @@ bool ledger_file_read(LedgerFile *ledger, uv_loop_t *loop, const char *store, in
 void ledger_file_clear(LedgerFile *ledger);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(LedgerFile, ledger_file_clear)
 
-/* What tells one reply from another (g_free). */
+/* What tells one reply from another (g_free); of a mail it is what stands before the @ of its Message-ID. */
 char *ledger_reply_key(const char *from, const char *text, int64_t at_ms);
+char *ledger_mail_key(const char *id);
 
 #endif

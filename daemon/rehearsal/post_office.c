@@ -6,20 +6,29 @@
 
 enum { BACKLOG = 64 };
 
-struct PostOffice {
+/* Where one of the two protocols is spoken. */
+typedef struct {
     uv_tcp_t listener;
+    PostOffice *office;
+    int port;
+    bool imap;
+} Counter;
+
+struct PostOffice {
+    Counter smtp, imap;
+    ImapMailbox *mailbox;
     MailTaken *taken;
     void *context;
     GPtrArray *callers; /* of Caller */
-    int port;
+    int counters;       /* not yet closed */
     bool closing;
-    bool listener_closed;
 };
 
 typedef struct {
     uv_tcp_t socket;
     PostOffice *office;
-    SmtpTalk *talk;
+    SmtpTalk *smtp; /* one of the two */
+    ImapTalk *imap;
     bool leaving; /* what is written is the last */
     char buffer[16384];
 } Caller;
@@ -31,7 +40,7 @@ typedef struct {
 
 static void free_if_done(PostOffice *office)
 {
-    if (!office->listener_closed || office->callers->len > 0) return;
+    if (office->counters > 0 || office->callers->len > 0) return;
     g_ptr_array_unref(office->callers);
     g_free(office);
 }
@@ -41,7 +50,8 @@ static void on_caller_closed(uv_handle_t *handle)
     Caller *caller = handle->data;
     PostOffice *office = caller->office;
 
-    smtp_talk_free(caller->talk);
+    smtp_talk_free(caller->smtp);
+    imap_talk_free(caller->imap);
     g_ptr_array_remove_fast(office->callers, caller);
     g_free(caller);
     free_if_done(office);
@@ -94,21 +104,28 @@ static void on_bytes(uv_stream_t *stream, ssize_t length, const uv_buf_t *piece)
         hang_up(caller);
         return;
     }
-    caller->leaving = !smtp_talk_hear(caller->talk, piece->base, (size_t)length, out);
+    caller->leaving = caller->smtp != NULL
+                          ? !smtp_talk_hear(caller->smtp, piece->base, (size_t)length, out)
+                          : !imap_talk_hear(caller->imap, piece->base, (size_t)length, out);
     if (caller->leaving) uv_read_stop(stream);
     if (out->len > 0) say(caller, out->str, out->len);
 }
 
 static void on_caller(uv_stream_t *stream, int status)
 {
-    PostOffice *office = stream->data;
+    const Counter *counter = stream->data;
+    PostOffice *office = counter->office;
+    const char *greeting = counter->imap ? imap_greeting() : smtp_greeting();
 
     if (status != 0 || office->closing) return;
     Caller *caller = g_new0(Caller, 1);
     caller->office = office;
     uv_tcp_init(stream->loop, &caller->socket);
     caller->socket.data = caller;
-    caller->talk = smtp_talk_new(office->taken, office->context);
+    if (counter->imap)
+        caller->imap = imap_talk_new(office->mailbox);
+    else
+        caller->smtp = smtp_talk_new(office->taken, office->context);
     g_ptr_array_add(office->callers, caller);
     if (uv_accept(stream, (uv_stream_t *)&caller->socket) != 0 ||
         uv_read_start((uv_stream_t *)&caller->socket, lend_buffer, on_bytes) != 0) {
@@ -116,42 +133,60 @@ static void on_caller(uv_stream_t *stream, int status)
         return;
     }
     uv_tcp_nodelay(&caller->socket, 1);
-    say(caller, smtp_greeting(), strlen(smtp_greeting()));
+    say(caller, greeting, strlen(greeting));
 }
 
-static void on_listener_closed(uv_handle_t *handle)
+static void on_counter_closed(uv_handle_t *handle)
 {
-    PostOffice *office = handle->data;
+    PostOffice *office = ((Counter *)handle->data)->office;
 
-    office->listener_closed = true;
+    office->counters--;
     free_if_done(office);
 }
 
-PostOffice *post_office_new(uv_loop_t *loop, MailTaken *taken, void *context, char **why)
+/* 0, or libuv's error. */
+static int counter_open(Counter *counter, PostOffice *office, uv_loop_t *loop, bool imap)
 {
-    PostOffice *office = g_new0(PostOffice, 1);
     struct sockaddr_in address;
     int length = sizeof address;
 
-    *office = (PostOffice){.taken = taken, .context = context, .callers = g_ptr_array_new()};
-    uv_tcp_init(loop, &office->listener);
-    office->listener.data = office;
+    *counter = (Counter){.office = office, .imap = imap};
+    uv_tcp_init(loop, &counter->listener);
+    counter->listener.data = counter;
+    office->counters++;
     uv_ip4_addr("127.0.0.1", 0, &address);
-    int rc = uv_tcp_bind(&office->listener, (const struct sockaddr *)&address, 0);
-    if (rc == 0) rc = uv_listen((uv_stream_t *)&office->listener, BACKLOG, on_caller);
-    if (rc == 0) rc = uv_tcp_getsockname(&office->listener, (struct sockaddr *)&address, &length);
-    if (rc != 0) {
-        *why = g_strdup(uv_strerror(rc));
-        post_office_close(office);
-        return NULL;
-    }
-    office->port = ntohs(address.sin_port);
-    return office;
+    int rc = uv_tcp_bind(&counter->listener, (const struct sockaddr *)&address, 0);
+    if (rc == 0) rc = uv_listen((uv_stream_t *)&counter->listener, BACKLOG, on_caller);
+    if (rc == 0) rc = uv_tcp_getsockname(&counter->listener, (struct sockaddr *)&address, &length);
+    counter->port = ntohs(address.sin_port);
+    return rc;
 }
 
-int post_office_port(const PostOffice *office)
+PostOffice *post_office_new(uv_loop_t *loop, ImapMailbox *mailbox, MailTaken *taken, void *context,
+                            char **why)
 {
-    return office->port;
+    PostOffice *office = g_new0(PostOffice, 1);
+
+    office->mailbox = mailbox;
+    office->taken = taken;
+    office->context = context;
+    office->callers = g_ptr_array_new();
+    int smtp = counter_open(&office->smtp, office, loop, false);
+    int imap = counter_open(&office->imap, office, loop, true);
+    if (smtp == 0 && imap == 0) return office;
+    *why = g_strdup(uv_strerror(smtp != 0 ? smtp : imap));
+    post_office_close(office);
+    return NULL;
+}
+
+int post_office_smtp_port(const PostOffice *office)
+{
+    return office->smtp.port;
+}
+
+int post_office_imap_port(const PostOffice *office)
+{
+    return office->imap.port;
 }
 
 void post_office_close(PostOffice *office)
@@ -160,5 +195,6 @@ void post_office_close(PostOffice *office)
     office->closing = true;
     for (guint i = 0; i < office->callers->len; i++)
         hang_up(office->callers->pdata[i]);
-    uv_close((uv_handle_t *)&office->listener, on_listener_closed);
+    uv_close((uv_handle_t *)&office->smtp.listener, on_counter_closed);
+    uv_close((uv_handle_t *)&office->imap.listener, on_counter_closed);
 }

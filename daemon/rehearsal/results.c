@@ -117,10 +117,10 @@ static int not_received(const LedgerFile *ledger, const World *world)
 
     for (guint i = 0; i < world->letters->len; i++) {
         const Letter *letter = world->letters->pdata[i];
-        g_autofree char *key = ledger_reply_key(letter->from, letter->text, letter->at_ms);
-        /* What was put into the inbox since the last poll is on its way, not lost. */
-        bool on_its_way = letter->at_ms >= world->last_poll_ms && !letter->posted;
-        n += !on_its_way && !g_hash_table_contains(ledger->replies, key);
+        g_autofree char *key = letter->mailed
+                                   ? ledger_mail_key(letter->id)
+                                   : ledger_reply_key(letter->from, letter->text, letter->at_ms);
+        n += !world_on_its_way(world, letter) && !g_hash_table_contains(ledger->replies, key);
     }
     return n;
 }

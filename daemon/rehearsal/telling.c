@@ -213,18 +213,22 @@ void telling_moves(Telling *telling, World *world)
 
 static Tally tally_of(const Telling *telling, const World *world)
 {
-    return (Tally){world->texts_out, (int)world->mails->len, (int)world->letters->len,
-                   telling->alerts};
+    int mails_in = (int)world->mailbox->mails->len;
+
+    return (Tally){world->texts_out, (int)world->mails->len, (int)world->letters->len - mails_in,
+                   mails_in, telling->alerts};
 }
 
 static void print_tally(const Telling *telling, Day day, Tally tally)
 {
     g_autofree char *date = date_text(day);
 
-    printf("day %2d of %d  %-10s  %3d text%s and %d mail%s out, %3d text%s in, %d alert%s",
+    printf("day %2d of %d  %-10s  %3d text%s and %d mail%s out, %3d text%s and %d mail%s in, "
+           "%d alert%s",
            telling->day, telling->days, date, tally.texts_out, tally.texts_out == 1 ? "" : "s",
            tally.mails_out, tally.mails_out == 1 ? "" : "s", tally.texts_in,
-           tally.texts_in == 1 ? "" : "s", tally.alerts, tally.alerts == 1 ? "" : "s");
+           tally.texts_in == 1 ? "" : "s", tally.mails_in, tally.mails_in == 1 ? "" : "s",
+           tally.alerts, tally.alerts == 1 ? "" : "s");
 }
 
 static int day_of(const World *world)
@@ -253,7 +257,8 @@ void telling_progress(Telling *telling, const World *world)
         telling->before = tally;
         print_tally(telling, world->from + telling->day - 1,
                     (Tally){tally.texts_out - before.texts_out, tally.mails_out - before.mails_out,
-                            tally.texts_in - before.texts_in, tally.alerts - before.alerts});
+                            tally.texts_in - before.texts_in, tally.mails_in - before.mails_in,
+                            tally.alerts - before.alerts});
         putchar('\n');
         fflush(stdout);
         telling->day = day_of(world);

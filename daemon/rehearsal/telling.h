@@ -10,6 +10,7 @@ typedef struct {
     int texts_out;
     int mails_out;
     int texts_in;
+    int mails_in;
     int alerts;
 } Tally;
 

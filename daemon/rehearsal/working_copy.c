@@ -40,7 +40,9 @@ static void redirect_mail(json_t *gateway, const Places *places)
     json_t *smtp = json_object_get(gateway, "smtp");
 
     if (json_is_object(smtp)) json_object_set_new(smtp, "url", json_string(url));
-    json_object_del(gateway, "imap");
+    json_t *imap = json_object_get(gateway, "imap");
+    g_autofree char *box = g_strdup_printf("imap://127.0.0.1:%d/INBOX", places->mailbox);
+    if (json_is_object(imap)) json_object_set_new(imap, "url", json_string(box));
 }
 
 static bool is_kind(json_t *gateway, const char *kind)
@@ -62,8 +64,9 @@ static json_t *own_texts(void)
 
 static json_t *own_mail(void)
 {
-    return json_pack("{s:s, s:s, s:{s:s}}", "kind", "mail", "from",
-                     "Clinic <sessions@clinic.example>", "smtp", "url", "smtp://mail.example");
+    return json_pack("{s:s, s:s, s:{s:s}, s:{s:s, s:s}}", "kind", "mail", "from",
+                     "Clinic <sessions@clinic.example>", "smtp", "url", "smtp://mail.example",
+                     "imap", "url", "imap://mail.example", "every", "30min");
 }
 
 static void redirect_gateways(json_t *gateways, const Places *places)

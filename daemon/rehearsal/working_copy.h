@@ -11,14 +11,14 @@
 /* Ports of 127.0.0.1: of the stand-ins, and free ones for osierd to listen on. */
 typedef struct {
     int gateway;
-    int mail;
+    int mail;    /* SMTP */
+    int mailbox; /* IMAP */
     int hooks;
     int page;
 } Places;
 
 /* Changes the tree of a clinic.yaml. Gateways that would send nothing (spool) are left out; where
- * none for texts or none for mail is left, one of the stand-ins' own is added. Mailboxes (imap) are
- * left out: the stand-in has none. */
+ * none for texts or none for mail is left, one of the stand-ins' own is added. */
 void settings_redirect(json_t *root, const Places *places);
 
 /* The names of the secrets that texts in the tree ask for: of text, sorted, each once. */

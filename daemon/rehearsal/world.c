@@ -8,6 +8,7 @@
 #include "adapters/mail/parts.h"
 #include "core/watch/duty.h"
 #include "daemon/rehearsal/likeness.h"
+#include "daemon/rehearsal/mail_answer.h"
 #include "daemon/rehearsal/mishaps.h"
 #include "daemon/rehearsal/staff.h"
 #include "daemon/rehearsal/understanding.h"
@@ -107,11 +108,11 @@ static void deliver(World *world, Letter *letter)
     }
 }
 
-void world_text(World *world, const char *from, const char *text, const Resident *who,
-                const Saying *saying)
+static Letter *letter_new(World *world, const char *from, const char *text, const Resident *who,
+                          const Saying *saying)
 {
-    if (way_in(world) == NULL) return;
     Letter *letter = g_new0(Letter, 1);
+
     *letter = (Letter){.id = g_strdup_printf("in-%05u", world->letters->len + 1),
                        .from = g_strdup(from),
                        .text = g_strdup(text),
@@ -124,7 +125,49 @@ void world_text(World *world, const char *from, const char *text, const Resident
         letter->day = saying->day;
     }
     g_ptr_array_add(world->letters, letter);
-    deliver(world, letter);
+    return letter;
+}
+
+void world_text(World *world, const char *from, const char *text, const Resident *who,
+                const Saying *saying)
+{
+    if (way_in(world) == NULL) return;
+    deliver(world, letter_new(world, from, text, who, saying));
+}
+
+/* Is there a mailbox that osierd reads? */
+static bool reads_mail(const World *world)
+{
+    const GPtrArray *gateways = world->folder->clinic->gateways;
+
+    for (guint i = 0; i < gateways->len; i++)
+        if (((const Gateway *)gateways->pdata[i])->imap != NULL) return true;
+    return false;
+}
+
+void world_mail_back(World *world, const Resident *who, GBytes *answered, const Saying *saying)
+{
+    const Persona *persona = who->someone.persona;
+
+    if (!reads_mail(world)) { /* they ring, or write a text */
+        world_text(world, persona->phone, saying->text, who, saying);
+        return;
+    }
+    Letter *letter = letter_new(world, persona->email, saying->text, who, saying);
+    letter->mailed = true;
+    g_ptr_array_add(world->mailbox->mails, mail_answer(&(MailAnswer){.id = letter->id,
+                                                                     .name = persona->name,
+                                                                     .from = persona->email,
+                                                                     .text = letter->text,
+                                                                     .at_ms = letter->at_ms,
+                                                                     .zone = who->someone.zone,
+                                                                     .answered = answered}));
+}
+
+bool world_on_its_way(const World *world, const Letter *letter)
+{
+    if (letter->mailed) return letter->at_ms >= world->last_search_ms;
+    return letter->at_ms >= world->last_poll_ms && !letter->posted;
 }
 
 /* --- to the people -------------------------------------------------------------------------- */
@@ -132,6 +175,7 @@ void world_text(World *world, const char *from, const char *text, const Resident
 typedef struct {
     Resident *who;
     Saying *saying;
+    GBytes *answered; /* the mail that is answered by mail, or NULL */
 } Intent;
 
 static void intent_free(void *data)
@@ -139,20 +183,25 @@ static void intent_free(void *data)
     Intent *intent = data;
 
     saying_free(intent->saying);
+    if (intent->answered != NULL) g_bytes_unref(intent->answered);
     g_free(intent);
 }
 
-static void write_text(void *context, void *subject)
+static void write_back(void *context, void *subject)
 {
     World *world = context;
     Intent *intent = subject;
     Resident *who = intent->who;
 
     who->someone.open = false;
-    world_text(world, who->someone.persona->phone, intent->saying->text, who, intent->saying);
+    if (intent->answered != NULL)
+        world_mail_back(world, who, intent->answered, intent->saying);
+    else
+        world_text(world, who->someone.persona->phone, intent->saying->text, who, intent->saying);
 }
 
-static void hear(World *world, Resident *who, const char *key, GHashTable *values)
+/* mail: what is heard, or NULL where it is a text. */
+static void hear(World *world, Resident *who, const char *key, GHashTable *values, GBytes *mail)
 {
     const char *value = g_hash_table_lookup(values, "value");
     int number = value != NULL ? atoi(value) : -1;
@@ -160,8 +209,8 @@ static void hear(World *world, Resident *who, const char *key, GHashTable *value
 
     if (saying == NULL) return;
     Intent *intent = g_new0(Intent, 1);
-    *intent = (Intent){who, saying};
-    agenda_add(world->agenda, saying->at_ms, write_text, intent, intent_free);
+    *intent = (Intent){who, saying, mail != NULL ? g_bytes_ref(mail) : NULL};
+    agenda_add(world->agenda, saying->at_ms, write_back, intent, intent_free);
 }
 
 /* How far the time is from the times that a resident is reminded at, in seconds. */
@@ -208,7 +257,7 @@ static void on_text(const char *gateway, const char *gateway_id, const char *to,
         return;
     }
     Resident *who = owner_of(world, to);
-    if (who != NULL) hear(world, who, key, values);
+    if (who != NULL) hear(world, who, key, values, NULL);
 }
 
 static const DutyPerson *clinician_of(const World *world, const char *address)
@@ -252,7 +301,7 @@ void world_mail(const GPtrArray *to, GBytes *bytes, void *context)
         for (size_t k = 0; k < world->n_residents; k++) {
             const char *own = world->residents[k].someone.persona->email;
             if (own != NULL && g_ascii_strcasecmp(own, to->pdata[i]) == 0)
-                hear(world, &world->residents[k], key, values);
+                hear(world, &world->residents[k], key, values, bytes);
         }
     }
 }
@@ -269,6 +318,10 @@ bool world_act(World *world)
 {
     bool acted = false;
 
+    if (world->mailbox->searches != world->searches) {
+        world->searches = world->mailbox->searches;
+        world->last_search_ms = world->now_ms;
+    }
     while (agenda_step(world->agenda, world->now_ms, world))
         acted = true;
     return acted;
@@ -295,6 +348,7 @@ World *world_new(const WorldPlan *plan)
     world->zone = g_time_zone_ref(zones_get(world->zones, plan->folder->clinic->zone));
     world->random = random_seeded_new(plan->seed);
     world->link = plan->link;
+    world->mailbox = plan->mailbox;
     world->agenda = agenda_new();
     world->standin = standin_new(plan->folder->clinic, on_text, world);
     world->hooks_origin = g_strdup_printf("http://127.0.0.1:%d", plan->hooks_port);

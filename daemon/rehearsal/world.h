@@ -7,6 +7,7 @@
 #include "adapters/files/clinic_file.h"
 #include "daemon/rehearsal/agenda.h"
 #include "daemon/rehearsal/gateway.h"
+#include "daemon/rehearsal/imap_talk.h"
 #include "daemon/rehearsal/link.h"
 #include "daemon/rehearsal/people.h"
 #include "daemon/zones.h"
@@ -18,9 +19,9 @@ typedef struct {
     char *phone; /* as it stands in the clinic's books */
 } Resident;
 
-/* A text that somebody sent to the clinic. */
+/* A text or a mail that somebody sent to the clinic. */
 typedef struct {
-    char *id; /* the gateway's */
+    char *id; /* the gateway's; of a mail what stands before the @ of its Message-ID */
     char *from;
     char *text;
     int64_t at_ms;
@@ -28,6 +29,7 @@ typedef struct {
     Meaning meaning;
     Truth truth;
     Day day;
+    bool mailed;  /* by mail: it lies in the clinic's mailbox */
     bool posted;  /* by webhook; else it lies ready to be polled for */
     bool arrived; /* the clinic has answered that it has it */
     int tries;
@@ -69,13 +71,17 @@ typedef struct {
     int mails_repeated;
     int texts_out;        /* to phones */
     int64_t last_poll_ms; /* when osierd last asked for texts */
-    bool stirred;         /* something reached the world since this was last cleared */
+    ImapMailbox *mailbox; /* the clinic's */
+    int searches;         /* of it, when last looked at */
+    int64_t last_search_ms;
+    bool stirred; /* something reached the world since this was last cleared */
 } World;
 
 typedef struct {
     uv_loop_t *loop;
     const ClinicFolder *folder;
     Link *link;
+    ImapMailbox *mailbox; /* the clinic's; lives as long as the world */
     uint64_t seed;
     size_t clients; /* the first so many of the cast; 0: all */
     Day from;
@@ -97,6 +103,12 @@ bool world_act(World *world);
 /* Sends a text to the clinic now: by webhook, or into the inbox that is polled. who may be NULL. */
 void world_text(World *world, const char *from, const char *text, const Resident *who,
                 const Saying *saying);
+
+/* Puts a mail into the clinic's mailbox now, as an answer to one that was written to who. */
+void world_mail_back(World *world, const Resident *who, GBytes *answered, const Saying *saying);
+
+/* Is a letter still on its way: not lost, but not asked for yet? */
+bool world_on_its_way(const World *world, const Letter *letter);
 
 /* A number from 0 to below, drawn for a purpose. */
 int world_draw(World *world, const char *purpose, int below);

@@ -8,6 +8,8 @@
 #include "daemon/relay/detour.h"
 #include "daemon/relay/line.h"
 
+#define GIVEN_UP_AT_ONCE 256
+
 struct Relay {
     LineShare share;
     bool running;
@@ -15,6 +17,7 @@ struct Relay {
     bool stopped;
     GPtrArray *lines;        /* of Line, in the order of the settings */
     int64_t next_send_ms[2]; /* by channel: sms, email */
+    bool giving_up;          /* on what no gateway takes */
     Detour *detour;
     Timer *timer;
 };
@@ -165,6 +168,36 @@ static void look_for_detours(Relay *relay, int64_t now_ms, int64_t *again_ms)
             detour_look(relay->detour, channel, now_ms, again_ms);
 }
 
+/* --- what no gateway takes --- */
+
+static bool give_up_job(Job *job, void *context)
+{
+    (void)context;
+    if (job->sender) settle_untaken(job, GIVEN_UP_AT_ONCE);
+    return true;
+}
+
+static void gave_up(StoreStatus status, void *context)
+{
+    Relay *relay = context;
+
+    relay->giving_up = false;
+    if (status == STORE_OK) pump(relay);
+}
+
+/* A message of a channel for which the settings have no gateway would wait for ever. */
+static void give_up_untaken(Relay *relay, int64_t now_ms)
+{
+    const Clinic *clinic = settings_clinic(desk_settings(relay->share.desk));
+    bool untaken = false;
+
+    for (Channel channel = CHANNEL_SMS; channel <= CHANNEL_EMAIL; channel++)
+        untaken |= relay->next_send_ms[channel] <= now_ms && !clinic_takes(clinic, channel);
+    if (relay->giving_up || !untaken) return;
+    relay->giving_up = true;
+    desk_submit(relay->share.desk, give_up_job, gave_up, relay);
+}
+
 /* Sends what is ready and claims for each gateway that has room; sets the timer for the rest. */
 static void pump(Relay *relay)
 {
@@ -183,6 +216,7 @@ static void pump(Relay *relay)
             if (line_is_up(relay->lines->pdata[i]) == (well == 1))
                 claim_for(relay, relay->lines->pdata[i], now, &again);
     look_for_detours(relay, now, &again);
+    if (relay->running && !desk_is_full(desk)) give_up_untaken(relay, now);
     timer_set(relay->timer, again);
 }
 

@@ -25,18 +25,15 @@ void office_free(Office *office);
 /* Makes clients with consent, screen and a plan for 08:30 each day. */
 void office_fill(Office *office, int clients);
 
-<<<<<<< HEAD
 /* The same for very many: the first is made through the API, the others by events like the first one's, without the answers
  * and the welcome that the API makes for each. */
 void office_fill_alike(Office *office, int clients);
-=======
 /* Runs a job on the store thread and waits for it. */
 void office_job(Office *office, JobRun *run, void *context);
 
 /* One call of the API inside a job, which must succeed: body is taken over, *made (g_free) gets the client's id where made
  * is not NULL. */
 void office_call(Job *job, CallHandler *handler, const char *id, json_t *body, char **made);
->>>>>>> practice
 
 /* Closes everything but the folder and opens it again at an instant. */
 void office_reopen(Office *office, const char *start);

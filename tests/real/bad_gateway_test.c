@@ -259,6 +259,36 @@ static void a_gateway_that_says_nothing(void **state)
     odd_answer(SPEAKS_FORM, ANSWER_NOTHING, 2, "accepted", "silent");
 }
 
+/* The clinic has taken its mail gateway out of the settings. */
+static void mail_that_no_gateway_takes_fails_at_once(void **state)
+{
+    Line line = {.site = site_new(), .gateway = stand_in_new(speech_map(SPEAKS_FORM))};
+    g_autofree char *path = g_build_filename(line.site->clinic, "clinic.yaml", NULL);
+    char *yaml = NULL;
+
+    (void)state;
+    site_use(line.site, line.gateway, SPEAKS_FORM, site_free_port());
+    assert_true(g_file_get_contents(path, &yaml, NULL, NULL));
+    char *from = strstr(yaml, "  post:\n"), *to_here = strstr(yaml, "  texts:\n");
+    memmove(from, to_here, strlen(to_here) + 1);
+    site_settings(line.site, yaml);
+    g_free(yaml);
+    assert_int_equal(site_start(line.site, "2026-03-02T08:05:00Z"), 0);
+    g_autofree char *said = site_said(line.site);
+    assert_non_null(strstr(said, "desk@clinic.example: no gateway takes mail"));
+    line.ada = site_mail_client(line.site, "ada@client.example", "08:30");
+    to(&line, "2026-03-02T08:40:00Z");
+    fate_is(&line, "failed");
+    session_is(&line, "unasked");
+    json_t *messages = site_ask(line.site, "messages --client %s", line.ada);
+    look_is(look_only(messages, "kind", "reminder"), "reason", "no gateway takes mail");
+    json_decref(messages);
+    json_t *alerts = site_ask(line.site, "alerts");
+    assert_int_equal(look_count(alerts, "kind", "undeliverable"), 1);
+    json_decref(alerts);
+    line_close(&line);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -271,6 +301,7 @@ int main(void)
         cmocka_unit_test(a_morning_of_errors_lapses_the_reminder),
         cmocka_unit_test(refusing_everybody_is_the_gateways_fault),
         cmocka_unit_test(a_gateway_that_says_nothing),
+        cmocka_unit_test(mail_that_no_gateway_takes_fails_at_once),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -56,7 +56,7 @@ static void new_clinic_passes_its_check(void **state)
     assert_string_equal(again, "");
     cli.json = true;
     g_autofree char *json = run(&COMMAND_CHECK_CONFIG, &cli, NULL, &code);
-    assert_string_equal(json, "{\"faults\":[]}\n");
+    assert_string_equal(json, "{\"faults\":[],\"cautions\":[]}\n");
     folder_remove(above);
 }
 
@@ -90,6 +90,51 @@ static void faults_are_lines_or_json(void **state)
     folder_remove(dir);
 }
 
+/* The clinic has addresses for mail and nothing that takes it. */
+static void what_no_gateway_takes_is_told(void **state)
+{
+    static const char TEXTS[] =
+        "clinic: {name: Withy, zone: Europe/London, language: en, phone: \"+442079460100\",\n"
+        "  emergency: \"999\", hours: {mon-fri: \"08:30-17:30\"},\n"
+        "  digest: {to: [desk@clinic.example]}}\n"
+        "duty:\n"
+        "  - {name: A. Clinician, sms: \"+447700900901\"}\n"
+        "  - {name: B. Clinician, email: b@clinic.example}\n"
+        "gateways:\n";
+    static const char TEXT_GATEWAY[] =
+        "  texts: {kind: http-sms, send: {url: https://gateway.example/send,\n"
+        "          form: {to: \"{to}\", text: \"{text}\"}}}\n";
+    static const char MAIL_GATEWAY[] =
+        "  mail: {kind: mail, from: a@clinic.example, smtp: {url: smtps://mail.example}}\n";
+    static const struct {
+        const char *gateway;
+        const char *lines[3];
+    } cases[] = {
+        {TEXT_GATEWAY,
+         {":3:17: desk@clinic.example: no gateway takes mail",
+          ":6:33: b@clinic.example: no gateway takes mail, and this person cannot be called",
+          NULL}},
+        {MAIL_GATEWAY,
+         {":5:31: +447700900901: no gateway takes texts", ":8:3: mail: has no imap", NULL}},
+        {"  spool: {kind: spool}\n", {NULL}}};
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        char *dir = folder_new();
+        Cli cli = {.clinic = dir};
+        int code;
+        g_autofree char *yaml = g_strconcat(TEXTS, cases[i].gateway, NULL);
+        folder_write(dir, "clinic.yaml", yaml, -1, 0600);
+        g_autofree char *lines = run(&COMMAND_CHECK_CONFIG, &cli, NULL, &code);
+        assert_int_equal(code, EXIT_OK);
+        for (int k = 0; cases[i].lines[k] != NULL; k++)
+            if (strstr(lines, cases[i].lines[k]) == NULL) fail_msg("%s", lines);
+        assert_int_equal(strstr(lines, "but look at the lines above") != NULL,
+                         cases[i].lines[0] != NULL);
+        folder_remove(dir);
+    }
+}
+
 static void words_too_few_or_too_many(void **state)
 {
     Cli cli = {.clinic = "."};
@@ -109,6 +154,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(new_clinic_passes_its_check),
         cmocka_unit_test(faults_are_lines_or_json),
+        cmocka_unit_test(what_no_gateway_takes_is_told),
         cmocka_unit_test(words_too_few_or_too_many),
     };
 
