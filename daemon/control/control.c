@@ -57,6 +57,8 @@ static const Route ROUTES[] = {
     {"POST", "/imports/{id}/rows", handle_import_add},
     {"POST", "/imports/{id}/end", handle_import_end},
     {"POST", "/imports/{id}/undo", handle_import_undo},
+    {"GET", "/clients/{id}/calendar", handle_calendar},
+    {"GET", "/reviews", handle_reviews},
     {"GET", "/sync", handle_sync_status},
     {"GET", "/sender", handle_sender_show},
     {"POST", "/sender", handle_sender_take},
