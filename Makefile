@@ -50,7 +50,8 @@ TESTS := $(sort $(shell find tests -name '*_test.c'))
 TEST_PROGRAMS := $(TESTS:%.c=$(OUT)/%)
 BENCHES := $(patsubst tests/bench/%_bench.c,$(OUT)/bench/%,$(sort $(wildcard tests/bench/*_bench.c)))
 
-.PHONY: page page-tools page-test sim mutants coverage tsan analyse demo fuzz bench benches all packages test tests check check-all room lint replies \
+.PHONY: page page-tools page-test records-test sim mutants coverage tsan analyse demo fuzz bench benches all packages test \
+        tests check check-all room lint replies \
         install uninstall deb clean
 .SECONDARY:
 all: $(patsubst daemon/%.c,$(OUT)/%,$(wildcard $(MAINS)))
@@ -195,6 +196,16 @@ build/page/node_modules/.ready: tests/page/package.json tests/page/package-lock.
 page-test: build/page/node_modules/.ready $(OUT)/osier $(OUT)/osierd
 	@node tests/page/browser.mjs $(OUT) build/page build/page/shots
 
+# What leaves osier, read by others' programs, by their pinned versions.
+build/records/node_modules/.ready: tests/records/package.json tests/records/package-lock.json
+	@mkdir -p build/records
+	@cp $^ build/records/
+	@npm ci --prefix build/records --silent --no-audit --no-fund --ignore-scripts
+	@touch $@
+
+records-test: build/records/node_modules/.ready $(OUT)/osier $(OUT)/osierd
+	@node tests/records/records.mjs $(OUT) build/records
+
 # The page on the demo clinic: prints a link that lets you in; Ctrl-C ends it.
 page:
 	@$(MAKE) --no-print-directory packages
@@ -212,6 +223,7 @@ check:
 	@$(MAKE) --no-print-directory -j$(shell nproc) FLAVOUR=san all tests
 	@$(MAKE) --no-print-directory FLAVOUR=san test
 	@$(MAKE) --no-print-directory FLAVOUR=san page-test
+	@$(MAKE) --no-print-directory FLAVOUR=san records-test
 	@$(MAKE) --no-print-directory lint
 	@echo "all good; next: make demo shows two weeks of a clinic, make check-all runs what takes long"
 

@@ -9,5 +9,6 @@ int records_import(const Cli *cli, int argc, char **argv);
 int records_imports(const Cli *cli, int argc, char **argv);
 int records_undo(const Cli *cli, int argc, char **argv);
 int records_export(const Cli *cli, int argc, char **argv);
+int records_calendar(const Cli *cli, int argc, char **argv);
 
 #endif

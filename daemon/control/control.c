@@ -63,6 +63,8 @@ static const Route ROUTES[] = {
     {"POST", "/imports/{id}/rows", handle_import_add},
     {"POST", "/imports/{id}/end", handle_import_end},
     {"POST", "/imports/{id}/undo", handle_import_undo},
+    {"GET", "/clients/{id}/calendar", handle_calendar},
+    {"GET", "/reviews", handle_reviews},
     {"GET", "/sync", handle_sync_status},
     {"POST", "/sync/unpair/{id}", handle_sync_unpair},
     {"POST", "/sync/bundle", handle_sync_bundle},

@@ -126,6 +126,11 @@ bool handle_import_add(Job *job, Call *call);
 bool handle_import_end(Job *job, Call *call);
 bool handle_import_undo(Job *job, Call *call);
 
+/* calendar.c: calendar_of gives the file (g_free); source: the address of its feed, or NULL */
+char *calendar_of(Job *job, const Person *person, const char *source);
+bool handle_calendar(Job *job, Call *call);
+bool handle_reviews(Job *job, Call *call);
+
 /* sync.c */
 bool handle_sync_status(Job *job, Call *call);
 bool handle_sync_unpair(Job *job, Call *call);
