@@ -46,7 +46,7 @@ static int tell_fault(const json_t *answer, long status)
     return cli_fault(code != 0 ? code : EXIT_IO, what, value, "%s", why);
 }
 
-static int perform(CURL *curl, const char *clinic, GString *bytes, long *status)
+static int perform(CURL *curl, const char *clinic, long *status)
 {
     CURLcode result = curl_easy_perform(curl);
 
@@ -58,21 +58,19 @@ static int perform(CURL *curl, const char *clinic, GString *bytes, long *status)
     if (result != CURLE_OK)
         return cli_fault(EXIT_IO, "osierd", clinic, "%s", curl_easy_strerror(result));
     curl_easy_getinfo(curl, CURLINFO_RESPONSE_CODE, status);
-    (void)bytes;
     return EXIT_OK;
 }
 
-int remote_call(const Cli *cli, const char *method, const char *path, json_t *body, json_t **answer)
+/* What was answered, whatever it is. EXIT_OK where anything was. */
+static int exchange(const Cli *cli, const char *method, const char *path, json_t *body,
+                    GString *bytes, long *status)
 {
     g_autofree char *socket = g_build_filename(cli->clinic, "osierd.sock", NULL);
     bool reads = strcmp(method, "GET") == 0;
     g_autofree char *url = with_query(path, reads ? body : NULL);
     g_autofree char *text = json_dumps(body, JSON_COMPACT);
-    g_autoptr(GString) bytes = g_string_new(NULL);
-    long status = 0;
 
     json_decref(body);
-    *answer = NULL;
     if (strlen(socket) >= sizeof((struct sockaddr_un *)0)->sun_path)
         return cli_fault(EXIT_USE, "--clinic", cli->clinic,
                          "the path is too long for a socket; go into the folder and use "
@@ -85,8 +83,36 @@ int remote_call(const Cli *cli, const char *method, const char *path, json_t *bo
     curl_easy_setopt(curl, CURLOPT_WRITEDATA, bytes);
     curl_easy_setopt(curl, CURLOPT_NOSIGNAL, 1L);
     if (!reads) curl_easy_setopt(curl, CURLOPT_POSTFIELDS, text);
-    int code = perform(curl, cli->clinic, bytes, &status);
+    int code = perform(curl, cli->clinic, status);
     curl_easy_cleanup(curl);
+    return code;
+}
+
+int remote_fetch(const Cli *cli, const char *path, json_t *fields, GBytes **bytes)
+{
+    GString *heard = g_string_new(NULL);
+    long status = 0;
+    int code = exchange(cli, "GET", path, fields, heard, &status);
+
+    *bytes = NULL;
+    if (code == EXIT_OK && status == 200) {
+        *bytes = g_string_free_to_bytes(heard);
+        return EXIT_OK;
+    }
+    json_t *answer = json_loadb(heard->str, heard->len, 0, NULL);
+    g_string_free(heard, TRUE);
+    if (code == EXIT_OK) code = tell_fault(answer, status);
+    json_decref(answer);
+    return code;
+}
+
+int remote_call(const Cli *cli, const char *method, const char *path, json_t *body, json_t **answer)
+{
+    g_autoptr(GString) bytes = g_string_new(NULL);
+    long status = 0;
+
+    *answer = NULL;
+    int code = exchange(cli, method, path, body, bytes, &status);
     if (code != EXIT_OK) return code;
     *answer = json_loadb(bytes->str, bytes->len, JSON_DECODE_ANY, NULL);
     if (*answer == NULL)

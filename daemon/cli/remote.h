@@ -10,4 +10,8 @@
 int remote_call(const Cli *cli, const char *method, const char *path, json_t *body,
                 json_t **answer);
 
+/* One GET of what is no document, a picture or paper. The fields are taken over. EXIT_OK with *bytes
+ * (g_bytes_unref), else as above. */
+int remote_fetch(const Cli *cli, const char *path, json_t *fields, GBytes **bytes);
+
 #endif
