@@ -40,12 +40,18 @@ static void add_item(const Desk *desk, const char *mark, const char *key)
     sheet_mark(desk->sheet, BLOCK_ITEM, mark, text);
 }
 
+/* What the programme says, in the sheet's language. */
+static const char *told(const Desk *desk, const char *text)
+{
+    return pack_programme_text(desk->pack, text);
+}
+
 static void add_items(const Desk *desk, const char *label, const char *mark, const GPtrArray *texts)
 {
     if (texts == NULL || texts->len == 0) return;
     add(desk, BLOCK_LABEL, label);
     for (guint i = 0; i < texts->len; i++)
-        sheet_mark(desk->sheet, BLOCK_ITEM, mark, texts->pdata[i]);
+        sheet_mark(desk->sheet, BLOCK_ITEM, mark, told(desk, texts->pdata[i]));
 }
 
 static void add_labelled(const Desk *desk, const char *label, const char *text)
@@ -117,20 +123,21 @@ static void add_place(const Desk *desk, const HandoutMovement *at)
         return;
     }
     if (at->setup == NULL) {
-        add_labelled(desk, "paper-position", at->movement->position);
+        add_labelled(desk, "paper-position", told(desk, at->movement->position));
         return;
     }
-    g_autofree char *how = g_strdup_printf("%s. %s", at->setup->title, at->setup->how);
+    g_autofree char *how =
+        g_strdup_printf("%s. %s", told(desk, at->setup->title), told(desk, at->setup->how));
     add_labelled(desk, "paper-set-up", how);
-    sheet_mark(desk->sheet, BLOCK_ITEM, "!", at->setup->caution);
+    sheet_mark(desk->sheet, BLOCK_ITEM, "!", told(desk, at->setup->caution));
 }
 
 static void add_movement(const Desk *desk, HandoutMovement *at, int number)
 {
     const Movement *movement = at->movement;
     g_autofree char *heading = desk->ask->n_movements > 1
-                                   ? g_strdup_printf("%d.  %s", number, movement->title)
-                                   : g_strdup(movement->title);
+                                   ? g_strdup_printf("%d.  %s", number, told(desk, movement->title))
+                                   : g_strdup(told(desk, movement->title));
     g_autofree char *dose = dose_of(desk, movement);
 
     if (number > 1) sheet_add(desk->sheet, BLOCK_PAGE, NULL);
@@ -141,14 +148,14 @@ static void add_movement(const Desk *desk, HandoutMovement *at, int number)
         sheet_add(desk->sheet, BLOCK_TEXT, caption);
     }
     add_place(desk, at);
-    add_labelled(desk, "paper-getting-in", movement->getting_in);
-    add_labelled(desk, "paper-do", movement->doing);
+    add_labelled(desk, "paper-getting-in", told(desk, movement->getting_in));
+    add_labelled(desk, "paper-do", told(desk, movement->doing));
     add_labelled(desk, "paper-how-much", dose);
     if (desk->ask->one_dose_lower) add(desk, BLOCK_SMALL, "paper-dose-lower");
-    add_labelled(desk, "paper-feel", movement->feel);
+    add_labelled(desk, "paper-feel", told(desk, movement->feel));
     add_items(desk, "paper-cues", "•", movement->cues);
     add_items(desk, "paper-avoid", "✗", movement->avoid);
-    add_labelled(desk, "paper-getting-out", movement->getting_out);
+    add_labelled(desk, "paper-getting-out", told(desk, movement->getting_out));
 }
 
 /* --- what goes for all of it --------------------------------------------------------------------- */
@@ -166,7 +173,8 @@ static void add_stop(const Desk *desk)
 
     add(desk, BLOCK_HEADING, "paper-stop");
     for (guint i = 0; i < desk->ask->programme->cautions->len; i++)
-        sheet_mark(desk->sheet, BLOCK_ITEM, "!", desk->ask->programme->cautions->pdata[i]);
+        sheet_mark(desk->sheet, BLOCK_ITEM, "!",
+                   told(desk, desk->ask->programme->cautions->pdata[i]));
     add(desk, BLOCK_BOX, clinic->after_hours_phone != NULL ? "paper-ring-after" : "paper-ring");
 }
 
@@ -181,7 +189,8 @@ static void add_letters(const Desk *desk)
     add(desk, BLOCK_TEXT, "paper-letters-text");
     for (guint i = 0; i < letters->len; i++) {
         const CheckIn *letter = letters->pdata[i];
-        g_autofree char *text = g_strconcat(letter->text, letter->clinician ? " *" : "", NULL);
+        g_autofree char *text =
+            g_strconcat(told(desk, letter->text), letter->clinician ? " *" : "", NULL);
         sheet_mark(desk->sheet, BLOCK_ITEM, letter->letter, text);
         clinician = clinician || letter->clinician;
     }

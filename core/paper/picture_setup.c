@@ -88,7 +88,7 @@ Picture *picture_of_setup(const Pack *pack, const SetupAsk *ask)
     picture->setup->place = ask->setup->place;
     picture->setup->strap = ask->setup->strap;
     lay_out(picture->setup, ask);
-    picture->title = g_strdup(ask->setup->title);
+    picture->title = g_strdup(pack_programme_text(pack, ask->setup->title));
     picture->caption = numbers_of(pack, picture->setup);
     picture->alt = alt_of(pack, picture->setup, picture->caption);
     return picture;

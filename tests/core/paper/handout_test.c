@@ -87,20 +87,22 @@ static void everything_is_there_in_each_language(void **state)
             const char *at = text;
             for (guint i = 0; i < stage->movements->len; i++) {
                 const Movement *movement = stage->movements->pdata[i];
-                at = strstr(at, movement->title);
+                at = strstr(at, pack_programme_text(pack, movement->title));
                 assert_non_null(at);
-                has(at, movement->getting_in);
-                has(at, movement->doing);
-                has(at, movement->feel);
-                has(at, movement->getting_out);
+                has(at, pack_programme_text(pack, movement->getting_in));
+                has(at, pack_programme_text(pack, movement->doing));
+                has(at, pack_programme_text(pack, movement->feel));
+                has(at, pack_programme_text(pack, movement->getting_out));
             }
             for (guint i = 0; i < programme->cautions->len; i++)
-                has(text, programme->cautions->pdata[i]);
-            for (guint i = 0; i < programme->check_in->len; i++)
-                has(text, ((const CheckIn *)programme->check_in->pdata[i])->text);
-            has(text, "+44 20 7946 0100");
-            has(text, "+44 20 7946 0199");
-            has(text, "+44 20 7946 0150");
+                has(text, pack_programme_text(pack, programme->cautions->pdata[i]));
+            for (guint i = 0; i < programme->check_in->len; i++) {
+                const CheckIn *letter = programme->check_in->pdata[i];
+                has(text, pack_programme_text(pack, letter->text));
+            }
+            has(text, "+44\u00a020\u00a07946\u00a00100");
+            has(text, "+44\u00a020\u00a07946\u00a00199");
+            has(text, "+44\u00a020\u00a07946\u00a00150");
             has(text, "999");
             has(text, "08:30");
             has(text, "Ada Nightingale");
@@ -124,6 +126,50 @@ static void the_example_is_read_as_the_sheet_says(void **state)
         assert_int_equal(reading->pain_kind, PAIN_NUMBER);
         assert_true(reading->pain == 0);
         assert_false(reading->person);
+    }
+}
+
+static void is_other(const Pack *pack, const char *text)
+{
+    if (strcmp(pack_programme_text(pack, text), text) == 0)
+        fail_msg("%s: not in the pack: %s", pack_language(pack), text);
+}
+
+static void are_other(const Pack *pack, const GPtrArray *texts)
+{
+    for (guint i = 0; i < texts->len; i++)
+        is_other(pack, texts->pdata[i]);
+}
+
+/* Nothing of the first programme reaches a client of another language in English. */
+static void the_first_programme_is_there_in_each_language(void **state)
+{
+    g_autoptr(Programme) programme = programme_shipped(CALF_AND_HAMSTRING);
+
+    (void)state;
+    for (size_t l = 1; l < G_N_ELEMENTS(LANGUAGES); l++) {
+        g_autoptr(Pack) pack = language_pack(LANGUAGES[l]);
+        are_other(pack, programme->cautions);
+        for (int s = 0; s < programme_stages(programme); s++) {
+            const GPtrArray *movements = programme_stage_at(programme, s)->movements;
+            for (guint i = 0; i < movements->len; i++) {
+                const Movement *movement = movements->pdata[i];
+                is_other(pack, movement->title);
+                is_other(pack, movement->position);
+                is_other(pack, movement->getting_in);
+                is_other(pack, movement->doing);
+                is_other(pack, movement->feel);
+                is_other(pack, movement->getting_out);
+                are_other(pack, movement->cues);
+                are_other(pack, movement->avoid);
+            }
+        }
+        for (guint i = 0; i < programme->setups->len; i++) {
+            const Setup *setup = programme->setups->pdata[i];
+            is_other(pack, setup->title);
+            is_other(pack, setup->how);
+            is_other(pack, setup->caution);
+        }
     }
 }
 
@@ -157,6 +203,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(everything_is_there_in_each_language),
         cmocka_unit_test(the_example_is_read_as_the_sheet_says),
+        cmocka_unit_test(the_first_programme_is_there_in_each_language),
         cmocka_unit_test(whoever_is_rung_gets_no_letters),
         cmocka_unit_test(one_side_is_named),
     };
