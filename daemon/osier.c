@@ -31,6 +31,11 @@ static const Command *const COMMANDS[] = {
     &COMMAND_GLANCE,
     &COMMAND_CALLS,
     &COMMAND_WEEK,
+    &COMMAND_RECORDS,
+    &COMMAND_METRICS,
+    &COMMAND_HANDOUT,
+    &COMMAND_SUMMARY,
+    NULL,
     &COMMAND_MESSAGES,
     &COMMAND_REPLIES,
     &COMMAND_WHY,
@@ -41,6 +46,9 @@ static const Command *const COMMANDS[] = {
     &COMMAND_ACCOUNT,
     &COMMAND_RECORDS,
     &COMMAND_METRICS,
+    &COMMAND_HANDOUT,
+    &COMMAND_SUMMARY,
+    NULL,
     NULL,
 };
 

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* The clinic's clients side by side: a bar each, as long as the sessions of the busiest. */
+/* The clinic's clients side by side: a bar each, the whole of it what was prescribed to that client. */
 #include "adapters/chart/ink.h"
 
 #define SIZE 13.0
@@ -34,17 +34,14 @@ void adherence_draw(cairo_t *cr, const AdherenceDrawing *adherence, double width
     double figure = width * 0.16;
     double bar = width - name - figure - 2 * PAD;
     double y = PAD;
-    int most = 1;
 
     y += ink_states_key(cr, adherence->states, PAD, y, width - 2 * PAD, SIZE) + PAD;
-    for (guint i = 0; i < adherence->rows->len; i++)
-        most = MAX(most, prescribed(((AdherenceRow *)adherence->rows->pdata[i])->counts));
     for (guint i = 0; i < adherence->rows->len; i++, y += ROW) {
         const AdherenceRow *row = adherence->rows->pdata[i];
         ink_set(cr, INK_BLACK);
         ink_text(cr, PAD, y + ROW / 2, row->name, (TextStyle){.size = SIZE, .width = name - PAD});
         ink_text(cr, width - PAD, y + ROW / 2, row->figure,
                  (TextStyle){.size = SIZE, .align = ALIGN_RIGHT});
-        draw_bar(cr, row->counts, PAD + name, y + 3.5, bar / most);
+        draw_bar(cr, row->counts, PAD + name, y + 3.5, bar / MAX(1, prescribed(row->counts)));
     }
 }

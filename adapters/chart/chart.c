@@ -38,8 +38,9 @@ static cairo_status_t keep(void *context, const unsigned char *bytes, unsigned i
     return CAIRO_STATUS_SUCCESS;
 }
 
-static double dots_of(double width, double height)
+static double dots_of(ChartFormat format, double width, double height)
 {
+    if (format != CHART_PNG) return 1;
     return MIN(DOTS_A_PIXEL, MAX(0.5, sqrt(DOTS_MOST / (width * height))));
 }
 
@@ -52,7 +53,7 @@ static cairo_surface_t *surface_new(ChartFormat format, GByteArray *bytes, doubl
         return surface;
     }
     if (format == CHART_PDF) return cairo_pdf_surface_create_for_stream(keep, bytes, width, height);
-    double dots = dots_of(width, height);
+    double dots = dots_of(format, width, height);
     return cairo_image_surface_create(CAIRO_FORMAT_RGB24, (int)(width * dots),
                                       (int)(height * dots));
 }
@@ -84,7 +85,7 @@ GBytes *chart_picture(const Picture *picture, ChartFormat format, double width)
     cairo_surface_t *surface = surface_new(format, bytes, width, height);
     cairo_t *cr = cairo_create(surface);
 
-    double dots = format == CHART_PNG ? dots_of(width, height) : 1;
+    double dots = dots_of(format, width, height);
 
     cairo_scale(cr, dots, dots);
     if (format == CHART_PDF)
@@ -93,7 +94,7 @@ GBytes *chart_picture(const Picture *picture, ChartFormat format, double width)
     cairo_paint(cr);
     picture_draw(cr, picture, width);
     cairo_destroy(cr);
-    if (format == CHART_PNG)
+    if (format == CHART_PNG || format == CHART_MAIL)
         cairo_surface_write_to_png_stream(surface, keep, bytes);
     else
         cairo_surface_finish(surface);

@@ -5,12 +5,16 @@
 #ifndef OSIER_ADAPTERS_CHART_CHART_H
 #define OSIER_ADAPTERS_CHART_CHART_H
 
-#include "core/paper/picture.h"
+#include "core/paper/sheet.h"
 
-typedef enum { CHART_SVG, CHART_PNG, CHART_PDF } ChartFormat;
+/* CHART_MAIL: a PNG of one dot a pixel, for a mail must stay small. */
+typedef enum { CHART_SVG, CHART_PNG, CHART_MAIL, CHART_PDF } ChartFormat;
 
 /* The picture, width wide in CSS pixels (PNG: two dots each, fewer where it is long) or points. An SVG carries title and alt
  * as <title> and <desc>. Never NULL. */
 GBytes *chart_picture(const Picture *picture, ChartFormat format, double width);
+
+/* The sheet as PDF pages, its text to be searched and read aloud. Never NULL. */
+GBytes *chart_sheet(const Sheet *sheet);
 
 #endif

@@ -63,21 +63,29 @@ static void draw_grid(cairo_t *cr, const Panel *panel, double step)
 
 typedef enum { MARK_DISC, MARK_TRIANGLE, MARK_SQUARE } Mark;
 
-static void draw_mark(cairo_t *cr, Mark mark, double x, double y, double r)
+/* Adds a mark to the path: many are filled at once. */
+static void add_mark(cairo_t *cr, Mark mark, double x, double y, double r)
 {
     if (mark == MARK_DISC) {
+        cairo_new_sub_path(cr);
         cairo_arc(cr, x, y, r, 0, 2 * G_PI);
-        cairo_fill(cr);
     } else if (mark == MARK_TRIANGLE) {
         cairo_move_to(cr, x, y - r * 1.3);
         cairo_line_to(cr, x + r * 1.2, y + r);
         cairo_line_to(cr, x - r * 1.2, y + r);
         cairo_close_path(cr);
-        cairo_fill(cr);
     } else {
         cairo_rectangle(cr, x - r, y - r, 2 * r, 2 * r);
+    }
+}
+
+static void draw_marks(cairo_t *cr, Mark mark)
+{
+    if (mark == MARK_SQUARE) {
         cairo_set_line_width(cr, 2);
         cairo_stroke(cr);
+    } else {
+        cairo_fill(cr);
     }
 }
 
@@ -99,7 +107,8 @@ static double draw_key(cairo_t *cr, double x, double y, Ink ink, Mark mark, bool
     cairo_line_to(cr, x + 26, y);
     cairo_stroke(cr);
     set_dash(cr, false);
-    draw_mark(cr, mark, x + 13, y, 4);
+    add_mark(cr, mark, x + 13, y, 4);
+    draw_marks(cr, mark);
     ink_set(cr, INK_BLACK);
     return x + 32 + ink_text(cr, x + 32, y, name, (TextStyle){.size = SIZE}) + 18;
 }
@@ -141,8 +150,9 @@ static void draw_points(cairo_t *cr, const Panel *panel, const CourseDrawing *co
     for (guint i = 0; i < course->points->len; i++) {
         const CoursePoint *point = &g_array_index(course->points, CoursePoint, i);
         if (value(point) >= 0)
-            draw_mark(cr, mark, at_x(panel, point->day), at_y(panel, value(point)), r);
+            add_mark(cr, mark, at_x(panel, point->day), at_y(panel, value(point)), r);
     }
+    draw_marks(cr, mark);
 }
 
 static double draw_told(cairo_t *cr, const CourseDrawing *course, Panel panel)
@@ -182,9 +192,10 @@ static void draw_side(cairo_t *cr, const Panel *panel, const CourseDrawing *cour
     for (guint i = 0; i < course->readings->len; i++) {
         const CourseReading *reading = &g_array_index(course->readings, CourseReading, i);
         if (reading->right == right)
-            draw_mark(cr, right ? MARK_SQUARE : MARK_DISC, at_x(panel, reading->day),
-                      at_y(panel, reading->degrees), 4);
+            add_mark(cr, right ? MARK_SQUARE : MARK_DISC, at_x(panel, reading->day),
+                     at_y(panel, reading->degrees), 4);
     }
+    draw_marks(cr, right ? MARK_SQUARE : MARK_DISC);
 }
 
 static void draw_goals(cairo_t *cr, const Panel *panel, const CourseDrawing *course)

@@ -104,16 +104,12 @@ static void hatch(cairo_t *cr, double x, double y, double width, double height, 
     cairo_stroke(cr);
 }
 
-void ink_state(cairo_t *cr, int state, double x, double y, double width, double height)
+/* Lines or dots within the rectangle. */
+static void ink_pattern(cairo_t *cr, int state, double x, double y, double width, double height)
 {
-    static const Ink FILLS[6] = {INK_BLUE, INK_WHITE, INK_ORANGE, INK_WHITE, INK_WHITE, INK_PALE};
-
-    if (width <= 0 || height <= 0) return;
     cairo_save(cr);
     cairo_rectangle(cr, x, y, width, height);
     cairo_clip(cr);
-    ink_set(cr, FILLS[state]);
-    cairo_paint(cr);
     cairo_set_line_width(cr, 1.6);
     ink_set(cr, state == 1 ? INK_BLUE : INK_GREY);
     if (state == 1) hatch(cr, x, y, width, height, 4);
@@ -127,12 +123,23 @@ void ink_state(cairo_t *cr, int state, double x, double y, double width, double 
         cairo_stroke(cr);
     }
     cairo_restore(cr);
-    cairo_save(cr);
+}
+
+void ink_state(cairo_t *cr, int state, double x, double y, double width, double height)
+{
+    static const Ink FILLS[6] = {INK_BLUE, INK_WHITE, INK_ORANGE, INK_WHITE, INK_WHITE, INK_PALE};
+    bool patterned = state == 1 || state == 4;
+
+    if (width <= 0 || height <= 0) return;
+    ink_set(cr, FILLS[state]);
+    cairo_rectangle(cr, x, y, width, height);
+    cairo_fill(cr);
+    if (patterned) ink_pattern(cr, state, x, y, width, height);
+    if (state == 0) return;
     cairo_set_line_width(cr, 0.8);
-    ink_set(cr, state == 0 || state == 1 ? INK_BLUE : INK_GREY);
+    ink_set(cr, state == 1 ? INK_BLUE : INK_GREY);
     cairo_rectangle(cr, x + 0.4, y + 0.4, MAX(0.1, width - 0.8), MAX(0.1, height - 0.8));
     cairo_stroke(cr);
-    cairo_restore(cr);
 }
 
 /* A cell for each name wide enough for the longest: by characters, since height must be known before

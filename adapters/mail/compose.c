@@ -4,6 +4,7 @@
 #include <gmime/gmime.h>
 #include <string.h>
 
+#include "adapters/mail/images.h"
 #include "core/clinic/address.h"
 
 enum { SHORT_LINE = 78, ID_MAX = 250 };
@@ -68,17 +69,41 @@ static GMimePart *part_new(const char *subtype, const char *text)
     return part;
 }
 
+static void unref(void *part)
+{
+    g_object_unref(part);
+}
+
+/* The page, with its pictures beside it where it has any. */
+static GMimeObject *page_new(const Outgoing *message)
+{
+    g_autoptr(GPtrArray) images = g_ptr_array_new_with_free_func(unref);
+    g_autofree char *html = images_take(message->html, message->id, images);
+    GMimePart *page = part_new("html", html);
+
+    if (images->len == 0) return GMIME_OBJECT(page);
+    GMimeMultipart *related = g_mime_multipart_new_with_subtype("related");
+    g_autofree char *boundary = g_strdup_printf("=_%s_page", message->id);
+    g_mime_multipart_set_boundary(related, boundary);
+    g_mime_object_set_content_type_parameter(GMIME_OBJECT(related), "type", "text/html");
+    g_mime_multipart_add(related, GMIME_OBJECT(page));
+    for (guint i = 0; i < images->len; i++)
+        g_mime_multipart_add(related, images->pdata[i]);
+    g_object_unref(page);
+    return GMIME_OBJECT(related);
+}
+
 static GMimeObject *body_new(const Outgoing *message)
 {
     GMimePart *plain = part_new("plain", message->text);
 
     if (message->html == NULL) return GMIME_OBJECT(plain);
-    GMimePart *html = part_new("html", message->html);
+    GMimeObject *html = page_new(message);
     GMimeMultipart *both = g_mime_multipart_new_with_subtype("alternative");
     g_autofree char *boundary = g_strdup_printf("=_%s_osier", message->id);
     g_mime_multipart_set_boundary(both, boundary);
     g_mime_multipart_add(both, GMIME_OBJECT(plain));
-    g_mime_multipart_add(both, GMIME_OBJECT(html));
+    g_mime_multipart_add(both, html);
     g_object_unref(plain);
     g_object_unref(html);
     return GMIME_OBJECT(both);

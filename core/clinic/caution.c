@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "core/clinic/caution.h"
 
+#include "core/clinic/route.h"
+
 static void look_at_digest(const Clinic *clinic, json_t *tree, Faults *cautions)
 {
     json_t *to = json_object_get(json_object_get(json_object_get(tree, "clinic"), "digest"), "to");
@@ -20,11 +22,11 @@ static void look_at_person(const Clinic *clinic, guint number, Faults *cautions)
     g_autofree char *email = fault_pointer(item, "email");
     g_autofree char *sms = fault_pointer(item, "sms");
 
-    if (person->email != NULL && !clinic_takes(clinic, GATEWAY_MAIL))
+    if (person->email != NULL && !clinic_takes(clinic, CHANNEL_EMAIL))
         fault_add(cautions, email, person->email, "no gateway takes mail, and %s",
                   person->sms == NULL ? "this person cannot be called; add one of kind mail"
                                       : "nothing is sent here; add one of kind mail");
-    if (person->sms != NULL && !clinic_takes(clinic, GATEWAY_HTTP_SMS))
+    if (person->sms != NULL && !clinic_takes(clinic, CHANNEL_SMS))
         fault_add(cautions, sms, person->sms,
                   "no gateway takes texts, and nobody is called here; add one of kind http-sms");
 }
@@ -42,7 +44,7 @@ static void look_at_gateways(const Clinic *clinic, Faults *cautions)
 
 void clinic_cautions(const Clinic *clinic, json_t *tree, Faults *cautions)
 {
-    if (!clinic_takes(clinic, GATEWAY_MAIL)) look_at_digest(clinic, tree, cautions);
+    if (!clinic_takes(clinic, CHANNEL_EMAIL)) look_at_digest(clinic, tree, cautions);
     for (guint i = 0; i < clinic->duty->len; i++)
         look_at_person(clinic, i, cautions);
     look_at_gateways(clinic, cautions);

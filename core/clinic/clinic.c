@@ -218,12 +218,3 @@ const Gateway *clinic_gateway(const Clinic *clinic, const char *name)
     }
     return NULL;
 }
-
-bool clinic_takes(const Clinic *clinic, GatewayKind kind)
-{
-    for (guint i = 0; i < clinic->gateways->len; i++) {
-        const Gateway *gateway = clinic->gateways->pdata[i];
-        if (gateway->kind == kind || gateway->kind == GATEWAY_SPOOL) return true;
-    }
-    return false;
-}

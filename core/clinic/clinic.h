@@ -169,9 +169,6 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(Clinic, clinic_free)
 /* The gateway of that name, or NULL. */
 const Gateway *clinic_gateway(const Clinic *clinic, const char *name);
 
-/* Is there a gateway of that kind, or a spool, which takes what no other does? */
-bool clinic_takes(const Clinic *clinic, GatewayKind kind);
-
 /* Is the clinic open at a local time of its own zone? */
 bool clinic_open(const Clinic *clinic, LocalTime local);
 

@@ -21,6 +21,13 @@ bool route_serves(const Clinic *clinic, const Gateway *gateway, Channel channel)
     return channel != CHANNEL_PHONE;
 }
 
+bool clinic_takes(const Clinic *clinic, Channel channel)
+{
+    for (guint i = 0; i < clinic->gateways->len; i++)
+        if (route_serves(clinic, clinic->gateways->pdata[i], channel)) return true;
+    return false;
+}
+
 static bool names_countries(const Gateway *gateway)
 {
     return gateway->countries != NULL && gateway->countries->len > 0;

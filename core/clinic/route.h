@@ -26,6 +26,9 @@ typedef struct {
 /* Does a gateway of that kind serve the channel? A spool serves what no other gateway of the clinic does. */
 bool route_serves(const Clinic *clinic, const Gateway *gateway, Channel channel);
 
+/* Is there a gateway for the channel at all? */
+bool clinic_takes(const Clinic *clinic, Channel channel);
+
 /* Is a gateway up? */
 typedef bool RouteUp(const Gateway *gateway, void *context);
 

@@ -50,5 +50,6 @@ void picture_free(Picture *picture)
     free_adherence(picture->adherence);
     g_free(picture->title);
     g_free(picture->alt);
+    g_free(picture->caption);
     g_free(picture);
 }

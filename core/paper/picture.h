@@ -75,7 +75,8 @@ typedef struct {
 /* One of the three is set. */
 typedef struct {
     char *title;
-    char *alt; /* says the same in words */
+    char *alt;     /* says the same in words */
+    char *caption; /* its numbers in one sentence, or NULL */
     SetupDrawing *setup;
     CourseDrawing *course;
     AdherenceDrawing *adherence;

@@ -63,16 +63,20 @@ static void lay_out(SetupDrawing *drawing, const SetupAsk *ask)
     drawing->angle = g_strdup_printf("%.0f°", drawing->lay.angle_deg);
 }
 
-static char *alt_of(const Pack *pack, const SetupDrawing *drawing)
+static char *numbers_of(const Pack *pack, const SetupDrawing *drawing)
+{
+    if (!drawing->measured) return NULL;
+    g_autofree char *key =
+        g_strconcat("picture-numbers-", drawing->reach != NULL ? name_of(drawing) : "strap", NULL);
+    return wording(pack, key, "angle", drawing->angle, "reach", drawing->reach, NULL);
+}
+
+static char *alt_of(const Pack *pack, const SetupDrawing *drawing, const char *numbers)
 {
     g_autofree char *name = g_strconcat("picture-", name_of(drawing), NULL);
     g_autofree char *how = wording(pack, name, NULL);
 
-    if (!drawing->measured) return g_steal_pointer(&how);
-    g_autofree char *key =
-        g_strconcat("picture-numbers-", drawing->reach != NULL ? name_of(drawing) : "strap", NULL);
-    g_autofree char *numbers =
-        wording(pack, key, "angle", drawing->angle, "reach", drawing->reach, NULL);
+    if (numbers == NULL) return g_steal_pointer(&how);
     return g_strdup_printf("%s %s", how, numbers);
 }
 
@@ -84,7 +88,8 @@ Picture *picture_of_setup(const Pack *pack, const SetupAsk *ask)
     picture->setup->place = ask->setup->place;
     picture->setup->strap = ask->setup->strap;
     lay_out(picture->setup, ask);
-    picture->title = g_strdup(ask->setup->title);
-    picture->alt = alt_of(pack, picture->setup);
+    picture->title = g_strdup(pack_programme_text(pack, ask->setup->title));
+    picture->caption = numbers_of(pack, picture->setup);
+    picture->alt = alt_of(pack, picture->setup, picture->caption);
     return picture;
 }

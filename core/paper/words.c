@@ -82,6 +82,8 @@ char *paper_dose(const Pack *pack, const Dose *dose, const Relaxed *relaxed)
     return g_string_free(out, FALSE);
 }
 
+#define NO_BREAK "\u00a0" /* a number stays on one line */
+
 /* How people write what follows the country code: the lengths of its groups. */
 static const struct {
     const char *code;
@@ -98,7 +100,7 @@ static char *grouped(const char *head, const char *digits, const char *groups)
 
     for (; *groups != '\0' && *digits != '\0'; groups++) {
         int length = *groups - '0';
-        g_string_append_c(out, ' ');
+        g_string_append(out, NO_BREAK);
         g_string_append_len(out, digits, length);
         digits += length;
     }
@@ -112,7 +114,8 @@ char *paper_phone(const char *number)
         if (!g_str_has_prefix(number, PHONES[i].code) ||
             strlen(number) != code + (size_t)PHONES[i].digits)
             continue;
-        const char *head = strcmp(PHONES[i].code, "+4420") == 0 ? "+44 20" : PHONES[i].code;
+        const char *head =
+            strcmp(PHONES[i].code, "+4420") == 0 ? "+44" NO_BREAK "20" : PHONES[i].code;
         return grouped(head, number + code, PHONES[i].groups);
     }
     return g_strdup(number);

@@ -21,7 +21,7 @@ char *paper_range(const Pack *pack, Range range);
 /* "On each side: 2 rounds of 15 to 20 times. ...": the dose as whole sentences. */
 char *paper_dose(const Pack *pack, const Dose *dose, const Relaxed *relaxed);
 
-/* A number in groups that can be read aloud: "+44 20 7946 0100". What is no E.164 number stays. */
+/* A number in groups that can be read aloud, "+44 20 7946 0100", and is not broken over lines. What is no E.164 number stays. */
 char *paper_phone(const char *number);
 
 /* The six states: done, partly, not, silent, unasked, excused. */

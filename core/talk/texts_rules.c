@@ -6,6 +6,7 @@
 /* What every text to a client may use: the clinic's settings. phone is the number that answers at
  * that hour. */
 #define CLINIC "clinic clinic_phone after_hours_phone phone emergency crisis"
+#define PAPER "clinic clinic_phone after_hours_phone emergency"
 #define ALERT "clinic initials client_code kind code"
 
 static const TextRule RULES[] = {
@@ -122,6 +123,9 @@ static const TextRule RULES[] = {
 
     /* the digest; every count stands in a pattern that needs no plural */
     {"digest-heading", TEXT_LINE, "clinic from to", "from to"},
+    {"digest-practised", TEXT_LINE, "value total", "value total"},
+    {"digest-need-call", TEXT_LINE, "value", "value"},
+    {"digest-ready", TEXT_LINE, "value", "value"},
     {"digest-calls", TEXT_LINE, "", ""},
     {"digest-no-calls", TEXT_LINE, "", ""},
     {"digest-clients", TEXT_LINE, "", ""},
@@ -211,6 +215,80 @@ static const TextRule RULES[] = {
     {"paper-dose-hold", TEXT_LINE, "value", "value"},
     {"paper-dose-rest", TEXT_LINE, "value", "value"},
     {"paper-dose-relaxed", TEXT_MAIL, "value intensity", "value intensity"},
+    {"paper-dose-left", TEXT_LINE, "", ""},
+    {"paper-dose-right", TEXT_LINE, "", ""},
+    {"paper-dose-lower", TEXT_LINE, "", ""},
+    {"paper-and", TEXT_LINE, "", ""},
+    {"paper-page", TEXT_LINE, "value total", "value total"},
+    {"paper-footer", TEXT_LINE, PAPER, "clinic_phone emergency"},
+
+    /* the hand-out */
+    {"paper-handout", TEXT_LINE, "", ""},
+    {"paper-for", TEXT_LINE, "name", "name"},
+    {"paper-every-day", TEXT_LINE, "time", "time"},
+    {"paper-days", TEXT_LINE, "value time", "value time"},
+    {"paper-stop-short", TEXT_MAIL, PAPER, "clinic_phone"},
+    {"paper-position", TEXT_LINE, "", ""},
+    {"paper-set-up", TEXT_LINE, "", ""},
+    {"paper-no-set-up", TEXT_MAIL, PAPER, "clinic_phone"},
+    {"paper-getting-in", TEXT_LINE, "", ""},
+    {"paper-do", TEXT_LINE, "", ""},
+    {"paper-how-much", TEXT_LINE, "", ""},
+    {"paper-feel", TEXT_LINE, "", ""},
+    {"paper-cues", TEXT_LINE, "", ""},
+    {"paper-avoid", TEXT_LINE, "", ""},
+    {"paper-getting-out", TEXT_LINE, "", ""},
+    {"paper-strong", TEXT_LINE, "", ""},
+    {"paper-strong-text", TEXT_MAIL, "", ""},
+    {"paper-stop", TEXT_LINE, "", ""},
+    {"paper-ring", TEXT_MAIL, PAPER, "clinic_phone emergency"},
+    {"paper-ring-after", TEXT_MAIL, PAPER, "clinic_phone after_hours_phone emergency"},
+    {"paper-letters", TEXT_LINE, "", ""},
+    {"paper-letters-text", TEXT_MAIL, PAPER, ""},
+    {"paper-letters-clinician", TEXT_LINE, PAPER, "clinic_phone"},
+    {"paper-answers", TEXT_LINE, "", ""},
+    {"paper-answers-from", TEXT_MAIL, PAPER " number", "number"},
+    {"paper-answers-mail", TEXT_MAIL, PAPER " number", "number"},
+    {"paper-answers-phone", TEXT_MAIL, PAPER, "clinic_phone"},
+    {"paper-answers-text", TEXT_MAIL, PAPER, ""},
+    {"paper-answers-example", TEXT_LINE, "", ""},
+    {"paper-answers-done", TEXT_MAIL, "", ""},
+    {"paper-answers-stretch", TEXT_MAIL, "", ""},
+    {"paper-answers-pain", TEXT_MAIL, "", ""},
+    {"paper-answers-words", TEXT_MAIL, PAPER, "emergency"},
+    {"paper-answers-stop", TEXT_MAIL, PAPER, ""},
+
+    /* the summary for the file */
+    {"record-title", TEXT_LINE, "name", "name"},
+    {"record-more", TEXT_LINE, "value", "value"},
+    {"record-born", TEXT_LINE, "", ""},
+    {"record-phone", TEXT_LINE, "", ""},
+    {"record-mail", TEXT_LINE, "", ""},
+    {"record-needs", TEXT_LINE, "", ""},
+    {"record-clinician", TEXT_LINE, "", ""},
+    {"record-now", TEXT_LINE, "", ""},
+    {"record-consent", TEXT_LINE, "", ""},
+    {"record-screen", TEXT_LINE, "", ""},
+    {"record-floor", TEXT_LINE, "", ""},
+    {"record-no-floor", TEXT_LINE, "", ""},
+    {"record-clear", TEXT_LINE, "", ""},
+    {"record-stages", TEXT_LINE, "", ""},
+    {"record-stage", TEXT_LINE, "", ""},
+    {"record-course", TEXT_LINE, "", ""},
+    {"record-measures", TEXT_LINE, "", ""},
+    {"record-alerts", TEXT_LINE, "", ""},
+    {"record-words", TEXT_LINE, "", ""},
+    {"record-none", TEXT_LINE, "", ""},
+    {"record-date", TEXT_LINE, "", ""},
+    {"record-what", TEXT_LINE, "", ""},
+    {"record-by", TEXT_LINE, "", ""},
+    {"record-side", TEXT_LINE, "", ""},
+    {"record-value", TEXT_LINE, "", ""},
+    {"record-outcome", TEXT_LINE, "", ""},
+    {"record-from", TEXT_LINE, "", ""},
+    {"record-text", TEXT_LINE, "", ""},
+    {"record-ours", TEXT_LINE, "", ""},
+    {"record-theirs", TEXT_LINE, "", ""},
 };
 
 /* A phone number is at most "+" and 15 digits (ITU-T E.164). The rest is common practice. */

@@ -38,6 +38,16 @@ static void client_free(void *data)
     g_free(client);
 }
 
+static void picture_free(void *data)
+{
+    DigestPicture *picture = data;
+
+    g_free(picture->title);
+    g_free(picture->alt);
+    g_free(picture->png);
+    g_free(picture);
+}
+
 Digest *digest_new(const char *clinic, Day from, Day to)
 {
     Digest *digest = g_new0(Digest, 1);
@@ -48,6 +58,7 @@ Digest *digest_new(const char *clinic, Day from, Day to)
     digest->cost = -1;
     digest->calls = g_ptr_array_new_with_free_func(call_free);
     digest->clients = g_ptr_array_new_with_free_func(client_free);
+    digest->pictures = g_ptr_array_new_with_free_func(picture_free);
     return digest;
 }
 
@@ -57,6 +68,7 @@ void digest_free(Digest *digest)
     g_free(digest->clinic);
     g_ptr_array_unref(digest->calls);
     g_ptr_array_unref(digest->clients);
+    g_ptr_array_unref(digest->pictures);
     g_free(digest);
 }
 
@@ -95,6 +107,28 @@ DigestMatter *digest_matter(GPtrArray *matters, const char *kind, const char *va
     matter->state = g_strdup(state != NULL ? state : "open");
     g_ptr_array_add(matters, matter);
     return matter;
+}
+
+void digest_picture(Digest *digest, const char *title, const char *alt, const void *png,
+                    size_t length)
+{
+    DigestPicture *picture = g_new0(DigestPicture, 1);
+
+    picture->title = g_strdup(title);
+    picture->alt = g_strdup(alt);
+    picture->png = g_base64_encode(png, length);
+    g_ptr_array_add(digest->pictures, picture);
+}
+
+void digest_practised(const Digest *digest, int *asked, int *practised)
+{
+    *asked = *practised = 0;
+    for (guint i = 0; i < digest->clients->len; i++) {
+        const DigestClient *client = digest->clients->pdata[i];
+        int some = client->counts.done + client->counts.partly;
+        *practised += some > 0;
+        *asked += some > 0 || adherence_of(client->counts).due > 0;
+    }
 }
 
 SessionCounts digest_total(const Digest *digest)

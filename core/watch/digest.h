@@ -9,6 +9,13 @@
 #include "core/watch/adherence.h"
 #include "core/watch/trend.h"
 
+/* A picture in the page; the text has the same in its own words. */
+typedef struct {
+    char *title;
+    char *alt;
+    char *png; /* base64 */
+} DigestPicture;
+
 /* One matter: an alert, or another reason to call. Strings are owned by the digest. */
 typedef struct {
     char *kind;    /* an alert's kind; its words are the pack's kind- texts */
@@ -46,10 +53,11 @@ typedef struct {
 typedef struct {
     char *clinic;
     Day from;
-    Day to;             /* inclusive */
-    GPtrArray *calls;   /* of DigestCall, in the order of calling */
-    GPtrArray *clients; /* of DigestClient, in the order of printing */
-    double away_hours;  /* not listening */
+    Day to;              /* inclusive */
+    GPtrArray *calls;    /* of DigestCall, in the order of calling */
+    GPtrArray *clients;  /* of DigestClient, in the order of printing */
+    GPtrArray *pictures; /* of DigestPicture */
+    double away_hours;   /* not listening */
     int segments;
     double cost; /* in the clinic's currency; -1 where no price is set */
     int unread;  /* replies that a person must settle */
@@ -70,11 +78,18 @@ DigestClient *digest_client(Digest *digest, const char *client, const char *name
 DigestMatter *digest_matter(GPtrArray *matters, const char *kind, const char *value, Day date,
                             const char *state);
 
+/* Adds a picture of so many bytes of PNG; title and alt are copied. */
+void digest_picture(Digest *digest, const char *title, const char *alt, const void *png,
+                    size_t length);
+
+/* How many clients were asked for a session, and how many of them did any, wholly or in part. */
+void digest_practised(const Digest *digest, int *asked, int *practised);
+
 /* The six counts of all clients together. */
 SessionCounts digest_total(const Digest *digest);
 
 /* The digest in the pack's language: text of at most 72 columns; one HTML page with inline styles,
- * no image and no link, whose meaning does not hang on colour. The caller frees. */
+ * no link, its pictures within it as data: URIs, whose meaning does not hang on colour. The caller frees. */
 char *digest_text(const Digest *digest, const Pack *pack);
 char *digest_html(const Digest *digest, const Pack *pack);
 

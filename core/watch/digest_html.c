@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* The digest as one page for mail: a plain table, styles inline, no image, no link, nothing told by
- * colour alone. */
+/* The digest as one page for mail: a plain table, styles inline, no link, pictures that the text tells as
+ * well, nothing told by colour alone. */
 #include "core/talk/wording.h"
 #include "core/watch/digest_words.h"
 
@@ -117,6 +117,29 @@ static void put_clients(GString *out, const Digest *digest, const Pack *pack)
     g_string_append(out, "</table>\n");
 }
 
+static void put_first(GString *out, const Digest *digest, const Pack *pack)
+{
+    g_autoptr(GPtrArray) lines = digest_words_first(digest, pack);
+
+    g_string_append(out, "<p style=\"font-size:120%\">");
+    for (guint i = 0; i < lines->len; i++)
+        put_element(out, i > 0 ? "<br>" : "", lines->pdata[i], "\n");
+    g_string_append(out, "</p>\n");
+}
+
+static void put_pictures(GString *out, const Digest *digest)
+{
+    for (guint i = 0; i < digest->pictures->len; i++) {
+        const DigestPicture *picture = digest->pictures->pdata[i];
+        put_element(out, "<h2>", picture->title, "</h2>\n");
+        put_element(out, "<p><img alt=\"", picture->alt, "\" ");
+        g_string_append_printf(out,
+                               "width=\"560\" style=\"max-width:100%%;height:auto\" "
+                               "src=\"data:image/png;base64,%s\"></p>\n",
+                               picture->png);
+    }
+}
+
 static void put_clinic(GString *out, const Digest *digest, const Pack *pack)
 {
     g_autoptr(GPtrArray) lines = digest_words_clinic(digest, pack);
@@ -138,8 +161,10 @@ char *digest_html(const Digest *digest, const Pack *pack)
     g_string_append(out, "<body style=\"font-family:sans-serif;color:#111;background:#fff\">\n");
     put_element(out, "<h1>", digest->clinic, "</h1>\n");
     put_element(out, "<p>", heading, "</p>\n");
+    put_first(out, digest, pack);
     put_calls(out, digest, pack);
     put_clinic(out, digest, pack);
+    put_pictures(out, digest);
     put_clients(out, digest, pack);
     g_string_append(out, "</body></html>\n");
     return g_string_free(out, FALSE);

@@ -151,10 +151,14 @@ char *digest_text(const Digest *digest, const Pack *pack)
 {
     GString *out = g_string_new(NULL);
     g_autofree char *heading = digest_words_heading(digest, pack);
+    g_autoptr(GPtrArray) first = digest_words_first(digest, pack);
     g_autoptr(GPtrArray) clinic = digest_words_clinic(digest, pack);
 
     put(out, 0, 0, digest->clinic);
     put(out, 0, 0, heading);
+    g_string_append_c(out, '\n');
+    for (guint i = 0; i < first->len; i++)
+        put(out, 0, 2, first->pdata[i]);
     put_calls(out, digest, pack);
     put_heading(out, pack, "digest-clinic");
     for (guint i = 0; i < clinic->len; i++)

@@ -3,6 +3,8 @@
 
 #include "core/talk/wording.h"
 
+enum { NAMES_MOST = 8 };
+
 char *digest_words_line(const char *text)
 {
     g_autofree char *valid = g_utf8_make_valid(text != NULL ? text : "-", -1);
@@ -140,6 +142,40 @@ static void add_value(GPtrArray *lines, const Pack *pack, const char *key, char 
 {
     g_ptr_array_add(lines, wording(pack, key, "value", value, NULL));
     g_free(value);
+}
+
+/* "Ada N., Bert O.", or how many where they are many. */
+static char *ready_names(const Digest *digest, int *n)
+{
+    GString *names = g_string_new(NULL);
+
+    *n = 0;
+    for (guint i = 0; i < digest->clients->len; i++) {
+        const DigestClient *client = digest->clients->pdata[i];
+        if (g_strcmp0(client->readiness, "move on") != 0) continue;
+        if (++*n > NAMES_MOST) continue;
+        g_autofree char *name = digest_words_line(client->name);
+        g_string_append_printf(names, "%s%s", names->len > 0 ? ", " : "", name);
+    }
+    if (*n > NAMES_MOST) g_string_append(names, ", …");
+    return g_string_free(names, FALSE);
+}
+
+GPtrArray *digest_words_first(const Digest *digest, const Pack *pack)
+{
+    GPtrArray *lines = g_ptr_array_new_with_free_func(g_free);
+    int asked, practised, ready;
+
+    digest_practised(digest, &asked, &practised);
+    g_autofree char *some = g_strdup_printf("%d", practised);
+    g_autofree char *all = g_strdup_printf("%d", asked);
+    g_autofree char *names = ready_names(digest, &ready);
+    g_autofree char *number = g_strdup_printf("%d", ready);
+    g_ptr_array_add(lines, wording(pack, "digest-practised", "value", some, "total", all, NULL));
+    g_ptr_array_add(lines, with_count(pack, "digest-need-call", (int)digest->calls->len));
+    g_autofree char *line = wording(pack, "digest-ready", "value", number, NULL);
+    g_ptr_array_add(lines, ready > 0 ? g_strdup_printf("%s (%s)", line, names) : g_strdup(line));
+    return lines;
 }
 
 GPtrArray *digest_words_clinic(const Digest *digest, const Pack *pack)

@@ -24,6 +24,10 @@ char *digest_words_matter(const DigestMatter *matter, const Pack *pack);
 char *digest_words_ready(const char *readiness, const Pack *pack);
 char *digest_words_bar(const char *bar, const Pack *pack);
 
+/* What is read in one look: how many practised, how many need a call, who is ready to move on. An array
+ * of text that frees them. */
+GPtrArray *digest_words_first(const Digest *digest, const Pack *pack);
+
 /* The lines on the clinic as a whole, an array of text that frees them. */
 GPtrArray *digest_words_clinic(const Digest *digest, const Pack *pack);
 

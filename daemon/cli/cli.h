@@ -83,5 +83,7 @@ extern const Command COMMAND_SENDER;
 extern const Command COMMAND_CLOCK;
 extern const Command COMMAND_ACCOUNT;
 extern const Command COMMAND_RECORDS;
+extern const Command COMMAND_HANDOUT;
+extern const Command COMMAND_SUMMARY;
 
 #endif

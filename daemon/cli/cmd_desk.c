@@ -4,6 +4,7 @@
 
 #include <stdio.h>
 
+#include "daemon/cli/paper.h"
 #include "daemon/cli/remote.h"
 
 static const Field ALL_FIELDS[] = {{"all", "all", FIELD_FLAG}, {NULL, NULL, FIELD_TEXT}};
@@ -244,7 +245,7 @@ const Command COMMAND_CLOCK = {
     .run = run_clock,
 };
 
-/* osier week [--of DATE] [--format text|html|json] [--out FILE] */
+/* osier week [--of DATE] [--format text|html|json|pdf] [--out FILE] */
 static int run_week(const Cli *cli, int argc, char **argv)
 {
     g_autofree char *of = NULL;
@@ -264,6 +265,11 @@ static int run_week(const Cli *cli, int argc, char **argv)
         return cli_fault(EXIT_USE, "week", argv[1], "is one word too many; try: osier week --help");
     json_t *body = json_object();
     if (of != NULL) json_object_set_new(body, "of", json_string(of));
+    if (g_strcmp0(format, "pdf") == 0) {
+        if (out != NULL) return paper_write(cli, "/week.pdf", body, out);
+        json_decref(body);
+        return cli_fault(EXIT_USE, "--out", "", "is needed with --format pdf: --out week.pdf");
+    }
     json_object_set_new(body, "format",
                         json_string(format != NULL ? format
                                     : cli->json    ? "json"
@@ -285,8 +291,9 @@ static int run_week(const Cli *cli, int argc, char **argv)
 const Command COMMAND_WEEK = {
     .name = "week",
     .summary = "show the clinic's week, as the digest mails it",
-    .usage = "[--of DATE] [--format text|html|json] [--out FILE]",
-    .help = "  osier week\n  osier week --of 2026-03-04 --format html --out week.html\n\n"
+    .usage = "[--of DATE] [--format text|html|json|pdf] [--out FILE]",
+    .help = "  osier week\n  osier week --of 2026-03-04 --format html --out week.html\n"
+            "  osier week --format pdf --out week.pdf\n\n"
             "Without --of: the seven days before today. With it: the clinic's week that holds the "
             "date.",
     .run = run_week,

@@ -112,6 +112,20 @@ int remote_call(const Cli *cli, const char *method, const char *path, json_t *bo
     return code;
 }
 
+int remote_fetch(const Cli *cli, const char *path, json_t *fields, GBytes **answered)
+{
+    g_autofree char *url = with_query(path, fields);
+    g_autoptr(GString) bytes = g_string_new(NULL);
+    long status = 0;
+
+    json_decref(fields);
+    *answered = NULL;
+    int code = exchange(cli, "GET", url, NULL, bytes, &status);
+    if (code == EXIT_OK && status != 200) json_decref(read_answer(cli, bytes, status, &code));
+    if (code == EXIT_OK) *answered = g_bytes_new(bytes->str, bytes->len);
+    return code;
+}
+
 int remote_text(const Cli *cli, const char *path, char **text)
 {
     g_autofree char *url = with_query(path, NULL);

@@ -337,16 +337,22 @@ static json_t *bar_json(const Row *bar)
                      json_text_or_null(row_text(bar, BAR_BY)));
 }
 
+json_t *bars_json(const Person *person)
+{
+    json_t *bars = json_array();
+
+    for (guint i = 0; i < person->bars->len; i++)
+        json_array_append_new(bars, bar_json(person->bars->pdata[i]));
+    return bars;
+}
+
 bool handle_client_show(Job *job, Call *call)
 {
     g_autoptr(Person) person = call_person(job, call);
 
     if (person == NULL) return false;
     json_t *document = client_json(person);
-    json_t *bars = json_array();
-    for (guint i = 0; i < person->bars->len; i++)
-        json_array_append_new(bars, bar_json(person->bars->pdata[i]));
-    json_object_set_new(document, "bars", bars);
+    json_object_set_new(document, "bars", bars_json(person));
     json_object_set_new(document, "screen", screen_json(job, person->id));
     if (person->born > 0) json_object_set_new(document, "born", json_integer(person->born));
     if (person->leg_cm > 0) json_object_set_new(document, "leg_cm", json_real(person->leg_cm));

@@ -43,6 +43,7 @@ static const Route ROUTES[] = {
     {"POST", "/glance/{id}/seen", handle_glance_seen},
     {"GET", "/calls", handle_calls},
     {"GET", "/week", handle_week},
+    {"GET", "/week.pdf", handle_week_paper},
     {"GET", "/why/{id}", handle_why},
     {"GET", "/status", handle_status},
     {"GET", "/today", handle_today},
@@ -50,6 +51,8 @@ static const Route ROUTES[] = {
     {"GET", "/clients/{id}/course", handle_course},
     {"GET", "/clients/{id}/course.svg", handle_course_picture},
     {"GET", "/clients/{id}/setup.svg", handle_setup_picture},
+    {"GET", "/clients/{id}/handout.pdf", handle_handout},
+    {"GET", "/clients/{id}/summary.pdf", handle_client_record},
     {"GET", "/programmes", handle_programmes},
     {"POST", "/enrolments", handle_enrolment},
     {"GET", "/accounts", handle_account_list},
@@ -76,8 +79,9 @@ static const Route ROUTES[] = {
 };
 
 /* Fields that a GET may name in its query. */
-static const char *const QUERY[] = {"from", "to",     "days", "client", "since",   "all",
-                                    "of",   "format", "name", "skip",   "movement"};
+static const char *const QUERY[] = {"from",     "to",    "days",   "client", "since",
+                                    "all",      "of",    "format", "name",   "skip",
+                                    "movement", "paper", "large",  "words"};
 
 /* Does the path fit the route? Fills ids with its {id} parts. */
 static bool fits(const Route *route, const char *path, char *ids[2])

@@ -15,6 +15,7 @@ bool handle_client_list(Job *job, Call *call);
 bool handle_client_show(Job *job, Call *call);
 bool handle_client_set(Job *job, Call *call);
 json_t *client_json(const Person *person);
+json_t *bars_json(const Person *person); /* those in force */
 /* What a new client is made of, read from the call (new reference; NULL after answering), and then written with the consent
  * of the same call: fields is taken over, the id is the caller's (g_free). The id is drawn
  * from the part-th of so many parts of all ids (0, 1: any): what comes in by the thousand in the order of its ids is written
@@ -43,6 +44,9 @@ json_t *plan_json(Job *job, const Person *person);
 bool plan_own_take(Call *call, const Programme *programme, const Stage *stage,
                    const ScreenFound *screen, json_t *fields);
 void plan_own_json(Job *job, const Person *person, json_t *document);
+
+/* Days of the week with a session, as the plan's rule gives them over the weeks to come. */
+int plan_days_a_week(Job *job, const Person *person);
 
 /* moves.c */
 bool handle_ready(Job *job, Call *call);
@@ -104,6 +108,9 @@ json_t *setup_picture_json(Job *job, const Person *person, const Ready *ready,
                            const Movement *movement);
 Picture *course_picture(Job *job, const Person *person, int days);
 
+/* paper.c */
+bool handle_handout(Job *job, Call *call);
+
 /* enrol.c */
 bool handle_programmes(Job *job, Call *call);
 bool handle_enrolment(Job *job, Call *call);
@@ -114,8 +121,12 @@ bool handle_account_add(Job *job, Call *call);
 bool handle_account_link(Job *job, Call *call);
 bool handle_account_close(Job *job, Call *call);
 bool handle_looks(Job *job, Call *call);
-/* erase.c */
+/* summary.c: what is known of a client (new reference); words: word for word as well. */
 bool handle_client_summary(Job *job, Call *call);
+bool handle_client_record(Job *job, Call *call);
+json_t *summary_json(Job *job, const Person *person, bool words);
+
+/* erase.c */
 bool handle_client_erase(Job *job, Call *call);
 
 /* imports.c: clients out of a spreadsheet */
@@ -146,5 +157,6 @@ bool handle_sender_take(Job *job, Call *call);
 
 /* week.c */
 bool handle_week(Job *job, Call *call);
+bool handle_week_paper(Job *job, Call *call);
 
 #endif

@@ -21,7 +21,9 @@ Picture *course_picture(Job *job, const Person *person, int days)
 {
     Day today = zone_local(person_zone(job, person), job->now_ms).day;
 
-    return pictures_course(job, person, today - days + 1, today, clinic_pack(job));
+    Day from = pictures_begin(job, person, today - days + 1, today);
+
+    return pictures_course(job, person, from, today, clinic_pack(job));
 }
 
 /* days: so many up to today. */

@@ -170,8 +170,7 @@ static json_t *goal_json(double own, double programmes)
     return goal > 0 ? json_real(goal) : json_null();
 }
 
-/* Days of the week with a session, as the plan's rule gives them over the weeks to come. */
-static int days_a_week(Job *job, const Person *person)
+int plan_days_a_week(Job *job, const Person *person)
 {
     g_autoptr(GArray) sessions = g_array_new(FALSE, FALSE, sizeof(SessionInstant));
     GTimeZone *zone = person_zone(job, person);
@@ -191,7 +190,7 @@ static json_t *week_of(Job *job, const Person *person, const Stage *stage)
     DoseChange change = person->dose;
 
     change.sessions_a_day = person->times.n_times;
-    change.days_a_week = days_a_week(job, person);
+    change.days_a_week = plan_days_a_week(job, person);
     return week_json(week, stage_week_planned(stage, &change, week));
 }
 

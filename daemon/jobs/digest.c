@@ -299,6 +299,7 @@ void digest_send(Job *job)
     Day end = today - (day_weekday(today) - job->clinic->digest_weekday + 7) % 7;
     const Pack *pack = settings_pack(job->settings, job->clinic->language);
     g_autoptr(Digest) digest = digest_gather(job, end);
+    digest_draw(job, digest, pack);
     g_autofree char *text = digest_text(digest, pack);
     g_autofree char *html = digest_html(digest, pack);
     g_autofree char *from = day_format(digest->from);

@@ -104,6 +104,17 @@ static double goal_of(Job *job, const Person *person, int side)
     return programme != NULL ? programme->start.goal_deg : -1;
 }
 
+Day pictures_begin(Job *job, const Person *person, Day from, Day to)
+{
+    g_autofree char *first = day_format(from);
+    g_autofree char *last = day_format(to);
+    g_autoptr(GPtrArray) rows = find_sessions(job->tx, person->id, first, last);
+    Day day;
+
+    if (rows->len == 0 || !day_parse(row_text(rows->pdata[0], SESSION_DATE), &day)) return from;
+    return MAX(from, MIN(day, to - 13));
+}
+
 Picture *pictures_course(Job *job, const Person *person, Day from, Day to, const Pack *pack)
 {
     g_autofree char *first = day_format(from);

@@ -21,6 +21,10 @@ double person_angle_deg(Job *job, const Person *person);
 Picture *pictures_setup(Job *job, const Person *person, const Ready *ready,
                         const Movement *movement, const Pack *pack);
 
+/* The local day to begin the course at: of the first session in from..to, but two weeks before its end
+ * at the latest. */
+Day pictures_begin(Job *job, const Person *person, Day from, Day to);
+
 /* The course over the local days from..to. */
 Picture *pictures_course(Job *job, const Person *person, Day from, Day to, const Pack *pack);
 

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "daemon/jobs/settle.h"
+#include "core/clinic/route.h"
 
 #include <string.h>
 
@@ -264,7 +265,8 @@ void settle_untaken(Job *job, int limit)
 {
     for (Channel channel = CHANNEL_SMS; channel <= CHANNEL_EMAIL; channel++) {
         if (clinic_takes(job->clinic, channel)) continue;
-        const char *why = channel == CHANNEL_SMS ? "no gateway takes texts" : "no gateway takes mail";
+        const char *why =
+            channel == CHANNEL_SMS ? "no gateway takes texts" : "no gateway takes mail";
         g_autoptr(GPtrArray) ready = find_ready(job->tx, channel_name(channel), job->now_ms, limit);
         for (guint k = 0; k < ready->len; k++) {
             put_settled(job, ready->pdata[k], FATE_FAILED, NULL, why);

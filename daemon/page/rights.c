@@ -37,6 +37,7 @@ static const struct {
     {"GET", "/clients/*/course.svg", RIGHT_ALL, true},
     {"GET", "/clients/*/setup.svg", RIGHT_ALL, true},
     {"GET", "/clients/*/handout.pdf", RIGHT_ALL, true},
+    {"GET", "/clients/*/summary", RIGHT_ALL, true},
     {"GET", "/clients/*/summary.pdf", RIGHT_ALL, true},
     {"GET", "/alerts", RIGHT_ALL, true},
     {"POST", "/clients/*/alerts", RIGHT_ALL, true},

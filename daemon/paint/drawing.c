@@ -9,23 +9,35 @@ Drawing *drawing_of_picture(Picture *picture, ChartFormat format, double width)
     return drawing;
 }
 
+Drawing *drawing_of_sheet(Sheet *sheet, const char *file)
+{
+    Drawing *drawing = g_new0(Drawing, 1);
+
+    *drawing = (Drawing){.sheet = sheet, .format = CHART_PDF, .file = g_strdup(file)};
+    return drawing;
+}
+
 void drawing_free(Drawing *drawing)
 {
     if (drawing == NULL) return;
     picture_free(drawing->picture);
+    sheet_free(drawing->sheet);
     g_free(drawing->file);
     g_free(drawing);
 }
 
 GBytes *drawing_draw(const Drawing *drawing)
 {
+    if (drawing->sheet != NULL) return chart_sheet(drawing->sheet);
     return chart_picture(drawing->picture, drawing->format, drawing->width);
 }
 
 const char *drawing_type(const Drawing *drawing)
 {
-    static const char *const TYPES[] = {
-        [CHART_SVG] = "image/svg+xml", [CHART_PNG] = "image/png", [CHART_PDF] = "application/pdf"};
+    static const char *const TYPES[] = {[CHART_SVG] = "image/svg+xml",
+                                        [CHART_PNG] = "image/png",
+                                        [CHART_MAIL] = "image/png",
+                                        [CHART_PDF] = "application/pdf"};
 
     return TYPES[drawing->format];
 }

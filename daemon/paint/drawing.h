@@ -6,7 +6,8 @@
 #include "adapters/chart/chart.h"
 
 typedef struct {
-    Picture *picture; /* owned */
+    Picture *picture; /* one of the two, owned */
+    Sheet *sheet;
     ChartFormat format;
     double width;
     char *file; /* the name it is saved under, or NULL: shown where it is */
@@ -14,6 +15,9 @@ typedef struct {
 
 /* Takes the picture over. */
 Drawing *drawing_of_picture(Picture *picture, ChartFormat format, double width);
+
+/* Takes the sheet over; file is the name it is saved under. */
+Drawing *drawing_of_sheet(Sheet *sheet, const char *file);
 void drawing_free(Drawing *drawing);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(Drawing, drawing_free)
 

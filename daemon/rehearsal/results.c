@@ -3,7 +3,7 @@
 
 #include <string.h>
 
-#include "adapters/mail/parts.h"
+#include "adapters/mail/images.h"
 #include "daemon/rehearsal/ledger_file.h"
 
 static const char *text_of(const json_t *object, const char *field)
@@ -201,7 +201,7 @@ static bool write_digests(const Findings *findings, const World *world, const ch
         g_hash_table_add(taken, g_strdup(stem));
         g_autofree char *eml = g_strconcat(stem, ".eml", NULL);
         g_autofree char *html = g_strconcat(stem, ".html", NULL);
-        g_autofree char *page = mail_part(mail->bytes, "html");
+        g_autofree char *page = mail_page(mail->bytes);
         gsize length;
         const void *bytes = g_bytes_get_data(mail->bytes, &length);
         if (!write_file(out, eml, bytes, (gssize)length, why) ||

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* One claim job runs at a time for each line; the recorder writes down what became of messages. */
 #include "daemon/relay/relay.h"
+#include "core/clinic/route.h"
 
 #include <string.h>
 

@@ -255,6 +255,56 @@ async function measuring() {
   });
 }
 
+// A GET with the page's own log-in: status, type and how much came.
+const fetched = (page, path) => page.evaluate(async (p) => {
+  const answer = await fetch(p);
+  return { status: answer.status, type: answer.headers.get("content-type"), size: (await answer.arrayBuffer()).byteLength };
+}, path);
+
+async function paper() {
+  await step("pictures are seen, and paper is there to print", async () => {
+    await goTo(page, `client/${client}`, "Ada Nightingale");
+    const drawn = page.locator(".setup img").first();
+    await drawn.scrollIntoViewIfNeeded();
+    await page.waitForFunction(() => document.querySelector(".setup img")?.naturalWidth > 0);
+    assert.match(await drawn.getAttribute("alt"), /Lying|Sitting/);
+    await page.getByText("Half a year at a glance").click();
+    await page.waitForFunction(() => document.querySelector(".whole img")?.naturalWidth > 0);
+    await look(page, "pictures");
+    assert.match(await page.getByRole("link", { name: "Summary for the file" }).getAttribute("href"), /summary\.pdf$/);
+    for (const path of [`/clients/${client}/summary.pdf`, `/clients/${client}/summary.pdf?words=true`, "/week.pdf"]) {
+      const got = await fetched(page, path);
+      assert.deepEqual([got.status, got.type], [200, "application/pdf"], path);
+      assert.ok(got.size > 8000, path);
+    }
+    const held = await fetched(page, `/clients/${client}/handout.pdf`);
+    const joan = (await house.osier("client", "list")).find((c) => c.name === "Joan Fairweather").client;
+    const free = await fetched(page, `/clients/${joan}/handout.pdf?large=true`);
+    assert.deepEqual([held.status, free.status, free.type], [403, 200, "application/pdf"]);
+  });
+
+  await step("a client's view is printed", async () => {
+    const printed = await page.pdf({ format: "A4" });
+    assert.ok(printed.length > 10000);
+  });
+}
+
+async function erasing() {
+  await step("a client is erased, with a reason and the code", async () => {
+    const gone = await house.osier("client", "add", "--name", "Mistaken Entry", "--channel", "phone", "--phone", "+442079460355");
+    await goTo(page, `client/${gone.client}`, "Mistaken Entry");
+    await page.getByText("Erase this client for good").click();
+    await page.getByLabel("Reason, for the record").fill("entered twice");
+    await page.getByRole("button", { name: "Erase for good" }).click();
+    await page.getByText(`Write the code ${gone.client} to confirm.`).waitFor();
+    await look(page, "erasing");
+    await page.getByLabel(`Code ${gone.client}, to confirm`).fill(gone.client);
+    await page.getByRole("button", { name: "Erase for good" }).click();
+    await page.getByRole("heading", { level: 1, name: "Clients" }).waitFor();
+    assert.equal((await house.osier("client", "list")).some((c) => c.name === "Mistaken Entry"), false);
+  });
+}
+
 async function telephone() {
   await step("a client with a landline is rung, and what was said is kept", async () => {
     const ringing = await house.osier("client", "add", "--name", "Basil Thwaite", "--channel", "phone", "--phone", "+442079460333", "--needs", "hard of hearing");
@@ -370,7 +420,7 @@ async function keyboard() {
     await desk.getByRole("heading", { name: /16 March/ }).waitFor();
     assert.equal(await desk.getByRole("link", { name: "New client" }).count(), 0);
     await goTo(desk, `client/${client}`, "Ada Nightingale");
-    assert.equal(await desk.getByRole("button", { name: /Confirm|Move there/ }).count(), 0);
+    assert.equal(await desk.getByRole("button", { name: /Confirm|Move there|Erase for good/ }).count(), 0);
     await house.osier("account", "close", "P. Lowther");
     await desk.getByRole("heading", { name: "Log in" }).waitFor();
     await desk.context().close();
@@ -388,6 +438,8 @@ let failed = null;
 try {
   await morning();
   await measuring();
+  await paper();
+  await erasing();
   await telephone();
   await widths();
   await keyboard();

@@ -115,12 +115,114 @@ static void many_are_drawn(void **state)
     house_close(&house);
 }
 
+/* --- paper --------------------------------------------------------------------------------------- */
+
+/* The text of a PDF, by poppler (g_free). */
+static char *pdf_text(const char *path)
+{
+    g_autofree char *command = g_strdup_printf("pdftotext -layout '%s' -", path);
+    char *text = NULL;
+    int status = 0;
+
+    assert_true(g_spawn_command_line_sync(command, &text, NULL, &status, NULL));
+    assert_int_equal(status, 0);
+    return text;
+}
+
+static void has(const char *text, const char *part)
+{
+    if (strstr(text, part) == NULL) fail_msg("'%s' is not in:\n%s", part, text);
+}
+
+/* The client of a name with characters that print and of those that must not do anything. */
+static void the_hand_out_is_paper_in_the_clients_language(void **state)
+{
+    static const char *const NAMES[] = {"<b>Hélène</b> \\ $(x)", "شيماء عبد الرحمن", "李小龙"};
+    House house = house_open();
+    g_autofree char *file = g_build_filename(house.site->root, "handout.pdf", NULL);
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(NAMES); i++) {
+        json_decref(
+            site_ask(house.site, "client set %s --language fr --name '%s'", house.ada, NAMES[i]));
+        json_decref(
+            site_ask(house.site, "handout %s --paper letter --large --out '%s'", house.ada, file));
+        g_autofree char *text = pdf_text(file);
+        has(text, "Vos étirements à la maison");
+        has(text, "OUI 4 0");
+        has(text, "LETTRE B");
+        has(text, "999");
+        if (i == 0) has(text, NAMES[0]);
+    }
+    site_fails(house.site, 64, "a4, letter", "handout %s --paper a5 --out '%s'", house.ada, file);
+    site_fails(house.site, 64, "--out", "handout %s", house.ada);
+    site_fails(house.site, 73, "--out", "handout %s --out /nowhere/at/all.pdf", house.ada);
+    site_fails(house.site, 66, "nobody", "handout nobody --out '%s'", file);
+    house_close(&house);
+}
+
+static void nobody_on_hold_gets_a_hand_out(void **state)
+{
+    House house = house_open();
+
+    (void)state;
+    assert_true(site_clock(house.site, "2026-03-02T09:31:00Z"));
+    stand_in_put(house.gateway, ADA, "done but my chest feels tight", NULL);
+    assert_true(site_clock(house.site, "2026-03-02T09:40:00Z"));
+    site_fails(house.site, 77, "on hold", "handout %s --out x.pdf", house.ada);
+    house_close(&house);
+}
+
+static void the_summary_tells_all_and_words_on_request(void **state)
+{
+    House house = house_open();
+    g_autofree char *file = g_build_filename(house.site->root, "summary.pdf", NULL);
+
+    (void)state;
+    assert_true(site_clock(house.site, "2026-03-02T09:31:00Z"));
+    stand_in_put(house.gateway, ADA, "D 4 P0 and thank you kindly", NULL);
+    assert_true(site_clock(house.site, "2026-03-02T09:40:00Z"));
+    json_decref(site_ask(house.site, "summary %s --out '%s'", house.ada, file));
+    g_autofree char *brief = pdf_text(file);
+    has(brief, "R. Okafor");
+    has(brief, "1 of 1 done");
+    assert_null(strstr(brief, "kindly"));
+    json_decref(site_ask(house.site, "summary %s --words --out '%s'", house.ada, file));
+    g_autofree char *whole = pdf_text(file);
+    has(whole, "thank you kindly");
+    has(whole, "time for your stretches");
+    json_t *document = site_ask(house.site, "summary %s", house.ada);
+    assert_int_equal(json_array_size(json_object_get(document, "stages")), 1);
+    assert_null(json_object_get(document, "words"));
+    json_decref(document);
+    house_close(&house);
+}
+
+static void the_week_on_paper(void **state)
+{
+    House house = house_open();
+    g_autofree char *file = g_build_filename(house.site->root, "week.pdf", NULL);
+
+    (void)state;
+    assert_true(site_clock(house.site, "2026-03-04T09:31:00Z"));
+    json_decref(site_ask(house.site, "week --of 2026-03-03 --format pdf --out '%s'", file));
+    g_autofree char *text = pdf_text(file);
+    has(text, "The week from 2026-03-02 to 2026-03-08");
+    has(text, "Practised: 0 of 1 clients");
+    site_fails(house.site, 64, "--out", "week --format pdf");
+    house_close(&house);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(how_to_lie_is_drawn_from_what_was_measured),
         cmocka_unit_test(the_course_is_drawn),
         cmocka_unit_test(many_are_drawn),
+        cmocka_unit_test(the_hand_out_is_paper_in_the_clients_language),
+        cmocka_unit_test(nobody_on_hold_gets_a_hand_out),
+        cmocka_unit_test(the_summary_tells_all_and_words_on_request),
+        cmocka_unit_test(the_week_on_paper),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -112,6 +112,45 @@ function thread(messages, replies, client) {
 
 // --- what may be done ---------------------------------------------------------------------------------
 
+// --- paper --------------------------------------------------------------------------------------------
+
+function paper(client) {
+  const base = `/clients/${client.client}`;
+  const link = (path, text) => h("a", { class: "action", href: `${base}/${path}`, target: "_blank", rel: "noopener" }, text);
+  return h("section", { "aria-labelledby": "paper" }, h("h2", { id: "paper" }, "Paper"), h("p", { class: "actions" },
+    client.plan && client.standing !== "held" && client.standing !== "ended" ? [link("handout.pdf", "Hand-out"), link("handout.pdf?large=true", "Hand-out, large print")] : null,
+    link("summary.pdf", "Summary for the file"), link("summary.pdf?words=true", "Summary with every message")),
+    client.standing === "held" ? h("p", { class: "quiet" }, "No hand-out while the client is on hold.") : null);
+}
+
+// --- erasing ------------------------------------------------------------------------------------------
+
+// Asked twice: what is erased does not come back.
+function erasing(client) {
+  if (session.role !== "clinician") return null;
+  const fault = h("p", { class: "fault", role: "alert" });
+  const why = h("input", { name: "why", maxlength: 400, autocomplete: "off" });
+  const code = h("input", { name: "code", maxlength: 8, autocomplete: "off", autocapitalize: "characters" });
+  async function erase() {
+    if (code.value.trim().toUpperCase() !== client.client) {
+      fault.textContent = `Write the code ${client.client} to confirm.`;
+      code.focus();
+      return;
+    }
+    try {
+      await post(`/clients/${client.client}/erase`, { why: why.value });
+    } catch (problem) {
+      fault.textContent = problem.why;
+      return;
+    }
+    say("Erased.");
+    location.hash = "#/clients";
+  }
+  return h("section", { "aria-labelledby": "erase" }, h("h2", { id: "erase" }, "Erase"), h("details", {}, h("summary", {}, "Erase this client for good"),
+    h("p", {}, "Name, numbers and every word are gone afterwards, here and in the copies to come. Keep the summary first if the clinic must have one."),
+    field("Reason, for the record", why), field(`Code ${client.client}, to confirm`, code), h("p", { class: "actions" }, button("Erase for good", erase, { class: "danger" })), fault));
+}
+
 function settings(client, page) {
   const fault = h("p", { class: "fault", role: "alert" });
   const base = `/clients/${client.client}`;
@@ -145,5 +184,5 @@ export async function client([id], page) {
         h("img", { src: `${base}/course.svg?days=182`, alt: `Stretch, pain, range and sessions of half a year, week by week. The last eight weeks: ${data.words}`, loading: "lazy" })) : null),
     h("div", { class: "two" }, await readiness(found, programme?.stages ?? [], page), plan(found)),
     measures(found, measured, programme ?? choices.programmes[0], page),
-    settings(found, page), thread(messages, replies, found));
+    paper(found), settings(found, page), thread(messages, replies, found), erasing(found));
 }

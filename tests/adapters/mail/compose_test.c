@@ -8,6 +8,7 @@
 #include <gmime/gmime.h>
 
 #include "adapters/mail/compose.h"
+#include "adapters/mail/images.h"
 #include "tests/support/gateways.h"
 
 #define FROM "Saltmarsh Lane, Physiothérapie <sessions@clinic.example>"
@@ -221,6 +222,41 @@ static void html_stands_beside_the_plain_text(void **state)
     g_object_unref(mail);
 }
 
+/* RFC 2387: the page first, what it shows after it; RFC 2392: named by Content-ID. */
+static void pictures_travel_beside_the_page(void **state)
+{
+    static const char PAGE[] = "<p><img alt=\"two\" src=\"data:image/png;base64,iVBORw0KGgo=\"></p>"
+                               "<img src=\"data:image/png;base64,AAEC\">"
+                               "<i>src=\"data:image/png;base64,&lt;</i>";
+    Outgoing outgoing = message("plain");
+    g_autofree char *why = NULL;
+
+    (void)state;
+    outgoing.html = PAGE;
+    check_wire(&outgoing);
+    GMimeMessage *mail = back(&outgoing, false);
+    GMimeMultipart *both = GMIME_MULTIPART(g_mime_message_get_mime_part(mail));
+    assert_int_equal(g_mime_multipart_get_count(both), 2);
+    GMimeObject *related = g_mime_multipart_get_part(both, 1);
+    assert_true(g_mime_content_type_is_type(g_mime_object_get_content_type(related), "multipart",
+                                            "related"));
+    assert_int_equal(g_mime_multipart_get_count(GMIME_MULTIPART(related)), 3);
+    g_autofree char *page = text_of(g_mime_multipart_get_part(GMIME_MULTIPART(related), 0));
+    for (int i = 1; i <= 2; i++) {
+        GMimeObject *image = g_mime_multipart_get_part(GMIME_MULTIPART(related), i);
+        g_autofree char *named =
+            g_strdup_printf("src=\"cid:%s\"", g_mime_object_get_content_id(image));
+        assert_true(
+            g_mime_content_type_is_type(g_mime_object_get_content_type(image), "image", "png"));
+        assert_non_null(strstr(page, named));
+    }
+    assert_non_null(strstr(page, "base64,&lt;"));
+    g_object_unref(mail);
+    g_autoptr(GBytes) bytes = mail_compose(FROM, &outgoing, false, &why);
+    g_autofree char *again = mail_page(bytes);
+    assert_string_equal(g_strchomp(again), PAGE);
+}
+
 static void the_same_message_gives_the_same_bytes(void **state)
 {
     Outgoing outgoing = message("plain: é");
@@ -319,6 +355,7 @@ int main(void)
         cmocka_unit_test(texts_of_every_kind_travel_whole),
         cmocka_unit_test(line_ends_of_other_machines_become_one),
         cmocka_unit_test(html_stands_beside_the_plain_text),
+        cmocka_unit_test(pictures_travel_beside_the_page),
         cmocka_unit_test(the_same_message_gives_the_same_bytes),
         cmocka_unit_test(an_address_that_is_none_is_refused),
         cmocka_unit_test(the_request_carries_the_envelope),

@@ -179,13 +179,14 @@ static void dates_and_doses_in_each_language(void **state)
 
 static void numbers_to_be_rung_are_grouped(void **state)
 {
-    static const char *const PAIRS[][2] = {{"+442079460100", "+44 20 7946 0100"},
-                                           {"+15550100199", "+1 555 010 0199"},
-                                           {"+33199000123", "+33 1 99 00 01 23"},
-                                           {"+34900000123", "+34 900 000 123"},
-                                           {"+442", "+442"},
-                                           {"999", "999"},
-                                           {"OSIER", "OSIER"}};
+    static const char *const PAIRS[][2] = {
+        {"+442079460100", "+44\u00a020\u00a07946\u00a00100"},
+        {"+15550100199", "+1\u00a0555\u00a0010\u00a00199"},
+        {"+33199000123", "+33\u00a01\u00a099\u00a000\u00a001\u00a023"},
+        {"+34900000123", "+34\u00a0900\u00a0000\u00a0123"},
+        {"+442", "+442"},
+        {"999", "999"},
+        {"OSIER", "OSIER"}};
 
     (void)state;
     for (size_t i = 0; i < G_N_ELEMENTS(PAIRS); i++) {

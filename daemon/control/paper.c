@@ -1,0 +1,102 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Paper: the hand-out, in the client's language. */
+#include <string.h>
+
+#include "core/clinic/address.h"
+#include "core/paper/handout.h"
+#include "daemon/cli/cli.h"
+#include "daemon/control/handlers.h"
+#include "daemon/jobs/pictures.h"
+
+/* The number or address that a client's messages come from (g_free), or NULL where the settings do not
+ * say it. */
+static char *number_of(const Clinic *clinic, Channel channel)
+{
+    for (guint i = 0; i < clinic->gateways->len; i++) {
+        const Gateway *gateway = clinic->gateways->pdata[i];
+        if (channel == CHANNEL_SMS && gateway->kind == GATEWAY_HTTP_SMS && gateway->from != NULL)
+            return g_strdup(gateway->from);
+        if (channel == CHANNEL_EMAIL && gateway->mail_from != NULL)
+            return mail_address_of(gateway->mail_from, NULL);
+    }
+    return NULL;
+}
+
+static bool read_paper(Call *call, bool *letter)
+{
+    const char *name = call_text(call, "paper");
+
+    if (sheet_paper(name, letter)) return true;
+    return call_fail(call, EXIT_USE, "paper", name, "is one of a4, letter");
+}
+
+static bool asked_for(const Call *call, const char *field)
+{
+    return g_strcmp0(call_text(call, field), "true") == 0;
+}
+
+/* What must not be taken home: a sheet for somebody who is to wait for a clinician. */
+static bool may_have(Call *call, const Person *person, const Ready *ready)
+{
+    if (ready == NULL)
+        return call_fail(call, EXIT_NO_SUCH, "plan", person->id, "this client has no plan");
+    if (person->held)
+        return call_fail(call, EXIT_NOT_ALLOWED, "client", person->id,
+                         "is on hold; a clinician lifts it first, by closing the alert");
+    if (ready->screen->due)
+        return call_fail(call, EXIT_NOT_ALLOWED, "client", person->id,
+                         "a fresh screen is due before any stretching");
+    return true;
+}
+
+static void lay_out_movements(Job *job, const Person *person, const Ready *ready, const Pack *pack,
+                              HandoutMovement *movements)
+{
+    for (guint i = 0; i < ready->ask.stage->movements->len; i++) {
+        const Movement *movement = ready->ask.stage->movements->pdata[i];
+        const Setup *setup =
+            movement_setup(ready->ask.programme, movement, &ready->screen->found, person->set_up);
+        movements[i] =
+            (HandoutMovement){.movement = movement,
+                              .setup = setup,
+                              .barred = setup == NULL && movement->setups->len > 0,
+                              .picture = pictures_setup(job, person, ready, movement, pack)};
+    }
+}
+
+/* paper: a4 or letter; large: true for 18 pt. */
+bool handle_handout(Job *job, Call *call)
+{
+    g_autoptr(Person) person = call_person(job, call);
+    g_autoptr(Ready) ready =
+        person != NULL && person_has_plan(person) ? ready_judge(job, person) : NULL;
+    HandoutMovement movements[STAGE_MOVEMENTS_MAX];
+    bool letter;
+
+    if (person == NULL || !may_have(call, person, ready) || !read_paper(call, &letter))
+        return false;
+    const Pack *pack = settings_pack(job->settings, person->language);
+    g_autofree char *number = number_of(job->clinic, person->channel);
+    g_autofree char *file = g_strdup_printf("handout-%s.pdf", person->id);
+    lay_out_movements(job, person, ready, pack, movements);
+    Sheet *sheet = handout_sheet(
+        pack, &(HandoutAsk){.clinic = job->clinic,
+                            .programme = ready->ask.programme,
+                            .stage = ready->ask.stage,
+                            .name = person->name,
+                            .day = zone_local(person_zone(job, person), job->now_ms).day,
+                            .side = person->side,
+                            .times = person->times.times,
+                            .n_times = person->times.n_times,
+                            .days_a_week = plan_days_a_week(job, person),
+                            .channel = person->channel,
+                            .number = number,
+                            .change = &person->dose,
+                            .one_dose_lower = ready->answer.one_dose_lower,
+                            .movements = movements,
+                            .n_movements = (int)ready->ask.stage->movements->len,
+                            .letter = letter,
+                            .large = asked_for(call, "large")});
+    sheet->made = instant_format(job->now_ms);
+    return call_draw(call, drawing_of_sheet(sheet, file));
+}
