@@ -31,11 +31,8 @@ static const Command *const COMMANDS[] = {
     &COMMAND_GLANCE,
     &COMMAND_CALLS,
     &COMMAND_WEEK,
-    &COMMAND_RECORDS,
-    &COMMAND_METRICS,
     &COMMAND_HANDOUT,
     &COMMAND_SUMMARY,
-    NULL,
     &COMMAND_MESSAGES,
     &COMMAND_REPLIES,
     &COMMAND_WHY,
@@ -46,9 +43,6 @@ static const Command *const COMMANDS[] = {
     &COMMAND_ACCOUNT,
     &COMMAND_RECORDS,
     &COMMAND_METRICS,
-    &COMMAND_HANDOUT,
-    &COMMAND_SUMMARY,
-    NULL,
     NULL,
 };
 

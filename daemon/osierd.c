@@ -270,7 +270,7 @@ static void on_hangup(uv_signal_t *signal, int number)
                  "they have a fault; the old ones stay in force", NULL);
         return;
     }
-    print_messages(settings_cautions(fresh));
+    print_faults(settings_cautions(fresh));
     daemon_reload(self->daemon, fresh);
     settings_unref(self->settings);
     self->settings = fresh;
@@ -299,7 +299,7 @@ static int start(Osierd *self)
                          "the settings have faults; osier check-config "
                          "tells them");
     }
-    print_messages(settings_cautions(self->settings));
+    print_faults(settings_cautions(self->settings));
     if (!open_clock(self)) return EXIT_USE;
     int code = open_store(self);
     if (code != EXIT_OK) return code;

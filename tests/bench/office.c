@@ -129,8 +129,6 @@ void office_free(Office *office)
     g_free(office);
 }
 
-static void do_job(Office *office, JobRun *run, void *context);
-
 /* --- clients --- */
 
 typedef struct {
@@ -267,10 +265,10 @@ void office_fill_alike(Office *office, int clients)
 {
     Likeness likeness = {.events = g_ptr_array_new_with_free_func((GDestroyNotify)event_free)};
 
-    do_job(office, first_job, &likeness);
+    office_job(office, first_job, &likeness);
     for (int first = 1; first < clients; first += PAGE) {
         likeness.page = (Page){.first = first, .n = MIN(PAGE, clients - first)};
-        do_job(office, alike_job, &likeness);
+        office_job(office, alike_job, &likeness);
     }
     g_ptr_array_unref(likeness.events);
     g_free(likeness.first);
@@ -295,7 +293,7 @@ double office_store_cpu_us(Office *office)
 {
     double cpu_us = 0;
 
-    do_job(office, cpu_job, &cpu_us);
+    office_job(office, cpu_job, &cpu_us);
     return cpu_us;
 }
 
