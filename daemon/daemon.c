@@ -28,6 +28,8 @@ struct Daemon {
     DaemonTold *moved;
     DaemonTold *accounts;
     void *told_context;
+    struct Sync *sync;
+    void (*grown)(struct Sync *sync);
     int64_t moves;
     bool started;
     bool noted; /* the start is written down */
@@ -125,10 +127,12 @@ static void on_changed(const DeskNext *next, void *context)
     if (next->again) catch_up(daemon);
     listen_or_not(daemon, next->sender);
     planner_next(daemon->planner, next->due_ms);
-    relay_next(daemon->relay, next->send_ms[CHANNEL_SMS], next->send_ms[CHANNEL_EMAIL]);
+    relay_next(daemon->relay, next->send_ms[CHANNEL_SMS], next->send_ms[CHANNEL_EMAIL],
+               next->posted);
     if (next->moves == daemon->moves) return;
     daemon->moves = next->moves;
     if (daemon->moved != NULL) daemon->moved(daemon->told_context);
+    if (daemon->sync != NULL) daemon->grown(daemon->sync);
 }
 
 void daemon_tell(Daemon *daemon, DaemonTold *moved, DaemonTold *accounts, void *context)
@@ -136,6 +140,17 @@ void daemon_tell(Daemon *daemon, DaemonTold *moved, DaemonTold *accounts, void *
     daemon->moved = moved;
     daemon->accounts = accounts;
     daemon->told_context = context;
+}
+
+void daemon_set_sync(Daemon *daemon, struct Sync *sync, void (*grown)(struct Sync *sync))
+{
+    daemon->sync = sync;
+    daemon->grown = grown;
+}
+
+struct Sync *daemon_sync(Daemon *daemon)
+{
+    return daemon->sync;
 }
 
 void daemon_accounts_changed(Daemon *daemon)
@@ -156,6 +171,7 @@ Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *fai
     daemon->desk = desk_new(ports->store, ports->clock, ports->random, settings);
     daemon->vault = vault_new(ports->dir, ports->random);
     desk_set_vault(daemon->desk, daemon->vault);
+    desk_set_log(daemon->desk, ports->log);
     daemon->planner = planner_new(daemon->desk);
     daemon->relay = relay_new(daemon->desk, ports->net, spool, clock_is_stepped(ports->clock));
     daemon->intake = intake_new(daemon->desk, ports->net);

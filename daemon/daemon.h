@@ -20,6 +20,7 @@ typedef struct {
     Net *net;
     const char *dir; /* the clinic folder: spool/ and backups/ lie in it */
     uv_loop_t *loop; /* whose workers check copies and draw; NULL: done on the spot */
+    Log *log;        /* NULL: nothing is logged */
 } DaemonPorts;
 
 typedef struct Daemon Daemon;
@@ -50,6 +51,11 @@ void daemon_clock_jumped(Daemon *daemon, int64_t from_ms, int64_t to_ms);
 typedef void DaemonTold(void *context);
 void daemon_tell(Daemon *daemon, DaemonTold *moved, DaemonTold *accounts, void *context);
 void daemon_accounts_changed(Daemon *daemon);
+
+/* The part that keeps replicas in agreement, or NULL; set by the one who has the loop. grown is called when the record has grown. */
+struct Sync;
+void daemon_set_sync(Daemon *daemon, struct Sync *sync, void (*grown)(struct Sync *sync));
+struct Sync *daemon_sync(Daemon *daemon);
 
 Desk *daemon_desk(Daemon *daemon);
 Intake *daemon_intake(Daemon *daemon);

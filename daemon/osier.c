@@ -41,6 +41,8 @@ static const Command *const COMMANDS[] = {
     &COMMAND_SENDER,
     &COMMAND_CLOCK,
     &COMMAND_ACCOUNT,
+    &COMMAND_RECORDS,
+    &COMMAND_METRICS,
     NULL,
 };
 

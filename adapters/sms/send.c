@@ -1,17 +1,17 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* Out: a message as a gateway's request, and the gateway's answer as a fate.
  *
- *   what came back                                  takes keys   takes none
- *   never left                                      waiting      waiting
- *   left, no whole answer                           waiting      unsure
- *   accepted status, id found or none asked for     accepted     accepted
- *   accepted status, JSON or form without the id    accepted     accepted   (with a reason: it most
- * probably went) accepted status, neither JSON nor form          waiting      unsure     (a
- * portal's page is no gateway's word) refused status                                  refused
- * refused any other status                                waiting      waiting    (tried again,
- * after Retry-After)
+ *   what came back                                    fate
+ *   never left                                        waiting
+ *   left, no whole answer                             unsure
+ *   accepted status, id found or none asked for       accepted
+ *   accepted status, JSON or form without the id      accepted  (with a reason: it most probably went)
+ *   accepted status, neither JSON nor form            unsure    (a portal's page is no gateway's word)
+ *   refused status                                    refused
+ *   any other status                                  waiting   (tried again, after Retry-After)
  *
- * waiting goes again with the same key. docs/gateways.md tells the clinic the same. */
+ * What follows from unsure hangs on what the gateway promises: core/clinic/repeat.h. docs/gateways.md tells the clinic the
+ * same. */
 #include <string.h>
 
 #include "adapters/sms/document.h"
@@ -114,7 +114,7 @@ static void settle_accepted(const Gateway *gateway, const Document *answer, Sett
         settle(settlement, FATE_ACCEPTED, NULL);
     } else if (answer->root == NULL) {
         g_autofree char *reason = g_strdup_printf("the answer is unreadable: %s", answer->why);
-        settle(settlement, gateway->takes_key ? FATE_WAITING : FATE_UNSURE, reason);
+        settle(settlement, FATE_UNSURE, reason);
     } else {
         g_autofree char *id = document_text(document_find(answer->root, pointer));
         g_autofree char *reason = g_strdup_printf("accepted without an id at %s", pointer);
@@ -144,7 +144,7 @@ void sms_send_settle(const Gateway *gateway, const WireResponse *response, Settl
         return;
     }
     if (response->phase == PHASE_UNSURE) {
-        settle(settlement, gateway->takes_key ? FATE_WAITING : FATE_UNSURE, response->error);
+        settle(settlement, FATE_UNSURE, response->error);
         return;
     }
     g_auto(Document) answer = {0};

@@ -17,11 +17,16 @@ WireRequest *sms_send_request(const Gateway *gateway, const Outgoing *message, S
                               void *context, char **why);
 
 /* What the answer means, by the table in send.c: refused only for a refused status; unsure where a
- * message that was written may or may not have been taken and the gateway takes no key. Where the
- * exchange ended because the message's end had passed (response->end_passed) it is waiting, and the
+ * message that was written may or may not have been taken. Where the exchange ended because the message's end had passed (response->end_passed) it is waiting, and the
  * last gate lets it lapse. settlement is filled, and cleared by the caller with settlement_clear.
  */
 void sms_send_settle(const Gateway *gateway, const WireResponse *response, Settlement *settlement);
+
+/* The request that asks the gateway whether it has a message of that id, and what the answer means: accepted (with the
+ * gateway's id), waiting (it has none: send it), or unsure (no clear answer). The gateway has ask. */
+WireRequest *sms_ask_request(const Gateway *gateway, const char *id, SecretLookup *secret,
+                             void *context, char **why);
+void sms_ask_settle(const Gateway *gateway, const WireResponse *response, Settlement *settlement);
 
 /* The request that polls for incoming messages after a cursor ("" the first time). */
 WireRequest *sms_poll_request(const Gateway *gateway, const char *cursor, SecretLookup *secret,

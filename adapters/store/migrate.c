@@ -69,6 +69,7 @@ bool migrate_fold_into(Tx *from, Tx *into)
 
 bool migrate_refold(Tx *tx)
 {
+    tx->people_moves++;
     for (TableId id = 0; id < TABLE_COUNT; id++) {
         g_autofree char *drop = g_strdup_printf("DROP TABLE IF EXISTS %s", table_of(id)->name);
         if (!table_of(id)->local && !engine_exec(tx, drop)) return false;
@@ -102,9 +103,24 @@ static bool to_3(Tx *tx)
     return engine_exec(tx, "CREATE INDEX IF NOT EXISTS session_3 ON session (utc)");
 }
 
+/* Columns that the table has got since, empty. */
+static bool add_columns(Tx *tx, TableId id)
+{
+    const Table *table = table_of(id);
+
+    for (int i = table->keys; i < table->columns; i++) {
+        g_autofree char *add = sql_add_column(id, i);
+        if (!has_column(tx, table->name, table->column[i].name) && !engine_exec(tx, add))
+            return false;
+    }
+    return true;
+}
+
 /* A local table is made anew, with the rows that it had. */
 static bool remake_local(Tx *tx, TableId id)
 {
+    if (!add_columns(tx, id)) return false;
+
     const char *name = table_of(id)->name;
     g_autofree char *select = sql_select(id);
     g_autofree char *keep = g_strdup_printf("CREATE TEMP TABLE kept AS %s", select);
@@ -127,7 +143,15 @@ static bool to_5(Tx *tx)
     return make_local(tx, TABLE_PEER) && migrate_refold(tx);
 }
 
-static bool (*const STEPS[])(Tx *) = {[1] = to_2, [2] = to_3, [3] = to_4, [4] = to_5};
+/* Version 6 knows which gateway may hold a message already, early receipts and wrong codes, and of a mail what it answers and whether
+ * a person wrote it. */
+static bool to_6(Tx *tx)
+{
+    return add_columns(tx, TABLE_OUTBOX) && make_local(tx, TABLE_WRONG_CODE) &&
+           make_local(tx, TABLE_RECEIPT) && migrate_refold(tx);
+}
+
+static bool (*const STEPS[])(Tx *) = {[1] = to_2, [2] = to_3, [3] = to_4, [4] = to_5, [5] = to_6};
 
 G_STATIC_ASSERT(G_N_ELEMENTS(STEPS) == SCHEMA_VERSION);
 

@@ -66,6 +66,14 @@ GPtrArray *sql_create(TableId id)
     return statements;
 }
 
+char *sql_add_column(TableId id, int column)
+{
+    const Table *table = table_of(id);
+
+    return g_strdup_printf("ALTER TABLE %s ADD COLUMN \"%s\" %s", table->name,
+                           table->column[column].name, type_name(table->column[column].type));
+}
+
 /* Salt and hashes are bytes. Bodies can be long, so this table keeps SQLite's row numbers. */
 GPtrArray *sql_create_events(void)
 {

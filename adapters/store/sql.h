@@ -11,6 +11,9 @@ GPtrArray *sql_create(TableId table);
 /* The same for the table of events. */
 GPtrArray *sql_create_events(void);
 
+/* The statement that adds a declared column, which is no key, to a table that lacks it. */
+char *sql_add_column(TableId table, int column);
+
 /* "SELECT every column FROM table ". */
 char *sql_select(TableId table);
 

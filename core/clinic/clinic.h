@@ -56,6 +56,15 @@ typedef struct {
     char *refused_reason; /* JSON Pointer or NULL */
 } SendMapping;
 
+/* How a gateway is asked whether it has a message of ours: where its id stands in the answer, and what says that it has
+ * none. */
+typedef struct {
+    char *url; /* template with {id} */
+    json_t *headers;
+    char *id;            /* JSON Pointer; nothing there: it has none */
+    GArray *none_status; /* of int */
+} AskMapping;
+
 /* Where fields stand in an answer: JSON Pointers. NULL where not given. */
 typedef struct {
     char *url; /* template with {cursor} */
@@ -101,7 +110,9 @@ typedef struct {
     int concurrency; /* exchanges at once, 1 to 64 */
     double price;    /* a segment, in the clinic's currency; 0: none given */
     bool takes_key;
+    GPtrArray *countries; /* country codes (of digits) that it serves; empty: every number */
     SendMapping send;
+    AskMapping *ask;          /* or NULL */
     PollMapping *poll;        /* or NULL */
     WebhookMapping *webhook;  /* or NULL */
     ReceiptMapping *receipts; /* or NULL */
@@ -144,6 +155,9 @@ typedef struct {
     char *page_url;         /* where the page is reached from outside, or NULL */
     int64_t page_idle_ms;   /* without a person's doing, the page logs out */
     char *hooks_listen;     /* or NULL */
+    char *sync_listen;      /* where other replicas call, or NULL: this one calls them */
+    char *sync_name;        /* what people call this replica, or NULL: the machine's name */
+    int64_t sync_every_ms;  /* between two visits where nothing happens */
     GPtrArray *gateways;    /* of Gateway, in the order of the file */
 } Clinic;
 

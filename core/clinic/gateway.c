@@ -10,7 +10,8 @@ enum {
     FROM_BYTES_MAX = 320,
     URL_BYTES_MAX = 500,
     CONCURRENCY = 32,
-    CONCURRENCY_MAX = 64
+    CONCURRENCY_MAX = 64,
+    CODE_DIGITS_MAX = 7
 };
 
 static const double RATE_MAX = 1000, PRICE_MAX = 1000;
@@ -29,6 +30,7 @@ void gateway_free(void *data)
     Gateway *gateway = data;
 
     g_free(gateway->name);
+    g_clear_pointer(&gateway->countries, g_ptr_array_unref);
     g_free(gateway->from);
     g_free(gateway->mail_from);
     free_server(gateway->smtp);
@@ -121,10 +123,37 @@ static void read_mail(const Section *section, Gateway *gateway)
     gateway->imap = read_server(section, "imap", false, "imap", "imaps");
 }
 
+/* A country code, or more of a number's first digits, without the "+". */
+static bool is_code(const char *text)
+{
+    size_t digits = strspn(text, "0123456789");
+
+    return digits > 0 && text[digits] == '\0' && digits <= CODE_DIGITS_MAX && text[0] != '0';
+}
+
+static void read_countries(const Section *section, Gateway *gateway)
+{
+    gateway->countries = section_texts(section, "for", false);
+    for (guint i = 0; i < gateway->countries->len; i++)
+        if (!is_code(gateway->countries->pdata[i])) {
+            g_autofree char *list = fault_pointer(section->pointer, "for");
+            g_autofree char *place = fault_pointer_item(list, i);
+            bool one = !json_is_array(json_object_get(section->object, "for"));
+            fault_add(section->faults, one ? list : place, gateway->countries->pdata[i],
+                      "must be a country code in quotes, such as \"44\": 1 to %d digits, no + or "
+                      "leading 0",
+                      CODE_DIGITS_MAX);
+        }
+    if (section_has(section, "for") && gateway->countries->len == 0)
+        section_fault(section, "for", "is empty; leave it out to serve every number");
+}
+
 static void read_texts(const Section *section, const Clinic *clinic, Gateway *gateway)
 {
+    read_countries(section, gateway);
     gateway->from = section_line(section, "from", false, FROM_BYTES_MAX);
     send_read(section, gateway);
+    ask_read(section, gateway);
     poll_read(section, gateway);
     hooks_read(section, clinic, gateway);
 }
@@ -132,15 +161,15 @@ static void read_texts(const Section *section, const Clinic *clinic, Gateway *ga
 /* Which keys a gateway knows hangs on its kind; of an unknown kind, all are let pass. */
 static const char *const *keys_of(int kind)
 {
-    static const char *const TEXTS[] = {"kind",      "rate",     "concurrency", "price",
-                                        "takes_key", "from",     "send",        "poll",
-                                        "webhook",   "receipts", NULL};
+    static const char *const TEXTS[] = {"kind",    "rate",     "concurrency", "price", "takes_key",
+                                        "for",     "from",     "send",        "ask",   "poll",
+                                        "webhook", "receipts", NULL};
     static const char *const MAIL[] = {"kind", "rate", "concurrency", "price", "takes_key",
                                        "from", "smtp", "imap",        NULL};
     static const char *const SPOOL[] = {"kind", "rate", "concurrency", "price", "takes_key", NULL};
-    static const char *const ANY[] = {"kind", "rate", "concurrency", "price",   "takes_key",
-                                      "from", "send", "poll",        "webhook", "receipts",
-                                      "smtp", "imap", NULL};
+    static const char *const ANY[] = {"kind",    "rate",     "concurrency", "price", "takes_key",
+                                      "for",     "from",     "send",        "ask",   "poll",
+                                      "webhook", "receipts", "smtp",        "imap",  NULL};
 
     switch (kind) {
     case GATEWAY_HTTP_SMS: return TEXTS;
@@ -197,6 +226,24 @@ static void check_paths(const Section *gateways, const Clinic *clinic)
     }
 }
 
+/* Whoever serves some countries alone needs another beside it: a number that no gateway serves could never be warned. */
+static void check_countries(const Section *gateways, const Clinic *clinic)
+{
+    const Gateway *some = NULL;
+
+    for (guint i = 0; i < clinic->gateways->len; i++) {
+        const Gateway *gateway = clinic->gateways->pdata[i];
+        if (gateway->countries == NULL) continue;
+        if (gateway->countries->len == 0) return;
+        some = gateway;
+    }
+    if (some == NULL) return;
+    g_autofree char *place = fault_pointer(gateways->pointer, some->name);
+    fault_add_key(gateways->faults, place, "for",
+                  "every gateway of texts names countries; one must serve all other numbers: leave "
+                  "its for out");
+}
+
 void gateways_read(const Section *root, Clinic *clinic)
 {
     json_t *object = fault_object(root->faults, root->pointer, root->object, "gateways", true);
@@ -217,4 +264,5 @@ void gateways_read(const Section *root, Clinic *clinic)
         section_fault(root, "gateways",
                       "is empty; begin with texts: {kind: spool}, which sends nothing");
     check_paths(&gateways, clinic);
+    check_countries(&gateways, clinic);
 }

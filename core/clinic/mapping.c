@@ -6,6 +6,7 @@
 enum { STATUS_MAX = 32 };
 
 static const char *const SEND_WORDS[] = {"to", "text", "id", "from", NULL};
+static const char *const ASK_WORDS[] = {"id", NULL};
 static const char *const POLL_WORDS[] = {"cursor", NULL};
 
 static void clear_signature(Signature *signature)
@@ -13,6 +14,16 @@ static void clear_signature(Signature *signature)
     g_clear_pointer(&signature->secrets, g_ptr_array_unref);
     g_clear_pointer(&signature->header, g_free);
     g_clear_pointer(&signature->prefix, g_free);
+}
+
+static void free_ask(AskMapping *ask)
+{
+    if (ask == NULL) return;
+    g_free(ask->url);
+    json_decref(ask->headers);
+    g_free(ask->id);
+    g_clear_pointer(&ask->none_status, g_array_unref);
+    g_free(ask);
 }
 
 static void free_poll(PollMapping *poll)
@@ -62,6 +73,7 @@ void mapping_clear(Gateway *gateway)
     json_decref(send->query);
     g_clear_pointer(&send->accepted_status, g_array_unref);
     g_clear_pointer(&send->refused_status, g_array_unref);
+    free_ask(gateway->ask);
     free_poll(gateway->poll);
     free_webhook(gateway->webhook);
     free_receipts(gateway->receipts);
@@ -81,12 +93,12 @@ static void add_status(const Section *section, const char *pointer, json_t *item
     fault_add(section->faults, pointer, written, "must be an HTTP status from 100 to 599");
 }
 
-/* status: one, or a list of them; otherwise (ended by 0) where absent. */
-static GArray *read_statuses(const Section *section, const int *otherwise)
+/* Under a key: one status, or a list of them; otherwise (ended by 0) where absent. */
+static GArray *read_statuses(const Section *section, const char *key, const int *otherwise)
 {
     GArray *statuses = g_array_new(FALSE, FALSE, sizeof(int));
-    json_t *value = json_object_get(section->object, "status");
-    g_autofree char *pointer = fault_pointer(section->pointer, "status");
+    json_t *value = json_object_get(section->object, key);
+    g_autofree char *pointer = fault_pointer(section->pointer, key);
     size_t index;
     json_t *item;
 
@@ -109,9 +121,9 @@ static void read_answers(const Section *section, SendMapping *send)
     g_auto(Section) accepted = section_open(section, "accepted", false, ACCEPTED_KEYS);
     g_auto(Section) refused = section_open(section, "refused", false, REFUSED_KEYS);
 
-    send->accepted_status = read_statuses(&accepted, ACCEPTED);
+    send->accepted_status = read_statuses(&accepted, "status", ACCEPTED);
     send->accepted_id = section_pointer(&accepted, "id", false, true);
-    send->refused_status = read_statuses(&refused, REFUSED);
+    send->refused_status = read_statuses(&refused, "status", REFUSED);
     send->refused_reason = section_pointer(&refused, "reason", false, true);
     if (send->accepted_status->len == 0 &&
         json_is_array(json_object_get(accepted.object, "status")))
@@ -190,6 +202,27 @@ void send_read(const Section *gateway, Gateway *into)
     template_check_all(section.faults, place, send->json, SEND_WORDS);
     read_answers(&section, send);
     if (section.given) check_send(&section, into);
+}
+
+void ask_read(const Section *gateway, Gateway *into)
+{
+    static const char *const KEYS[] = {"url", "headers", "id", "none", NULL};
+    static const int NONE[] = {404, 0};
+    g_auto(Section) section = section_open(gateway, "ask", false, KEYS);
+
+    if (!section.given) return;
+    AskMapping *ask = g_new0(AskMapping, 1);
+    into->ask = ask;
+    ask->url = section_template(&section, "url", true, ASK_WORDS);
+    if (ask->url != NULL) check_url(&section, ask->url);
+    if (ask->url != NULL && !template_holds(ask->url, "id"))
+        section_fault(&section, "url",
+                      "does not hold {id}: the gateway must be asked about one message");
+    ask->headers = section_headers(&section, "headers", ASK_WORDS);
+    ask->id = section_pointer(&section, "id", true, false);
+    ask->none_status = read_statuses(&section, "none", NONE);
+    if (!holds(&into->send, "id"))
+        section_fault(&section, "url", "asks by {id}, which send does not give to the gateway");
 }
 
 void poll_read(const Section *gateway, Gateway *into)

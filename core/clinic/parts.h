@@ -21,6 +21,7 @@ void gateway_free(void *gateway);
 
 /* How a gateway of text messages is spoken to. */
 void send_read(const Section *gateway, Gateway *into);
+void ask_read(const Section *gateway, Gateway *into);
 void poll_read(const Section *gateway, Gateway *into);
 void hooks_read(const Section *gateway, const Clinic *clinic, Gateway *into);
 void mapping_clear(Gateway *gateway);

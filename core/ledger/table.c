@@ -158,6 +158,8 @@ static const Column REPLY[] = {
     [REPLY_R_READING] = TEXT("r_reading"),
     [REPLY_R_STATE] = TEXT("r_state"),
     [REPLY_R_GLANCE] = INTEGER("r_glance"),
+    [REPLY_ANSWERS] = TEXT("answers"),
+    [REPLY_AUTOMATIC] = INTEGER("automatic"),
 };
 
 static const Column ALERT[] = {
@@ -262,6 +264,7 @@ static const Column OUTBOX[] = {
     [OUTBOX_GATEWAY] = TEXT("gateway"),
     [OUTBOX_REASON] = TEXT("reason"),
     [OUTBOX_REASONS] = TEXT("reasons"),
+    [OUTBOX_BOUND] = TEXT("bound"),
 };
 
 static const Column DUE[] = {
@@ -278,6 +281,19 @@ static const Column CODE[] = {
     [CODE_ALERT] = TEXT("alert"),        [CODE_PERSON] = TEXT("person"),
     [CODE_NUMBER] = TEXT("number"),      [CODE_CODE] = TEXT("code"),
     [CODE_USED_AT] = INTEGER("used_at"),
+};
+
+static const Column WRONG_CODE[] = {
+    [WRONG_CODE_REPLY] = TEXT("reply"),
+    [WRONG_CODE_NUMBER] = TEXT("number"),
+    [WRONG_CODE_AT] = INTEGER("at"),
+};
+
+static const Column RECEIPT[] = {
+    [RECEIPT_GATEWAY] = TEXT("gateway"),
+    [RECEIPT_GATEWAY_ID] = TEXT("gateway_id"),
+    [RECEIPT_FATE] = TEXT("fate"),
+    [RECEIPT_AT] = INTEGER("at"),
 };
 
 static const Column ACCOUNT[] = {
@@ -379,6 +395,8 @@ static const Table TABLES[TABLE_COUNT] = {
     [TABLE_DUE] = LOCAL("due", 2, DUE, INDEXES("at", "client")),
     [TABLE_CURSOR] = LOCAL("cursor", 1, CURSOR, NO_INDEXES),
     [TABLE_CODE] = LOCAL("code", 2, CODE, INDEXES("code")),
+    [TABLE_WRONG_CODE] = LOCAL("wrong_code", 1, WRONG_CODE, INDEXES("number, at")),
+    [TABLE_RECEIPT] = LOCAL("receipt", 2, RECEIPT, INDEXES("at")),
     [TABLE_ACCOUNT] = LOCAL("account", 1, ACCOUNT, NO_INDEXES),
     [TABLE_LOOK] = LOCAL("look", 1, LOOK, INDEXES("client, at", "at")),
     [TABLE_META] = LOCAL("meta", 1, META, NO_INDEXES),

@@ -33,6 +33,8 @@ typedef enum {
     TABLE_DUE,
     TABLE_CURSOR,
     TABLE_CODE,
+    TABLE_WRONG_CODE,
+    TABLE_RECEIPT,
     TABLE_ACCOUNT,
     TABLE_LOOK,
     TABLE_PEER,
@@ -172,7 +174,8 @@ enum {
     MEASURE_BY,
     MEASURE_BODY
 };
-/* state: received, read, unread, settled, command. glance: 1 while a person should see it once. */
+/* state: received, read, unread, settled, command. glance: 1 while a person should see it once. answers: the id of the
+ * message that a mail says it answers. automatic: 1 where no person wrote it. */
 enum {
     REPLY_ID,
     REPLY_GATEWAY,
@@ -208,7 +211,9 @@ enum {
     REPLY_R_SESSION,
     REPLY_R_READING,
     REPLY_R_STATE,
-    REPLY_R_GLANCE
+    REPLY_R_GLANCE,
+    REPLY_ANSWERS,
+    REPLY_AUTOMATIC
 };
 /* state: open, taken, closed (by precedence, the last highest). reasons is JSON. passed counts alert.passed events.
  * opened is 1 once alert.opened is here: other events of an alert may come first. */
@@ -290,13 +295,18 @@ enum {
     OUTBOX_WROTE_AT,
     OUTBOX_GATEWAY,
     OUTBOX_REASON,
-    OUTBOX_REASONS
+    OUTBOX_REASONS,
+    OUTBOX_BOUND /* the gateway that may hold it already, of which only that gateway can tell or drop a second one; or null */
 };
 /* One thing to do at an instant. kind: session, nudge, silent, alert, taken, digest, unread ... key: what it concerns. */
 enum { DUE_KIND, DUE_KEY, DUE_AT, DUE_CLIENT, DUE_BODY };
 enum { CURSOR_GATEWAY, CURSOR_VALUE };
 /* One-time codes that let a clinician take an alert by text. */
 enum { CODE_ALERT, CODE_PERSON, CODE_NUMBER, CODE_CODE, CODE_USED_AT };
+/* Each reply of a number on the duty list that held no code sent to it. */
+enum { WRONG_CODE_REPLY, WRONG_CODE_NUMBER, WRONG_CODE_AT };
+/* A receipt that came before the answer to its message was recorded: it waits for it. */
+enum { RECEIPT_GATEWAY, RECEIPT_GATEWAY_ID, RECEIPT_FATE, RECEIPT_AT };
 /* Who may enter the page. key is the name as it is compared; role is clinician or desk; password and invite are hashes, null
  * while there is none. closed_at is set once the account is closed: it never opens again. */
 enum {

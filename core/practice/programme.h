@@ -160,6 +160,8 @@ typedef struct {
     const char *unit; /* "deg", "cm", "s" or "points" */
     bool less_is_better;
     Range possible;
+    double
+        shown_deg_per_cm; /* centimetres are kept and may be shown as about so many degrees; 0: never */
     GPtrArray *methods; /* of Method */
 } Measure;
 
@@ -210,6 +212,13 @@ const Stage *programme_stage_at(const Programme *programme, int at);
 /* The stage after or before, or NULL: the programme ends there, or there is nothing easier. */
 const Stage *stage_next(const Programme *programme, const Stage *stage);
 const Stage *stage_back(const Programme *programme, const Stage *stage);
+
+/* The rule that gives a plan the stage's days a week, spread over the week (RFC 5545, static), or NULL for every day: from
+ * five days a week on the plan asks daily, and leaves which day is off to the client. */
+const char *stage_rule(const Stage *stage);
+
+/* Does the stage stand after the other one in the programme? */
+bool stage_is_later(const Programme *programme, const Stage *stage, const Stage *than);
 
 /* "each side, 2 sets of 15 to 20, each held 1 to 2 s, 60 s rest between sets". Caller's to g_free.
  */

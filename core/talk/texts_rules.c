@@ -102,8 +102,10 @@ static const TextRule RULES[] = {
     {"kind-suspended", TEXT_PART, "", ""},
     {"kind-review", TEXT_PART, "", ""},
     {"kind-away", TEXT_PART, "", ""},
+    {"kind-screen", TEXT_PART, "", ""},
     {"kind-gateway", TEXT_PART, "", ""},
     {"kind-backup", TEXT_PART, "", ""},
+    {"kind-two-senders", TEXT_PART, "", ""},
     {"kind-other", TEXT_PART, "", ""},
 
     /* mail */

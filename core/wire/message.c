@@ -26,7 +26,7 @@ static const char *const FATES[] = {
 /* The lifecycle of message.h as a table. An unsure message may be asked about or repeated by
  * policy, and a late receipt may still tell what became of it; the rest are ends. */
 static const unsigned NEXT[] = {
-    [FATE_WAITING] = BIT(FATE_WRITING) | BIT(FATE_FAILED) | BIT(FATE_LAPSED),
+    [FATE_WAITING] = BIT(FATE_WRITING) | BIT(FATE_FAILED) | BIT(FATE_LAPSED) | BIT(FATE_UNSURE),
     [FATE_WRITING] = BIT(FATE_ACCEPTED) | BIT(FATE_WAITING) | BIT(FATE_REFUSED) | BIT(FATE_FAILED) |
                      BIT(FATE_LAPSED) | BIT(FATE_UNSURE),
     [FATE_ACCEPTED] = BIT(FATE_DELIVERED) | BIT(FATE_FAILED),
@@ -113,6 +113,7 @@ void incoming_free(Incoming *incoming)
     g_free(incoming->raw);
     g_free(incoming->problem);
     g_free(incoming->ref);
+    g_free(incoming->subject);
     g_free(incoming);
 }
 
@@ -120,5 +121,7 @@ void receipt_free(Receipt *receipt)
 {
     if (receipt == NULL) return;
     g_free(receipt->gateway_id);
+    g_free(receipt->message);
+    g_free(receipt->reason);
     g_free(receipt);
 }

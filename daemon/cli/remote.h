@@ -13,5 +13,7 @@ int remote_call(const Cli *cli, const char *method, const char *path, json_t *bo
 /* One GET of what is no document, a picture or paper. The fields are taken over. EXIT_OK with *bytes
  * (g_bytes_unref), else as above. */
 int remote_fetch(const Cli *cli, const char *path, json_t *fields, GBytes **bytes);
+/* What a GET of a path answers, as it is: EXIT_OK with *text (g_free), else the exit code, after saying what is wrong. */
+int remote_text(const Cli *cli, const char *path, char **text);
 
 #endif

@@ -16,11 +16,20 @@ bool handle_client_show(Job *job, Call *call);
 bool handle_client_set(Job *job, Call *call);
 json_t *client_json(const Person *person);
 json_t *bars_json(const Person *person); /* those in force */
+/* What a new client is made of, read from the call (new reference; NULL after answering), and then written with the consent
+ * of the same call: fields is taken over, the id is the caller's (g_free). The id is drawn
+ * from the part-th of so many parts of all ids (0, 1: any): what comes in by the thousand in the order of its ids is written
+ * many times faster. */
+json_t *client_read(Job *job, Call *call);
+char *client_put(Job *job, Call *call, json_t *fields, uint64_t part, uint64_t parts);
 
 /* bars.c */
 bool handle_client_pause(Job *job, Call *call);
 bool handle_client_resume(Job *job, Call *call);
 bool handle_client_end(Job *job, Call *call);
+
+/* screens.c: the alert of that kind says that the plan no longer suits what a fresh screen found. */
+#define SCREEN_MATTER "screen"
 bool handle_screen(Job *job, Call *call);
 json_t *screen_json(Job *job, const char *client);
 
@@ -43,9 +52,17 @@ int plan_days_a_week(Job *job, const Person *person);
 bool handle_ready(Job *job, Call *call);
 bool handle_plan_move(Job *job, Call *call);
 
+/* May the client come to a later stage? Not on hold, and not over an open alert, whatever the verdict; those of the kind
+ * but (or NULL) aside. False after answering 77. */
+bool move_on_check(Job *job, Call *call, const Person *person, const Stage *stage, const char *but);
+
 /* measures.c */
 bool handle_measure_add(Job *job, Call *call);
+
+/* measure_list.c: the at-th of the client's measures (rows: oldest first) beside the one before it. */
 bool handle_measure_list(Job *job, Call *call);
+json_t *measure_json(Job *job, const Person *person, const GPtrArray *rows, guint at);
+json_t *json_rounded(double value); /* to one decimal */
 
 /* course.c */
 bool handle_sessions(Job *job, Call *call);
@@ -112,8 +129,24 @@ json_t *summary_json(Job *job, const Person *person, bool words);
 /* erase.c */
 bool handle_client_erase(Job *job, Call *call);
 
+/* imports.c: clients out of a spreadsheet */
+bool handle_import_list(Job *job, Call *call);
+bool handle_import_people(Job *job, Call *call);
+bool handle_import_check(Job *job, Call *call);
+bool handle_import_add(Job *job, Call *call);
+bool handle_import_end(Job *job, Call *call);
+bool handle_import_undo(Job *job, Call *call);
+
 /* sync.c */
 bool handle_sync_status(Job *job, Call *call);
+bool handle_sync_unpair(Job *job, Call *call);
+bool handle_sync_bundle(Job *job, Call *call);
+bool handle_sync_take(Job *job, Call *call);
+
+/* conflicts.c: what two people set differently without seeing each other's. */
+bool handle_conflict_list(Job *job, Call *call);
+bool handle_conflict_settle(Job *job, Call *call);
+int conflicts_count(Job *job);
 bool handle_sender_show(Job *job, Call *call);
 bool handle_sender_take(Job *job, Call *call);
 

@@ -152,7 +152,8 @@ static json_t *movement_json(Job *job, const Person *person, const Ready *ready,
 
     if (ready->answer.one_dose_lower) dose = dose_lower(&dose);
     g_autofree char *dose_words = dose_text(&dose);
-    g_autofree char *text = movement_text_for(programme, movement, setup, &person->dose);
+    g_autofree char *text =
+        movement_text_for(programme, movement, setup, &person->dose, ready->answer.one_dose_lower);
     bool chosen = setup != NULL && g_strcmp0(setup->key, person->set_up) == 0;
     return json_pack("{s:s, s:s, s:s?, s:b, s:s, s:b, s:b, s:s, s:o}", "movement", movement->key,
                      "title", movement->title, "set_up", setup != NULL ? setup->key : NULL,
@@ -193,6 +194,29 @@ static json_t *week_of(Job *job, const Person *person, const Stage *stage)
     return week_json(week, stage_week_planned(stage, &change, week));
 }
 
+/* What was told of the last seven days at this stage: how often, and what that comes to for each muscle and side. */
+static json_t *week_done(const Person *person, const Ready *ready)
+{
+    MuscleWeek week[DOSE_MUSCLES_MAX];
+    int done = 0, partly = 0, days = 0;
+    Day last = 0;
+
+    for (int i = 0; i < ready->ask.n_sessions; i++) {
+        const ReadySession *session = &ready->ask.sessions[i];
+        bool practised = session->state == READY_DONE || session->state == READY_PARTLY;
+        if (!practised || session->day < ready->ask.stage_since ||
+            session->day <= ready->ask.today - 7 || session->day > ready->ask.today)
+            continue;
+        done += session->state == READY_DONE;
+        partly += session->state == READY_PARTLY;
+        days += days == 0 || session->day != last;
+        last = session->day;
+    }
+    int n = stage_week_done(ready->ask.stage, &person->dose, done, partly, days, week);
+    return json_pack("{s:i, s:i, s:i, s:o}", "done", done, "partly", partly, "days", days,
+                     "muscles", week_json(week, n));
+}
+
 void plan_own_json(Job *job, const Person *person, json_t *document)
 {
     g_autoptr(Ready) ready = ready_judge(job, person);
@@ -209,6 +233,7 @@ void plan_own_json(Job *job, const Person *person, json_t *document)
                               movement_json(job, person, ready, stage->movements->pdata[i]));
     json_object_set_new(document, "movements", movements);
     json_object_set_new(document, "week", week_of(job, person, stage));
+    json_object_set_new(document, "week_done", week_done(person, ready));
     json_object_set_new(document, "goal_deg",
                         json_pack("{s:o, s:o, s:b}", "left", goal_json(person->goal[0], usual),
                                   "right", goal_json(person->goal[1], usual), "set_for_client",

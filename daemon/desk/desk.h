@@ -6,8 +6,11 @@
 
 #include "adapters/store/store.h"
 #include "daemon/clock/clock.h"
+#include "daemon/desk/people.h"
 #include "daemon/desk/settings.h"
 #include "daemon/desk/vault.h"
+#include "daemon/log/log.h"
+#include "daemon/log/told.h"
 #include "daemon/random.h"
 #include "daemon/zones.h"
 
@@ -17,17 +20,23 @@ typedef struct {
     const Settings *settings;
     const Clinic *clinic;
     Zones *zones;
+    People *people; /* NULL: each is read anew */
     Random *random;
     Vault *vault; /* NULL where there is no folder */
     int64_t now_ms;
     bool made_up; /* the clock is stepped or fast */
     bool sender;  /* this replica sends; another only records what people enter */
+    bool posted;  /* set by the job: something was put into the outbox, or put off */
 } Job;
 
 /* A zone, never NULL: zones were checked when they came in; one that has since left the zone
  * database is read as the clinic's own. */
 GTimeZone *job_zone(Job *job, const char *id);
 GTimeZone *job_clinic_zone(Job *job);
+
+/* The local day of now in such a zone, and a stretch of its time to work out instants by. */
+const ZoneDay *job_day(Job *job, const char *id);
+ZoneStretch *job_near(Job *job, const char *id);
 
 typedef struct Desk Desk;
 typedef bool JobRun(Job *job, void *context);
@@ -37,6 +46,7 @@ typedef void JobDone(StoreStatus status, void *context);
 typedef struct {
     int64_t due_ms;     /* the next due thing; INT64_MAX: none */
     int64_t send_ms[2]; /* the next message that may be tried, by channel: sms, email */
+    bool posted;        /* there may be more to send than before */
     int64_t moves;      /* grows with each event in the ledger */
     bool sender;        /* this replica sends; where not, nothing is due and nothing goes out */
     bool
@@ -55,6 +65,14 @@ void desk_watch(Desk *desk, DeskChanged *changed, DeskFailed *failed, void *cont
 /* What lies in the folder beside the store; stays the caller's. */
 void desk_set_vault(Desk *desk, Vault *vault);
 
+/* Where it is written down what jobs did, once it is kept, and what goes on. NULL, as at first: nowhere. Stays the
+ * caller's. */
+void desk_set_log(Desk *desk, Log *log);
+Log *desk_log(const Desk *desk);
+
+/* What was written since the desk was made. */
+const Tally *desk_tally(const Desk *desk);
+
 /* Swaps the settings; jobs already submitted keep the old ones. */
 void desk_set_settings(Desk *desk, Settings *settings);
 Settings *desk_settings(Desk *desk);
@@ -71,5 +89,8 @@ bool desk_is_sender(const Desk *desk);
 /* The store found no room, and no job has been kept since. The desk tries now and then whether there
  * is room again. */
 bool desk_is_full(const Desk *desk);
+
+/* The store has failed for good. */
+bool desk_is_broken(const Desk *desk);
 
 #endif

@@ -1,19 +1,13 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* What osier promises when it cannot know whether a message left (a cut after the last byte, a
- * crash while writing):
- *
- *   the gateway takes a key      tried again with the same key; the gateway drops a second one
- *   it takes none: alert, safety tried again: twice is better than never
- *   it takes none: all others    unsure, and not repeated; a session asked so counts as unasked
- * unless a reply comes
- */
 #include "daemon/jobs/settle.h"
 
 #include <string.h>
 
 #include "adapters/store/find_people.h"
 #include "adapters/store/find_record.h"
+#include "adapters/store/find_route.h"
 #include "adapters/store/find_work.h"
+#include "core/clinic/repeat.h"
 #include "core/talk/sms.h"
 #include "daemon/jobs/alert.h"
 #include "daemon/jobs/post.h"
@@ -108,9 +102,15 @@ static void put_settled(Job *job, const Row *row, Fate fate, const char *gateway
     tx_delete(job->tx, row);
 }
 
+/* It is given up. Where an earlier try may have got through, nobody can say that it did not. */
+static void give_up(Job *job, const Row *row, Fate fate, const char *reason)
+{
+    put_settled(job, row, row_is_null(row, OUTBOX_BOUND) ? fate : FATE_UNSURE, NULL, reason);
+}
+
 static void lapse(Job *job, const Row *row, const char *rule)
 {
-    put_settled(job, row, FATE_LAPSED, NULL, rule);
+    give_up(job, row, FATE_LAPSED, rule);
     excuse_session(job, row, rule);
 }
 
@@ -120,6 +120,7 @@ static void put_off(Job *job, Row *row, int64_t at_ms, const char *reason)
     row_set_int(row, OUTBOX_NEXT_AT, at_ms);
     row_set_text(row, OUTBOX_REASON, reason);
     tx_put(job->tx, row);
+    job->posted = true;
 }
 
 /* A call that was overtaken while it waited: the alert has been closed, or taken since. */
@@ -154,10 +155,8 @@ static GateVerdict judge(Job *job, Row *row, Channel channel)
     GateCase gate = post_gate(job, person, channel, kind, end_ms);
     if (message_is_started(kind)) {
         /* The message itself is counted, where it was made today. */
-        int64_t from;
-        int64_t to;
-        local_day_span(person_zone(job, person), job->now_ms, &from, &to);
-        if (row_int(row, OUTBOX_AT) >= from) gate.sent_today = MAX(0, gate.sent_today - 1);
+        if (row_int(row, OUTBOX_AT) >= job_day(job, person->zone)->from_ms)
+            gate.sent_today = MAX(0, gate.sent_today - 1);
         if (person->address[channel] != NULL)
             row_set_text(row, OUTBOX_TO, person->address[channel]);
     }
@@ -180,12 +179,17 @@ static Claim *claim_new(const Row *row)
     claim->end_ms = row_int(row, OUTBOX_END);
     claim->claimed_ms = row_int(row, OUTBOX_WROTE_AT);
     claim->to_client = goes_to_client(row);
+    claim->doubtful = g_strcmp0(row_text(row, OUTBOX_BOUND), claim->gateway) == 0;
     return claim;
 }
 
-void settle_claim(Job *job, Channel channel, const Gateway *gateway, int limit, GPtrArray *claims)
+void settle_claim(Job *job, Channel channel, const Gateway *gateway, const Route *route, int limit,
+                  GPtrArray *claims)
 {
-    g_autoptr(GPtrArray) ready = find_ready(job->tx, channel_name(channel), job->now_ms, limit);
+    const char *by = channel_name(channel);
+    g_autoptr(GPtrArray) ready = route == NULL
+                                     ? find_ready(job->tx, by, job->now_ms, limit)
+                                     : find_routed(job->tx, by, route, job->now_ms, limit);
 
     for (guint i = 0; i < ready->len; i++) {
         Row *row = ready->pdata[i];
@@ -232,26 +236,28 @@ static void say_told(Job *job, const Row *row)
     worded_clear(&words);
 }
 
-static void open_undeliverable(Job *job, const Row *row, const char *reason)
+/* A client who cannot be reached is a clinician's matter. So is a digest that reached nobody: nobody would miss it. An
+ * alert's own failure is met by calling the next. */
+static void open_failed(Job *job, const char *client, const char *kind, const char *message,
+                        const char *reason)
 {
-    g_autoptr(Person) person =
-        goes_to_client(row) ? person_load(job, row_text(row, OUTBOX_CLIENT)) : NULL;
+    bool digest = strcmp(kind, "digest") == 0;
+    g_autoptr(Person) person = client != NULL ? person_load(job, client) : NULL;
 
-    if (person == NULL) return;
+    if (strcmp(kind, "alert") == 0 || (person == NULL && !digest)) return;
     json_t *reasons = json_array();
-    json_array_append_new(reasons,
-                          reason_words("undeliverable", reason != NULL ? reason : "refused", NULL));
-    g_free(alert_open(job, person,
-                      &(Opening){.kind = "undeliverable",
-                                 .class = ALERT_TODAY,
-                                 .cause = row_text(row, OUTBOX_ID),
-                                 .reasons = reasons}));
+    json_array_append_new(reasons, reason_words("undeliverable", reason, digest ? "digest" : NULL));
+    g_free(alert_open(
+        job, person,
+        &(Opening){
+            .kind = "undeliverable", .class = ALERT_TODAY, .cause = message, .reasons = reasons}));
     json_decref(reasons);
 }
 
-static bool is_worth_twice(MessageKind kind)
+static void open_undeliverable(Job *job, const Row *row, const char *reason)
 {
-    return kind == MESSAGE_ALERT || kind == MESSAGE_SAFETY;
+    open_failed(job, row_text(row, OUTBOX_CLIENT), row_text(row, OUTBOX_KIND),
+                row_text(row, OUTBOX_ID), reason != NULL ? reason : "refused");
 }
 
 static void try_again(Job *job, Row *row, int64_t retry_after_s, const char *reason)
@@ -262,7 +268,7 @@ static void try_again(Job *job, Row *row, int64_t retry_after_s, const char *rea
 
     if (kind_of(row) != MESSAGE_ALERT && end_ms == 0 &&
         job->now_ms - row_int(row, OUTBOX_AT) > GIVE_UP_MS) {
-        put_settled(job, row, FATE_FAILED, NULL, reason);
+        give_up(job, row, FATE_FAILED, reason);
         open_undeliverable(job, row, reason);
         return;
     }
@@ -272,13 +278,31 @@ static void try_again(Job *job, Row *row, int64_t retry_after_s, const char *rea
     put_off(job, row, at_ms, reason);
 }
 
+/* Nobody knows whether it left: settled as unsure, or bound to its gateway as the policy has it. True where it goes on. */
+static bool goes_on(Job *job, Row *row, const char *reason)
+{
+    const char *name = row_text(row, OUTBOX_GATEWAY);
+    const Gateway *gateway = name != NULL ? clinic_gateway(job->clinic, name) : NULL;
+    Repeat repeat = repeat_policy(gateway, kind_of(row));
+
+    bool there = repeat == REPEAT_THERE || (repeat == REPEAT_THERE_FIRST &&
+                                            row_int(row, OUTBOX_ATTEMPTS) < REPEAT_THERE_MOST);
+
+    if (repeat == REPEAT_NOT)
+        put_settled(job, row, FATE_UNSURE, NULL, reason);
+    else
+        row_set_text(row, OUTBOX_BOUND, there ? name : NULL);
+    return repeat != REPEAT_NOT;
+}
+
 void settle_outcome(Job *job, const Outcome *outcome)
 {
     g_autoptr(Row) row = tx_get_text(job->tx, TABLE_OUTBOX, outcome->claim->id);
     const Settlement *settlement = &outcome->settlement;
 
     if (row == NULL) return;
-    if (outcome->manner == OUTCOME_UNTRIED) {
+    if (outcome->manner == OUTCOME_FREED) row_set_text(row, OUTBOX_BOUND, NULL);
+    if (outcome->manner == OUTCOME_UNTRIED || outcome->manner == OUTCOME_FREED) {
         row_set_int(row, OUTBOX_ATTEMPTS, MAX(0, row_int(row, OUTBOX_ATTEMPTS) - 1));
         put_off(job, row, job->now_ms, settlement->reason);
         return;
@@ -297,65 +321,84 @@ void settle_outcome(Job *job, const Outcome *outcome)
         open_undeliverable(job, row, settlement->reason);
         return;
     case FATE_UNSURE:
-        if (is_worth_twice(kind_of(row)))
-            try_again(job, row, -1, settlement->reason);
-        else
-            put_settled(job, row, FATE_UNSURE, NULL, settlement->reason);
+        if (goes_on(job, row, settlement->reason))
+            try_again(job, row, settlement->retry_after_s, settlement->reason);
         return;
     default: try_again(job, row, settlement->retry_after_s, settlement->reason); return;
     }
 }
 
+/* A gateway that is asked gets a moment to finish what it may have been given. */
+#define ASK_AFTER_MS (15 * SECOND_MS)
+
 void settle_interrupted(Job *job)
 {
+    static const char REASON[] = "osier stopped while writing it";
     g_autoptr(GPtrArray) rows = find_outbox(job->tx, fate_name(FATE_WRITING));
 
     for (guint i = 0; i < rows->len; i++) {
         Row *row = rows->pdata[i];
         const char *name = row_text(row, OUTBOX_GATEWAY);
         const Gateway *gateway = name != NULL ? clinic_gateway(job->clinic, name) : NULL;
-        if ((gateway != NULL && gateway->takes_key) || is_worth_twice(kind_of(row)))
-            put_off(job, row, job->now_ms, "osier stopped while writing it");
-        else
-            put_settled(job, row, FATE_UNSURE, NULL, "osier stopped while writing it");
+        int64_t wait_ms = gateway_class(gateway) == GATEWAY_ASKED ? ASK_AFTER_MS : 0;
+        if (goes_on(job, row, REASON)) put_off(job, row, job->now_ms + wait_ms, REASON);
     }
+}
+
+void settle_unbind(Job *job)
+{
+    g_autoptr(GPtrArray) rows = find_bound(job->tx);
+
+    for (guint i = 0; i < rows->len; i++) {
+        Row *row = rows->pdata[i];
+        const char *reason = "its gateway has left the settings";
+        const Gateway *gateway = clinic_gateway(job->clinic, row_text(row, OUTBOX_BOUND));
+        if (gateway_class(gateway) != GATEWAY_BLIND) continue;
+        row_set_text(row, OUTBOX_GATEWAY, row_text(row, OUTBOX_BOUND));
+        if (goes_on(job, row, reason)) put_off(job, row, job->now_ms, reason);
+    }
+}
+
+static Row *receipt_for(Job *job, const char *gateway, const Receipt *receipt)
+{
+    if (receipt->message != NULL) return tx_get_text(job->tx, TABLE_MESSAGE, receipt->message);
+    return find_message_by_gateway_id(job->tx, gateway, receipt->gateway_id);
+}
+
+static void put_receipt(Job *job, const Row *message, const Receipt *receipt)
+{
+    const char *client = row_text(message, MESSAGE_CLIENT);
+    const char *known_by =
+        receipt->gateway_id != NULL ? receipt->gateway_id : row_text(message, MESSAGE_GATEWAY_ID);
+
+    tx_append(
+        job->tx, "message.settled", client != NULL ? client : "clinic", "osier", NULL,
+        json_pack("{s:s, s:s?, s:s, s:s, s:s, s:s, s:s?, s:I, s:s?, s:s?, s:s, s:I, s:s?, "
+                  "s:s?, s:I, s:f, s:s?}",
+                  "message", row_text(message, MESSAGE_ID), "client", client, "to",
+                  row_text(message, MESSAGE_TO), "channel", row_text(message, MESSAGE_CHANNEL),
+                  "kind", row_text(message, MESSAGE_KIND), "text", row_text(message, MESSAGE_TEXT),
+                  "subject", row_text(message, MESSAGE_SUBJECT), "at",
+                  (json_int_t)row_int(message, MESSAGE_AT), "session",
+                  row_text(message, MESSAGE_SESSION), "alert", row_text(message, MESSAGE_FOR_ALERT),
+                  "fate", fate_name(receipt->fate), "fate_at", (json_int_t)job->now_ms, "gateway",
+                  row_text(message, MESSAGE_GATEWAY), "gateway_id", known_by, "segments",
+                  (json_int_t)row_int(message, MESSAGE_SEGMENTS), "price",
+                  row_real(message, MESSAGE_PRICE), "reason", receipt->reason));
 }
 
 bool settle_receipt(Job *job, const char *gateway, const Receipt *receipt)
 {
-    g_autoptr(Row) message = find_message_by_gateway_id(job->tx, gateway, receipt->gateway_id);
+    g_autoptr(Row) message = receipt_for(job, gateway, receipt);
     Fate now = FATE_ACCEPTED;
 
     if (message == NULL) return false;
     fate_from_name(row_text(message, MESSAGE_FATE), &now);
     if (!fate_may_become(now, receipt->fate) || now == receipt->fate) return true;
-    tx_append(
-        job->tx, "message.settled",
-        row_is_null(message, MESSAGE_CLIENT) ? "clinic" : row_text(message, MESSAGE_CLIENT),
-        "osier", NULL,
-        json_pack(
-            "{s:s, s:s?, s:s, s:s, s:s, s:s, s:s?, s:I, s:s?, s:s?, s:s, s:I, s:s, s:s, s:I, s:f}",
-            "message", row_text(message, MESSAGE_ID), "client", row_text(message, MESSAGE_CLIENT),
-            "to", row_text(message, MESSAGE_TO), "channel", row_text(message, MESSAGE_CHANNEL),
-            "kind", row_text(message, MESSAGE_KIND), "text", row_text(message, MESSAGE_TEXT),
-            "subject", row_text(message, MESSAGE_SUBJECT), "at",
-            (json_int_t)row_int(message, MESSAGE_AT), "session", row_text(message, MESSAGE_SESSION),
-            "alert", row_text(message, MESSAGE_FOR_ALERT), "fate", fate_name(receipt->fate),
-            "fate_at", (json_int_t)job->now_ms, "gateway", gateway, "gateway_id",
-            receipt->gateway_id, "segments", (json_int_t)row_int(message, MESSAGE_SEGMENTS),
-            "price", row_real(message, MESSAGE_PRICE)));
-    if (receipt->fate == FATE_FAILED && !row_is_null(message, MESSAGE_CLIENT)) {
-        g_autoptr(Person) person = person_load(job, row_text(message, MESSAGE_CLIENT));
-        json_t *reasons = json_array();
-        json_array_append_new(reasons,
-                              reason_words("undeliverable", "a receipt says that it failed", NULL));
-        if (strcmp(row_text(message, MESSAGE_KIND), "alert") != 0)
-            g_free(alert_open(job, person,
-                              &(Opening){.kind = "undeliverable",
-                                         .class = ALERT_TODAY,
-                                         .cause = row_text(message, MESSAGE_ID),
-                                         .reasons = reasons}));
-        json_decref(reasons);
-    }
+    put_receipt(job, message, receipt);
+    if (receipt->fate == FATE_FAILED)
+        open_failed(job, row_text(message, MESSAGE_CLIENT), row_text(message, MESSAGE_KIND),
+                    row_text(message, MESSAGE_ID),
+                    receipt->reason != NULL ? receipt->reason : "a receipt says that it failed");
     return true;
 }

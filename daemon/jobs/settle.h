@@ -3,6 +3,7 @@
 #ifndef OSIER_DAEMON_JOBS_SETTLE_H
 #define OSIER_DAEMON_JOBS_SETTLE_H
 
+#include "core/clinic/route.h"
 #include "core/wire/message.h"
 #include "daemon/desk/person.h"
 
@@ -20,18 +21,21 @@ typedef struct {
     int64_t end_ms;
     int64_t claimed_ms; /* when it passed the gate */
     bool to_client;
+    bool doubtful; /* its gateway may hold it already: where that can be asked, it is asked first */
 } Claim;
 
 void claim_free(Claim *claim);
 
-/* Claims up to limit messages of a channel for a gateway: each goes through the last gate, and is
- * marked writing, put off or lapsed. Adds Claims to the array. */
-void settle_claim(Job *job, Channel channel, const Gateway *gateway, int limit, GPtrArray *claims);
+/* Claims up to limit messages of a channel for a gateway, those of its route (NULL: all): each goes through the last gate,
+ * and is marked writing, put off or lapsed. Adds Claims to the array. */
+void settle_claim(Job *job, Channel channel, const Gateway *gateway, const Route *route, int limit,
+                  GPtrArray *claims);
 
 typedef enum {
     OUTCOME_PLAIN,
-    OUTCOME_SICK,   /* the gateway, not the person, is at fault: tried again */
-    OUTCOME_UNTRIED /* it was given back before it left: as if it had not been claimed */
+    OUTCOME_SICK,    /* the gateway, not the person, is at fault: tried again */
+    OUTCOME_UNTRIED, /* it was given back before it left: as if it had not been claimed */
+    OUTCOME_FREED    /* its gateway was asked and has none: as if it had never been tried there */
 } OutcomeManner;
 
 /* What became of a claim. */
@@ -44,9 +48,11 @@ typedef struct {
 /* Records outcomes: final ones as message.settled, the rest back to waiting by the back-off. */
 void settle_outcome(Job *job, const Outcome *outcome);
 
-/* Messages that were being written when osier last stopped: unsure, or tried again where the
- * gateway takes a key. */
+/* Messages that were being written when osier last stopped: by core/clinic/repeat.h. */
 void settle_interrupted(Job *job);
+
+/* Messages bound to a gateway that has left the settings, or no longer promises what it did. */
+void settle_unbind(Job *job);
 
 /* A receipt from a gateway. False where it is for no message known. */
 bool settle_receipt(Job *job, const char *gateway, const Receipt *receipt);

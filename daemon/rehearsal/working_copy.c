@@ -31,6 +31,7 @@ static void redirect_texts(json_t *gateway, const char *name, const Places *plac
 
     move_url(json_object_get(gateway, "send"), origin, send);
     move_url(json_object_get(gateway, "poll"), origin, poll);
+    json_object_del(gateway, "ask"); /* the stand-in loses nothing that it could be asked about */
 }
 
 static void redirect_mail(json_t *gateway, const Places *places)

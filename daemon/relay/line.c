@@ -4,6 +4,7 @@
 #include "adapters/files/spool.h"
 #include "adapters/mail/compose.h"
 #include "adapters/sms/sms_gateway.h"
+#include "core/clinic/repeat.h"
 #include "daemon/relay/circuit.h"
 
 #define BATCH 256        /* claimed at once, and held ready */
@@ -20,6 +21,7 @@ typedef struct {
     Line *line;
     Claim *claim;
     GatewayKind kind; /* as it was when the message left */
+    bool asking;      /* whether the gateway has it already */
 } Flight;
 
 struct Line {
@@ -27,6 +29,7 @@ struct Line {
     char *name;
     GatewayKind kind;
     Circuit circuit;
+    int64_t rest_until_ms;
     bool claiming;
     bool stopped;
     GQueue ready;  /* of Claim */
@@ -74,30 +77,58 @@ static void give_back(Line *line, const char *reason)
         give_back_one(line, claim, reason);
 }
 
-/* Records what came of a claim. */
-static void finish(Line *line, Claim *claim, Settlement settlement)
+/* What an exchange has shown of the gateway, whoever was at fault. True where a refusal says that the gateway is sick. */
+static bool note_circuit(Line *line, Fate fate, const char *to)
 {
     Circuit *circuit = &line->circuit;
-    Recorder *recorder = line->share->recorder;
+    bool was_up = line_is_up(line);
     int64_t now = clock_now(desk_clock(line->share->desk));
     bool sick = false;
 
-    if (settlement.fate == FATE_ACCEPTED)
+    if (fate == FATE_ACCEPTED && circuit->state != CIRCUIT_CLOSED)
+        log_line(desk_log(line->share->desk), LOG_WARNINGS, "gateway.well", "gateway", line->name,
+                 NULL);
+    if (fate == FATE_ACCEPTED)
         circuit_succeeded(circuit);
-    else if (settlement.fate == FATE_REFUSED)
-        sick = circuit_refused(circuit, now, claim->to);
+    else if (fate == FATE_REFUSED)
+        sick = circuit_refused(circuit, now, to);
     else
         circuit_failed(circuit, now);
-    if (settlement.fate == FATE_ACCEPTED || sick) end_doubts(line, sick);
-    if (settlement.fate == FATE_REFUSED && !sick && !line->stopped)
-        doubt(line, claim, settlement, now);
-    else
-        recorder_add(recorder, claim, settlement, sick ? OUTCOME_SICK : OUTCOME_PLAIN);
+    line->share->turned = line->share->turned || was_up != line_is_up(line);
     if (circuit->state == CIRCUIT_OPEN) {
-        if (!circuit->told) recorder_sick(recorder, line->name);
+        if (!circuit->told) {
+            recorder_sick(line->share->recorder, line->name);
+            log_line(desk_log(line->share->desk), LOG_ERRORS, "gateway.sick", "gateway", line->name,
+                     NULL);
+        }
         circuit->told = true;
         give_back(line, "the gateway is sick; it waits");
     }
+    return sick;
+}
+
+/* Records what came of a claim. */
+static void finish(Line *line, Claim *claim, Settlement settlement)
+{
+    Recorder *recorder = line->share->recorder;
+    bool sick = note_circuit(line, settlement.fate, claim->to);
+
+    if (settlement.fate == FATE_ACCEPTED || sick) end_doubts(line, sick);
+    if (settlement.fate == FATE_REFUSED && !sick && !line->stopped)
+        doubt(line, claim, settlement, clock_now(desk_clock(line->share->desk)));
+    else
+        recorder_add(recorder, claim, settlement, sick ? OUTCOME_SICK : OUTCOME_PLAIN);
+    recorder_flush_soon(recorder, line->share->exchanges == 0);
+}
+
+/* The gateway was asked about a claim. One that has none is well, and the message may go anywhere. */
+static void finish_asked(Line *line, Claim *claim, Settlement settlement)
+{
+    Recorder *recorder = line->share->recorder;
+    bool none = settlement.fate == FATE_WAITING;
+
+    note_circuit(line, none ? FATE_ACCEPTED : settlement.fate, claim->to);
+    recorder_add(recorder, claim, settlement, none ? OUTCOME_FREED : OUTCOME_PLAIN);
     recorder_flush_soon(recorder, line->share->exchanges == 0);
 }
 
@@ -113,7 +144,11 @@ static Settlement settle_answer(const Flight *flight, const WireResponse *respon
     const Gateway *gateway = gateway_of(flight->line);
     Settlement settlement = {.fate = FATE_WAITING, .retry_after_s = -1};
 
-    if (response->phase == PHASE_NEVER_LEFT)
+    if (flight->asking && gateway != NULL && gateway->ask != NULL)
+        sms_ask_settle(gateway, response, &settlement);
+    else if (flight->asking)
+        settlement = (Settlement){.fate = FATE_UNSURE, .retry_after_s = -1};
+    else if (response->phase == PHASE_NEVER_LEFT)
         settlement.reason = g_strdup(response->error);
     else if (flight->kind == GATEWAY_MAIL)
         mail_send_settle(response, &settlement);
@@ -132,7 +167,11 @@ static void on_answer(WireResponse *response, void *context)
     LineShare *share = flight->line->share;
 
     share->exchanges--;
-    finish(flight->line, flight->claim, settle_answer(flight, response));
+    Settlement settlement = settle_answer(flight, response);
+    if (flight->asking)
+        finish_asked(flight->line, flight->claim, settlement);
+    else
+        finish(flight->line, flight->claim, settlement);
     wire_response_free(response);
     g_free(flight);
     share->moved(share->context);
@@ -148,6 +187,12 @@ static Outgoing outgoing_of(const Claim *claim)
                       .at_ms = claim->at_ms};
 }
 
+/* May the gateway hold it already, and can it say so? */
+static bool is_to_ask(const Claim *claim, const Gateway *gateway)
+{
+    return claim->doubtful && gateway_class(gateway) == GATEWAY_ASKED;
+}
+
 /* The request for a claim, or NULL with the reason: then the message, as it stands, cannot be sent by that gateway. */
 static WireRequest *make_request(const Line *line, const Claim *claim, const Gateway *gateway,
                                  char **why)
@@ -155,6 +200,8 @@ static WireRequest *make_request(const Line *line, const Claim *claim, const Gat
     Outgoing message = outgoing_of(claim);
     Settings *settings = desk_settings(line->share->desk);
 
+    if (is_to_ask(claim, gateway))
+        return sms_ask_request(gateway, claim->id, settings_secret, settings, why);
     if (gateway->kind == GATEWAY_HTTP_SMS)
         return sms_send_request(gateway, &message, settings_secret, settings, why);
     g_autofree char *password = gateway->smtp->password != NULL
@@ -197,7 +244,8 @@ static void send_one(Line *line, Claim *claim)
         return;
     }
     Flight *flight = g_new0(Flight, 1);
-    *flight = (Flight){.line = line, .claim = claim, .kind = gateway->kind};
+    *flight = (Flight){
+        .line = line, .claim = claim, .kind = gateway->kind, .asking = is_to_ask(claim, gateway)};
     request->end_ms = claim->end_ms;
     line->share->exchanges++;
     net_submit(line->share->net, request, on_answer, flight);
@@ -317,9 +365,19 @@ const char *line_name(const Line *line)
     return line->name;
 }
 
-GatewayKind line_kind(const Line *line)
+bool line_is_up(const Line *line)
 {
-    return line->kind;
+    return line->circuit.state == CIRCUIT_CLOSED;
+}
+
+void line_rest_until(Line *line, int64_t at_ms)
+{
+    line->rest_until_ms = at_ms;
+}
+
+int64_t line_rests_until(const Line *line)
+{
+    return line->rest_until_ms;
 }
 
 /* What is ready but held by the brakes is not at work: a step does not wait for it. */

@@ -17,6 +17,7 @@ typedef struct {
     char *spool_dir;
     bool one_at_a_time;
     int exchanges;                /* in flight on all lines */
+    bool turned;                  /* set when a gateway has fallen sick or is well again */
     void (*moved)(void *context); /* an exchange has ended: there may be more to do */
     void *context;
 } LineShare;
@@ -31,7 +32,9 @@ void line_update(Line *line, const Gateway *gateway);
 bool line_has_left(const Line *line);
 
 const char *line_name(const Line *line);
-GatewayKind line_kind(const Line *line);
+
+/* Is its gateway well? */
+bool line_is_up(const Line *line);
 
 /* How many messages to claim for it now; 0 with *again_ms lowered to when to ask again. A claim in progress counts. */
 int line_room(Line *line, int64_t now_ms, int64_t *again_ms);
@@ -39,6 +42,10 @@ int line_room(Line *line, int64_t now_ms, int64_t *again_ms);
 /* A claim job is under way, and its end: claims (of Claim) are taken over. */
 void line_claiming(Line *line);
 void line_claimed(Line *line, GPtrArray *claims);
+
+/* Until then nothing that is its own to take will come due (CLOCK_NEVER: nothing waits; 0: not known). */
+void line_rest_until(Line *line, int64_t at_ms);
+int64_t line_rests_until(const Line *line);
 
 /* Gives ready messages to the net as the brakes allow; *again_ms is lowered to when to call again. Doubts that have
  * lasted long enough are settled. */

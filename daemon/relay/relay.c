@@ -4,6 +4,8 @@
 
 #include <string.h>
 
+#include "adapters/store/find_route.h"
+#include "daemon/relay/detour.h"
 #include "daemon/relay/line.h"
 
 struct Relay {
@@ -13,6 +15,7 @@ struct Relay {
     bool stopped;
     GPtrArray *lines;        /* of Line, in the order of the settings */
     int64_t next_send_ms[2]; /* by channel: sms, email */
+    Detour *detour;
     Timer *timer;
 };
 
@@ -20,30 +23,60 @@ typedef struct {
     Relay *relay;
     Line *line;
     Channel channels[2];
+    Route *routes[2]; /* of the channels; NULL: all that waits */
     int n_channels;
     int limit;
     GPtrArray *claims;
+    int64_t next_ms; /* when more of the routes comes due */
 } ClaimErrand;
 
 static void pump(Relay *relay);
 
-/* The channels that a gateway of that kind serves. A spool takes what no other gateway of the clinic does. */
+static Line *line_of(Relay *relay, const char *name)
+{
+    for (guint i = 0; i < relay->lines->len; i++)
+        if (strcmp(line_name(relay->lines->pdata[i]), name) == 0) return relay->lines->pdata[i];
+    return NULL;
+}
+
+static bool is_up(const Gateway *gateway, void *context)
+{
+    const Line *line = line_of(context, gateway->name);
+
+    return line != NULL && line_is_up(line);
+}
+
+/* The channels that a gateway serves. */
 static void channels_of(const Relay *relay, const Line *line, ClaimErrand *errand)
 {
-    bool sms = line_kind(line) == GATEWAY_HTTP_SMS;
-    bool mail = line_kind(line) == GATEWAY_MAIL;
+    const Clinic *clinic = settings_clinic(desk_settings(relay->share.desk));
+    const Gateway *gateway = clinic_gateway(clinic, line_name(line));
 
-    if (line_kind(line) == GATEWAY_SPOOL) {
-        sms = mail = true;
-        for (guint i = 0; i < relay->lines->len; i++) {
-            const Line *other = relay->lines->pdata[i];
-            if (line_has_left(other)) continue;
-            sms = sms && line_kind(other) != GATEWAY_HTTP_SMS;
-            mail = mail && line_kind(other) != GATEWAY_MAIL;
-        }
-    }
-    if (sms) errand->channels[errand->n_channels++] = CHANNEL_SMS;
-    if (mail) errand->channels[errand->n_channels++] = CHANNEL_EMAIL;
+    for (Channel channel = CHANNEL_SMS; channel <= CHANNEL_EMAIL; channel++)
+        if (gateway != NULL && route_serves(clinic, gateway, channel))
+            errand->channels[errand->n_channels++] = channel;
+}
+
+/* What of them is its own to take, as the gateways are now. */
+static void find_routes(Relay *relay, ClaimErrand *errand)
+{
+    const Clinic *clinic = settings_clinic(desk_settings(relay->share.desk));
+    const Gateway *gateway = clinic_gateway(clinic, line_name(errand->line));
+
+    for (int i = 0; i < errand->n_channels; i++)
+        errand->routes[i] = route_new(clinic, gateway, errand->channels[i], is_up, relay);
+}
+
+/* A gateway beside others may have nothing to take though something waits: then it rests until more of its own comes due. */
+static void look_ahead(Job *job, ClaimErrand *errand)
+{
+    errand->next_ms = 0;
+    if (errand->claims->len > 0 || errand->routes[0] == NULL) return;
+    errand->next_ms = CLOCK_NEVER;
+    for (int i = 0; i < errand->n_channels; i++)
+        errand->next_ms =
+            MIN(errand->next_ms,
+                find_next_routed(job->tx, channel_name(errand->channels[i]), errand->routes[i]));
 }
 
 static bool claim_job(Job *job, void *context)
@@ -53,8 +86,11 @@ static bool claim_job(Job *job, void *context)
 
     for (int i = 0; job->sender && gateway != NULL && i < errand->n_channels; i++) {
         int left = errand->limit - (int)errand->claims->len;
-        if (left > 0) settle_claim(job, errand->channels[i], gateway, left, errand->claims);
+        if (left > 0)
+            settle_claim(job, errand->channels[i], gateway, errand->routes[i], left,
+                         errand->claims);
     }
+    look_ahead(job, errand);
     return true;
 }
 
@@ -67,8 +103,11 @@ static void claim_done(StoreStatus status, void *context)
         g_ptr_array_set_free_func(errand->claims, NULL);
     else
         g_ptr_array_set_size(errand->claims, 0);
+    if (status == STORE_OK) line_rest_until(errand->line, errand->next_ms);
     line_claimed(errand->line, errand->claims);
     g_ptr_array_unref(errand->claims);
+    for (int i = 0; i < errand->n_channels; i++)
+        route_free(errand->routes[i]);
     pump(errand->relay);
     g_free(errand);
 }
@@ -77,8 +116,13 @@ static void claim_done(StoreStatus status, void *context)
 static bool has_work(const Relay *relay, const ClaimErrand *errand, int64_t now_ms,
                      int64_t *again_ms)
 {
+    int64_t rests_until = line_rests_until(errand->line);
     bool ready = false;
 
+    if (rests_until > now_ms) {
+        *again_ms = MIN(*again_ms, rests_until);
+        return false;
+    }
     for (int i = 0; i < errand->n_channels; i++) {
         int64_t next = relay->next_send_ms[errand->channels[i]];
         ready = ready || next <= now_ms;
@@ -98,9 +142,27 @@ static void claim_for(Relay *relay, Line *line, int64_t now_ms, int64_t *again_m
     if (wish.limit <= 0) return;
     ClaimErrand *errand = g_new0(ClaimErrand, 1);
     *errand = wish;
+    find_routes(relay, errand);
     errand->claims = g_ptr_array_new_with_free_func((GDestroyNotify)claim_free);
     line_claiming(line);
     desk_submit(relay->share.desk, claim_job, claim_done, errand);
+}
+
+/* A gateway that fell ill or got well leaves or takes work of the others. */
+static void wake_lines(Relay *relay)
+{
+    if (!relay->share.turned) return;
+    relay->share.turned = false;
+    for (guint i = 0; i < relay->lines->len; i++)
+        line_rest_until(relay->lines->pdata[i], 0);
+}
+
+static void look_for_detours(Relay *relay, int64_t now_ms, int64_t *again_ms)
+{
+    if (!relay->running || desk_is_full(relay->share.desk)) return;
+    for (Channel channel = CHANNEL_SMS; channel <= CHANNEL_EMAIL; channel++)
+        if (relay->next_send_ms[channel] <= now_ms)
+            detour_look(relay->detour, channel, now_ms, again_ms);
 }
 
 /* Sends what is ready and claims for each gateway that has room; sets the timer for the rest. */
@@ -111,11 +173,16 @@ static void pump(Relay *relay)
     int64_t again = CLOCK_NEVER;
 
     if (!desk_is_full(desk)) recorder_unblock(relay->share.recorder);
-    for (guint i = 0; i < relay->lines->len; i++) {
+    wake_lines(relay);
+    for (guint i = 0; i < relay->lines->len; i++)
         line_send(relay->lines->pdata[i], now, &again);
-        if (relay->running && !desk_is_full(desk))
-            claim_for(relay, relay->lines->pdata[i], now, &again);
-    }
+    wake_lines(relay);
+    /* One that was ill goes first: else another takes what it could be tried with. */
+    for (int well = 0; well < 2 && relay->running && !desk_is_full(desk); well++)
+        for (guint i = 0; i < relay->lines->len; i++)
+            if (line_is_up(relay->lines->pdata[i]) == (well == 1))
+                claim_for(relay, relay->lines->pdata[i], now, &again);
+    look_for_detours(relay, now, &again);
     timer_set(relay->timer, again);
 }
 
@@ -132,18 +199,19 @@ static void on_timer(void *context)
     pump(relay);
 }
 
-void relay_next(Relay *relay, int64_t sms_ms, int64_t email_ms)
+void relay_next(Relay *relay, int64_t sms_ms, int64_t email_ms, bool posted)
 {
+    relay->share.turned = relay->share.turned || posted;
     relay->next_send_ms[CHANNEL_SMS] = sms_ms;
     relay->next_send_ms[CHANNEL_EMAIL] = email_ms;
     pump(relay);
 }
 
-static Line *line_of(Relay *relay, const char *name)
+static bool unbind_job(Job *job, void *context)
 {
-    for (guint i = 0; i < relay->lines->len; i++)
-        if (strcmp(line_name(relay->lines->pdata[i]), name) == 0) return relay->lines->pdata[i];
-    return NULL;
+    (void)context;
+    if (job->sender) settle_unbind(job);
+    return true;
 }
 
 void relay_reload(Relay *relay)
@@ -159,6 +227,8 @@ void relay_reload(Relay *relay)
         else
             line_update(line, gateway);
     }
+    relay->share.turned = true;
+    if (relay->running) desk_submit(relay->share.desk, unbind_job, NULL, NULL);
 }
 
 Relay *relay_new(Desk *desk, Net *net, const char *spool_dir, bool one_at_a_time)
@@ -174,6 +244,7 @@ Relay *relay_new(Desk *desk, Net *net, const char *spool_dir, bool one_at_a_time
                                .context = relay};
     relay->lines = g_ptr_array_new_with_free_func((GDestroyNotify)line_free);
     relay->next_send_ms[CHANNEL_SMS] = relay->next_send_ms[CHANNEL_EMAIL] = CLOCK_NEVER;
+    relay->detour = detour_new(desk, is_up, relay);
     relay->timer = timer_new(desk_clock(desk), on_timer, relay);
     relay_reload(relay);
     return relay;
@@ -183,6 +254,7 @@ static bool interrupted_job(Job *job, void *context)
 {
     (void)context;
     settle_interrupted(job);
+    settle_unbind(job);
     return true;
 }
 
@@ -231,6 +303,7 @@ void relay_free(Relay *relay)
 {
     if (relay == NULL) return;
     timer_free(relay->timer);
+    detour_free(relay->detour);
     g_ptr_array_unref(relay->lines);
     recorder_free(relay->share.recorder);
     g_free(relay->share.spool_dir);

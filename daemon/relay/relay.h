@@ -22,8 +22,9 @@ void relay_start(Relay *relay);
 /* There is room on the device again: what could not be begun or recorded is tried again. */
 void relay_again(Relay *relay);
 
-/* The next message of each channel may be tried at that instant (INT64_MAX: none waits). */
-void relay_next(Relay *relay, int64_t sms_ms, int64_t email_ms);
+/* The next message of each channel may be tried at that instant (INT64_MAX: none waits). posted: there may be more than
+ * before. */
+void relay_next(Relay *relay, int64_t sms_ms, int64_t email_ms, bool posted);
 
 /* Takes in new settings: gateways keep their circuits by name. */
 void relay_reload(Relay *relay);

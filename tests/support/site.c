@@ -124,8 +124,13 @@ int site_start_bounded(Site *site, const char *clock, long size_max)
 {
     g_autofree char *osierd = program("osierd");
     g_autofree char *said = below(site, "said");
-    const char *argv[] = {osierd, "--clinic", site->clinic, clock != NULL ? "--clock" : NULL,
-                          clock,  NULL};
+    g_autofree char *seed = g_strdup_printf("%d", site->seed);
+    const char *argv[8] = {osierd, "--clinic", site->clinic, clock != NULL ? "--clock" : NULL,
+                           clock};
+    if (clock != NULL && site->seed != 0) {
+        argv[5] = "--seed";
+        argv[6] = seed;
+    }
     Birth birth = {.said = said, .size_max = size_max};
     int out = -1;
 

@@ -15,6 +15,7 @@ typedef struct {
     char *socket;
     pid_t pid;   /* of osierd; 0: not running */
     bool faulty; /* a sanitizer had something to say */
+    int seed;    /* osierd's, where it is not 0: two sites of one clinic need two */
 } Site;
 
 Site *site_new(void);

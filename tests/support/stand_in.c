@@ -23,6 +23,7 @@ struct StandIn {
     GPtrArray *mails;
     json_t *inbox;
     int polls;
+    int asked;
     StandInAnswer answer;
     int answers_left;
     int slow_ms;
@@ -90,7 +91,8 @@ static void answer_send(StandIn *self, ScriptPeer *peer, const HttpRequest *requ
         script_hang_up(peer);
         return;
     case ANSWER_NOTHING: return;
-    case ANSWER_CLOSE: script_hang_up(peer); return;
+    case ANSWER_CLOSE:
+    case ANSWER_DROP: script_hang_up(peer); return;
     }
 }
 
@@ -111,6 +113,27 @@ static void answer_poll(StandIn *self, ScriptPeer *peer, const HttpRequest *requ
     say_answer(peer, 200, "application/json", text);
 }
 
+static bool was_taken(const StandInSend *send)
+{
+    return send->answered != ANSWER_REFUSE && send->answered != ANSWER_ERROR &&
+           send->answered != ANSWER_DROP;
+}
+
+static void answer_ask(StandIn *self, ScriptPeer *peer, const HttpRequest *request)
+{
+    g_autofree char *id = http_request_field(request, "query:ref");
+    guint number = 0;
+
+    self->asked++;
+    for (guint i = 0; i < self->sends->len; i++) {
+        const StandInSend *send = self->sends->pdata[i];
+        if (g_strcmp0(send->id, id) == 0 && was_taken(send)) number = i + 1;
+    }
+    g_autofree char *text = number > 0 ? g_strdup_printf("{\"found\":[{\"uid\":%u}]}", number)
+                                       : g_strdup("{\"found\":[]}");
+    say_answer(peer, 200, "application/json", text);
+}
+
 static void speak_http(ScriptPeer *peer, GString *heard, void *context)
 {
     StandIn *self = context;
@@ -122,6 +145,8 @@ static void speak_http(ScriptPeer *peer, GString *heard, void *context)
         if (self->slow_ms > 0) g_usleep((gulong)self->slow_ms * 1000);
         if (strcmp(request->path, "/inbox") == 0)
             answer_poll(self, peer, request);
+        else if (strcmp(request->path, "/ask") == 0)
+            answer_ask(self, peer, request);
         else
             answer_send(self, peer, request);
         g_mutex_unlock(&self->lock);
@@ -283,6 +308,14 @@ static const StandInSend *item_of(StandIn *self, const GPtrArray *list, int numb
 int stand_in_count(StandIn *self)
 {
     return length_of(self, self->sends);
+}
+
+int stand_in_asked(StandIn *self)
+{
+    g_mutex_lock(&self->lock);
+    int asked = self->asked;
+    g_mutex_unlock(&self->lock);
+    return asked;
 }
 
 const StandInSend *stand_in_send(StandIn *self, int number)

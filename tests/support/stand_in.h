@@ -25,7 +25,8 @@ typedef enum {
     ANSWER_HTML,    /* 200, and the page of somebody in between */
     ANSWER_HALF,    /* 200, part of the body, and the end of the connection */
     ANSWER_NOTHING, /* reads on and says nothing */
-    ANSWER_CLOSE    /* closes after the request */
+    ANSWER_CLOSE,   /* closes after the request */
+    ANSWER_DROP     /* the same, and has not taken it: see GET /ask */
 } StandInAnswer;
 
 /* One request to send, or one mail. Lives as long as the stand-in. */
@@ -65,5 +66,8 @@ int stand_in_put(StandIn *stand_in, const char *from, const char *text, const ch
 int stand_in_put_item(StandIn *stand_in, json_t *item);
 
 int stand_in_polls(StandIn *stand_in);
+
+/* GET /ask?ref=ID says what the gateway has of a send: {"found":[{"uid":7}]} or {"found":[]}. So often it was asked. */
+int stand_in_asked(StandIn *stand_in);
 
 #endif

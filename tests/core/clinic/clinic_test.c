@@ -2,6 +2,7 @@
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
+#include <string.h>
 
 #include <cmocka.h>
 
@@ -167,6 +168,73 @@ static void nothing_at_all_is_a_fault(void **state)
     }
 }
 
+#define SEND                                                                                       \
+    "'send': {'url': 'https://gateway.example/send', 'json': {'to': '{to}', 'text': '{text}'%s}}"
+
+/* The settings with these gateways. */
+static json_t *tree_with(const char *gateways)
+{
+    json_t *tree = tree_of(SMALLEST);
+
+    json_object_set_new(tree, "gateways", tree_of(gateways));
+    return tree;
+}
+
+static void gateways_may_serve_countries(void **state)
+{
+    g_autofree char *send = g_strdup_printf(SEND, "");
+    g_autofree char *text =
+        g_strdup_printf("{'home': {'kind': 'http-sms', 'for': ['44', '353'], %s},"
+                        " 'isle': {'kind': 'http-sms', 'for': '1', %s},"
+                        " 'world': {'kind': 'http-sms', %s}}",
+                        send, send, send);
+    json_t *tree = tree_with(text);
+    g_autoptr(Clinic) clinic = read_fine(tree);
+
+    (void)state;
+    const Gateway *home = clinic_gateway(clinic, "home");
+    assert_int_equal(home->countries->len, 2);
+    assert_string_equal(home->countries->pdata[1], "353");
+    assert_int_equal(clinic_gateway(clinic, "isle")->countries->len, 1);
+    assert_int_equal(clinic_gateway(clinic, "world")->countries->len, 0);
+    json_decref(tree);
+}
+
+/* One gateway of these keys: its only fault is there. */
+static void fault_is(const char *keys, bool gives_id, const char *pointer, const char *why)
+{
+    g_autofree char *send = g_strdup_printf(SEND, gives_id ? ", 'ref': '{id}'" : "");
+    g_autofree char *text = g_strdup_printf(
+        "{'home': {'kind': 'http-sms', %s, %s}, 'world': {'kind': 'spool'}}", keys, send);
+    json_t *tree = tree_with(text);
+    g_autoptr(Faults) faults = faults_new();
+
+    assert_null(clinic_read(tree, faults));
+    const Fault *fault = faults->items->pdata[0];
+    assert_string_equal(fault->pointer, pointer);
+    if (strstr(fault->why, why) == NULL) fail_msg("%s: %s", fault->pointer, fault->why);
+    json_decref(tree);
+}
+
+static void countries_and_questions_are_checked(void **state)
+{
+    (void)state;
+    fault_is("'for': ['+44']", false, "/gateways/home/for/0", "country code");
+    fault_is("'for': ['044']", false, "/gateways/home/for/0", "country code");
+    fault_is("'for': ['44207946']", false, "/gateways/home/for/0", "country code");
+    fault_is("'for': 'uk'", false, "/gateways/home/for", "country code");
+    fault_is("'for': []", false, "/gateways/home/for", "is empty");
+    fault_is("'for': ['44']", false, "/gateways/home", "one must serve all other numbers");
+    fault_is("'ask': {'url': 'https://gateway.example/{id}'}", true, "/gateways/home/ask",
+             "is missing");
+    fault_is("'ask': {'url': 'https://gateway.example/', 'id': '/id'}", true,
+             "/gateways/home/ask/url", "does not hold {id}");
+    fault_is("'ask': {'url': 'https://gateway.example/{id}', 'id': '/id'}", false,
+             "/gateways/home/ask/url", "which send does not give");
+    fault_is("'ask': {'url': 'https://gateway.example/{id}', 'id': '/id', 'none': 99}", true,
+             "/gateways/home/ask/none", "HTTP status");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -176,6 +244,8 @@ int main(void)
         cmocka_unit_test(days_by_name_list_and_span),
         cmocka_unit_test(national_numbers_become_international),
         cmocka_unit_test(nothing_at_all_is_a_fault),
+        cmocka_unit_test(gateways_may_serve_countries),
+        cmocka_unit_test(countries_and_questions_are_checked),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
