@@ -15,6 +15,6 @@ typedef enum { CHART_SVG, CHART_PNG, CHART_MAIL, CHART_PDF } ChartFormat;
 GBytes *chart_picture(const Picture *picture, ChartFormat format, double width);
 
 /* The sheet as PDF pages, its text to be searched and read aloud. Never NULL. */
-GBytes *chart_sheet(const Sheet *sheet);
+GBytes *chart_sheet(const Paper *sheet);
 
 #endif

@@ -16,7 +16,7 @@
 
 typedef struct {
     cairo_t *cr;
-    const Sheet *sheet;
+    const Paper *sheet;
     bool draws;
     double width; /* of the page */
     double height;
@@ -380,7 +380,7 @@ static cairo_status_t keep(void *context, const unsigned char *bytes, unsigned i
     return CAIRO_STATUS_SUCCESS;
 }
 
-GBytes *chart_sheet(const Sheet *sheet)
+GBytes *chart_sheet(const Paper *sheet)
 {
     /* ISO 216 A4 and ANSI/ASME Y14.1 letter, in points. */
     double width = sheet->letter ? 612 : 595.28;

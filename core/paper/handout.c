@@ -9,7 +9,7 @@
 typedef struct {
     const Pack *pack;
     const HandoutAsk *ask;
-    Sheet *sheet;
+    Paper *sheet;
 } Desk;
 
 /* A text of the pack with what every part of the sheet may name. */
@@ -30,14 +30,14 @@ static void add(const Desk *desk, BlockKind kind, const char *key)
 {
     g_autofree char *text = say(desk, key);
 
-    sheet_add(desk->sheet, kind, text);
+    paper_add(desk->sheet, kind, text);
 }
 
 static void add_item(const Desk *desk, const char *mark, const char *key)
 {
     g_autofree char *text = say(desk, key);
 
-    sheet_mark(desk->sheet, BLOCK_ITEM, mark, text);
+    paper_mark(desk->sheet, BLOCK_ITEM, mark, text);
 }
 
 /* What the programme says, in the sheet's language. */
@@ -51,14 +51,14 @@ static void add_items(const Desk *desk, const char *label, const char *mark, con
     if (texts == NULL || texts->len == 0) return;
     add(desk, BLOCK_LABEL, label);
     for (guint i = 0; i < texts->len; i++)
-        sheet_mark(desk->sheet, BLOCK_ITEM, mark, told(desk, texts->pdata[i]));
+        paper_mark(desk->sheet, BLOCK_ITEM, mark, told(desk, texts->pdata[i]));
 }
 
 static void add_labelled(const Desk *desk, const char *label, const char *text)
 {
     if (text == NULL || *text == '\0') return;
     add(desk, BLOCK_LABEL, label);
-    sheet_add(desk->sheet, BLOCK_TEXT, text);
+    paper_add(desk->sheet, BLOCK_TEXT, text);
 }
 
 /* --- the head ------------------------------------------------------------------------------------ */
@@ -93,8 +93,8 @@ static void add_head(const Desk *desk)
                 "time", times, NULL);
 
     add(desk, BLOCK_TITLE, "paper-handout");
-    sheet_add(desk->sheet, BLOCK_SMALL, line);
-    sheet_add(desk->sheet, BLOCK_TEXT, when);
+    paper_add(desk->sheet, BLOCK_SMALL, line);
+    paper_add(desk->sheet, BLOCK_TEXT, when);
     add(desk, BLOCK_BOX, "paper-stop-short");
 }
 
@@ -129,7 +129,7 @@ static void add_place(const Desk *desk, const HandoutMovement *at)
     g_autofree char *how =
         g_strdup_printf("%s. %s", told(desk, at->setup->title), told(desk, at->setup->how));
     add_labelled(desk, "paper-set-up", how);
-    sheet_mark(desk->sheet, BLOCK_ITEM, "!", told(desk, at->setup->caution));
+    paper_mark(desk->sheet, BLOCK_ITEM, "!", told(desk, at->setup->caution));
 }
 
 static void add_movement(const Desk *desk, HandoutMovement *at, int number)
@@ -140,12 +140,12 @@ static void add_movement(const Desk *desk, HandoutMovement *at, int number)
                                    : g_strdup(told(desk, movement->title));
     g_autofree char *dose = dose_of(desk, movement);
 
-    if (number > 1) sheet_add(desk->sheet, BLOCK_PAGE, NULL);
-    sheet_add(desk->sheet, BLOCK_HEADING, heading);
+    if (number > 1) paper_add(desk->sheet, BLOCK_PAGE, NULL);
+    paper_add(desk->sheet, BLOCK_HEADING, heading);
     if (at->picture != NULL) {
         g_autofree char *caption = g_strdup(at->picture->caption);
-        sheet_picture(desk->sheet, g_steal_pointer(&at->picture), PICTURE_PART);
-        sheet_add(desk->sheet, BLOCK_TEXT, caption);
+        paper_picture(desk->sheet, g_steal_pointer(&at->picture), PICTURE_PART);
+        paper_add(desk->sheet, BLOCK_TEXT, caption);
     }
     add_place(desk, at);
     add_labelled(desk, "paper-getting-in", told(desk, movement->getting_in));
@@ -162,7 +162,7 @@ static void add_movement(const Desk *desk, HandoutMovement *at, int number)
 
 static void add_strong(const Desk *desk)
 {
-    sheet_add(desk->sheet, BLOCK_PAGE, NULL);
+    paper_add(desk->sheet, BLOCK_PAGE, NULL);
     add(desk, BLOCK_HEADING, "paper-strong");
     add(desk, BLOCK_TEXT, "paper-strong-text");
 }
@@ -173,7 +173,7 @@ static void add_stop(const Desk *desk)
 
     add(desk, BLOCK_HEADING, "paper-stop");
     for (guint i = 0; i < desk->ask->programme->cautions->len; i++)
-        sheet_mark(desk->sheet, BLOCK_ITEM, "!",
+        paper_mark(desk->sheet, BLOCK_ITEM, "!",
                    told(desk, desk->ask->programme->cautions->pdata[i]));
     add(desk, BLOCK_BOX, clinic->after_hours_phone != NULL ? "paper-ring-after" : "paper-ring");
 }
@@ -184,14 +184,14 @@ static void add_letters(const Desk *desk)
     bool clinician = false;
 
     if (letters == NULL || letters->len == 0 || desk->ask->channel == CHANNEL_PHONE) return;
-    sheet_add(desk->sheet, BLOCK_PAGE, NULL);
+    paper_add(desk->sheet, BLOCK_PAGE, NULL);
     add(desk, BLOCK_HEADING, "paper-letters");
     add(desk, BLOCK_TEXT, "paper-letters-text");
     for (guint i = 0; i < letters->len; i++) {
         const CheckIn *letter = letters->pdata[i];
         g_autofree char *text =
             g_strconcat(told(desk, letter->text), letter->clinician ? " *" : "", NULL);
-        sheet_mark(desk->sheet, BLOCK_ITEM, letter->letter, text);
+        paper_mark(desk->sheet, BLOCK_ITEM, letter->letter, text);
         clinician = clinician || letter->clinician;
     }
     if (clinician) add_item(desk, "*", "paper-letters-clinician");
@@ -217,10 +217,10 @@ static void add_answers(const Desk *desk)
     add(desk, BLOCK_TEXT, "paper-answers-stop");
 }
 
-Sheet *handout_sheet(const Pack *pack, const HandoutAsk *ask)
+Paper *handout_sheet(const Pack *pack, const HandoutAsk *ask)
 {
     g_autofree char *title = wording(pack, "paper-handout", NULL);
-    Sheet *sheet = sheet_new(title, ask->large ? HANDOUT_LARGE_PT : HANDOUT_PT, ask->letter);
+    Paper *sheet = paper_new(title, ask->large ? HANDOUT_LARGE_PT : HANDOUT_PT, ask->letter);
     Desk desk = {.pack = pack, .ask = ask, .sheet = sheet};
 
     sheet->footer = say(&desk, "paper-footer");

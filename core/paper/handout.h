@@ -40,6 +40,6 @@ typedef struct {
 } HandoutAsk;
 
 /* The sheet; takes the pictures over. */
-Sheet *handout_sheet(const Pack *pack, const HandoutAsk *ask);
+Paper *handout_sheet(const Pack *pack, const HandoutAsk *ask);
 
 #endif

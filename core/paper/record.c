@@ -12,7 +12,7 @@ typedef struct {
     const Pack *pack;
     const json_t *summary;
     GTimeZone *zone;
-    Sheet *sheet;
+    Paper *sheet;
     bool whole;
 } Desk;
 
@@ -30,14 +30,14 @@ static void add(const Desk *desk, BlockKind kind, const char *key)
 {
     g_autofree char *text = say(desk, key);
 
-    sheet_add(desk->sheet, kind, text);
+    paper_add(desk->sheet, kind, text);
 }
 
 static void add_pair(const Desk *desk, const char *key, const char *text)
 {
     g_autofree char *name = say(desk, key);
 
-    if (text != NULL && *text != '\0') sheet_mark(desk->sheet, BLOCK_PAIR, name, text);
+    if (text != NULL && *text != '\0') paper_mark(desk->sheet, BLOCK_PAIR, name, text);
 }
 
 /* The local day of an instant of the document, or "". With the time of day where clock is set. */
@@ -55,7 +55,7 @@ static char *day_of(const Desk *desk, const json_t *object, const char *field, b
 
 static void add_row(const Desk *desk, const double *share, int n, const char *const *cells)
 {
-    sheet_row(desk->sheet, false, share, n, cells);
+    paper_row(desk->sheet, false, share, n, cells);
 }
 
 static void add_head(const Desk *desk, const double *share, int n, const char *const *keys)
@@ -64,7 +64,7 @@ static void add_head(const Desk *desk, const double *share, int n, const char *c
 
     for (int i = 0; i < n; i++)
         cells[i] = say(desk, keys[i]);
-    sheet_row(desk->sheet, true, share, n, (const char *const *)cells);
+    paper_row(desk->sheet, true, share, n, (const char *const *)cells);
     for (int i = 0; i < n; i++)
         g_free(cells[i]);
 }
@@ -77,7 +77,7 @@ static size_t first_shown(const Desk *desk, const json_t *list)
     if (desk->whole || n <= LATEST) return 0;
     g_autofree char *number = g_strdup_printf("%zu", n - LATEST);
     g_autofree char *note = wording(desk->pack, "record-more", "value", number, NULL);
-    sheet_add(desk->sheet, BLOCK_SMALL, note);
+    paper_add(desk->sheet, BLOCK_SMALL, note);
     return n - LATEST;
 }
 
@@ -99,8 +99,8 @@ static void add_person(const Desk *desk, const char *clinic, Day today)
     size_t i;
     json_t *bar;
 
-    sheet_add(desk->sheet, BLOCK_TITLE, title);
-    sheet_add(desk->sheet, BLOCK_SMALL, line);
+    paper_add(desk->sheet, BLOCK_TITLE, title);
+    paper_add(desk->sheet, BLOCK_SMALL, line);
     add_pair(desk, "record-born", year);
     add_pair(desk, "record-phone", phone);
     add_pair(desk, "record-mail", text_of(person, "email"));
@@ -125,7 +125,7 @@ static void add_consents(const Desk *desk)
     if (json_array_size(list) == 0) add(desk, BLOCK_TEXT, "record-none");
     json_array_foreach((json_t *)list, i, consent)
     {
-        sheet_mark(desk->sheet, BLOCK_PAIR, text_of(consent, "channel"), text_of(consent, "how"));
+        paper_mark(desk->sheet, BLOCK_PAIR, text_of(consent, "channel"), text_of(consent, "how"));
     }
 }
 
@@ -143,13 +143,13 @@ static void add_screen(const Desk *desk)
     }
     g_autofree char *day = day_of(desk, screen, "at", false);
     g_autofree char *by = g_strdup_printf("%s, %s", day, text_of(screen, "by"));
-    sheet_add(desk->sheet, BLOCK_TEXT, by);
+    paper_add(desk->sheet, BLOCK_TEXT, by);
     add(desk, BLOCK_TEXT,
         json_is_true(json_object_get(screen, "floor")) ? "record-floor" : "record-no-floor");
     if (json_is_true(json_object_get(screen, "clear"))) add(desk, BLOCK_TEXT, "record-clear");
     json_array_foreach((json_t *)findings, i, finding)
     {
-        sheet_mark(desk->sheet, BLOCK_ITEM, "•", json_string_value(finding));
+        paper_mark(desk->sheet, BLOCK_ITEM, "•", json_string_value(finding));
     }
 }
 
@@ -288,11 +288,11 @@ static void add_words(const Desk *desk)
     }
 }
 
-Sheet *record_sheet(const Pack *pack, const json_t *summary, GTimeZone *zone, const char *clinic,
+Paper *record_sheet(const Pack *pack, const json_t *summary, GTimeZone *zone, const char *clinic,
                     Day today, Picture *course, bool letter)
 {
     g_autofree char *title = wording(pack, "record-title", "name", text_of(summary, "name"), NULL);
-    Sheet *sheet = sheet_new(title, RECORD_PT, letter);
+    Paper *sheet = paper_new(title, RECORD_PT, letter);
     Desk desk = {.pack = pack,
                  .summary = summary,
                  .zone = zone,
@@ -308,8 +308,8 @@ Sheet *record_sheet(const Pack *pack, const json_t *summary, GTimeZone *zone, co
     if (course != NULL) {
         g_autofree char *alt = g_strdup(course->alt);
         add(&desk, BLOCK_HEADING, "record-course");
-        sheet_add(sheet, BLOCK_TEXT, alt);
-        sheet_picture(sheet, course, 0.9);
+        paper_add(sheet, BLOCK_TEXT, alt);
+        paper_picture(sheet, course, 0.9);
     }
     add_measures(&desk);
     add_alerts(&desk);

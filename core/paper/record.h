@@ -11,7 +11,7 @@
 /* The sheet of a summary's document (docs/api.md, GET /clients/ID/summary; what it lacks is left out).
  * course is taken over, or NULL. The zone is the client's; without its "words" nothing is told word for
  * word, and of long lists the latest. */
-Sheet *record_sheet(const Pack *pack, const json_t *summary, GTimeZone *zone, const char *clinic,
+Paper *record_sheet(const Pack *pack, const json_t *summary, GTimeZone *zone, const char *clinic,
                     Day today, Picture *course, bool letter);
 
 #endif

@@ -12,16 +12,16 @@ static void block_free(void *gone)
     g_free(block);
 }
 
-Sheet *sheet_new(const char *title, double size_pt, bool letter)
+Paper *paper_new(const char *title, double size_pt, bool letter)
 {
-    Sheet *sheet = g_new0(Sheet, 1);
+    Paper *sheet = g_new0(Paper, 1);
 
-    *sheet = (Sheet){.title = g_strdup(title), .letter = letter, .size_pt = size_pt};
+    *sheet = (Paper){.title = g_strdup(title), .letter = letter, .size_pt = size_pt};
     sheet->blocks = g_ptr_array_new_with_free_func(block_free);
     return sheet;
 }
 
-void sheet_free(Sheet *sheet)
+void paper_free(Paper *sheet)
 {
     if (sheet == NULL) return;
     g_free(sheet->title);
@@ -32,7 +32,7 @@ void sheet_free(Sheet *sheet)
     g_free(sheet);
 }
 
-static Block *append(Sheet *sheet, BlockKind kind)
+static Block *append(Paper *sheet, BlockKind kind)
 {
     Block *block = g_new0(Block, 1);
 
@@ -41,7 +41,7 @@ static Block *append(Sheet *sheet, BlockKind kind)
     return block;
 }
 
-void sheet_add(Sheet *sheet, BlockKind kind, const char *text)
+void paper_add(Paper *sheet, BlockKind kind, const char *text)
 {
     bool blank = kind == BLOCK_PAGE || kind == BLOCK_SPACE;
 
@@ -49,7 +49,7 @@ void sheet_add(Sheet *sheet, BlockKind kind, const char *text)
     append(sheet, kind)->text = g_strdup(text);
 }
 
-void sheet_mark(Sheet *sheet, BlockKind kind, const char *mark, const char *text)
+void paper_mark(Paper *sheet, BlockKind kind, const char *mark, const char *text)
 {
     if (text == NULL) return;
     Block *block = append(sheet, kind);
@@ -57,7 +57,7 @@ void sheet_mark(Sheet *sheet, BlockKind kind, const char *mark, const char *text
     block->text = g_strdup(text);
 }
 
-void sheet_picture(Sheet *sheet, Picture *picture, double part)
+void paper_picture(Paper *sheet, Picture *picture, double part)
 {
     if (picture == NULL) return;
     Block *block = append(sheet, BLOCK_PICTURE);
@@ -65,7 +65,7 @@ void sheet_picture(Sheet *sheet, Picture *picture, double part)
     block->part = part;
 }
 
-void sheet_row(Sheet *sheet, bool head, const double *share, int n, const char *const *cells)
+void paper_row(Paper *sheet, bool head, const double *share, int n, const char *const *cells)
 {
     Block *block = append(sheet, BLOCK_ROW);
 
@@ -77,7 +77,7 @@ void sheet_row(Sheet *sheet, bool head, const double *share, int n, const char *
         g_ptr_array_add(block->cells, g_strdup(cells[i] != NULL ? cells[i] : ""));
 }
 
-bool sheet_paper(const char *name, bool *letter)
+bool paper_is_letter(const char *name, bool *letter)
 {
     *letter = name != NULL && strcmp(name, "letter") == 0;
     return name == NULL || *letter || strcmp(name, "a4") == 0;

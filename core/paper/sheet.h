@@ -42,23 +42,23 @@ typedef struct {
     bool letter;       /* US Letter; else A4 */
     double size_pt;    /* of the text */
     GPtrArray *blocks; /* of Block, which it frees */
-} Sheet;
+} Paper;
 
-Sheet *sheet_new(const char *title, double size_pt, bool letter);
-void sheet_free(Sheet *sheet);
-G_DEFINE_AUTOPTR_CLEANUP_FUNC(Sheet, sheet_free)
+Paper *paper_new(const char *title, double size_pt, bool letter);
+void paper_free(Paper *sheet);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(Paper, paper_free)
 
 /* Each adds a block at the end. Texts are copied; a NULL text adds nothing. */
-void sheet_add(Sheet *sheet, BlockKind kind, const char *text);
-void sheet_mark(Sheet *sheet, BlockKind kind, const char *mark, const char *text);
+void paper_add(Paper *sheet, BlockKind kind, const char *text);
+void paper_mark(Paper *sheet, BlockKind kind, const char *mark, const char *text);
 
 /* The picture is taken over; NULL adds nothing. */
-void sheet_picture(Sheet *sheet, Picture *picture, double part);
+void paper_picture(Paper *sheet, Picture *picture, double part);
 
 /* A row of so many cells; share is static. */
-void sheet_row(Sheet *sheet, bool head, const double *share, int n, const char *const *cells);
+void paper_row(Paper *sheet, bool head, const double *share, int n, const char *const *cells);
 
 /* "a4" or "letter" to whether it is Letter; false for anything else. NULL is A4. */
-bool sheet_paper(const char *name, bool *letter);
+bool paper_is_letter(const char *name, bool *letter);
 
 #endif

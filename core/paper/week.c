@@ -4,17 +4,17 @@
 #include "core/paper/words.h"
 #include "core/talk/wording.h"
 
-static void add(Sheet *sheet, BlockKind kind, const Pack *pack, const char *key)
+static void add(Paper *sheet, BlockKind kind, const Pack *pack, const char *key)
 {
     g_autofree char *text = wording(pack, key, NULL);
 
-    sheet_add(sheet, kind, text);
+    paper_add(sheet, kind, text);
 }
 
-static void add_lines(Sheet *sheet, BlockKind kind, GPtrArray *lines)
+static void add_lines(Paper *sheet, BlockKind kind, GPtrArray *lines)
 {
     for (guint i = 0; i < lines->len; i++)
-        sheet_add(sheet, kind, lines->pdata[i]);
+        paper_add(sheet, kind, lines->pdata[i]);
     g_ptr_array_unref(lines);
 }
 
@@ -24,7 +24,7 @@ static void append_line(GString *out, char *line)
     g_free(line);
 }
 
-static void add_call(Sheet *sheet, const Pack *pack, const DigestCall *call, guint number)
+static void add_call(Paper *sheet, const Pack *pack, const DigestCall *call, guint number)
 {
     g_autofree char *mark = g_strdup_printf("%u", number);
     g_autofree char *phone = call->phone != NULL ? paper_phone(call->phone) : g_strdup("");
@@ -36,7 +36,7 @@ static void add_call(Sheet *sheet, const Pack *pack, const DigestCall *call, gui
         append_line(text, digest_words_matter(call->reasons->pdata[i], pack));
     if (call->needs != NULL)
         append_line(text, wording(pack, "digest-needs", "value", call->needs, NULL));
-    sheet_mark(sheet, BLOCK_ITEM, mark, text->str);
+    paper_mark(sheet, BLOCK_ITEM, mark, text->str);
     g_string_free(text, TRUE);
 }
 
@@ -51,7 +51,7 @@ static char *state_of(const Pack *pack, const DigestClient *client)
     return g_string_free(text, FALSE);
 }
 
-static void add_clients(Sheet *sheet, const Pack *pack, const Digest *digest)
+static void add_clients(Paper *sheet, const Pack *pack, const Digest *digest)
 {
     static const double SHARE[] = {0.25, 0.22, 0.13, 0.13, 0.27};
     static const char *const HEAD[] = {"digest-column-client", "digest-column-sessions",
@@ -62,7 +62,7 @@ static void add_clients(Sheet *sheet, const Pack *pack, const Digest *digest)
     add(sheet, BLOCK_HEADING, pack, "digest-clients");
     for (int i = 0; i < 5; i++)
         head[i] = wording(pack, HEAD[i], NULL);
-    sheet_row(sheet, true, SHARE, 5, (const char *const *)head);
+    paper_row(sheet, true, SHARE, 5, (const char *const *)head);
     for (int i = 0; i < 5; i++)
         g_free(head[i]);
     for (guint i = 0; i < digest->clients->len; i++) {
@@ -77,19 +77,19 @@ static void add_clients(Sheet *sheet, const Pack *pack, const Digest *digest)
             digest_words_number(client->pain, client->has_pain_trend, client->pain_trend, pack);
         g_autofree char *state = state_of(pack, client);
         const char *const cells[] = {who, counts, stretch, pain, state};
-        sheet_row(sheet, false, SHARE, 5, cells);
+        paper_row(sheet, false, SHARE, 5, cells);
     }
 }
 
-Sheet *week_sheet(const Pack *pack, const Digest *digest, Picture *picture, bool letter)
+Paper *week_sheet(const Pack *pack, const Digest *digest, Picture *picture, bool letter)
 {
     g_autofree char *heading = digest_words_heading(digest, pack);
-    Sheet *sheet = sheet_new(heading, WEEK_PT, letter);
+    Paper *sheet = paper_new(heading, WEEK_PT, letter);
 
     sheet->footer = g_strdup(digest->clinic);
     sheet->page_words = g_strdup(pack_text(pack, "paper-page"));
-    sheet_add(sheet, BLOCK_TITLE, heading);
-    sheet_add(sheet, BLOCK_SMALL, digest->clinic);
+    paper_add(sheet, BLOCK_TITLE, heading);
+    paper_add(sheet, BLOCK_SMALL, digest->clinic);
     add_lines(sheet, BLOCK_LABEL, digest_words_first(digest, pack));
     add(sheet, BLOCK_HEADING, pack, "digest-calls");
     if (digest->calls->len == 0) add(sheet, BLOCK_TEXT, pack, "digest-no-calls");
@@ -98,8 +98,8 @@ Sheet *week_sheet(const Pack *pack, const Digest *digest, Picture *picture, bool
     add(sheet, BLOCK_HEADING, pack, "digest-clinic");
     add_lines(sheet, BLOCK_TEXT, digest_words_clinic(digest, pack));
     if (picture != NULL) {
-        sheet_add(sheet, BLOCK_HEADING, picture->title);
-        sheet_picture(sheet, picture, 1);
+        paper_add(sheet, BLOCK_HEADING, picture->title);
+        paper_picture(sheet, picture, 1);
     }
     if (digest->clients->len > 0) add_clients(sheet, pack, digest);
     return sheet;

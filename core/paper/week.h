@@ -9,6 +9,6 @@
 #define WEEK_PT 10.5
 
 /* The sheet; picture (the clients side by side) is taken over, or NULL. */
-Sheet *week_sheet(const Pack *pack, const Digest *digest, Picture *picture, bool letter);
+Paper *week_sheet(const Pack *pack, const Digest *digest, Picture *picture, bool letter);
 
 #endif

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* Paper: the hand-out, in the client's language. */
+/* The hand-out, in the client's language. */
 #include <string.h>
 
 #include "core/clinic/address.h"
@@ -26,7 +26,7 @@ static bool read_paper(Call *call, bool *letter)
 {
     const char *name = call_text(call, "paper");
 
-    if (sheet_paper(name, letter)) return true;
+    if (paper_is_letter(name, letter)) return true;
     return call_fail(call, EXIT_USE, "paper", name, "is one of a4, letter");
 }
 
@@ -79,7 +79,7 @@ bool handle_handout(Job *job, Call *call)
     g_autofree char *number = number_of(job->clinic, person->channel);
     g_autofree char *file = g_strdup_printf("handout-%s.pdf", person->id);
     lay_out_movements(job, person, ready, pack, movements);
-    Sheet *sheet = handout_sheet(
+    Paper *sheet = handout_sheet(
         pack, &(HandoutAsk){.clinic = job->clinic,
                             .programme = ready->ask.programme,
                             .stage = ready->ask.stage,

@@ -215,12 +215,12 @@ bool handle_client_record(Job *job, Call *call)
     bool letter;
 
     if (person == NULL) return false;
-    if (!sheet_paper(paper, &letter))
+    if (!paper_is_letter(paper, &letter))
         return call_fail(call, EXIT_USE, "paper", paper, "is one of a4, letter");
     GTimeZone *zone = person_zone(job, person);
     Day today = zone_local(zone, job->now_ms).day;
     json_t *summary = summary_json(job, person, wants_words(call));
-    Sheet *sheet = record_sheet(pack, summary, zone, job->clinic->name, today,
+    Paper *sheet = record_sheet(pack, summary, zone, job->clinic->name, today,
                                 course_of(job, person, today, pack), letter);
     g_autofree char *file = g_strdup_printf("summary-%s.pdf", person->id);
     json_decref(summary);

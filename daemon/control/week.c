@@ -47,10 +47,10 @@ bool handle_week_paper(Job *job, Call *call)
     Day end;
 
     if (!read_end(job, call, &end)) return false;
-    if (!sheet_paper(paper, &letter))
+    if (!paper_is_letter(paper, &letter))
         return call_fail(call, EXIT_USE, "paper", paper, "is one of a4, letter");
     g_autoptr(Digest) digest = digest_gather(job, end);
-    Sheet *sheet = week_sheet(pack, digest, digest_adherence(digest, pack), letter);
+    Paper *sheet = week_sheet(pack, digest, digest_adherence(digest, pack), letter);
     sheet->made = instant_format(job->now_ms);
     return call_draw(call, drawing_of_sheet(sheet, "week.pdf"));
 }

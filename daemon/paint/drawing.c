@@ -9,7 +9,7 @@ Drawing *drawing_of_picture(Picture *picture, ChartFormat format, double width)
     return drawing;
 }
 
-Drawing *drawing_of_sheet(Sheet *sheet, const char *file)
+Drawing *drawing_of_sheet(Paper *sheet, const char *file)
 {
     Drawing *drawing = g_new0(Drawing, 1);
 
@@ -21,7 +21,7 @@ void drawing_free(Drawing *drawing)
 {
     if (drawing == NULL) return;
     picture_free(drawing->picture);
-    sheet_free(drawing->sheet);
+    paper_free(drawing->sheet);
     g_free(drawing->file);
     g_free(drawing);
 }

@@ -7,7 +7,7 @@
 
 typedef struct {
     Picture *picture; /* one of the two, owned */
-    Sheet *sheet;
+    Paper *sheet;
     ChartFormat format;
     double width;
     char *file; /* the name it is saved under, or NULL: shown where it is */
@@ -17,7 +17,7 @@ typedef struct {
 Drawing *drawing_of_picture(Picture *picture, ChartFormat format, double width);
 
 /* Takes the sheet over; file is the name it is saved under. */
-Drawing *drawing_of_sheet(Sheet *sheet, const char *file);
+Drawing *drawing_of_sheet(Paper *sheet, const char *file);
 void drawing_free(Drawing *drawing);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(Drawing, drawing_free)
 

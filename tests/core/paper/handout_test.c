@@ -21,7 +21,7 @@ static const Clinic CLINIC = {.name = (char *)"Saltmarsh Lane Physiotherapy",
                               .emergency = (char *)"999"};
 
 /* All that stands on the sheet, a line for each text (g_free). */
-static char *text_of(const Sheet *sheet)
+static char *text_of(const Paper *sheet)
 {
     GString *out = g_string_new(NULL);
 
@@ -39,7 +39,7 @@ static void has(const char *text, const char *part)
     if (strstr(text, part) == NULL) fail_msg("'%s' is not in:\n%s", part, text);
 }
 
-static Sheet *sheet_for(const Pack *pack, const Programme *programme, const char *stage_key,
+static Paper *sheet_for(const Pack *pack, const Programme *programme, const char *stage_key,
                         Channel channel, const char *side)
 {
     static const int32_t TIMES[] = {8 * 3600 + 1800, 18 * 3600};
@@ -82,7 +82,7 @@ static void everything_is_there_in_each_language(void **state)
         g_autoptr(Pack) pack = language_pack(LANGUAGES[l]);
         for (int s = 0; s < programme_stages(programme); s++) {
             const Stage *stage = programme_stage_at(programme, s);
-            g_autoptr(Sheet) sheet = sheet_for(pack, programme, stage->key, CHANNEL_SMS, "both");
+            g_autoptr(Paper) sheet = sheet_for(pack, programme, stage->key, CHANNEL_SMS, "both");
             g_autofree char *text = text_of(sheet);
             const char *at = text;
             for (guint i = 0; i < stage->movements->len; i++) {
@@ -177,7 +177,7 @@ static void whoever_is_rung_gets_no_letters(void **state)
 {
     g_autoptr(Programme) programme = programme_shipped(CALF_AND_HAMSTRING);
     g_autoptr(Pack) pack = language_pack("en");
-    g_autoptr(Sheet) sheet = sheet_for(pack, programme, "ankle-pumping", CHANNEL_PHONE, "both");
+    g_autoptr(Paper) sheet = sheet_for(pack, programme, "ankle-pumping", CHANNEL_PHONE, "both");
     g_autofree char *text = text_of(sheet);
 
     (void)state;
@@ -190,7 +190,7 @@ static void one_side_is_named(void **state)
 {
     g_autoptr(Programme) programme = programme_shipped(CALF_AND_HAMSTRING);
     g_autoptr(Pack) pack = language_pack("en");
-    g_autoptr(Sheet) sheet = sheet_for(pack, programme, "lower-hamstring", CHANNEL_SMS, "left");
+    g_autoptr(Paper) sheet = sheet_for(pack, programme, "lower-hamstring", CHANNEL_SMS, "left");
     g_autofree char *text = text_of(sheet);
 
     (void)state;
