@@ -243,10 +243,10 @@ tsan:
 	@$(MAKE) --no-print-directory -j$(shell nproc) FLAVOUR=tsan all $(TSAN_TESTS)
 	@TSAN_OPTIONS="suppressions=$(CURDIR)/tests/lint/tsan.txt halt_on_error=1" sh tests/lint/run.sh $(TSAN_TESTS)
 
-# What compilers and clang-tidy find without running anything; each exception stands beside its reason.
+# What compilers and clang-tidy find without running anything; each exception stands beside its reason: make analyse ONLY="FILE ..."
 analyse:
 	@sh tests/lint/packages.sh config/packages-analyse.txt
-	@sh tests/lint/analyse.sh
+	@ANALYSE_FLAGS="$(CFLAGS_LIBS)" sh tests/lint/analyse.sh $(ONLY)
 
 lint:
 	@sh tests/lint/layers.sh
