@@ -31,7 +31,7 @@ HARDEN_release := -O2 -D_FORTIFY_SOURCE=3 -fstack-protector-strong -fstack-clash
                   -ftrivial-auto-var-init=zero -fPIE
 HARDEN_san := -O1 -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=all
 HARDEN_fuzz := -O1 -fno-omit-frame-pointer -fsanitize=fuzzer-no-link,address,undefined \
-                -fno-sanitize-recover=all -Wno-format-nonliteral
+                -fno-sanitize-recover=all -Wno-format-nonliteral -Wno-error
 LINK_fuzz := -fsanitize=fuzzer,address,undefined
 HARDEN_cov := -O0 --coverage -fprofile-update=atomic -Wno-format-nonliteral
 HARDEN_tsan := -O1 -fno-omit-frame-pointer -fsanitize=thread
