@@ -97,7 +97,7 @@ static void find_row(GPtrArray *findings, const Row *row, const char *what)
     for (int i = 0; i < table->keys; i++) {
         g_string_append(key, i > 0 ? " " : "");
         if (table->column[i].type == COLUMN_TEXT)
-            g_string_append(key, row_text(row, i));
+            g_string_append(key, row_is_null(row, i) ? "(none)" : row_text(row, i));
         else
             g_string_append_printf(key, "%" G_GINT64_FORMAT, row_int(row, i));
     }

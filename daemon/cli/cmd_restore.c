@@ -79,7 +79,7 @@ static int bring(const Restore *restore)
         int code = read_key(restore, &key);
         if (code != EXIT_OK) return code;
         g_autofree char *problem = seal_open_file(restore->file, restore->part, key);
-        memset(key, 0, strlen(key));
+        explicit_bzero(key, strlen(key));
         return problem == NULL ? EXIT_OK
                                : cli_fault(EXIT_DATA, "restore", restore->file, "%s", problem);
     }
