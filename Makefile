@@ -42,7 +42,7 @@ TESTS := $(sort $(shell find tests -name '*_test.c'))
 TEST_PROGRAMS := $(TESTS:%.c=$(OUT)/%)
 BENCHES := $(patsubst tests/bench/%_bench.c,$(OUT)/bench/%,$(sort $(wildcard tests/bench/*_bench.c)))
 
-.PHONY: page page-tools page-test records-test sim demo fuzz bench benches all packages test tests check check-all room lint replies \
+.PHONY: page page-tools page-test sim demo fuzz bench benches all packages test tests check check-all room lint replies \
         install uninstall deb clean
 .SECONDARY:
 all: $(patsubst daemon/%.c,$(OUT)/%,$(wildcard $(MAINS)))
@@ -171,6 +171,7 @@ page-test: build/page/node_modules/.ready $(OUT)/osier $(OUT)/osierd
 	@node tests/page/browser.mjs $(OUT) build/page build/page/shots
 
 # What leaves osier, read by others' programs, by their pinned versions.
+.PHONY: records-test
 build/records/node_modules/.ready: tests/records/package.json tests/records/package-lock.json
 	@mkdir -p build/records
 	@cp $^ build/records/
