@@ -9,22 +9,23 @@ static const struct {
     int (*run)(const Cli *cli, int argc, char **argv);
 } WORDS[] = {
     {"import", records_import}, {"imports", records_imports},   {"undo", records_undo},
-    {"export", records_export}, {"calendar", records_calendar},
+    {"export", records_export}, {"drafts", records_drafts},     {"confirm", records_confirm},
+    {"drop", records_drop},     {"calendar", records_calendar},
 };
 
 static int run(const Cli *cli, int argc, char **argv)
 {
     for (size_t i = 0; argc > 1 && i < G_N_ELEMENTS(WORDS); i++)
         if (strcmp(argv[1], WORDS[i].word) == 0) return WORDS[i].run(cli, argc - 1, argv + 1);
-    return cli_fault(
-        EXIT_USE, "records", argc > 1 ? argv[1] : "",
-        "is one of import, imports, undo, export, calendar; try: osier records --help");
+    return cli_fault(EXIT_USE, "records", argc > 1 ? argv[1] : "",
+                     "is one of import, imports, undo, drafts, confirm, drop, export, calendar; "
+                     "try: osier records --help");
 }
 
 const Command COMMAND_RECORDS = {
     .name = "records",
     .summary = "clients in from a spreadsheet, records out",
-    .usage = "import|imports|undo|export|calendar ...",
+    .usage = "import|imports|undo|drafts|confirm|drop|export|calendar ...",
     .help =
         "  osier records import --csv clients.csv            what would happen; nothing is "
         "written\n"
@@ -33,6 +34,11 @@ const Command COMMAND_RECORDS = {
         "      [--keep-alike] [--by NAME]\n"
         "  osier records imports                             what was imported here\n"
         "  osier records undo 7KQF2M9T [--by NAME]           takes an import back\n"
+        "  osier records import --fhir bundle.json [--save]   patients of FHIR R4, plans as "
+        "drafts\n"
+        "  osier records drafts                              plans that wait for a clinician\n"
+        "  osier records confirm K7QF --by NAME [--at ...]   after the screen; drop K7QF --by "
+        "NAME\n"
         "  osier records export --csv --out DIR              every table\n"
         "  osier records export --fhir --out DIR             the clinic as FHIR R4, a file a type\n"
         "  osier records export --fhir K7QF --out FILE       one client as a FHIR R4 Bundle\n"

@@ -9,6 +9,9 @@ int records_import(const Cli *cli, int argc, char **argv);
 int records_imports(const Cli *cli, int argc, char **argv);
 int records_undo(const Cli *cli, int argc, char **argv);
 int records_export(const Cli *cli, int argc, char **argv);
+int records_drafts(const Cli *cli, int argc, char **argv);
+int records_confirm(const Cli *cli, int argc, char **argv);
+int records_drop(const Cli *cli, int argc, char **argv);
 int records_calendar(const Cli *cli, int argc, char **argv);
 
 #endif

@@ -12,8 +12,7 @@
 
 #define BATCH_ROWS 100
 
-/* Eight of the letters that ids are made of. */
-static void draw_id(char id[9])
+void import_draw_id(char id[9])
 {
     static const char LETTERS[] = "23456789ABCDEFGHJKMNPQRSTVWXYZ";
 
@@ -141,7 +140,7 @@ static int run_import(Import *import)
     if (code != EXIT_OK) return code;
     bool clear = import->sheet != NULL && is_clear(import);
     if (import->save && clear && import->writable > 0) {
-        draw_id(import->id);
+        import_draw_id(import->id);
         code = write_all(import);
         saved = code == EXIT_OK;
     }
@@ -167,8 +166,10 @@ static void import_clear(Import *import)
 int records_import(const Cli *cli, int argc, char **argv)
 {
     Import import = {.cli = cli, .faults = sheet_faults_new(), .alike = sheet_faults_new()};
+    g_autofree char *fhir = NULL;
     const GOptionEntry entries[] = {
         {.long_name = "csv", .arg = G_OPTION_ARG_FILENAME, .arg_data = &import.file},
+        {.long_name = "fhir", .arg = G_OPTION_ARG_FILENAME, .arg_data = &fhir},
         {.long_name = "map", .arg = G_OPTION_ARG_FILENAME_ARRAY, .arg_data = &import.maps},
         {.long_name = "dates", .arg = G_OPTION_ARG_FILENAME, .arg_data = &import.dates},
         {.long_name = "by", .arg = G_OPTION_ARG_FILENAME, .arg_data = &import.by},
@@ -180,11 +181,11 @@ int records_import(const Cli *cli, int argc, char **argv)
     int code = EXIT_USE;
 
     if (cli_options(&COMMAND_RECORDS, entries, &argc, &argv)) {
-        if (argc > 1 || import.file == NULL)
+        if (argc > 1 || (import.file == NULL) == (fhir == NULL))
             cli_fault(EXIT_USE, "records import", argc > 1 ? argv[1] : "",
-                      "needs --csv FILE; try: osier records --help");
+                      "needs --csv FILE or --fhir FILE; try: osier records --help");
         else
-            code = run_import(&import);
+            code = fhir != NULL ? import_fhir(&import, fhir) : run_import(&import);
     }
     import_clear(&import);
     return code;

@@ -41,6 +41,16 @@ json_t *import_row(const Import *import, guint row, GPtrArray *faults);
 /* Tells what would happen, or what has happened. */
 void import_tell(const Import *import, bool saved);
 
+/* Places as lines under a title, and as JSON (new reference). */
+void import_tell_places(const GPtrArray *faults, const char *title);
+json_t *import_places(const GPtrArray *faults);
+
+/* Eight of the letters that ids are made of. */
+void import_draw_id(char id[9]);
+
+/* The other way in: osier records import --fhir. save, skip_faulty, keep_alike and by as given. */
+int import_fhir(const Import *import, const char *file);
+
 /* A bar on a terminal; nothing elsewhere. */
 void import_progress(const Import *import, const char *doing, guint done);
 

@@ -8,7 +8,7 @@
 /* More than anybody reads; --json has them all. */
 #define LINES_MAX 200
 
-static json_t *places(const GPtrArray *faults)
+json_t *import_places(const GPtrArray *faults)
 {
     json_t *list = json_array();
 
@@ -45,7 +45,7 @@ static void tell_json(const Import *import, bool saved)
 {
     json_t *document =
         json_pack("{s:b, s:s?, s:o, s:o}", "saved", (int)saved, "import", saved ? import->id : NULL,
-                  "faults", places(import->faults), "alike", places(import->alike));
+                  "faults", import_places(import->faults), "alike", import_places(import->alike));
 
     if (import->sheet != NULL)
         json_object_update_missing_new(
@@ -73,7 +73,7 @@ static void tell_columns(const Import *import)
            import->order == DATES_DAY_FIRST ? "day" : "month");
 }
 
-static void tell_places(const GPtrArray *faults, const char *title)
+void import_tell_places(const GPtrArray *faults, const char *title)
 {
     if (faults->len == 0) return;
     printf("%s\n", title);
@@ -138,7 +138,7 @@ void import_tell(const Import *import, bool saved)
     } else {
         printf("%s:\n", import->file);
     }
-    tell_places(import->faults, "What is wrong:");
-    tell_places(import->alike, "Like somebody who is there:");
+    import_tell_places(import->faults, "What is wrong:");
+    import_tell_places(import->alike, "Like somebody who is there:");
     tell_end(import, saved);
 }

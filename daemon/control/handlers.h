@@ -137,6 +137,11 @@ bool handle_import_add(Job *job, Call *call);
 bool handle_import_end(Job *job, Call *call);
 bool handle_import_undo(Job *job, Call *call);
 
+/* drafts.c: plans out of another system */
+bool handle_draft_list(Job *job, Call *call);
+bool handle_draft_confirm(Job *job, Call *call);
+bool handle_draft_drop(Job *job, Call *call);
+
 /* calendar.c: calendar_of gives the file (g_free); source: the address of its feed, or NULL */
 char *calendar_of(Job *job, const Person *person, const char *source);
 bool handle_calendar(Job *job, Call *call);

@@ -12,6 +12,7 @@
 #define ROWS_MAX 500
 #define PEOPLE_MAX 500
 #define ID_CHARS 8
+#define DRAFT_BYTES_MAX 100000
 /* The ids of that many fit into one event. */
 #define REDACT_MAX 20000
 /* More rows than an import has: their ids rise from row to row. */
@@ -142,12 +143,28 @@ static json_t *take_rows(Call *call)
     return rows;
 }
 
+/* What came beside the fields goes into the ledger whole, so it is bounded. */
+static bool check_draft(Call *own, const json_t *row)
+{
+    const json_t *draft = json_object_get(row, "draft");
+    char *text = json_is_object(draft) ? json_dumps(draft, JSON_COMPACT) : NULL;
+    size_t size = text != NULL ? strlen(text) : 0;
+
+    free(text);
+    return size <= DRAFT_BYTES_MAX ||
+           call_fail(own, EXIT_DATA, "draft", "", "holds more than %d bytes beside what is taken",
+                     DRAFT_BYTES_MAX);
+}
+
 /* One row as a call of its own: its fields, or NULL with what is wrong added to faults. */
 static json_t *read_row(Job *job, const Call *call, json_t *row, json_t *faults)
 {
     Call own = {.body = row, .page = call->page, .desk = call->desk, .faults = faults};
 
-    return client_read(job, &own);
+    json_t *fields = client_read(job, &own);
+    if (check_draft(&own, row)) return fields;
+    json_decref(fields);
+    return NULL;
 }
 
 static json_t *judged(Job *job, const Call *call, json_t *row)
@@ -206,6 +223,8 @@ static bool add_row(Job *job, Call *call, const char *import, json_t *row, uint6
         return false;
     }
     json_object_set_new(fields, "import", json_string(import));
+    if (json_is_object(json_object_get(row, "draft")))
+        json_object_set(fields, "draft", json_object_get(row, "draft"));
     Call own = {.body = row};
     json_object_set(row, "by", json_object_get(call->body, "by"));
     g_free(client_put(job, &own, fields, MIN(part, IMPORT_PARTS - 1), IMPORT_PARTS));
@@ -287,10 +306,11 @@ static bool is_touched(Job *job, const char *client)
 {
     int64_t later = 0, post = 0;
 
+    /* The import wrote one client.set and, right after it, the consent. */
     tx_select(job->tx,
-              "SELECT count(*) FROM event WHERE subject = ?1 AND (kind NOT IN ('client.set', "
-              "'client.consent') OR wall > (SELECT wall FROM setting WHERE subject = ?1 AND field "
-              "= 'import'))",
+              "SELECT count(*) FROM event e JOIN setting s ON s.subject = e.subject AND s.field = "
+              "'import' WHERE e.subject = ?1 AND NOT (e.replica = s.replica AND (e.seq = s.seq OR "
+              "(e.seq = s.seq + 1 AND e.kind = 'client.consent' AND e.wall = s.wall)))",
               keep_number, &later, "t", client);
     tx_select(job->tx,
               "SELECT (SELECT count(*) FROM reply WHERE client = ?1) + (SELECT count(*) FROM "

@@ -3,7 +3,8 @@
 // csv-parse, calendars by ical.js. Usage: node records.mjs PROGRAMS TOOLS
 
 import assert from "node:assert/strict";
-import { mkdtempSync, readFileSync, readdirSync, rmSync } from "node:fs";
+import { createHash } from "node:crypto";
+import { mkdtempSync, readFileSync, readdirSync, rmSync, writeFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { tmpdir } from "node:os";
 import { join, resolve } from "node:path";
@@ -155,6 +156,78 @@ await check("the clinic comes into an empty one unchanged", async () => {
   const carried = (folder) => parse(readFileSync(join(scratch, folder, "clients.csv"), "utf8"), { columns: true })
     .map(({ client_id, ...rest }) => JSON.stringify(rest)).sort();
   assert.deepEqual(carried("csv2"), carried("csv"));
+});
+await check("the clinic goes through FHIR into an empty one: what carries over is the same", async () => {
+  const all = join(scratch, "all.ndjson");
+  writeFileSync(all, readdirSync(join(scratch, "all")).map((file) => readFileSync(join(scratch, "all", file), "utf8")).join(""));
+  const other = await openClinic(programs, "2026-03-16T09:00:00Z");
+  const shown = await other.osier("records", "import", "--fhir", all, "--keep-alike");
+  assert.deepEqual([shown.saved, shown.clients, shown.plans, shown.faults], [false, clients.length, clients.length, []]);
+  assert.ok(shown.not_taken.Observation > 400 && shown.not_taken.Communication > 400);
+  assert.equal((await other.osier("client", "list")).length, 0);
+  await other.osier("records", "import", "--fhir", all, "--keep-alike", "--save");
+  const drafts = await other.osier("records", "drafts");
+  assert.equal(drafts.length, clients.length);
+  for (const { client } of drafts) {
+    await assert.rejects(other.osier("records", "confirm", client, "--by", "R. Okafor"), /no screen yet/);
+    await other.osier("screen", client, "--by", "R. Okafor", "--floor", "yes", "--clear");
+  }
+  let confirmed = 0;
+  for (const { client, plan } of drafts) {
+    // a stage that the screen of the demo clinic let through and a client without consent stay drafts
+    const person = (await other.osier("client", "list")).find((c) => c.client === client);
+    if (person.channel !== "phone" && !person.consent.includes(person.channel)) continue;
+    const set = await other.osier("records", "confirm", client, "--by", "R. Okafor");
+    assert.deepEqual([set.programme, set.stage, set.at.join(","), set.start, set.review, set.side, set.clinician],
+      [plan.programme, plan.stage, plan.at, plan.start, plan.review, plan.side, plan.clinician]);
+    confirmed += 1;
+  }
+  assert.ok(confirmed >= clients.length - 2, `${confirmed} plans confirmed`);
+  assert.equal((await other.osier("records", "drafts")).length, drafts.length - confirmed);
+  await other.osier("records", "export", "--fhir", "--out", join(scratch, "back"));
+  await other.close();
+  // The digest of what carries over: who, consent and plan, without ids, the source and what only the first clinic lived through.
+  const digest = (folder, type) => createHash("sha256").update(readLines(join(scratch, folder, `${type}.ndjson`))
+    .filter((r) => type !== "Consent" || r.status === "active")
+    .map((r) => JSON.stringify(r).replace(/"id":"[^"]*"|"source":"[^"]*"|"value":"[0-9A-Z]{8}"|"reference":"[^"]*"|"dateTime":"[^"]*"|"active":(true|false)|"status":"[^"]*"/g, "")).sort().join("\n")).digest("hex");
+  for (const type of ["Patient", "CarePlan", "ServiceRequest", "CommunicationRequest"].slice(0, confirmed === clients.length ? 4 : 1))
+    assert.equal(digest("back", type), digest("all", type), type);
+});
+
+await check("FHIR that cannot be taken is refused with its place, and nothing is half done", async () => {
+  const other = await openClinic(programs, "2026-03-16T09:00:00Z");
+  const ada = { resourceType: "Patient", id: "a", name: [{ given: ["Ada"], family: "N." }], gender: "female", birthDate: "1950-04-03",
+    telecom: [{ system: "phone", use: "mobile", value: "020 7946 0001" }], identifier: [{ system: "urn:x", value: "77" }] };
+  const request = { resourceType: "ServiceRequest", status: "active", intent: "order", subject: { reference: "Patient/a" },
+    occurrenceTiming: { repeat: { timeOfDay: ["08:30:00"], period: 2, periodUnit: "d" } }, note: [{ text: "slowly" }] };
+  const bundle = (...resources) => ({ resourceType: "Bundle", type: "collection", entry: resources.map((resource) => ({ resource })) });
+  const told = async (value, ...more) => {
+    const file = join(scratch, "in.json");
+    writeFileSync(file, typeof value === "string" ? value : JSON.stringify(value));
+    return other.osier("records", "import", "--fhir", file, "--save", ...more).catch((error) => JSON.parse(error.stdout));
+  };
+  const why = async (value) => (await told(value)).faults.map((f) => `${f.row}: ${f.why}`).join("; ");
+  assert.match(await why(bundle(ada, { ...request, subject: { reference: "Patient/b" } })), /^2: leads nowhere/);
+  assert.match(await why(bundle(ada, { resourceType: "ProcedureRequest", subject: { reference: "Patient/a" } })), /^2: is of FHIR STU3/);
+  assert.match(await why(bundle(ada, { ...request, code: { concept: { text: "x" } } })), /^2: is of FHIR R5/);
+  assert.match(await why(bundle(ada, request, request)), /^3: is a second one/);
+  assert.match(await why(bundle({ ...ada, deceasedBoolean: true })), /^1: has died/);
+  assert.match(await why(bundle({ ...ada, telecom: [{ system: "sms", value: "12" }] })), /^1: is too short/);
+  assert.match(await why(bundle()), /holds no resources/);
+  assert.match(await why("no JSON at all"), /^1: is no JSON/);
+  assert.match(await why(`{"resourceType":"Patient","id":"a","id":"b"}`), /is no JSON/);
+  assert.equal((await other.osier("client", "list")).length, 0);
+  const kept = await told(bundle(ada, request));
+  assert.equal(kept.saved, true);
+  const [draft] = await other.osier("records", "drafts");
+  assert.deepEqual(draft.left, { Patient: { gender: "female", identifier: [{ system: "urn:x", value: "77" }] }, ServiceRequest: { note: [{ text: "slowly" }] } });
+  assert.deepEqual([draft.plan.at, draft.plan.rule], ["08:30", "FREQ=DAILY;INTERVAL=2"]);
+  await assert.rejects(other.osier("records", "drop", draft.client), /by/);
+  await other.osier("records", "drop", draft.client, "--by", "R. Okafor");
+  assert.equal((await other.osier("records", "drafts")).length, 0);
+  await other.osier("records", "undo", kept.import);
+  assert.equal((await other.osier("client", "list")).length, 1, "a draft was dropped since");
+  await other.close();
 });
 await clinic.close();
 
