@@ -143,6 +143,16 @@ void daemon_accounts_changed(Daemon *daemon)
     if (daemon->accounts != NULL) daemon->accounts(daemon->told_context);
 }
 
+static void on_heard(bool unreachable, void *context)
+{
+    relay_note(((Daemon *)context)->relay, unreachable);
+}
+
+static void on_back(void *context)
+{
+    intake_back(((Daemon *)context)->intake);
+}
+
 /* --- life --- */
 
 Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *failed, void *context)
@@ -161,6 +171,8 @@ Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *fai
     daemon->intake = intake_new(daemon->desk, ports->net);
     daemon->keep = keep_new(daemon->desk, ports->dir, ports->loop);
     daemon->alive = timer_new(ports->clock, on_alive, daemon);
+    intake_watch(daemon->intake, on_heard, daemon);
+    relay_watch(daemon->relay, on_back, daemon);
     desk_watch(daemon->desk, on_changed, on_failed, daemon);
     return daemon;
 }

@@ -48,6 +48,17 @@ int find_unsent_texts(Tx *tx, const char *alert);
 /* How many messages wait, and the oldest instant at which one was made (INT64_MAX: none). */
 int find_waiting(Tx *tx, int64_t *oldest_ms);
 
+/* How many wrong codes came from that number since then; and notes that so many came with a reply. What is older than a day
+ * is forgotten. */
+int find_wrong_codes(Tx *tx, const char *number, int64_t since_ms);
+void wrong_code_add(Tx *tx, const char *reply, const char *number, int64_t at_ms, int tries);
+
+/* Keeps a receipt that no message is known for yet (the newest some thousand, for two days); takes one out again: NULL
+ * where there is none. */
+void receipt_keep(Tx *tx, const char *gateway, const char *gateway_id, const char *fate,
+                  int64_t at_ms);
+Row *receipt_take(Tx *tx, const char *gateway, const char *gateway_id);
+
 /* One-time codes sent to that number and not yet used. */
 GPtrArray *find_codes(Tx *tx, const char *number, const char *code);
 

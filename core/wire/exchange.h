@@ -8,7 +8,8 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-typedef enum { EXCHANGE_HTTP, EXCHANGE_SMTP, EXCHANGE_IMAP } ExchangeKind;
+/* A knock makes a connection to the url's host and port, sends nothing and closes it: made, it is PHASE_ANSWERED. */
+typedef enum { EXCHANGE_HTTP, EXCHANGE_SMTP, EXCHANGE_IMAP, EXCHANGE_KNOCK } ExchangeKind;
 
 /* A request. All strings are owned by it. */
 typedef struct {
@@ -47,7 +48,8 @@ typedef struct {
     char *content_type;    /* or NULL */
     int64_t retry_after_s; /* Retry-After in seconds, -1 where absent */
     bool end_passed;       /* stopped by end_ms */
-    char *error;           /* one line where phase is not PHASE_ANSWERED, else NULL */
+    bool unreachable; /* no name, no route, no connection: the other side was not reached at all */
+    char *error;      /* one line where phase is not PHASE_ANSWERED, else NULL */
 } WireResponse;
 
 /* A request with the defaults: 30 s, 1 MiB of answer, not repeatable, no end. Freed with

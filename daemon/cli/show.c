@@ -299,5 +299,9 @@ void show_status(const json_t *answer)
     printf("  messages that wait to go out: %d; next due: %s\n", number(answer, "waiting"),
            text(answer, "next_due"));
     print_backup(json_object_get(answer, "backup"));
+    const json_t *line = json_object_get(answer, "line");
+    if (json_is_true(json_object_get(line, "down")))
+        printf("  THE LINE IS DOWN since %s: no gateway can be reached; messages wait\n",
+               text(line, "since"));
     print_lines(json_object_get(answer, "gateways"));
 }

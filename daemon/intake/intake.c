@@ -13,7 +13,28 @@ struct Intake {
     GPtrArray *polls; /* of Poll */
     Hooks *hooks;
     bool running;
+    IntakeHeard *heard;
+    void *heard_context;
 };
+
+static void on_heard(bool unreachable, void *context)
+{
+    Intake *intake = context;
+
+    if (intake->heard != NULL) intake->heard(unreachable, intake->heard_context);
+}
+
+void intake_watch(Intake *intake, IntakeHeard *heard, void *context)
+{
+    intake->heard = heard;
+    intake->heard_context = context;
+}
+
+void intake_back(Intake *intake)
+{
+    for (guint i = 0; intake->running && i < intake->polls->len; i++)
+        poll_start(intake->polls->pdata[i]);
+}
 
 static Poll *poll_of(Intake *intake, const char *name)
 {
@@ -31,7 +52,7 @@ void intake_reload(Intake *intake)
         if (gateway->poll == NULL) continue;
         Poll *poll = poll_of(intake, gateway->name);
         if (poll == NULL) {
-            poll = poll_new(intake->desk, intake->net, gateway->name);
+            poll = poll_new(intake->desk, intake->net, gateway->name, on_heard, intake);
             g_ptr_array_add(intake->polls, poll);
         }
         if (intake->running) poll_start(poll);

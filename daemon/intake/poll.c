@@ -2,6 +2,7 @@
 #include "daemon/intake/poll.h"
 
 #include "adapters/sms/sms_gateway.h"
+#include "adapters/store/find_record.h"
 #include "daemon/intake/take_in.h"
 
 #define POLL_SLOWEST_MS (10 * MINUTE_MS)
@@ -12,6 +13,8 @@ struct Poll {
     Desk *desk;
     Net *net;
     char *name;
+    PollHeard *heard;
+    void *heard_context;
     Timer *timer;
     bool running;
     bool busy;
@@ -71,7 +74,9 @@ static bool deaf_job(Job *job, void *context)
 {
     const Deaf *deaf = context;
     g_autofree char *why = g_strdup_printf("gateway %s did not answer", deaf->gateway);
+    g_autoptr(GPtrArray) known = find_away(job->tx, deaf->from_ms, job->now_ms);
 
+    if (known->len > 0) return true; /* the clinic knows: the line was down, or osier away */
     tx_append(job->tx, "sender.away", "clinic", "osier", NULL,
               json_pack("{s:I, s:I, s:s}", "from", (json_int_t)deaf->from_ms, "to",
                         (json_int_t)job->now_ms, "why", why));
@@ -103,9 +108,12 @@ static void on_answer(WireResponse *response, void *context)
     GPtrArray *items = g_ptr_array_new_with_free_func((GDestroyNotify)incoming_free);
     g_autofree char *cursor = NULL;
     g_autofree char *why = NULL;
+    bool unreachable = response->unreachable;
+    bool heard = unreachable || response->phase != PHASE_NEVER_LEFT;
     bool good = gateway != NULL && sms_poll_read(gateway, response, items, &cursor, &why);
 
     wire_response_free(response);
+    if (heard) poll->heard(unreachable, poll->heard_context);
     if (!good) {
         poll->failures++;
         g_ptr_array_unref(items);
@@ -194,13 +202,15 @@ void poll_stop(Poll *poll)
     timer_set(poll->timer, CLOCK_NEVER);
 }
 
-Poll *poll_new(Desk *desk, Net *net, const char *gateway)
+Poll *poll_new(Desk *desk, Net *net, const char *gateway, PollHeard *heard, void *context)
 {
     Poll *poll = g_new0(Poll, 1);
 
     poll->desk = desk;
     poll->net = net;
     poll->name = g_strdup(gateway);
+    poll->heard = heard;
+    poll->heard_context = context;
     poll->timer = timer_new(desk_clock(desk), on_poll, poll);
     return poll;
 }

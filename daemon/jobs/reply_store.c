@@ -265,6 +265,11 @@ static void read_one(Job *job, const Row *row)
     }
     g_autofree char *address = normal_address(job, row_text(row, REPLY_FROM), channel);
     if (address != NULL && duty_by_number(job->clinic, address) != NULL) {
+        if (reply_staff_is_barred(job, address, text)) {
+            put_read(job, id, NULL, NULL, NULL, "unread", false,
+                     "too many wrong codes from this number within an hour: none is compared now");
+            return;
+        }
         put_read(job, id, NULL, NULL, NULL, "command", false, "from the duty list");
         reply_from_staff(job, id, address, text);
         return;

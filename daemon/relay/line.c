@@ -10,7 +10,6 @@
 #define BATCH 256        /* claimed at once, and held ready */
 #define BATCH_STEPPED 32 /* one exchange at a time needs no more */
 #define GATE_HOLDS_MS (15 * SECOND_MS)
-#define DOUBT_MS (10 * MINUTE_MS)
 
 typedef struct {
     Claim *claim;
@@ -37,6 +36,12 @@ struct Line {
     int64_t doubt_until_ms;
 };
 
+/* Does it go by the clinic's line, and is that down? */
+static bool is_cut_off(const Line *line)
+{
+    return line->kind != GATEWAY_SPOOL && reach_is_down(line->share->reach);
+}
+
 /* A refusal waits until it is known who is at fault: the next success says the person, a third refusal in a row says the
  * gateway, and after a while it is taken to be the person. */
 static void doubt(Line *line, Claim *claim, Settlement settlement, int64_t now_ms)
@@ -45,7 +50,12 @@ static void doubt(Line *line, Claim *claim, Settlement settlement, int64_t now_m
 
     *held = (Doubt){.claim = claim, .settlement = settlement};
     g_queue_push_tail(&line->doubts, held);
-    line->doubt_until_ms = now_ms + DOUBT_MS;
+    line->doubt_until_ms = now_ms + OUTCOME_HOLD_MS;
+    recorder_add(line->share->recorder, claim_mark(claim),
+                 (Settlement){.fate = settlement.fate,
+                              .reason = g_strdup(settlement.reason),
+                              .retry_after_s = -1},
+                 OUTCOME_HELD);
 }
 
 static void end_doubts(Line *line, bool sick)
@@ -93,11 +103,20 @@ static bool note_circuit(Line *line, Fate fate, const char *to)
         circuit_failed(circuit, now);
     line->share->turned = line->share->turned || was_up != line_is_up(line);
     if (circuit->state == CIRCUIT_OPEN) {
-        if (!circuit->told) recorder_sick(line->share->recorder, line->name);
-        circuit->told = true;
+        /* Where the clinic's line is down no gateway is blamed; one that is, is told of when it fails again. */
+        bool blamed = !reach_is_unclear(line->share->reach) && !reach_is_down(line->share->reach);
+        if (blamed && !circuit->told) recorder_sick(line->share->recorder, line->name);
+        circuit->told = circuit->told || blamed;
         give_back(line, "the gateway is sick; it waits");
     }
     return sick;
+}
+
+/* A try that could not be made, for the clinic's line is down, is none. */
+static OutcomeManner manner_of(const Line *line, const Settlement *settlement, bool sick)
+{
+    if (sick) return OUTCOME_SICK;
+    return settlement->fate == FATE_WAITING && is_cut_off(line) ? OUTCOME_UNTRIED : OUTCOME_PLAIN;
 }
 
 /* Records what came of a claim. */
@@ -110,7 +129,7 @@ static void finish(Line *line, Claim *claim, Settlement settlement)
     if (settlement.fate == FATE_REFUSED && !sick && !line->stopped)
         doubt(line, claim, settlement, clock_now(desk_clock(line->share->desk)));
     else
-        recorder_add(recorder, claim, settlement, sick ? OUTCOME_SICK : OUTCOME_PLAIN);
+        recorder_add(recorder, claim, settlement, manner_of(line, &settlement, sick));
     recorder_flush_soon(recorder, line->share->exchanges == 0);
 }
 
@@ -160,6 +179,8 @@ static void on_answer(WireResponse *response, void *context)
     LineShare *share = flight->line->share;
 
     share->exchanges--;
+    if (response->unreachable || response->phase != PHASE_NEVER_LEFT)
+        reach_note(share->reach, response->unreachable);
     Settlement settlement = settle_answer(flight, response);
     if (flight->asking)
         finish_asked(flight->line, flight->claim, settlement);
@@ -251,6 +272,10 @@ void line_send(Line *line, int64_t now_ms, int64_t *again_ms)
         recorder_flush(line->share->recorder);
     }
     *again_ms = MIN(*again_ms, line->doubt_until_ms);
+    if (is_cut_off(line) && !g_queue_is_empty(&line->ready)) {
+        give_back(line, "the clinic's line is down; it waits");
+        recorder_flush(line->share->recorder);
+    }
     while (!g_queue_is_empty(&line->ready)) {
         int64_t again = CLOCK_NEVER;
         if (line->share->one_at_a_time && line->share->exchanges > 0) return;
@@ -277,7 +302,7 @@ int line_room(Line *line, int64_t now_ms, int64_t *again_ms)
     int held = (int)g_queue_get_length(&line->ready);
     int most = line->share->one_at_a_time ? BATCH_STEPPED : BATCH;
 
-    if (line->claiming) return 0;
+    if (line->claiming || is_cut_off(line)) return 0;
     if (line->kind == GATEWAY_SPOOL) return most - held;
     int room = circuit_room(&line->circuit, now_ms, most, &again) - held;
     *again_ms = MIN(*again_ms, again);
@@ -360,7 +385,13 @@ const char *line_name(const Line *line)
 
 bool line_is_up(const Line *line)
 {
-    return line->circuit.state == CIRCUIT_CLOSED;
+    return line->circuit.state == CIRCUIT_CLOSED && !is_cut_off(line);
+}
+
+void line_revive(Line *line)
+{
+    if (line->circuit.told) return;
+    circuit_revive(&line->circuit);
 }
 
 void line_rest_until(Line *line, int64_t at_ms)

@@ -13,6 +13,10 @@ typedef struct Relay Relay;
  * seed gives the same order. The ports stay the caller's. */
 Relay *relay_new(Desk *desk, Net *net, const char *spool_dir, bool one_at_a_time);
 
+/* back is called on the loop when the clinic's line is up again. */
+typedef void RelayBack(void *context);
+void relay_watch(Relay *relay, RelayBack *back, void *context);
+
 /* Frees it; nothing may be in flight (see relay_busy). */
 void relay_free(Relay *relay);
 
@@ -29,6 +33,9 @@ void relay_next(Relay *relay, int64_t sms_ms, int64_t email_ms, bool posted);
 /* Takes in new settings: gateways keep their circuits by name. */
 void relay_reload(Relay *relay);
 
+/* A gateway's host was not reached, or was, by somebody else's exchange: a poll's. */
+void relay_note(Relay *relay, bool unreachable);
+
 /* Stops claiming; what is in flight ends by itself. */
 void relay_stop(Relay *relay);
 int relay_busy(const Relay *relay);
@@ -36,5 +43,8 @@ int relay_busy(const Relay *relay);
 /* One object for each gateway: name, kind, state (closed, open, trying), in_flight, failures (new
  * reference). */
 json_t *relay_json(const Relay *relay);
+
+/* The clinic's line: {"down": bool, "since": instant or null} (new reference). */
+json_t *relay_line_json(const Relay *relay);
 
 #endif
