@@ -167,7 +167,11 @@ Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *fai
     daemon->vault = vault_new(ports->dir, ports->random);
     desk_set_vault(daemon->desk, daemon->vault);
     daemon->planner = planner_new(daemon->desk);
-    daemon->relay = relay_new(daemon->desk, ports->net, spool, clock_is_stepped(ports->clock));
+    daemon->relay = relay_new(daemon->desk, ports->net,
+                              &(RelayPlace){.folder = ports->dir,
+                                            .spool_dir = spool,
+                                            .one_at_a_time = clock_is_stepped(ports->clock),
+                                            .loop = ports->loop});
     daemon->intake = intake_new(daemon->desk, ports->net);
     daemon->keep = keep_new(daemon->desk, ports->dir, ports->loop);
     daemon->alive = timer_new(ports->clock, on_alive, daemon);

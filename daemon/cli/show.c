@@ -261,6 +261,19 @@ void show_why(const json_t *answer)
     }
 }
 
+/* A gateway that is a program: how it is, in its own words, or why it ended. */
+static void print_program(const json_t *program)
+{
+    bool ready = strcmp(text(program, "state"), "ready") == 0;
+    const char *words = json_string_value(json_object_get(program, "words"));
+    const char *problem = json_string_value(json_object_get(program, "problem"));
+
+    printf("    the program %s", ready ? "runs" : "does not run");
+    if (ready && words != NULL) printf(" (%s)", words);
+    if (problem != NULL) printf("; %s %s", ready ? "before that it" : "it", problem);
+    putchar('\n');
+}
+
 static void print_lines(const json_t *gateways)
 {
     size_t i;
@@ -276,6 +289,8 @@ static void print_lines(const json_t *gateways)
         else
             printf("does not answer as it should; tried again now and then (%d failures)\n",
                    number(line, "failures"));
+        if (json_object_get(line, "program") != NULL)
+            print_program(json_object_get(line, "program"));
     }
 }
 

@@ -25,6 +25,7 @@ typedef struct {
 
 struct Line {
     LineShare *share;
+    Courier *courier; /* of a program, else NULL */
     char *name;
     GatewayKind kind;
     Circuit circuit;
@@ -39,7 +40,9 @@ struct Line {
 /* Does it go by the clinic's line, and is that down? */
 static bool is_cut_off(const Line *line)
 {
-    return line->kind != GATEWAY_SPOOL && reach_is_down(line->share->reach);
+    bool by_line = line->kind == GATEWAY_HTTP_SMS || line->kind == GATEWAY_MAIL;
+
+    return by_line && reach_is_down(line->share->reach);
 }
 
 /* A refusal waits until it is known who is at fault: the next success says the person, a third refusal in a row says the
@@ -238,6 +241,38 @@ static void write_spool(Line *line, Claim *claim)
                .retry_after_s = -1});
 }
 
+static void on_fate(Settlement settlement, void *context)
+{
+    Flight *flight = context;
+    LineShare *share = flight->line->share;
+
+    share->exchanges--;
+    if (settlement.fate == FATE_ACCEPTED && settlement.gateway_id == NULL)
+        settlement.gateway_id = g_strdup(flight->claim->id);
+    if (flight->asking)
+        finish_asked(flight->line, flight->claim, settlement);
+    else
+        finish(flight->line, flight->claim, settlement);
+    g_free(flight);
+    share->moved(share->context);
+}
+
+static void give_courier(Line *line, Claim *claim, bool ask)
+{
+    Outgoing message = outgoing_of(claim);
+    Flight *flight = g_new0(Flight, 1);
+
+    *flight = (Flight){.line = line, .claim = claim, .kind = GATEWAY_PROGRAM, .asking = ask};
+    line->share->exchanges++;
+    if (courier_send(line->courier, &message, ask, on_fate, flight)) return;
+    line->share->exchanges--;
+    g_free(flight);
+    finish(line, claim,
+           (Settlement){.fate = FATE_WAITING,
+                        .reason = g_strdup("the program is not ready"),
+                        .retry_after_s = -1});
+}
+
 static void send_one(Line *line, Claim *claim)
 {
     const Gateway *gateway = gateway_of(line);
@@ -246,6 +281,10 @@ static void send_one(Line *line, Claim *claim)
     circuit_started(&line->circuit);
     if (gateway != NULL && gateway->kind == GATEWAY_SPOOL) {
         write_spool(line, claim);
+        return;
+    }
+    if (gateway != NULL && gateway->kind == GATEWAY_PROGRAM) {
+        give_courier(line, claim, is_to_ask(claim, gateway));
         return;
     }
     WireRequest *request = gateway != NULL ? make_request(line, claim, gateway, &why) : NULL;
@@ -272,8 +311,10 @@ void line_send(Line *line, int64_t now_ms, int64_t *again_ms)
         recorder_flush(line->share->recorder);
     }
     *again_ms = MIN(*again_ms, line->doubt_until_ms);
-    if (is_cut_off(line) && !g_queue_is_empty(&line->ready)) {
-        give_back(line, "the clinic's line is down; it waits");
+    bool unready = line->kind == GATEWAY_PROGRAM && !courier_is_ready(line->courier);
+    if ((unready || is_cut_off(line)) && !g_queue_is_empty(&line->ready)) {
+        give_back(line, unready ? "the program is not ready; it waits"
+                                : "the clinic's line is down; it waits");
         recorder_flush(line->share->recorder);
     }
     while (!g_queue_is_empty(&line->ready)) {
@@ -303,6 +344,7 @@ int line_room(Line *line, int64_t now_ms, int64_t *again_ms)
     int most = line->share->one_at_a_time ? BATCH_STEPPED : BATCH;
 
     if (line->claiming || is_cut_off(line)) return 0;
+    if (line->kind == GATEWAY_PROGRAM && !courier_is_ready(line->courier)) return 0;
     if (line->kind == GATEWAY_SPOOL) return most - held;
     int room = circuit_room(&line->circuit, now_ms, most, &again) - held;
     *again_ms = MIN(*again_ms, again);
@@ -338,6 +380,7 @@ Line *line_new(LineShare *share, const Gateway *gateway)
     g_queue_init(&line->ready);
     g_queue_init(&line->doubts);
     circuit_init(&line->circuit, gateway->rate, gateway->concurrency);
+    line->courier = courier_new(&share->couriers, gateway->name);
     line_update(line, gateway);
     return line;
 }
@@ -368,6 +411,7 @@ void line_free(Line *line)
         settlement_clear(&held->settlement);
         g_free(held);
     }
+    courier_free(line->courier);
     circuit_clear(&line->circuit);
     g_free(line->name);
     g_free(line);
@@ -385,7 +429,14 @@ const char *line_name(const Line *line)
 
 bool line_is_up(const Line *line)
 {
-    return line->circuit.state == CIRCUIT_CLOSED && !is_cut_off(line);
+    bool ready = line->kind != GATEWAY_PROGRAM || courier_is_ready(line->courier);
+
+    return line->circuit.state == CIRCUIT_CLOSED && ready && !is_cut_off(line);
+}
+
+void line_want(Line *line, bool runs)
+{
+    courier_want(line->courier, runs);
 }
 
 void line_revive(Line *line)
@@ -407,18 +458,23 @@ int64_t line_rests_until(const Line *line)
 /* What is ready but held by the brakes is not at work: a step does not wait for it. */
 int line_busy(const Line *line)
 {
-    return line->circuit.in_flight;
+    return line->circuit.in_flight + courier_busy(line->courier);
 }
 
 json_t *line_json(const Line *line)
 {
     static const char *const STATES[] = {
         [CIRCUIT_CLOSED] = "closed", [CIRCUIT_OPEN] = "open", [CIRCUIT_TRYING] = "trying"};
-    static const char *const KINDS[] = {
-        [GATEWAY_HTTP_SMS] = "http-sms", [GATEWAY_MAIL] = "mail", [GATEWAY_SPOOL] = "spool"};
+    static const char *const KINDS[] = {[GATEWAY_HTTP_SMS] = "http-sms",
+                                        [GATEWAY_MAIL] = "mail",
+                                        [GATEWAY_SPOOL] = "spool",
+                                        [GATEWAY_PROGRAM] = "program"};
 
-    return json_pack("{s:s, s:s, s:s, s:i, s:i, s:b}", "name", line->name, "kind",
-                     KINDS[line->kind], "circuit", STATES[line->circuit.state], "in_flight",
-                     line->circuit.in_flight, "failures", line->circuit.failures, "sends",
-                     line->kind != GATEWAY_SPOOL);
+    json_t *document =
+        json_pack("{s:s, s:s, s:s, s:i, s:i, s:b}", "name", line->name, "kind", KINDS[line->kind],
+                  "circuit", STATES[line->circuit.state], "in_flight", line->circuit.in_flight,
+                  "failures", line->circuit.failures, "sends", line->kind != GATEWAY_SPOOL);
+    if (line->kind == GATEWAY_PROGRAM)
+        json_object_set_new(document, "program", courier_json(line->courier));
+    return document;
 }

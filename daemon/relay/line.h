@@ -5,6 +5,7 @@
 #define OSIER_DAEMON_RELAY_LINE_H
 
 #include "adapters/net/net.h"
+#include "daemon/relay/courier.h"
 #include "daemon/relay/reach.h"
 #include "daemon/relay/recorder.h"
 
@@ -16,6 +17,7 @@ typedef struct {
     Net *net;
     Recorder *recorder;
     Reach *reach;
+    CourierShare couriers;
     char *spool_dir;
     bool one_at_a_time;
     int exchanges;                /* in flight on all lines */
@@ -58,6 +60,9 @@ void line_send(Line *line, int64_t now_ms, int64_t *again_ms);
 
 /* Gives back what is ready, settles the doubts, and holds nothing from now on. */
 void line_stop(Line *line);
+
+/* A gateway that is a program runs only while it is wanted. */
+void line_want(Line *line, bool runs);
 
 /* Messages in hand. */
 int line_busy(const Line *line);

@@ -153,6 +153,15 @@ static void claim_for(Relay *relay, Line *line, int64_t now_ms, int64_t *again_m
     desk_submit(relay->share.desk, claim_job, claim_done, errand);
 }
 
+/* Only the replica that sends has its programs running. */
+static void want_programs(Relay *relay)
+{
+    bool runs = relay->running && desk_is_sender(relay->share.desk);
+
+    for (guint i = 0; i < relay->lines->len; i++)
+        line_want(relay->lines->pdata[i], runs);
+}
+
 /* A gateway that fell ill or got well leaves or takes work of the others. */
 static void wake_lines(Relay *relay)
 {
@@ -178,6 +187,7 @@ static void pump(Relay *relay)
     int64_t again = CLOCK_NEVER;
 
     if (!desk_is_full(desk)) recorder_unblock(relay->share.recorder);
+    want_programs(relay);
     wake_lines(relay);
     for (guint i = 0; i < relay->lines->len; i++)
         line_send(relay->lines->pdata[i], now, &again);
@@ -290,7 +300,23 @@ void relay_reload(Relay *relay)
     if (relay->running) desk_submit(relay->share.desk, unbind_job, NULL, NULL);
 }
 
-Relay *relay_new(Desk *desk, Net *net, const char *spool_dir, bool one_at_a_time)
+static void on_courier(void *context)
+{
+    Relay *relay = context;
+
+    relay->share.turned = true;
+    pump(relay);
+}
+
+static void on_ill(const char *gateway, void *context)
+{
+    Relay *relay = context;
+
+    recorder_sick(relay->share.recorder, gateway);
+    recorder_flush(relay->share.recorder);
+}
+
+Relay *relay_new(Desk *desk, Net *net, const RelayPlace *place)
 {
     Relay *relay = g_new0(Relay, 1);
 
@@ -298,8 +324,14 @@ Relay *relay_new(Desk *desk, Net *net, const char *spool_dir, bool one_at_a_time
                                .net = net,
                                .recorder = recorder_new(desk, on_moved, relay),
                                .reach = reach_new(desk, net, on_line, relay),
-                               .spool_dir = g_strdup(spool_dir),
-                               .one_at_a_time = one_at_a_time,
+                               .spool_dir = g_strdup(place->spool_dir),
+                               .one_at_a_time = place->one_at_a_time,
+                               .couriers = {.desk = desk,
+                                            .loop = place->loop,
+                                            .folder = g_strdup(place->folder),
+                                            .turned = on_courier,
+                                            .ill = on_ill,
+                                            .context = relay},
                                .moved = on_moved,
                                .context = relay};
     relay->lines = g_ptr_array_new_with_free_func((GDestroyNotify)line_free);
@@ -369,6 +401,7 @@ void relay_free(Relay *relay)
     recorder_free(relay->share.recorder);
     reach_free(relay->share.reach);
     g_free(relay->share.spool_dir);
+    g_free((char *)relay->share.couriers.folder);
     g_free(relay);
 }
 

@@ -4,14 +4,22 @@
 #ifndef OSIER_DAEMON_RELAY_RELAY_H
 #define OSIER_DAEMON_RELAY_RELAY_H
 
+#include <uv.h>
+
 #include "adapters/net/net.h"
 #include "daemon/desk/desk.h"
 
 typedef struct Relay Relay;
 
-/* spool_dir: where a spool gateway writes. one_at_a_time: for a stepped clock, so that the same
- * seed gives the same order. The ports stay the caller's. */
-Relay *relay_new(Desk *desk, Net *net, const char *spool_dir, bool one_at_a_time);
+typedef struct {
+    const char *folder;    /* the clinic's, in which programs run */
+    const char *spool_dir; /* where a spool gateway writes */
+    bool one_at_a_time;    /* for a stepped clock, so that the same seed gives the same order */
+    uv_loop_t *loop;       /* NULL: no program is started */
+} RelayPlace;
+
+/* The ports stay the caller's. */
+Relay *relay_new(Desk *desk, Net *net, const RelayPlace *place);
 
 /* back is called on the loop when the clinic's line is up again. */
 typedef void RelayBack(void *context);
