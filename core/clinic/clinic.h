@@ -94,6 +94,7 @@ typedef struct {
     GPtrArray *delivered; /* of text */
     GPtrArray *failed;
     Signature signature;
+    int64_t within_ms; /* an accepted message without a receipt for so long is shown as such */
 } ReceiptMapping;
 
 typedef struct {
