@@ -8,6 +8,7 @@
 #   make replies    how well labelled replies are read, as a table
 #   make bench      figures beside the bare libraries
 #   make install    PREFIX=/usr/local DESTDIR=; make deb for a Debian package
+#   make sim        simulated clinics, seed after seed; make mutants plants bugs that it must find
 #   make fuzz       the reader on any bytes, for SECONDS=60
 #   make packages   install what config/packages.txt names and this machine lacks
 #
@@ -17,9 +18,10 @@ FLAVOUR ?= release
 OUT := $(if $(filter release,$(FLAVOUR)),build,build/$(FLAVOUR))
 CC ?= gcc
 
-LIBS := libcurl libuv sqlite3 glib-2.0 gio-2.0 libical gmime-3.0 libmicrohttpd jansson libfyaml libsodium libsystemd
+LIBS := libcurl libuv sqlite3 glib-2.0 gio-2.0 libical gmime-3.0 libmicrohttpd jansson libfyaml libsodium libsystemd gnutls \
+        cairo pangocairo
 CFLAGS_LIBS = $(shell pkg-config --cflags $(LIBS) cmocka)
-LDLIBS = $(shell pkg-config --libs $(LIBS)) -lm -lpthread
+LDLIBS = $(shell pkg-config --libs $(LIBS)) -lcsv -lm -lpthread
 
 WARN := -Wall -Wextra -Werror -Wshadow -Wstrict-prototypes -Wmissing-prototypes -Wformat=2 -Wvla \
         -Wwrite-strings -Wpointer-arith -Wundef -Wimplicit-fallthrough
@@ -42,7 +44,7 @@ TESTS := $(sort $(shell find tests -name '*_test.c'))
 TEST_PROGRAMS := $(TESTS:%.c=$(OUT)/%)
 BENCHES := $(patsubst tests/bench/%_bench.c,$(OUT)/bench/%,$(sort $(wildcard tests/bench/*_bench.c)))
 
-.PHONY: page page-tools page-test sim demo fuzz bench benches all packages test tests check check-all room lint replies \
+.PHONY: page page-tools page-test sim mutants demo fuzz bench benches all packages test tests check check-all room lint replies \
         install uninstall deb clean
 .SECONDARY:
 all: $(patsubst daemon/%.c,$(OUT)/%,$(wildcard $(MAINS)))
@@ -106,6 +108,10 @@ $(OUT)/sim: $(OUT)/tests/sim/sim_main.o $(SIM_PARTS:%.c=$(OUT)/%.o) $(OUT)/tests
 # Simulated clinics, seed after seed: make sim SECONDS=60 SEED=1 DAYS=30; one, with all that happens: build/sim --only --loud --seed 1
 sim: $(OUT)/sim
 	@$(OUT)/sim --seconds $(or $(SECONDS),60) --seed $(or $(SEED),1) --days $(or $(DAYS),0)
+
+# Does the simulation find bugs? Plants each of tests/sim/mutants in a copy of the tree: make mutants SEEDS=25 ONLY="sign-dropped"
+mutants:
+	@sh tests/sim/mutants/run.sh build/mutants $(or $(SEEDS),25) $(ONLY)
 
 $(OUT)/tests/%_test: $(OUT)/tests/%_test.o $(OUT)/tests/libsupport.a $(OUT)/libosier.a
 	@echo "  LD  $@"
@@ -190,14 +196,17 @@ check:
 	@$(MAKE) --no-print-directory lint
 	@echo "all good; next: make demo shows two weeks of a clinic, make check-all runs what takes long"
 
-# What takes long: an exchange's own time-outs, a hundred kills for each kind of gateway, a minute of idleness, a minute of simulated
-# clinics.
+# What takes long: an exchange's own time-outs, a hundred kills for each kind of gateway, a minute of idleness, a thousand power
+# cuts, a minute of simulated clinics, the bugs that they must find.
 check-all: check
 	@OSIER_TEST_LONG=1 sh tests/lint/run.sh build/san/tests/real/bad_gateway_test
 	@$(MAKE) --no-print-directory -j$(shell nproc) build/tests/real/kill_test
 	@build/tests/real/kill_test 100
 	@sh tests/real/idle.sh 60 build
+	@$(MAKE) --no-print-directory -j$(shell nproc) build/tests/adapters/store/power_test
+	@OSIER_TEST_LONG=1 build/tests/adapters/store/power_test
 	@$(MAKE) --no-print-directory -j$(shell nproc) sim SECONDS=60
+	@$(MAKE) --no-print-directory mutants
 	@echo "all good, and what takes long as well"
 
 tests: $(TEST_PROGRAMS)

@@ -19,6 +19,7 @@ struct Daemon {
     Relay *relay;
     Intake *intake;
     Keep *keep;
+    Painter *painter;
     Vault *vault;
     Stepper *stepper;
     Timer *alive;
@@ -27,6 +28,8 @@ struct Daemon {
     DaemonTold *moved;
     DaemonTold *accounts;
     void *told_context;
+    struct Sync *sync;
+    void (*grown)(struct Sync *sync);
     int64_t moves;
     bool started;
     bool noted; /* the start is written down */
@@ -129,6 +132,7 @@ static void on_changed(const DeskNext *next, void *context)
     if (next->moves == daemon->moves) return;
     daemon->moves = next->moves;
     if (daemon->moved != NULL) daemon->moved(daemon->told_context);
+    if (daemon->sync != NULL) daemon->grown(daemon->sync);
 }
 
 void daemon_tell(Daemon *daemon, DaemonTold *moved, DaemonTold *accounts, void *context)
@@ -136,6 +140,17 @@ void daemon_tell(Daemon *daemon, DaemonTold *moved, DaemonTold *accounts, void *
     daemon->moved = moved;
     daemon->accounts = accounts;
     daemon->told_context = context;
+}
+
+void daemon_set_sync(Daemon *daemon, struct Sync *sync, void (*grown)(struct Sync *sync))
+{
+    daemon->sync = sync;
+    daemon->grown = grown;
+}
+
+struct Sync *daemon_sync(Daemon *daemon)
+{
+    return daemon->sync;
 }
 
 void daemon_accounts_changed(Daemon *daemon)
@@ -166,6 +181,7 @@ Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *fai
     daemon->desk = desk_new(ports->store, ports->clock, ports->random, settings);
     daemon->vault = vault_new(ports->dir, ports->random);
     desk_set_vault(daemon->desk, daemon->vault);
+    desk_set_log(daemon->desk, ports->log);
     daemon->planner = planner_new(daemon->desk);
     daemon->relay = relay_new(daemon->desk, ports->net,
                               &(RelayPlace){.folder = ports->dir,
@@ -174,6 +190,7 @@ Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *fai
                                             .loop = ports->loop});
     daemon->intake = intake_new(daemon->desk, ports->net);
     daemon->keep = keep_new(daemon->desk, ports->dir, ports->loop);
+    daemon->painter = painter_new(ports->loop);
     daemon->alive = timer_new(ports->clock, on_alive, daemon);
     intake_watch(daemon->intake, on_heard, daemon);
     relay_watch(daemon->relay, on_back, daemon);
@@ -208,6 +225,7 @@ void daemon_free(Daemon *daemon)
 {
     if (daemon == NULL) return;
     timer_free(daemon->alive);
+    painter_close(daemon->painter);
     keep_free(daemon->keep);
     intake_free(daemon->intake);
     relay_free(daemon->relay);
@@ -233,13 +251,15 @@ int daemon_holds(const Daemon *daemon, const char **what)
     int relaying = relay_busy(daemon->relay);
     int listening = intake_busy(daemon->intake);
     int keeping = keep_busy(daemon->keep);
+    int drawing = painter_busy(daemon->painter);
 
     *what = jobs > 0        ? "a job on the store"
             : exchanges > 0 ? "an exchange with a gateway"
             : relaying > 0  ? "a message in hand"
             : keeping > 0   ? "a copy being checked"
+            : drawing > 0   ? "a drawing"
                             : "a poll";
-    return jobs + exchanges + relaying + listening + keeping;
+    return jobs + exchanges + relaying + listening + keeping + drawing;
 }
 
 typedef struct {
@@ -284,6 +304,11 @@ Intake *daemon_intake(Daemon *daemon)
 Keep *daemon_keep(Daemon *daemon)
 {
     return daemon->keep;
+}
+
+Painter *daemon_painter(Daemon *daemon)
+{
+    return daemon->painter;
 }
 
 Relay *daemon_relay(Daemon *daemon)

@@ -9,6 +9,7 @@
 #include "daemon/desk/desk.h"
 #include "daemon/intake/intake.h"
 #include "daemon/keep/keep.h"
+#include "daemon/paint/painter.h"
 #include "daemon/planner.h"
 #include "daemon/relay/relay.h"
 
@@ -18,7 +19,8 @@ typedef struct {
     Store *store;
     Net *net;
     const char *dir; /* the clinic folder: spool/ and backups/ lie in it */
-    uv_loop_t *loop; /* whose workers check copies; NULL: checked on the spot */
+    uv_loop_t *loop; /* whose workers check copies and draw; NULL: done on the spot */
+    Log *log;        /* NULL: nothing is logged */
 } DaemonPorts;
 
 typedef struct Daemon Daemon;
@@ -50,10 +52,16 @@ typedef void DaemonTold(void *context);
 void daemon_tell(Daemon *daemon, DaemonTold *moved, DaemonTold *accounts, void *context);
 void daemon_accounts_changed(Daemon *daemon);
 
+/* The part that keeps replicas in agreement, or NULL; set by the one who has the loop. grown is called when the record has grown. */
+struct Sync;
+void daemon_set_sync(Daemon *daemon, struct Sync *sync, void (*grown)(struct Sync *sync));
+struct Sync *daemon_sync(Daemon *daemon);
+
 Desk *daemon_desk(Daemon *daemon);
 Intake *daemon_intake(Daemon *daemon);
 Relay *daemon_relay(Daemon *daemon);
 Keep *daemon_keep(Daemon *daemon);
+Painter *daemon_painter(Daemon *daemon);
 
 /* The stepper that moves the clock, or NULL where it runs by itself. Set by the one who has the
  * loop. */

@@ -5,6 +5,7 @@
 
 bool options_read(int argc, char **argv, Options *options)
 {
+    g_autofree char *log = NULL;
     const GOptionEntry entries[] = {
         {"clinic", 0, 0, G_OPTION_ARG_FILENAME, &options->clinic, "the clinic folder", "DIR"},
         {"clock", 0, 0, G_OPTION_ARG_STRING, &options->clock,
@@ -13,6 +14,8 @@ bool options_read(int argc, char **argv, Options *options)
          "with --clock: let the time run, N times as fast", "N"},
         {"seed", 0, 0, G_OPTION_ARG_INT64, &options->seed,
          "with --clock: what chance is drawn from", "N"},
+        {"log", 0, 0, G_OPTION_ARG_STRING, &log,
+         "errors, warnings, plain (as without it) or full, which holds personal data", "LEVEL"},
         {NULL, 0, 0, 0, NULL, NULL, NULL},
     };
     g_autoptr(GOptionContext) context =
@@ -20,6 +23,7 @@ bool options_read(int argc, char **argv, Options *options)
     g_autoptr(GError) error = NULL;
 
     options->seed = 1;
+    options->log = LOG_PLAIN;
     g_option_context_add_main_entries(context, entries, NULL);
     if (!g_option_context_parse(context, &argc, &argv, &error)) {
         cli_fault(EXIT_USE, "osierd", error->message, "try: osierd --help");
@@ -27,6 +31,10 @@ bool options_read(int argc, char **argv, Options *options)
     }
     if (argc > 1) {
         cli_fault(EXIT_USE, "osierd", argv[1], "is not understood; try: osierd --help");
+        return false;
+    }
+    if (log != NULL && !log_level_parse(log, &options->log)) {
+        cli_fault(EXIT_USE, "--log", log, "is none of errors, warnings, plain, full");
         return false;
     }
     if (options->clinic == NULL)

@@ -7,11 +7,14 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "daemon/log/log.h"
+
 typedef struct {
     char *clinic; /* the folder */
     char *clock;  /* the made-up instant, or NULL: the system's clock */
     double speed; /* 0: stepped */
     int64_t seed;
+    LogLevel log;
 } Options;
 
 /* Reads the command line. False after a complaint. options is cleared by the caller. */

@@ -18,6 +18,7 @@
 #include "daemon/manager.h"
 #include "daemon/options.h"
 #include "daemon/page/page.h"
+#include "daemon/sync/sync.h"
 
 #define STOP_WAIT_MS 35000
 #define CONTROL_BODY_MAX (1024 * 1024)
@@ -28,6 +29,7 @@ typedef struct {
     Options options;
     Settings *settings;
     Clock *clock;
+    Log *log;
     Random *random;
     Store *store;
     Net *net;
@@ -36,6 +38,7 @@ typedef struct {
     Serve *hooks;
     char *hooks_at; /* where, or NULL */
     Page *page;
+    Sync *sync;
     Stepper *stepper;
     Manager *manager;
     uv_signal_t terminate;
@@ -82,8 +85,10 @@ static void begin_stop(Osierd *self, int exit_code)
     if (self->stopping) return;
     self->stopping = true;
     self->exit_code = exit_code;
+    log_line(self->log, LOG_PLAIN, "osierd.stops", NULL);
     manager_stopping(self->manager);
     daemon_stop(self->daemon);
+    if (self->sync != NULL) sync_stop(self->sync);
     uv_check_start(&self->leaving, on_leaving);
     uv_idle_start(&self->turning, stay_awake);
     uv_timer_start(&self->patience, on_patience, STOP_WAIT_MS, 0);
@@ -106,10 +111,21 @@ static void on_terminate(uv_signal_t *signal, int number)
     begin_stop(signal->data, EXIT_OK);
 }
 
-static void print_messages(const GPtrArray *messages)
+static bool is_journal(void)
 {
-    for (guint i = 0; i < messages->len; i++)
-        fprintf(stderr, "%s\n", (const char *)messages->pdata[i]);
+    return g_getenv("JOURNAL_STREAM") != NULL;
+}
+
+/* "FILE:LINE:COL: VALUE: WHY". A journal gets the place alone: the value may be somebody's number. */
+static void print_faults(const GPtrArray *messages)
+{
+    for (guint i = 0; i < messages->len; i++) {
+        const char *text = messages->pdata[i];
+        const char *end = is_journal() ? strstr(text, ": ") : NULL;
+        int length = end != NULL ? (int)(end - text) : (int)strlen(text);
+        fprintf(stderr, "%.*s%s\n", length, text,
+                end != NULL ? ": a fault; osier check-config tells it" : "");
+    }
 }
 
 /* --- starting --- */
@@ -138,7 +154,9 @@ static bool open_clock(Osierd *self)
         self->clock = clock_stepped_new(start_ms);
     self->random = self->options.clock == NULL ? random_live_new()
                                                : random_seeded_new((uint64_t)self->options.seed);
-    return self->clock != NULL;
+    if (self->clock == NULL) return false;
+    self->log = log_new(stderr, self->options.log, self->clock, is_journal());
+    return true;
 }
 
 static int open_store(Osierd *self)
@@ -174,6 +192,7 @@ static int holds(const char **what, void *context)
     int hooked = self->hooks != NULL ? self->hooks->open_requests(self->hooks) : 0;
     int visited = self->page != NULL ? page_busy(self->page) : 0;
     int inside = daemon_holds(self->daemon, what);
+    int visiting = self->sync != NULL ? sync_busy(self->sync) : 0;
 
     if (inside == 0 && served > 0)
         *what = "a call on the control socket";
@@ -181,7 +200,9 @@ static int holds(const char **what, void *context)
         *what = "a webhook";
     else if (inside == 0 && visited > 0)
         *what = "a call from the page";
-    return inside + MAX(0, served) + hooked + visited;
+    else if (inside == 0 && visiting > 0)
+        *what = "a visit between replicas";
+    return inside + MAX(0, served) + hooked + visited + visiting;
 }
 
 /* Where webhooks are to be heard, or NULL where no gateway sends any. */
@@ -244,19 +265,25 @@ static void on_hangup(uv_signal_t *signal, int number)
 
     (void)number;
     if (fresh == NULL) {
-        print_messages(messages);
-        fprintf(stderr, "osierd: the settings have a fault; the old ones stay in force\n");
+        print_faults(messages);
+        log_line(self->log, LOG_ERRORS, "settings.refused", "why",
+                 "they have a fault; the old ones stay in force", NULL);
         return;
     }
     daemon_reload(self->daemon, fresh);
     settings_unref(self->settings);
     self->settings = fresh;
     if (!listen_hooks(self, &why))
-        fprintf(stderr, "osierd: hooks.listen: %s: %s; webhooks are heard where they were\n",
-                settings_clinic(fresh)->hooks_listen, why);
+        log_line(self->log, LOG_ERRORS, "hooks.refused", "listen",
+                 settings_clinic(fresh)->hooks_listen, "why", why, "then",
+                 "webhooks are heard where they were", NULL);
+    if (!sync_reload(self->sync, &why))
+        log_line(self->log, LOG_ERRORS, "sync.refused", "listen",
+                 settings_clinic(fresh)->sync_listen, "why", why, "then",
+                 "replicas are heard where they were", NULL);
     page_reload(self->page);
     manager_ready(self->manager, settings_clinic(fresh)->name);
-    fprintf(stderr, "osierd: new settings are in force\n");
+    log_line(self->log, LOG_PLAIN, "settings.taken", NULL);
 }
 
 static int start(Osierd *self)
@@ -266,7 +293,7 @@ static int start(Osierd *self)
 
     self->settings = settings_load(self->options.clinic, messages);
     if (self->settings == NULL) {
-        print_messages(messages);
+        print_faults(messages);
         return cli_fault(EXIT_SETTINGS, "clinic", self->options.clinic,
                          "the settings have faults; osier check-config "
                          "tells them");
@@ -286,7 +313,8 @@ static int start(Osierd *self)
                                              .store = self->store,
                                              .net = self->net,
                                              .dir = self->options.clinic,
-                                             .loop = &self->loop},
+                                             .loop = &self->loop,
+                                             .log = self->log},
                               self->settings, on_failed, self);
     code = listen_all(self);
     if (code != EXIT_OK) return code;
@@ -294,7 +322,16 @@ static int start(Osierd *self)
         self->stepper = stepper_new(&self->loop, self->clock, holds, self);
         daemon_set_stepper(self->daemon, self->stepper);
     }
+    self->sync =
+        sync_new(&self->loop, self->daemon, self->options.clinic, clock_is_virtual(self->clock));
+    daemon_set_sync(self->daemon, self->sync, sync_moved);
     daemon_start(self->daemon);
+    if (!sync_start(self->sync, &why))
+        return cli_fault(EXIT_CANNOT_MAKE, "sync.listen",
+                         settings_clinic(self->settings)->sync_listen != NULL
+                             ? settings_clinic(self->settings)->sync_listen
+                             : "",
+                         "%s", why);
     self->page = page_new(&self->loop, self->daemon);
     return EXIT_OK;
 }
@@ -311,6 +348,7 @@ static void say_ready(const Osierd *self)
                    "SENT\n",
                    gateway->name, self->options.clinic);
     }
+    log_line(self->log, LOG_PLAIN, "osierd.ready", "log", log_level_name(self->options.log), NULL);
     if (clock_is_virtual(self->clock))
         printf("osierd: the clock is made up; only the loopback is spoken to\n");
     printf("osierd: ready\n");
@@ -322,12 +360,15 @@ static void release(Osierd *self)
 {
     stepper_free(self->stepper);
     if (self->page != NULL) page_close(self->page);
+    if (self->sync != NULL) sync_stop(self->sync);
     manager_free(self->manager);
     if (self->hooks != NULL) self->hooks->close(self->hooks);
     if (self->control != NULL) self->control->close(self->control);
     if (self->net != NULL) self->net->close(self->net);
     if (self->store != NULL) self->store->close(self->store);
+    sync_free(self->sync);
     daemon_free(self->daemon);
+    log_free(self->log);
     if (self->clock != NULL) clock_free(self->clock);
     random_free(self->random);
     settings_unref(self->settings);

@@ -10,16 +10,30 @@
 /* A clinic's clients live in a few zones; a cache that is full of others is emptied. */
 #define CACHED_MAX 64
 
+typedef struct {
+    GTimeZone *zone;
+    ZoneStretch near;
+    ZoneDay day;
+    bool has_day;
+} Known;
+
 struct Zones {
-    GHashTable *by_id; /* char * to GTimeZone * */
+    GHashTable *by_id; /* char * to Known * */
 };
+
+static void known_free(void *gone)
+{
+    Known *known = gone;
+
+    g_time_zone_unref(known->zone);
+    g_free(known);
+}
 
 Zones *zones_new(void)
 {
     Zones *zones = g_new0(Zones, 1);
 
-    zones->by_id =
-        g_hash_table_new_full(g_str_hash, g_str_equal, g_free, (GDestroyNotify)g_time_zone_unref);
+    zones->by_id = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, known_free);
     return zones;
 }
 
@@ -50,15 +64,47 @@ static bool in_database(const char *id)
     return g_file_test(path, G_FILE_TEST_IS_REGULAR);
 }
 
-GTimeZone *zones_get(Zones *zones, const char *id)
+static Known *find(Zones *zones, const char *id)
 {
-    GTimeZone *zone = g_hash_table_lookup(zones->by_id, id);
+    Known *known = g_hash_table_lookup(zones->by_id, id);
 
-    if (zone != NULL) return zone;
+    if (known != NULL) return known;
     if (!plausible(id) || !in_database(id)) return NULL;
-    zone = g_time_zone_new_identifier(id);
+    GTimeZone *zone = g_time_zone_new_identifier(id);
     if (zone == NULL) return NULL;
     if (g_hash_table_size(zones->by_id) >= CACHED_MAX) g_hash_table_remove_all(zones->by_id);
-    g_hash_table_insert(zones->by_id, g_strdup(id), zone);
-    return zone;
+    known = g_new0(Known, 1);
+    known->zone = zone;
+    g_hash_table_insert(zones->by_id, g_strdup(id), known);
+    return known;
+}
+
+GTimeZone *zones_get(Zones *zones, const char *id)
+{
+    Known *known = find(zones, id);
+
+    return known != NULL ? known->zone : NULL;
+}
+
+ZoneStretch *zones_near(Zones *zones, const char *id)
+{
+    Known *known = find(zones, id);
+
+    return known != NULL ? &known->near : NULL;
+}
+
+const ZoneDay *zones_day(Zones *zones, const char *id, int64_t at_ms)
+{
+    Known *known = find(zones, id);
+
+    if (known == NULL) return NULL;
+    if (known->has_day && known->day.at_ms == at_ms) return &known->day;
+    LocalTime local = zone_local_near(&known->near, known->zone, at_ms);
+    LocalTime first = {.day = local.day}, next = {.day = local.day + 1};
+    known->has_day = true;
+    known->day = (ZoneDay){.at_ms = at_ms,
+                           .local = local,
+                           .from_ms = zone_instant_near(&known->near, known->zone, first, NULL),
+                           .to_ms = zone_instant_near(&known->near, known->zone, next, NULL)};
+    return &known->day;
 }

@@ -89,12 +89,11 @@ static size_t take_answer(char *data, size_t size, size_t count, void *context)
 {
     Exchange *exchange = context;
     size_t length = size * count;
-    if (length > exchange->request->answer_max - exchange->answer->len) {
-        exchange->answer_too_large = true;
-        return 0;
-    }
-    g_byte_array_append(exchange->answer, (const guint8 *)data, (guint)length);
-    return length;
+    size_t room = exchange->request->answer_max - exchange->answer->len;
+    g_byte_array_append(exchange->answer, (const guint8 *)data, (guint)MIN(length, room));
+    if (length <= room) return length;
+    exchange->answer_too_large = true;
+    return 0;
 }
 
 /* "Name: " would make libcurl drop the header; its word for an empty value is "Name;". */
@@ -138,6 +137,33 @@ static bool set_http(Exchange *exchange)
             curl_easy_setopt(easy, CURLOPT_MAXAGE_CONN, (long)IDLE_S_UNREPEATABLE) == CURLE_OK);
 }
 
+static bool set_blob(CURL *easy, CURLoption option, const char *text)
+{
+    struct curl_blob blob = {.data = (void *)text, .len = strlen(text), .flags = CURL_BLOB_COPY};
+    return curl_easy_setopt(easy, option, &blob) == CURLE_OK;
+}
+
+/* A side that is known by its key needs no issuer, and no name. A look keeps no connection that a later request could take
+ * for a trusted one. */
+static bool set_trust(CURL *easy, const WireRequest *request)
+{
+    bool set = true;
+    if (request->pin != NULL || request->look)
+        set = curl_easy_setopt(easy, CURLOPT_SSL_VERIFYPEER, 0L) == CURLE_OK &&
+              curl_easy_setopt(easy, CURLOPT_SSL_VERIFYHOST, 0L) == CURLE_OK &&
+              curl_easy_setopt(easy, CURLOPT_SSLVERSION, (long)CURL_SSLVERSION_TLSv1_3) == CURLE_OK;
+    if (request->pin != NULL)
+        set = set && curl_easy_setopt(easy, CURLOPT_PINNEDPUBLICKEY, request->pin) == CURLE_OK;
+    if (request->look)
+        set = set && curl_easy_setopt(easy, CURLOPT_CERTINFO, 1L) == CURLE_OK &&
+              curl_easy_setopt(easy, CURLOPT_FRESH_CONNECT, 1L) == CURLE_OK &&
+              curl_easy_setopt(easy, CURLOPT_FORBID_REUSE, 1L) == CURLE_OK;
+    if (request->certificate != NULL && request->key != NULL)
+        set = set && set_blob(easy, CURLOPT_SSLCERT_BLOB, request->certificate) &&
+              set_blob(easy, CURLOPT_SSLKEY_BLOB, request->key);
+    return set;
+}
+
 bool exchange_set_up(Exchange *exchange)
 {
     static const char *const protocols[] = {[EXCHANGE_HTTP] = "http,https",
@@ -169,6 +195,7 @@ bool exchange_set_up(Exchange *exchange)
         curl_easy_setopt(easy, CURLOPT_WRITEFUNCTION, take_answer) == CURLE_OK &&
         curl_easy_setopt(easy, CURLOPT_WRITEDATA, exchange) == CURLE_OK &&
         (ca_file == NULL || curl_easy_setopt(easy, CURLOPT_CAINFO, ca_file) == CURLE_OK);
+    set = set && set_trust(easy, request);
     switch (request->kind) {
     case EXCHANGE_HTTP: return set && set_http(exchange);
     case EXCHANGE_KNOCK:

@@ -35,6 +35,7 @@ typedef struct {
     struct curl_slist *headers;
     struct curl_slist *recipients;
     GByteArray *answer;
+    GString *head;         /* IMAP: the lines beside the answer */
     size_t mail_read;      /* bytes of the message given to curl */
     bool reply_whole;      /* SMTP: the last line kept ended a reply */
     bool answer_too_large; /* stopped by answer_max */

@@ -4,7 +4,14 @@
 
 #include "adapters/net/curl_inside.h"
 
-enum { REPLY_MAX = 4096, /* bytes of an SMTP reply kept */ GOODBYE_S_MAX = 1 };
+enum {
+    REPLY_MAX = 4096,     /* bytes of an SMTP reply kept */
+    HEAD_MAX = 16 * 1024, /* bytes of IMAP's other lines kept */
+    LINE_BUFFER =
+        512 *
+        1024, /* a search may answer with thousands of numbers in one line; a line of over half of this is cut */
+    GOODBYE_S_MAX = 1
+};
 
 /* Keeps the text of the last SMTP reply: the server's own reason where it refuses. */
 static size_t take_reply_line(char *data, size_t size, size_t count, void *context)
@@ -102,12 +109,26 @@ static bool set_smtp(Exchange *exchange)
            curl_easy_setopt(easy, CURLOPT_HEADERDATA, exchange) == CURLE_OK;
 }
 
+/* The last lines matter most: how the command itself ended. */
+static size_t take_head_line(char *data, size_t size, size_t count, void *context)
+{
+    Exchange *exchange = context;
+    size_t length = size * count;
+    g_string_append_len(exchange->head, data, (gssize)MIN(length, HEAD_MAX));
+    if (exchange->head->len > HEAD_MAX)
+        g_string_erase(exchange->head, 0, (gssize)(exchange->head->len - HEAD_MAX));
+    return length;
+}
+
 static bool set_imap(Exchange *exchange)
 {
+    CURL *easy = exchange->easy;
     const char *command = exchange->request->method;
     return set_mail(exchange) &&
-           (command == NULL ||
-            curl_easy_setopt(exchange->easy, CURLOPT_CUSTOMREQUEST, command) == CURLE_OK);
+           curl_easy_setopt(easy, CURLOPT_HEADERFUNCTION, take_head_line) == CURLE_OK &&
+           curl_easy_setopt(easy, CURLOPT_HEADERDATA, exchange) == CURLE_OK &&
+           curl_easy_setopt(easy, CURLOPT_BUFFERSIZE, (long)LINE_BUFFER) == CURLE_OK &&
+           (command == NULL || curl_easy_setopt(easy, CURLOPT_CUSTOMREQUEST, command) == CURLE_OK);
 }
 
 bool exchange_set_up_mail(Exchange *exchange)

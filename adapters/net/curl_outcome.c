@@ -40,6 +40,7 @@ static WireResponse *failed(Exchange *exchange, const char *why)
     WireResponse *response =
         wire_response_new(left ? PHASE_UNSURE : PHASE_NEVER_LEFT, 0, NULL, why);
     response->end_passed = end_passed;
+    response->too_large = exchange->answer_too_large;
     return response;
 }
 
@@ -55,11 +56,16 @@ static bool is_unreachable(Exchange *exchange, CURLcode code)
     return connected_us == 0;
 }
 
+static void put_answer(WireResponse *response, const Exchange *exchange)
+{
+    g_bytes_unref(response->body);
+    response->body = g_bytes_new(exchange->answer->data, exchange->answer->len);
+}
+
 static WireResponse *answered(Exchange *exchange, long status)
 {
     WireResponse *response = wire_response_new(PHASE_ANSWERED, status, NULL, NULL);
-    g_bytes_unref(response->body);
-    response->body = g_bytes_new(exchange->answer->data, exchange->answer->len);
+    put_answer(response, exchange);
     return response;
 }
 
@@ -70,6 +76,18 @@ static long status_of(Exchange *exchange)
     return status;
 }
 
+/* "Cert:-----BEGIN CERTIFICATE----- ..." of the first of the chain (g_free), or NULL. */
+static char *certificate_of(CURL *easy)
+{
+    struct curl_certinfo *info = NULL;
+    if (curl_easy_getinfo(easy, CURLINFO_CERTINFO, &info) != CURLE_OK || info == NULL ||
+        info->num_of_certs < 1)
+        return NULL;
+    for (struct curl_slist *line = info->certinfo[0]; line != NULL; line = line->next)
+        if (g_str_has_prefix(line->data, "Cert:")) return g_strdup(line->data + strlen("Cert:"));
+    return NULL;
+}
+
 static WireResponse *http_outcome(Exchange *exchange, CURLcode code)
 {
     if (code != CURLE_OK) return NULL;
@@ -78,6 +96,7 @@ static WireResponse *http_outcome(Exchange *exchange, CURLcode code)
     char *content_type = NULL;
     curl_easy_getinfo(easy, CURLINFO_CONTENT_TYPE, &content_type);
     if (content_type != NULL) response->content_type = one_line(content_type);
+    if (exchange->request->look) response->certificate = certificate_of(easy);
     struct curl_header *header;
     curl_off_t wait_s = 0;
     if (curl_easy_header(easy, "Retry-After", 0, CURLH_HEADER, -1, &header) == CURLHE_OK &&
@@ -101,11 +120,16 @@ static WireResponse *smtp_outcome(Exchange *exchange, CURLcode code)
     return response;
 }
 
-/* A message that is not there is a whole answer, an empty one. */
+/* A message that is not there is a whole answer, an empty one: libcurl says so also of a server that refused, which the
+ * head then tells. Of one that is too large the beginning is kept. */
 static WireResponse *imap_outcome(Exchange *exchange, CURLcode code)
 {
     bool whole = code == CURLE_OK || code == CURLE_REMOTE_FILE_NOT_FOUND;
-    return whole ? answered(exchange, 0) : NULL;
+    g_autofree char *why = whole ? NULL : reason(exchange, code);
+    WireResponse *response = whole ? answered(exchange, 0) : failed(exchange, why);
+    if (exchange->answer_too_large) put_answer(response, exchange);
+    response->head = g_utf8_make_valid(exchange->head->str, (gssize)exchange->head->len);
+    return response;
 }
 
 WireResponse *exchange_outcome(Exchange *exchange, CURLcode code)
@@ -135,6 +159,7 @@ void exchange_free(Exchange *exchange)
     curl_slist_free_all(exchange->headers);
     curl_slist_free_all(exchange->recipients);
     g_byte_array_unref(exchange->answer);
+    g_string_free(exchange->head, TRUE);
     g_mutex_clear(&exchange->lock);
     g_free(exchange);
 }

@@ -85,6 +85,7 @@ static void submit(Net *port, WireRequest *request, NetDone *done, void *context
     exchange->done = done;
     exchange->context = context;
     exchange->answer = g_byte_array_new();
+    exchange->head = g_string_new(NULL);
     g_mutex_init(&exchange->lock);
     net->in_flight++;
 

@@ -24,6 +24,8 @@ typedef struct {
     GHashTable *open;   /* set of Visit: handed to the handler and not completed */
     int handles;        /* of libuv, not yet closed */
     int tcp_port;
+    char *certificate; /* TLS (PEM), or NULL */
+    char *key;
     char *path; /* Unix socket, or NULL */
     uint64_t path_device, path_inode;
     bool inside; /* libmicrohttpd is running: it may not be entered again */

@@ -74,6 +74,7 @@ void request_release(ServeRequest *request)
     g_hash_table_unref(request->query);
     g_hash_table_unref(request->headers);
     g_bytes_unref(request->body);
+    g_free(request->pin);
     g_free(request->content_type);
     g_strfreev(request->answer_headers);
     g_strfreev(request->also);
@@ -89,6 +90,11 @@ const char *serve_method(const ServeRequest *request)
 const char *serve_path(const ServeRequest *request)
 {
     return request->path;
+}
+
+const char *serve_pin(const ServeRequest *request)
+{
+    return request->pin;
 }
 
 const char *serve_query(const ServeRequest *request, const char *name)

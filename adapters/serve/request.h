@@ -27,6 +27,7 @@ struct ServeRequest {
     GHashTable *query;   /* name -> value, decoded */
     GHashTable *headers; /* lower-case name -> value */
     GBytes *body;
+    char *pin; /* of the other side's key, or NULL */
     bool answered;
     int status;
     char *content_type;

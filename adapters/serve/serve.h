@@ -21,6 +21,10 @@ const char *serve_query(const ServeRequest *request, const char *name);  /* deco
 const char *serve_header(const ServeRequest *request, const char *name); /* or NULL */
 GBytes *serve_body(const ServeRequest *request); /* never NULL; lives as long as the request */
 
+/* The key that the other side of a TLS connection showed and holds, as "sha256//" and the base64 of the SHA-256 of its public
+ * key (RFC 7469 section 2.4); NULL where it showed none. Who that is, and whether it may call, is the handler's to say. */
+const char *serve_pin(const ServeRequest *request);
+
 /* Answers: content_type may be NULL; headers is a NULL-ended list of "Name: value" or NULL; body is
  * taken over (NULL: empty). */
 void serve_answer(ServeRequest *request, int status, const char *content_type,

@@ -5,6 +5,7 @@
  * left to the end of the run. */
 #include "adapters/serve/serve_mhd.h"
 
+#include <string.h>
 #include <sys/socket.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -99,10 +100,23 @@ static enum MHD_Result admit(void *cls, const struct sockaddr *address, socklen_
     return (int)g_hash_table_size(serve->peers) < serve->limits.connections_max ? MHD_YES : MHD_NO;
 }
 
+/* Naming a certificate to trust is how libmicrohttpd is made to ask for the other side's; it leaves judging to us, and its own
+ * does. */
 static struct MHD_Daemon *daemon_new(ServeMhd *serve, int fd)
 {
+    struct MHD_OptionItem tls[] = {
+        {MHD_OPTION_HTTPS_MEM_CERT, 0, serve->certificate},
+        {MHD_OPTION_HTTPS_MEM_KEY, 0, serve->key},
+        {MHD_OPTION_HTTPS_MEM_TRUST, 0, serve->certificate},
+        {MHD_OPTION_HTTPS_PRIORITIES, 0, (void *)"NORMAL:-VERS-ALL:+VERS-TLS1.3"},
+        {MHD_OPTION_END, 0, NULL},
+    };
+    struct MHD_OptionItem plain[] = {{MHD_OPTION_END, 0, NULL}};
+    bool secret = serve->certificate != NULL;
+    unsigned flags = MHD_USE_EPOLL | MHD_ALLOW_SUSPEND_RESUME | (secret ? MHD_USE_TLS : 0);
+
     return MHD_start_daemon(
-        MHD_USE_EPOLL | MHD_ALLOW_SUSPEND_RESUME, 0, admit, serve, visit_go_on, serve,
+        flags, 0, admit, serve, visit_go_on, serve, MHD_OPTION_ARRAY, secret ? tls : plain,
         MHD_OPTION_LISTEN_SOCKET, fd, MHD_OPTION_CONNECTION_LIMIT,
         (unsigned)serve->limits.connections_max + 1, MHD_OPTION_PER_IP_CONNECTION_LIMIT,
         (unsigned)serve->limits.connections_per_address_max, MHD_OPTION_CONNECTION_TIMEOUT,
@@ -123,6 +137,9 @@ static void serve_free(ServeMhd *serve)
     g_hash_table_unref(serve->open);
     g_ptr_array_unref(serve->streams);
     g_free(serve->path);
+    g_free(serve->certificate);
+    if (serve->key != NULL) explicit_bzero(serve->key, strlen(serve->key));
+    g_free(serve->key);
     g_free(serve);
 }
 
@@ -168,8 +185,8 @@ static void shut(Serve *port)
     if (!serve->inside) farewell(serve);
 }
 
-static Serve *serve_new(uv_loop_t *loop, int fd, const ServeLimits *limits, ServeHandler *handler,
-                        void *context, char **why)
+static Serve *serve_new(uv_loop_t *loop, int fd, const char *certificate, const char *key,
+                        const ServeLimits *limits, ServeHandler *handler, void *context, char **why)
 {
     g_assert(limits->connections_max > 0 && limits->idle_timeout_s > 0);
     ServeMhd *serve = g_new0(ServeMhd, 1);
@@ -182,9 +199,12 @@ static Serve *serve_new(uv_loop_t *loop, int fd, const ServeLimits *limits, Serv
     serve->open = g_hash_table_new(NULL, NULL);
     serve->streams = g_ptr_array_new();
     serve->poll.data = serve->timer.data = serve->sweep.data = serve->pulse.data = serve;
+    serve->certificate = g_strdup(certificate);
+    serve->key = g_strdup(key);
     serve->daemon = daemon_new(serve, fd);
     if (serve->daemon == NULL) {
-        *why = g_strdup("libmicrohttpd cannot be set up");
+        *why = g_strdup(certificate != NULL ? "libmicrohttpd cannot be set up with that certificate"
+                                            : "libmicrohttpd cannot be set up");
         close(fd);
         serve_free(serve);
         return NULL;
@@ -199,15 +219,21 @@ static Serve *serve_new(uv_loop_t *loop, int fd, const ServeLimits *limits, Serv
     return &serve->port;
 }
 
-Serve *serve_tcp_new(uv_loop_t *loop, const char *listen, const ServeLimits *limits,
-                     ServeHandler *handler, void *context, char **why)
+Serve *serve_tls_new(uv_loop_t *loop, const char *listen, const char *certificate, const char *key,
+                     const ServeLimits *limits, ServeHandler *handler, void *context, char **why)
 {
     int port;
     int fd = listen_tcp(listen, &port, why);
     if (fd < 0) return NULL;
-    Serve *serve = serve_new(loop, fd, limits, handler, context, why);
+    Serve *serve = serve_new(loop, fd, certificate, key, limits, handler, context, why);
     if (serve != NULL) ((ServeMhd *)serve)->tcp_port = port;
     return serve;
+}
+
+Serve *serve_tcp_new(uv_loop_t *loop, const char *listen, const ServeLimits *limits,
+                     ServeHandler *handler, void *context, char **why)
+{
+    return serve_tls_new(loop, listen, NULL, NULL, limits, handler, context, why);
 }
 
 Serve *serve_unix_new(uv_loop_t *loop, const char *path, int mode, const ServeLimits *limits,
@@ -215,7 +241,7 @@ Serve *serve_unix_new(uv_loop_t *loop, const char *path, int mode, const ServeLi
 {
     int fd = listen_unix(path, mode, why);
     if (fd < 0) return NULL;
-    ServeMhd *serve = (ServeMhd *)serve_new(loop, fd, limits, handler, context, why);
+    ServeMhd *serve = (ServeMhd *)serve_new(loop, fd, NULL, NULL, limits, handler, context, why);
     if (serve == NULL) return NULL;
     struct stat made;
     serve->path = g_strdup(path);

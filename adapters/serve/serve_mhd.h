@@ -12,6 +12,11 @@
 Serve *serve_tcp_new(uv_loop_t *loop, const char *listen, const ServeLimits *limits,
                      ServeHandler *handler, void *context, char **why);
 
+/* The same with TLS 1.3, under a certificate and its secret key (PEM), and with the other side asked for its own: see
+ * serve_pin. */
+Serve *serve_tls_new(uv_loop_t *loop, const char *listen, const char *certificate, const char *key,
+                     const ServeLimits *limits, ServeHandler *handler, void *context, char **why);
+
 /* Listens on a Unix socket of that path and mode; a stale socket file (nobody listening) is
  * replaced, a live one refused. A path longer than the system takes (107 bytes) is refused with its
  * length. */

@@ -1,11 +1,14 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* One request through libmicrohttpd, which calls visit_go_on for the head, for each piece of the
  * body, once the body is whole, and again after a suspended connection is resumed. */
+#include <gnutls/gnutls.h>
+#include <gnutls/x509.h>
 #include <string.h>
 
 #include "adapters/serve/mhd_inside.h"
 
 enum {
+    PIN_BYTES = 32,           /* SHA-256 */
     FIRST_BUFFER = 64 * 1024, /* a promise alone gets no more memory than this */
     PATIENCE = 4,             /* idle time-outs that a request as a whole may take */
     EXCESS_MAX =
@@ -120,6 +123,29 @@ static uint64_t length_promised(const Visit *visit)
     return text ? g_ascii_strtoull(text, NULL, 10) : 0;
 }
 
+/* The key in the certificate that the other side showed; that it holds the secret one, TLS has seen to. */
+static char *pin_of(struct MHD_Connection *connection)
+{
+    const union MHD_ConnectionInfo *info =
+        MHD_get_connection_info(connection, MHD_CONNECTION_INFO_GNUTLS_SESSION);
+    unsigned count = 0;
+    const gnutls_datum_t *shown =
+        info != NULL ? gnutls_certificate_get_peers(info->tls_session, &count) : NULL;
+    unsigned char digest[PIN_BYTES];
+    size_t length = sizeof digest;
+    gnutls_x509_crt_t certificate;
+
+    if (shown == NULL || count == 0 || gnutls_x509_crt_init(&certificate) != 0) return NULL;
+    bool read =
+        gnutls_x509_crt_import(certificate, &shown[0], GNUTLS_X509_FMT_DER) == 0 &&
+        gnutls_x509_crt_get_key_id(certificate, GNUTLS_KEYID_USE_SHA256, digest, &length) == 0 &&
+        length == sizeof digest;
+    gnutls_x509_crt_deinit(certificate);
+    if (!read) return NULL;
+    g_autofree char *base64 = g_base64_encode(digest, sizeof digest);
+    return g_strconcat("sha256//", base64, NULL);
+}
+
 static enum MHD_Result take_head(Visit *visit, const char *method)
 {
     visit->headed = true;
@@ -134,6 +160,7 @@ static enum MHD_Result take_head(Visit *visit, const char *method)
     if (visit->refused == 0) {
         MHD_get_connection_values(visit->connection, MHD_HEADER_KIND, take_header, visit->request);
         visit->body = g_byte_array_sized_new((guint)MIN(promised, FIRST_BUFFER));
+        if (visit->serve->certificate != NULL) visit->request->pin = pin_of(visit->connection);
         return MHD_YES;
     }
     /* Who waits for leave to send hears at once; who is sending already is heard out first. */

@@ -90,15 +90,10 @@ Accepted tx_accept(Tx *tx, const Event *event)
     return ACCEPT_NEW;
 }
 
-static int by_replica(gconstpointer a, gconstpointer b)
-{
-    return strcmp(((const VectorEntry *)a)->replica, ((const VectorEntry *)b)->replica);
-}
-
 /* One step of the index for each replica, not a walk over all events. */
 GArray *tx_vector(Tx *tx)
 {
-    GArray *vector = g_array_new(FALSE, TRUE, sizeof(VectorEntry));
+    GArray *vector = vector_new();
     g_autofree char *at = g_strdup("");
     bool more = true;
 
@@ -123,12 +118,76 @@ GArray *tx_vector(Tx *tx)
         g_free(at);
         at = g_strdup(entry.replica);
     }
-    g_array_sort(vector, by_replica);
     return vector;
 }
 
-void tx_rename(Tx *tx, const char *replica)
+/* --- a copy --- */
+
+static bool keep_copy(const Event *event, void *context)
 {
+    g_ptr_array_add(context, event_copy(event));
+    return true;
+}
+
+/* A body in which each text that is an id of renamed is the new one. */
+static json_t *renamed_in(const json_t *value, GHashTable *renamed)
+{
+    json_t *copy;
+    const char *name;
+    json_t *member;
+    size_t i;
+
+    if (json_is_string(value)) {
+        const char *id = g_hash_table_lookup(renamed, json_string_value(value));
+        return id != NULL ? json_string(id) : json_copy((json_t *)value);
+    }
+    if (json_is_object(value)) {
+        copy = json_object();
+        json_object_foreach((json_t *)value, name, member)
+            json_object_set_new(copy, name, renamed_in(member, renamed));
+        return copy;
+    }
+    if (!json_is_array(value)) return json_copy((json_t *)value);
+    copy = json_array();
+    json_array_foreach((json_t *)value, i, member)
+        json_array_append_new(copy, renamed_in(member, renamed));
+    return copy;
+}
+
+/* Words that were erased are gone, and their event with them. */
+static void write_anew(Tx *tx, const Event *event, GHashTable *renamed)
+{
+    json_t *body =
+        event->body != NULL ? json_loads(event->body, JSON_REJECT_DUPLICATES, NULL) : NULL;
+
+    if (body == NULL) return;
+    const char *base = event->base != NULL ? g_hash_table_lookup(renamed, event->base) : NULL;
+    const char *id = tx_append(tx, event->kind, event->subject, event->author,
+                               base != NULL ? base : event->base, renamed_in(body, renamed));
+    g_hash_table_insert(renamed, event_id(event), g_strdup(id));
+    json_decref(body);
+}
+
+static void take_out(Tx *tx, int64_t shared)
+{
+    sqlite3_stmt *statement =
+        engine_prepare(tx, "DELETE FROM event WHERE replica = ?1 AND seq > ?2");
+
+    if (statement == NULL) return;
+    sqlite3_bind_text(statement, 1, tx->replica, -1, SQLITE_STATIC);
+    sqlite3_bind_int64(statement, 2, shared);
+    engine_step(tx, statement);
+    engine_give_back(statement, false);
+}
+
+void tx_rename(Tx *tx, const char *replica, int64_t shared)
+{
+    g_autoptr(GPtrArray) own = g_ptr_array_new_with_free_func((GDestroyNotify)event_free);
+    g_autoptr(GHashTable) renamed = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
+
+    tx_events(tx, "replica = ?1 AND seq > ?2 ORDER BY seq", keep_copy, own, "ti", tx->replica,
+              shared);
+    take_out(tx, shared);
     g_free(tx->replica);
     tx->replica = g_strdup(replica);
     tx->head.seq = 0;
@@ -137,4 +196,7 @@ void tx_rename(Tx *tx, const char *replica)
     tx_set_meta(tx, "replica", replica);
     tx_append(tx, "replica.joined", replica, "osier", NULL,
               json_pack("{s:I}", "at", (json_int_t)tx->now));
+    for (guint i = 0; i < own->len; i++)
+        write_anew(tx, own->pdata[i], renamed);
+    if (own->len > 0) tx->refold = true;
 }

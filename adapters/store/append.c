@@ -4,6 +4,7 @@
 
 #include "adapters/store/engine.h"
 #include "adapters/store/sql.h"
+#include "core/ledger/body.h"
 #include "core/ledger/chain.h"
 
 const char ENGINE_EVENT_COLUMNS[] =
@@ -85,8 +86,7 @@ const char *tx_append(Tx *tx, const char *kind, const char *subject, const char 
                       const char *base, json_t *body)
 {
     g_assert(kind != NULL && subject != NULL && author != NULL && json_is_object(body));
-    char *text = json_dumps(body, JSON_SORT_KEYS | JSON_COMPACT);
-    g_assert(text != NULL);
+    g_autofree char *text = body_text(body);
     g_assert(strstr(text, "\\u0000") == NULL || !has_nul(body));
 
     Head *head = &tx->head;
@@ -105,7 +105,6 @@ const char *tx_append(Tx *tx, const char *kind, const char *subject, const char 
     head->seq = event.seq;
     memcpy(head->digest, event.digest, DIGEST_BYTES);
     engine_keep_event(tx, &event, body);
-    free(text);
     json_decref(body);
     char *id = event_id(&event);
     g_ptr_array_add(tx->ids, id);

@@ -13,6 +13,7 @@ void engine_forget(Tx *tx)
 {
     if (tx->bounds != NULL) g_array_unref(tx->bounds);
     tx->bounds = NULL;
+    tx->people_moves++;
     tx->erasing = -1;
     g_hash_table_remove_all(tx->heads);
 }
@@ -131,16 +132,18 @@ static void blank(Tx *tx, const char *where, const char *first, int64_t second)
     tx->clean = true;
 }
 
-static void blank_subject(Tx *tx, const char *subject)
+/* "REPLICA:SEQ" */
+static void blank_event(Tx *tx, const char *id)
 {
-    const char *colon = strchr(subject, ':');
+    const char *colon = strchr(id, ':');
 
-    blank(tx, "subject = ?1 AND ?2 = 0", subject, 0);
     if (colon == NULL) return;
-    g_autofree char *replica = g_strndup(subject, (gsize)(colon - subject));
+    g_autofree char *replica = g_strndup(id, (gsize)(colon - id));
     blank(tx, "replica = ?1 AND seq = ?2", replica, g_ascii_strtoll(colon + 1, NULL, 10));
 }
 
+/* The subjects stand in the table by now, each under one client that claims it: where that is another, its claim has blanked
+ * them. All at once, for an import that is taken back names thousands. */
 static void take_words(Tx *tx, const Event *event, const json_t *body)
 {
     json_t *also = json_object_get(body, "also");
@@ -148,10 +151,13 @@ static void take_words(Tx *tx, const Event *event, const json_t *body)
     json_t *item;
 
     tx->erasing = 1;
-    if (strcmp(event->kind, "client.erase") == 0) blank_subject(tx, event->subject);
+    if (strcmp(event->kind, "client.erase") == 0)
+        blank(tx, "subject = ?1 AND ?2 = 0", event->subject, 0);
+    blank(tx, "subject IN (SELECT subject FROM erased WHERE client = ?1) AND ?2 = 0",
+          event->subject, 0);
     json_array_foreach(also, i, item)
     {
-        if (json_is_string(item)) blank_subject(tx, json_string_value(item));
+        if (json_is_string(item)) blank_event(tx, json_string_value(item));
     }
 }
 
@@ -190,4 +196,5 @@ void engine_keep_event(Tx *tx, const Event *event, const json_t *body)
     engine_insert_event(tx, &kept);
     engine_fold(tx, &kept, erased ? NULL : body);
     if (erased) leave_out_words(tx, event, client);
+    if (tx->heard != NULL) tx->heard(&kept, erased ? NULL : body, tx->heard_context);
 }

@@ -28,6 +28,7 @@ Tx *engine_new(sqlite3 *db)
 
     tx->db = db;
     tx->statements = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, finalize);
+    tx->updates = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, NULL);
     tx->ids = g_ptr_array_new_with_free_func(g_free);
     tx->heads = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
     tx->erasing = -1;
@@ -38,6 +39,9 @@ Tx *engine_new(sqlite3 *db)
 void engine_free(Tx *tx)
 {
     if (tx == NULL) return;
+    for (int i = 0; i < RECENT_COUNT; i++)
+        g_free(tx->recent[i].text);
+    g_hash_table_destroy(tx->updates);
     g_hash_table_destroy(tx->statements);
     g_ptr_array_free(tx->ids, TRUE);
     g_hash_table_destroy(tx->heads);
@@ -45,8 +49,6 @@ void engine_free(Tx *tx)
     sqlite3_close(tx->db);
     g_free(tx->replica);
     g_free(tx->problem);
-    for (int i = 0; i < TABLE_COUNT; i++)
-        g_free(tx->select[i]);
     g_free(tx);
 }
 
@@ -208,6 +210,7 @@ static void run_one(Tx *tx, Job *job)
     tx->now = job->now;
     bool kept = job->job(tx, job->context);
     g_ptr_array_set_size(tx->ids, 0);
+    tx_hear(tx, NULL, NULL);
     job->status = kept ? STORE_OK : STORE_UNDONE;
     if (kept && tx->refold) migrate_refold(tx);
     tx->refold = false;

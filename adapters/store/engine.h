@@ -43,18 +43,32 @@ static inline void copy_order_free(CopyOrder *order)
     g_free(order);
 }
 
+/* Where a text of SQL lay when it was last used, and what it said: nearly every one is a literal, found again so without
+ * hashing it. */
+#define RECENT_COUNT 128
+typedef struct {
+    const char *at;
+    int table;  /* of which it is a condition; -1: it is a whole statement */
+    char *text; /* a copy: what lies there may have changed */
+    sqlite3_stmt *statement;
+} Recent;
+
 struct Tx {
     sqlite3 *db;
-    GHashTable *statements;    /* SQL text -> sqlite3_stmt */
-    char *select[TABLE_COUNT]; /* "SELECT ... FROM ..." */
+    GHashTable *statements; /* SQL text -> sqlite3_stmt */
+    Recent recent[RECENT_COUNT];
+    GHashTable *updates; /* UpdateKey -> sqlite3_stmt */
     sqlite3_stmt *get[TABLE_COUNT], *put[TABLE_COUNT], *remove[TABLE_COUNT];
     sqlite3_stmt *append;
     char *replica;
     bool rehearsal;
     Head head;
     int64_t moves; /* events put since the store was opened */
+    int64_t people_moves;
     int64_t now;
     GPtrArray *ids; /* event ids lent to the job */
+    TxHeard *heard; /* for this job alone, or NULL */
+    void *heard_context;
     StoreStatus
         bad;     /* STORE_OK, or why this transaction cannot commit: nothing more is tried in it */
     bool failed; /* for ever */
@@ -84,6 +98,10 @@ sqlite3_stmt *engine_prepare(Tx *tx, const char *sql);
 
 /* A statement for text that may be running already in an outer call: *own is true where the caller must finalize. */
 sqlite3_stmt *engine_borrow(Tx *tx, const char *sql, bool *own);
+/* The same for the rows of a table that meet a condition (see tx_rows). */
+sqlite3_stmt *engine_borrow_rows(Tx *tx, TableId table, const char *where, bool *own);
+/* The statement that sets some columns of a table's row: see sql_update. */
+sqlite3_stmt *engine_update(Tx *tx, TableId table, uint64_t changed);
 void engine_give_back(sqlite3_stmt *statement, bool own);
 
 /* One step: true for a row. Anything but a row or the end sets tx->bad. */

@@ -46,6 +46,24 @@ static void add_text(const TxResult *result, void *context)
     g_ptr_array_add(context, g_strdup(result->text[0]));
 }
 
+static void keep_id(const TxResult *result, void *context)
+{
+    *(char **)context =
+        g_strdup_printf("%s:%" G_GINT64_FORMAT, result->text[0], result->integer[1]);
+}
+
+char *find_setting_base(Tx *tx, const char *subject)
+{
+    char *id = NULL;
+
+    tx_select(
+        tx,
+        "SELECT replica, seq FROM setting WHERE subject = ?1 ORDER BY wall DESC, logical DESC, "
+        "replica DESC LIMIT 1",
+        keep_id, &id, "t", subject);
+    return id;
+}
+
 GPtrArray *find_clients(Tx *tx)
 {
     GPtrArray *ids = g_ptr_array_new_with_free_func(g_free);

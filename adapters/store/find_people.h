@@ -15,6 +15,9 @@ int find_setting_values(Tx *tx, const char *subject, SettingEach *each, void *co
 /* One setting's JSON text (g_free), or NULL. */
 char *find_setting(Tx *tx, const char *subject, const char *field);
 
+/* The id of the event that last set something of a subject: what an author who sets more has seen (g_free). NULL: none did. */
+char *find_setting_base(Tx *tx, const char *subject);
+
 /* The ids of all clients (texts), in the order of their ids. */
 GPtrArray *find_clients(Tx *tx);
 

@@ -2,6 +2,7 @@
 #include "adapters/store/find_work.h"
 
 #include "core/calendar/date.h"
+#include "core/clinic/gate.h"
 
 GPtrArray *find_due(Tx *tx, int64_t now_ms, int limit)
 {
@@ -78,20 +79,27 @@ GPtrArray *find_calls_waiting(Tx *tx, const char *alert, const char *to)
                    to);
 }
 
+static void count_started(const TxResult *result, void *context)
+{
+    MessageKind kind;
+
+    if (result->text[0] != NULL && message_kind_from_name(result->text[0], &kind) &&
+        message_is_started(kind))
+        ++*(int *)context;
+}
+
 /* What waits counts for the day on which it may go, what went for the day on which it did: a message may be made in one
  * day and sent in the next. None waits longer than three days. */
 int find_started(Tx *tx, const char *client, int64_t from_ms, int64_t to_ms)
 {
-    int64_t started = 0;
+    int started = 0;
 
     tx_select(tx,
-              "SELECT (SELECT count(*) FROM outbox WHERE client = ?1 AND next_at < ?3 AND"
-              "  kind IN ('reminder', 'nudge', 'checkin', 'welcome')) +"
-              " (SELECT count(*) FROM message WHERE client = ?1 AND at >= ?4 AND fate_at >= ?2 AND"
-              "  fate_at < ?3 AND fate <> 'lapsed' AND"
-              "  kind IN ('reminder', 'nudge', 'checkin', 'welcome'))",
-              keep_integer, &started, "tiii", client, from_ms, to_ms, from_ms - 3 * DAY_MS);
-    return (int)started;
+              "SELECT kind FROM outbox WHERE client = ?1 AND next_at < ?3 UNION ALL "
+              "SELECT kind FROM message WHERE client = ?1 AND at >= ?4 AND fate_at >= ?2 AND "
+              "fate_at < ?3 AND fate <> 'lapsed'",
+              count_started, &started, "tiii", client, from_ms, to_ms, from_ms - 3 * DAY_MS);
+    return started;
 }
 
 int find_unsent_texts(Tx *tx, const char *alert)
@@ -102,24 +110,6 @@ int find_unsent_texts(Tx *tx, const char *alert)
               "SELECT count(*) FROM outbox WHERE alert = ?1 AND kind = 'alert' AND channel = 'sms'",
               keep_integer, &count, "t", alert);
     return (int)count;
-}
-
-static void keep_waiting(const TxResult *result, void *context)
-{
-    int64_t *pair = context;
-
-    pair[0] = result->integer[0];
-    if (result->text[1] != NULL) pair[1] = result->integer[1];
-}
-
-int find_waiting(Tx *tx, int64_t *oldest_ms)
-{
-    int64_t pair[2] = {0, INT64_MAX};
-
-    tx_select(tx, "SELECT count(*), min(at) FROM outbox WHERE state IN ('waiting', 'writing')",
-              keep_waiting, pair, "");
-    *oldest_ms = pair[1];
-    return (int)pair[0];
 }
 
 GPtrArray *find_codes(Tx *tx, const char *number, const char *code)

@@ -45,9 +45,6 @@ int find_started(Tx *tx, const char *client, int64_t from_ms, int64_t to_ms);
 /* How many texts that call a clinician about an alert have not got out yet. */
 int find_unsent_texts(Tx *tx, const char *alert);
 
-/* How many messages wait, and the oldest instant at which one was made (INT64_MAX: none). */
-int find_waiting(Tx *tx, int64_t *oldest_ms);
-
 /* How many wrong codes came from that number since then; and notes that so many came with a reply. What is older than a day
  * is forgotten. */
 int find_wrong_codes(Tx *tx, const char *number, int64_t since_ms);

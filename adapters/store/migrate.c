@@ -69,6 +69,7 @@ bool migrate_fold_into(Tx *from, Tx *into)
 
 bool migrate_refold(Tx *tx)
 {
+    tx->people_moves++;
     for (TableId id = 0; id < TABLE_COUNT; id++) {
         g_autofree char *drop = g_strdup_printf("DROP TABLE IF EXISTS %s", table_of(id)->name);
         if (!table_of(id)->local && !engine_exec(tx, drop)) return false;
@@ -142,11 +143,12 @@ static bool to_5(Tx *tx)
     return make_local(tx, TABLE_PEER) && migrate_refold(tx);
 }
 
-/* Version 6 knows which gateway may hold a message already, early receipts and wrong codes. */
+/* Version 6 knows which gateway may hold a message already, early receipts and wrong codes, and of a mail what it answers and whether
+ * a person wrote it. */
 static bool to_6(Tx *tx)
 {
     return add_columns(tx, TABLE_OUTBOX) && make_local(tx, TABLE_WRONG_CODE) &&
-           make_local(tx, TABLE_RECEIPT);
+           make_local(tx, TABLE_RECEIPT) && migrate_refold(tx);
 }
 
 static bool (*const STEPS[])(Tx *) = {[1] = to_2, [2] = to_3, [3] = to_4, [4] = to_5, [5] = to_6};

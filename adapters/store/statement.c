@@ -4,7 +4,11 @@
 #include <errno.h>
 
 #include "adapters/store/engine.h"
+#include "adapters/store/sql.h"
 #include "core/ledger/row.h"
+
+/* A table has fewer columns than this: which of them an update sets, and of which table, is one number. */
+#define UPDATE_COLUMNS_MAX 56
 
 /* No room is a state that passes. A device that failed to write or sync has lied once: what SQLite
  * says after that is not to be believed (it reports the next commit as fine), so it stays failed.
@@ -54,12 +58,68 @@ sqlite3_stmt *engine_prepare(Tx *tx, const char *sql)
     return statement;
 }
 
+static Recent *recent_at(Tx *tx, const char *at, int table)
+{
+    return &tx->recent[((uintptr_t)at / 8 + (uintptr_t)at / 1024 + (uintptr_t)(table + 1) * 37) %
+                       RECENT_COUNT];
+}
+
+static sqlite3_stmt *find_recent(Tx *tx, const char *at, int table)
+{
+    const Recent *recent = recent_at(tx, at, table);
+    bool same = recent->at == at && recent->table == table && strcmp(recent->text, at) == 0;
+
+    return same ? recent->statement : NULL;
+}
+
+static sqlite3_stmt *note_recent(Tx *tx, const char *at, int table, sqlite3_stmt *statement)
+{
+    Recent *recent = recent_at(tx, at, table);
+
+    if (statement == NULL) return NULL;
+    g_free(recent->text);
+    *recent = (Recent){.at = at, .table = table, .text = g_strdup(at), .statement = statement};
+    return statement;
+}
+
+static sqlite3_stmt *lend(Tx *tx, sqlite3_stmt *statement, bool *own)
+{
+    *own = statement != NULL && sqlite3_stmt_busy(statement);
+    return *own ? compile(tx, sqlite3_sql(statement), 0) : statement;
+}
+
 sqlite3_stmt *engine_borrow(Tx *tx, const char *sql, bool *own)
 {
-    sqlite3_stmt *statement = engine_prepare(tx, sql);
+    sqlite3_stmt *statement = find_recent(tx, sql, -1);
 
-    *own = statement != NULL && sqlite3_stmt_busy(statement);
-    return *own ? compile(tx, sql, 0) : statement;
+    if (statement == NULL) statement = note_recent(tx, sql, -1, engine_prepare(tx, sql));
+    return lend(tx, statement, own);
+}
+
+sqlite3_stmt *engine_borrow_rows(Tx *tx, TableId table, const char *where, bool *own)
+{
+    sqlite3_stmt *statement = find_recent(tx, where, (int)table);
+
+    if (statement == NULL) {
+        g_autofree char *select = sql_select(table);
+        g_autofree char *tail = sql_tail(where);
+        g_autofree char *sql = g_strconcat(select, tail, NULL);
+        statement = note_recent(tx, where, (int)table, engine_prepare(tx, sql));
+    }
+    return lend(tx, statement, own);
+}
+
+sqlite3_stmt *engine_update(Tx *tx, TableId table, uint64_t changed)
+{
+    g_assert(changed >> UPDATE_COLUMNS_MAX == 0);
+    int64_t key = (int64_t)(changed | (uint64_t)table << UPDATE_COLUMNS_MAX);
+    sqlite3_stmt *statement = g_hash_table_lookup(tx->updates, &key);
+
+    if (statement != NULL) return statement;
+    g_autofree char *sql = sql_update(table, changed);
+    statement = engine_prepare(tx, sql);
+    if (statement != NULL) g_hash_table_insert(tx->updates, g_memdup2(&key, sizeof key), statement);
+    return statement;
 }
 
 void engine_give_back(sqlite3_stmt *statement, bool own)

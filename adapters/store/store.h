@@ -6,6 +6,7 @@
 
 #include "core/ledger/event.h"
 #include "core/ledger/table.h"
+#include "core/ledger/vector.h"
 
 typedef struct Store Store;
 typedef struct Tx Tx;
@@ -50,6 +51,10 @@ int64_t tx_now(const Tx *tx);
 /* Grows with each event that this process has put into the ledger, its own and others'. */
 int64_t tx_moves(const Tx *tx);
 
+/* Changes whenever settings, contacts or bars may have changed, a change that was undone included: what was read of people
+ * before may be used again while it stays the same. */
+int64_t tx_people_moves(const Tx *tx);
+
 /* This replica's id, 16 hex digits. */
 const char *tx_replica(const Tx *tx);
 
@@ -57,6 +62,11 @@ const char *tx_replica(const Tx *tx);
  * be an object. base may be NULL. The event's id is returned, owned by tx until the job ends. */
 const char *tx_append(Tx *tx, const char *kind, const char *subject, const char *author,
                       const char *base, json_t *body);
+
+/* Hears of each event that is put into the ledger until the job ends, this replica's own and others'. body is its tree, or
+ * NULL where it is erased; both are lent. The job may still be undone. */
+typedef void TxHeard(const Event *event, const json_t *body, void *context);
+void tx_hear(Tx *tx, TxHeard *heard, void *context);
 
 /* What became of an event that another replica wrote. */
 typedef enum {
@@ -72,22 +82,16 @@ typedef enum {
  * ACCEPT_GAP: see tx_rename. */
 Accepted tx_accept(Tx *tx, const Event *event);
 
-/* The last event of each replica that the ledger holds. */
-typedef struct {
-    char replica[17];
-    int64_t seq;
-    uint8_t digest[DIGEST_BYTES];
-} VectorEntry;
-
-/* In the order of the ids (GArray of VectorEntry). */
+/* The last event of each replica that the ledger holds, in the order of the ids (GArray of VectorEntry). */
 GArray *tx_vector(Tx *tx);
 
 /* The digest of one event; false where it is not here. */
 bool tx_digest(Tx *tx, const char *replica, int64_t seq, uint8_t *digest);
 
 /* Goes on under another id of 16 hex digits, from which nothing was written yet: for a store that turned out to be a copy.
- * Writes replica.joined. */
-void tx_rename(Tx *tx, const char *replica);
+ * Writes replica.joined. What it wrote under the old id after the event numbered shared is not what others have under those
+ * numbers: it is written anew under the new id, ids that it names among it too, and taken from the old one's chain. */
+void tx_rename(Tx *tx, const char *replica, int64_t shared);
 
 /* The row of a key: a row of the table with its key columns set. NULL where there is none. The caller's to row_free. */
 Row *tx_get(Tx *tx, const Row *key);

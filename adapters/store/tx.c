@@ -15,6 +15,11 @@ int64_t tx_moves(const Tx *tx)
     return tx->moves;
 }
 
+int64_t tx_people_moves(const Tx *tx)
+{
+    return tx->people_moves;
+}
+
 const char *tx_replica(const Tx *tx)
 {
     return tx->replica;
@@ -49,8 +54,7 @@ static bool update_row(Tx *tx, const Row *row)
 {
     const Table *table = table_of(row_table(row));
     uint64_t changed = row_changed(row);
-    g_autofree char *sql = sql_update(row_table(row), changed);
-    sqlite3_stmt *statement = engine_prepare(tx, sql);
+    sqlite3_stmt *statement = engine_update(tx, row_table(row), changed);
 
     if (statement == NULL) return true;
     for (int i = 0; i < table->columns; i++)
@@ -65,10 +69,16 @@ static bool keys_changed(const Row *row)
     return (row_changed(row) & ((UINT64_C(1) << table_of(row_table(row))->keys) - 1)) != 0;
 }
 
+static bool tells_of_people(TableId table)
+{
+    return table == TABLE_SETTING || table == TABLE_CONTACT || table == TABLE_BAR;
+}
+
 static void put_row(Tx *tx, const Row *row)
 {
     TableId id = row_table(row);
 
+    if (tells_of_people(id)) tx->people_moves++;
     if (row_is_stored(row) && !keys_changed(row)) {
         if (row_changed(row) == 0 || update_row(tx, row)) return;
     }
@@ -78,6 +88,12 @@ static void put_row(Tx *tx, const Row *row)
     engine_bind_row(statement, row, table_of(id)->columns);
     engine_step(tx, statement);
     sqlite3_reset(statement);
+}
+
+void tx_hear(Tx *tx, TxHeard *heard, void *context)
+{
+    tx->heard = heard;
+    tx->heard_context = context;
 }
 
 static Row *fold_get(void *context, const Row *key)
@@ -146,11 +162,8 @@ void tx_set_meta(Tx *tx, const char *key, const char *value)
 GPtrArray *tx_rows(Tx *tx, TableId table, const char *where, const char *types, ...)
 {
     GPtrArray *rows = g_ptr_array_new_with_free_func((GDestroyNotify)row_free);
-    if (tx->select[table] == NULL) tx->select[table] = sql_select(table);
-    g_autofree char *tail = sql_tail(where);
-    g_autofree char *sql = g_strconcat(tx->select[table], tail, NULL);
     bool own;
-    sqlite3_stmt *statement = engine_borrow(tx, sql, &own);
+    sqlite3_stmt *statement = engine_borrow_rows(tx, table, where, &own);
     va_list arguments;
 
     if (statement == NULL) return rows;
@@ -169,13 +182,16 @@ GPtrArray *tx_rows(Tx *tx, TableId table, const char *where, const char *types, 
 static void lend_result(sqlite3_stmt *statement, TxEach *each, void *context)
 {
     int columns = sqlite3_column_count(statement);
-    const char *text[RESULT_COLUMNS] = {NULL};
-    int64_t integer[RESULT_COLUMNS] = {0};
-    double real[RESULT_COLUMNS] = {0};
+    const char *text[RESULT_COLUMNS];
+    int64_t integer[RESULT_COLUMNS];
+    double real[RESULT_COLUMNS];
 
     g_assert(columns <= RESULT_COLUMNS);
     for (int i = 0; i < columns; i++) {
         int type = sqlite3_column_type(statement, i);
+        text[i] = NULL;
+        integer[i] = 0;
+        real[i] = 0;
         if (type == SQLITE_NULL) continue;
         if (type != SQLITE_TEXT) {
             integer[i] = sqlite3_column_int64(statement, i);

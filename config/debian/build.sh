@@ -17,7 +17,7 @@ Package: osier
 Version: $version
 Architecture: $arch
 Maintainer: osier developers <osier@clinic.example>
-Depends: $depends, adduser, tzdata, ca-certificates
+Depends: $depends, adduser, tzdata, ca-certificates, fonts-dejavu-core
 Section: misc
 Priority: optional
 Description: keeps the thread between a physiotherapist and clients who stretch at home

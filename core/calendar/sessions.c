@@ -2,6 +2,7 @@
 #include "core/calendar/sessions.h"
 
 #include "core/calendar/expansion.h"
+#include "core/calendar/plain_rule.h"
 
 /* A rule by the second with a large COUNT has to be counted through; no plan that anyone follows is
  * longer. */
@@ -12,8 +13,11 @@
 /* Walks the dates of a plan in order. */
 typedef struct {
     const SessionTimes *times;
-    Rule rule;
-    Expansion *expansion; /* NULL: the plan gives no dates */
+    bool is_plain;
+    PlainRule plain;
+    Day seek;             /* plain: no date before it */
+    Rule *rule;           /* not plain; NULL: the plan gives no dates */
+    Expansion *expansion; /* the same */
     int counted;
     Day last; /* handed out last */
     bool any;
@@ -25,15 +29,19 @@ static void dates_open(Dates *dates, const SessionTimes *times)
 
     memset(dates, 0, sizeof *dates);
     dates->times = times;
-    if (times->n_times < 1 || times->n_times > SESSION_TIMES_MAX ||
-        !rule_parse(times->rule != NULL ? times->rule : "FREQ=DAILY", &dates->rule, &why))
-        return;
-    dates->expansion = expansion_new(&dates->rule, (LocalTime){.day = times->from, .second = 0});
+    if (times->n_times < 1 || times->n_times > SESSION_TIMES_MAX) return;
+    dates->seek = times->from;
+    dates->is_plain = plain_rule_read(times->rule, times->from, &dates->plain);
+    if (dates->is_plain) return;
+    dates->rule = g_new0(Rule, 1);
+    if (rule_parse(times->rule, dates->rule, &why))
+        dates->expansion = expansion_new(dates->rule, (LocalTime){.day = times->from, .second = 0});
 }
 
 static void dates_close(Dates *dates)
 {
     expansion_free(dates->expansion);
+    g_free(dates->rule);
 }
 
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(Dates, dates_close)
@@ -41,25 +49,36 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(Dates, dates_close)
 /* With COUNT every match has to be counted; otherwise what lies before the date is passed over. */
 static void dates_seek(Dates *dates, Day day)
 {
-    if (dates->expansion != NULL && dates->rule.count == 0) expansion_seek(dates->expansion, day);
+    dates->seek = MAX(dates->seek, day);
+    if (dates->expansion != NULL && dates->rule->count == 0) expansion_seek(dates->expansion, day);
+}
+
+/* The next match of a rule that is not plain, each date once. */
+static bool next_match(Dates *dates, Day *day)
+{
+    LocalTime local;
+    int limit = dates->rule->count > 0 ? MIN(dates->rule->count, COUNTED_MAX) : G_MAXINT;
+
+    if (dates->any) dates_seek(dates, dates->last + 1);
+    do {
+        if (dates->counted >= limit || !expansion_next(dates->expansion, &local)) return false;
+        if (dates->rule->count > 0) dates->counted++;
+    } while (dates->any && local.day == dates->last);
+    *day = local.day;
+    return !rule_over_by(dates->rule, local.day);
 }
 
 /* The next date, each once. */
 static bool dates_next(Dates *dates, Day *day)
 {
-    LocalTime local;
-    int limit = dates->rule.count > 0 ? MIN(dates->rule.count, COUNTED_MAX) : G_MAXINT;
-
-    if (dates->expansion == NULL) return false;
-    if (dates->any) dates_seek(dates, dates->last + 1);
-    do {
-        if (dates->counted >= limit || !expansion_next(dates->expansion, &local)) return false;
-        if (dates->rule.count > 0) dates->counted++;
-    } while (dates->any && local.day == dates->last);
-    if ((dates->times->to != 0 && local.day > dates->times->to) ||
-        rule_over_by(&dates->rule, local.day))
+    if (dates->is_plain) {
+        if (!plain_rule_next(&dates->plain, dates->seek, day)) return false;
+        dates->seek = *day + 1;
+    } else if (dates->expansion == NULL || !next_match(dates, day)) {
         return false;
-    dates->last = *day = local.day;
+    }
+    if (dates->times->to != 0 && *day > dates->times->to) return false;
+    dates->last = *day;
     dates->any = true;
     return true;
 }
@@ -71,8 +90,11 @@ static bool session_at(const Dates *dates, GTimeZone *zone, Day day, int slot,
     session->date = day;
     session->slot = slot;
     session->local = (LocalTime){.day = day, .second = dates->times->times[slot - 1]};
-    session->ms = zone_instant(zone, session->local, &session->kind);
-    return session->kind != LOCAL_MISSING && !rule_over(&dates->rule, session->local, session->ms);
+    session->ms = dates->times->near != NULL
+                      ? zone_instant_near(dates->times->near, zone, session->local, &session->kind)
+                      : zone_instant(zone, session->local, &session->kind);
+    return session->kind != LOCAL_MISSING &&
+           (dates->is_plain || !rule_over(dates->rule, session->local, session->ms));
 }
 
 static int by_instant(const void *a, const void *b)
@@ -110,7 +132,9 @@ bool sessions_after(const SessionTimes *times, GTimeZone *zone, int64_t ms, Sess
     dates_open(&dates, times);
     /* A clock change can carry a late session into the next date; hence one date early, and one
      * more once found. */
-    dates_seek(&dates, zone_local(zone, ms).day - 1);
+    LocalTime local =
+        times->near != NULL ? zone_local_near(times->near, zone, ms) : zone_local(zone, ms);
+    dates_seek(&dates, local.day - 1);
     while (dates_next(&dates, &day) && !(found && day > next->date + 1))
         for (int slot = 1; slot <= times->n_times; slot++)
             if (session_at(&dates, zone, day, slot, &session) && session.ms > ms &&

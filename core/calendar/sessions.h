@@ -17,6 +17,7 @@ typedef struct {
     Day to;
     int32_t times[SESSION_TIMES_MAX];
     int n_times;
+    ZoneStretch *near; /* lent, of the zone that is asked about; or NULL */
 } SessionTimes;
 
 /* One dated session: slot is the ordinal of its time that day, from 1. */

@@ -98,6 +98,61 @@ int64_t zone_instant(GTimeZone *zone, LocalTime local, LocalKind *kind)
     return (reading.utc + shift) * SECOND_MS;
 }
 
+/* How far from a time the offset stays what it is, in whole days, up to a year; direction 1 or -1. */
+static int64_t same_offset(GTimeZone *zone, int64_t utc, int direction)
+{
+    int interval = interval_at(zone, utc);
+    int64_t days = 0;
+
+    for (int64_t step = 256; step > 0; step /= 2)
+        if (interval_at(zone, utc + direction * (days + step) * DAY_SECONDS) == interval)
+            days += step;
+    return days * DAY_SECONDS;
+}
+
+/* The files' last years stand for all after them: those are not walked into. */
+static void move_stretch(ZoneStretch *near, GTimeZone *zone, int64_t utc)
+{
+    Day end;
+
+    day_from_civil(PROXY_YEAR_LAST, 12, 31, &end);
+    if (utc > end * DAY_SECONDS) return;
+    *near = (ZoneStretch){.zone = zone,
+                          .from = utc - same_offset(zone, utc, -1),
+                          .to = MIN(utc + same_offset(zone, utc, 1), end * DAY_SECONDS),
+                          .offset = g_time_zone_get_offset(zone, interval_at(zone, utc))};
+}
+
+static bool lies_in(const ZoneStretch *near, GTimeZone *zone, int64_t from, int64_t to)
+{
+    return near->zone == zone && from >= near->from && to <= near->to;
+}
+
+int64_t zone_instant_near(ZoneStretch *near, GTimeZone *zone, LocalTime local, LocalKind *kind)
+{
+    int64_t wall = local.day * DAY_SECONDS + local.second;
+
+    if (!lies_in(near, zone, wall - OFFSET_SECONDS_MAX, wall + OFFSET_SECONDS_MAX)) {
+        int64_t ms = zone_instant(zone, local, kind);
+        int64_t utc = divide_down(ms, SECOND_MS);
+        if (!lies_in(near, zone, utc, utc)) move_stretch(near, zone, utc);
+        return ms;
+    }
+    if (kind != NULL) *kind = LOCAL_PLAIN;
+    return (wall - near->offset) * SECOND_MS;
+}
+
+LocalTime zone_local_near(ZoneStretch *near, GTimeZone *zone, int64_t ms)
+{
+    int64_t utc = divide_down(ms, SECOND_MS);
+
+    if (!lies_in(near, zone, utc, utc)) move_stretch(near, zone, utc);
+    if (!lies_in(near, zone, utc, utc)) return zone_local(zone, ms);
+    int64_t wall = utc + near->offset;
+    Day day = (Day)divide_down(wall, DAY_SECONDS);
+    return (LocalTime){.day = day, .second = (int32_t)(wall - day * DAY_SECONDS)};
+}
+
 int32_t zone_offset(GTimeZone *zone, int64_t ms)
 {
     int64_t utc = divide_down(ms, SECOND_MS);

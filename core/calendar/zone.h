@@ -22,6 +22,19 @@ int32_t zone_offset(GTimeZone *zone, int64_t ms);
 /* What a clock in the zone shows at the instant (rounded down to the second). */
 LocalTime zone_local(GTimeZone *zone, int64_t ms);
 
+/* A stretch of time in which a zone's offset does not change. GLib walks through all changes of a zone for each question;
+ * whoever has many about one zone keeps one of these, {0} at first, and what falls well inside it is answered at once. */
+typedef struct {
+    GTimeZone *zone; /* lent; NULL: nothing is known yet */
+    int64_t from;    /* seconds since 1970 */
+    int64_t to;
+    int32_t offset;
+} ZoneStretch;
+
+/* zone_instant and zone_local by way of the stretch, which moves to where the time lies. The zone must live as long as it. */
+int64_t zone_instant_near(ZoneStretch *near, GTimeZone *zone, LocalTime local, LocalKind *kind);
+LocalTime zone_local_near(ZoneStretch *near, GTimeZone *zone, int64_t ms);
+
 /* "plain", "gap", "overlap", "missing". */
 const char *local_kind_name(LocalKind kind);
 

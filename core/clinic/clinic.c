@@ -4,7 +4,7 @@
 #include "core/clinic/address.h"
 #include "core/clinic/parts.h"
 
-enum { LISTEN_BYTES_MAX = 60, URL_BYTES_MAX = 200 };
+enum { LISTEN_BYTES_MAX = 60, SYNC_NAME_BYTES_MAX = 60, URL_BYTES_MAX = 200 };
 
 static void read_limits(const Section *root, Clinic *clinic)
 {
@@ -92,6 +92,25 @@ static void read_page(const Section *root, Clinic *clinic)
             "https://... that something before it does TLS");
 }
 
+static void read_sync(const Section *root, Clinic *clinic)
+{
+    static const char *const KEYS[] = {"listen", "name", "every", NULL};
+    g_auto(Section) section = section_open(root, "sync", false, KEYS);
+
+    clinic->sync_listen = section_line(&section, "listen", false, LISTEN_BYTES_MAX);
+    clinic->sync_name = section_line(&section, "name", false, SYNC_NAME_BYTES_MAX);
+    clinic->sync_every_ms =
+        section_duration(&section, "every", 5 * MINUTE_MS, 10 * SECOND_MS, DAY_MS);
+    if (clinic->sync_listen == NULL) return;
+    if (!listen_valid(clinic->sync_listen))
+        section_fault(&section, "listen", "must be an IP address and a port, such as 0.0.0.0:8752");
+    else if (g_strcmp0(clinic->sync_listen, clinic->page_listen) == 0 ||
+             g_strcmp0(clinic->sync_listen, clinic->hooks_listen) == 0)
+        section_fault(
+            &section, "listen",
+            "is where the page or the hooks listen; replicas need a listener of their own");
+}
+
 static void read_listeners(const Section *root, Clinic *clinic)
 {
     static const char *const KEYS[] = {"listen", NULL};
@@ -99,6 +118,7 @@ static void read_listeners(const Section *root, Clinic *clinic)
 
     read_page(root, clinic);
     clinic->hooks_listen = read_listen(&hooks);
+    read_sync(root, clinic);
     if (g_strcmp0(clinic->page_listen, clinic->hooks_listen) == 0)
         fault_add(root->faults, "/hooks/listen", clinic->hooks_listen,
                   "is where the page listens; hooks need a listener of their own");
@@ -143,8 +163,9 @@ static Clinic *clinic_new(void)
 
 Clinic *clinic_read(json_t *tree, Faults *faults)
 {
-    static const char *const KEYS[] = {"clinic", "duty",  "again",    "limits", "reminders",
-                                       "page",   "hooks", "gateways", "backup", NULL};
+    static const char *const KEYS[] = {"clinic",    "duty", "again", "limits",
+                                       "reminders", "page", "hooks", "gateways",
+                                       "backup",    "sync", NULL};
     guint before = faults->items->len;
 
     if (!json_is_object(tree)) {
@@ -183,6 +204,8 @@ void clinic_free(Clinic *clinic)
     g_free(clinic->page_listen);
     g_free(clinic->page_url);
     g_free(clinic->hooks_listen);
+    g_free(clinic->sync_listen);
+    g_free(clinic->sync_name);
     g_ptr_array_unref(clinic->gateways);
     g_free(clinic);
 }

@@ -159,6 +159,9 @@ typedef struct {
     char *page_url;         /* where the page is reached from outside, or NULL */
     int64_t page_idle_ms;   /* without a person's doing, the page logs out */
     char *hooks_listen;     /* or NULL */
+    char *sync_listen;      /* where other replicas call, or NULL: this one calls them */
+    char *sync_name;        /* what people call this replica, or NULL: the machine's name */
+    int64_t sync_every_ms;  /* between two visits where nothing happens */
     GPtrArray *gateways;    /* of Gateway, in the order of the file */
 } Clinic;
 

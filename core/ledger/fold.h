@@ -53,6 +53,7 @@ typedef struct {
  *   sender.taken    subject "clinic" {replica, epoch, by}            -> setting clinic "sender", the greatest epoch wins
  *   sender.away     subject "clinic" {from, to, why}
  *   replica.joined, replica.cut     subject replica {name, at}
+ *   replica.set     subject replica {fields: {name}}                        -> setting "replica." + name
  *   digest.sent     subject week    {at}
  *   clock.bounded   subject replica {first, last, wall}                     -> bounded
  *

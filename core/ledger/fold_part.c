@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "core/ledger/fold_part.h"
 
+#include "core/ledger/body.h"
 #include "core/ledger/stamp.h"
 
 bool fold_is_later(const Fold *fold, const Row *row, StampColumns at)
@@ -67,12 +68,7 @@ const char *fold_text(const Fold *fold, const char *name)
 
 char *fold_dump(const json_t *value)
 {
-    /* jansson's own allocator made it; GLib's may differ. */
-    char *text = json_dumps(value, JSON_SORT_KEYS | JSON_COMPACT | JSON_ENCODE_ANY);
-    char *copy = g_strdup(text);
-
-    free(text);
-    return copy;
+    return body_text(value);
 }
 
 static void set_text(Row *row, int column, const json_t *value)

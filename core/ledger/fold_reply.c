@@ -21,6 +21,8 @@ static void join_received(const Fold *fold, Row *reply)
         {REPLY_TEXT, "text"},
         {REPLY_AT, "at"},
         {REPLY_PROBLEM, "problem"},
+        {REPLY_ANSWERS, "answers"},
+        {REPLY_AUTOMATIC, "automatic"},
     };
     int columns[G_N_ELEMENTS(FIELDS) + 1];
     g_autoptr(Row) came = row_copy(reply);

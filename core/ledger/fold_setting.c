@@ -145,6 +145,8 @@ bool fold_setting(const Fold *fold)
 
         if (stage != NULL) write_field(fold, "plan.stage", stage);
         write_fields(fold, "plan.", stage != NULL ? "stage" : NULL);
+    } else if (strcmp(kind, "replica.set") == 0) {
+        write_fields(fold, "replica.", NULL);
     } else if (strcmp(kind, "sender.taken") == 0) {
         if (fold->body != NULL) write_field(fold, "sender", fold->body);
     } else {

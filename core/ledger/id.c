@@ -59,15 +59,27 @@ char *id_alert(const char *client, const char *matter, const char *cause)
     return id_of("alert", client, matter, cause, NULL);
 }
 
+static const char CLIENT_ALPHABET[] = "23456789ABCDEFGHJKMNPQRSTVWXYZ";
+#define CLIENT_BASE (sizeof CLIENT_ALPHABET - 1)
+#define CLIENT_CHARS 8
+
 char *id_client(uint64_t bits)
 {
-    static const char ALPHABET[] = "23456789ABCDEFGHJKMNPQRSTVWXYZ";
-    const uint64_t base = sizeof ALPHABET - 1;
-    char id[9] = {0};
+    char id[CLIENT_CHARS + 1] = {0};
 
     bits &= (UINT64_C(1) << 40) - 1;
-    for (int i = 0; i < 8; i++, bits /= base)
-        id[i] = ALPHABET[bits % base];
+    for (int i = 0; i < CLIENT_CHARS; i++, bits /= CLIENT_BASE)
+        id[i] = CLIENT_ALPHABET[bits % CLIENT_BASE];
+    return g_strdup(id);
+}
+
+char *id_client_at(uint64_t rank)
+{
+    char id[CLIENT_CHARS + 1] = {0};
+
+    g_assert(rank < ID_CLIENT_COUNT);
+    for (int i = CLIENT_CHARS - 1; i >= 0; i--, rank /= CLIENT_BASE)
+        id[i] = CLIENT_ALPHABET[rank % CLIENT_BASE];
     return g_strdup(id);
 }
 

@@ -20,6 +20,10 @@ char *id_alert(const char *client, const char *matter, const char *cause);
 /* A client's id of 8 characters without 0 O 1 I L U from the lower 40 of bits drawn at random. */
 char *id_client(uint64_t bits);
 
+/* The same by its place among all of them, 0 to ID_CLIENT_COUNT - 1: a greater rank gives the id that sorts later. */
+#define ID_CLIENT_COUNT UINT64_C(656100000000) /* 30 to the 8th */
+char *id_client_at(uint64_t rank);
+
 /* A text's hash as 64 hex digits. */
 char *id_text(const char *text);
 

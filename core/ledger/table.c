@@ -158,6 +158,8 @@ static const Column REPLY[] = {
     [REPLY_R_READING] = TEXT("r_reading"),
     [REPLY_R_STATE] = TEXT("r_state"),
     [REPLY_R_GLANCE] = INTEGER("r_glance"),
+    [REPLY_ANSWERS] = TEXT("answers"),
+    [REPLY_AUTOMATIC] = INTEGER("automatic"),
 };
 
 static const Column ALERT[] = {

@@ -174,7 +174,8 @@ enum {
     MEASURE_BY,
     MEASURE_BODY
 };
-/* state: received, read, unread, settled, command. glance: 1 while a person should see it once. */
+/* state: received, read, unread, settled, command. glance: 1 while a person should see it once. answers: the id of the
+ * message that a mail says it answers. automatic: 1 where no person wrote it. */
 enum {
     REPLY_ID,
     REPLY_GATEWAY,
@@ -210,7 +211,9 @@ enum {
     REPLY_R_SESSION,
     REPLY_R_READING,
     REPLY_R_STATE,
-    REPLY_R_GLANCE
+    REPLY_R_GLANCE,
+    REPLY_ANSWERS,
+    REPLY_AUTOMATIC
 };
 /* state: open, taken, closed (by precedence, the last highest). reasons is JSON. passed counts alert.passed events.
  * opened is 1 once alert.opened is here: other events of an alert may come first. */

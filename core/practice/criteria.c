@@ -123,8 +123,8 @@ static void read_method(Reader *reader, const char *at, const char *key, json_t 
 static void read_measure(Reader *reader, const char *at, const char *key, json_t *object,
                          Programme *programme)
 {
-    static const char *const KEYS[] = {"title",   "unit",   "better", "possible",
-                                       "methods", "source", NULL};
+    static const char *const KEYS[] = {
+        "title", "unit", "better", "possible", "shown-deg-per-cm", "methods", "source", NULL};
     static const char *const BETTER[] = {"more", "less", NULL};
     Measure *measure = g_new0(Measure, 1);
     const char *name;
@@ -139,6 +139,8 @@ static void read_measure(Reader *reader, const char *at, const char *key, json_t
     measure->unit = UNITS[unit < 0 ? 0 : unit];
     measure->less_is_better = reader_choice(reader, at, object, "better", BETTER, -1) == 1;
     measure->possible = reader_range(reader, at, object, "possible", 0, 300, true);
+    if (json_object_get(object, "shown-deg-per-cm") != NULL)
+        measure->shown_deg_per_cm = reader_number(reader, at, object, "shown-deg-per-cm", 0.1, 30);
     json_t *methods = reader_object(reader, at, object, "methods", true);
     g_autofree char *base = fault_pointer(at, "methods");
     json_object_foreach(methods, name, method)

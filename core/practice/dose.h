@@ -53,10 +53,10 @@ Range dose_seconds(const Dose *dose);
  * say so. */
 Dose dose_changed(const Dose *dose, const DoseChange *change, bool *changed);
 
-/* movement_text (see programme.h) with a plan's changes, which it says are set for this client.
- * Caller's to g_free. */
+/* movement_text (see programme.h) with a plan's changes, which it says are set for this client, and one dose lower
+ * where a long break wants it. Caller's to g_free. */
 char *movement_text_for(const Programme *programme, const Movement *movement, const Setup *setup,
-                        const DoseChange *change);
+                        const DoseChange *change, bool lower);
 
 /* One dose lower, after two weeks off: one set fewer, or of a single set half the repetitions
  * (common practice). */

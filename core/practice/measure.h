@@ -11,10 +11,6 @@
  */
 #define FORECAST_WEEKS_MAX 6.0
 
-/* Degrees of dorsiflexion a centimetre of knee to wall is about worth, for showing only: a sample
- * average, from memory Bennell K et al., Aust J Physiother 1998;44:175-180. */
-#define KNEE_TO_WALL_DEG_PER_CM 3.6
-
 /* The smallest difference of two readings that is beyond their errors at 95 %: 1.96 * sqrt(sem1^2 +
  * sem2^2), which for one method is 1.96 * sqrt(2) * SEM (Weir JP, J Strength Cond Res
  * 2005;19:231-240). */

@@ -183,6 +183,27 @@ const Stage *programme_stage_at(const Programme *programme, int at)
     return g_ptr_array_index(programme->stages, (guint)at);
 }
 
+const char *stage_rule(const Stage *stage)
+{
+    static const char *const RULES[] = {[1] = "FREQ=WEEKLY;BYDAY=MO",
+                                        [2] = "FREQ=WEEKLY;BYDAY=MO,TH",
+                                        [3] = "FREQ=WEEKLY;BYDAY=MO,WE,FR",
+                                        [4] = "FREQ=WEEKLY;BYDAY=MO,TU,TH,FR"};
+    size_t days = (size_t)MAX(stage->days_a_week, 0);
+
+    return days < G_N_ELEMENTS(RULES) ? RULES[days] : NULL;
+}
+
+bool stage_is_later(const Programme *programme, const Stage *stage, const Stage *than)
+{
+    for (int i = 0; i < programme_stages(programme); i++) {
+        const Stage *at = programme_stage_at(programme, i);
+        if (at == stage) return false;
+        if (at == than) return true;
+    }
+    g_assert_not_reached();
+}
+
 const Stage *stage_next(const Programme *programme, const Stage *stage)
 {
     return programme_stage(programme, stage->next_key);

@@ -54,6 +54,7 @@ typedef struct {
     const char *caution;
     GPtrArray *not_for; /* of finding keys; NULL where none. No floor rules out every PLACE_FLOOR by
                            itself */
+    bool strap;         /* a strap round the foot, held with both hands */
     GeometryKind geometry;
     double margin_deg; /* start at the client's own angle less this */
     Range reach;       /* cm: distance from the frame, height of the ball or of the heel */
@@ -74,6 +75,7 @@ typedef struct {
     GPtrArray *setups; /* of const Setup*, the first is the usual one; empty where it needs none */
     Dose dose;
     Relaxed relaxed;
+    bool leg_raised; /* the straight leg is carried or lifted, as at a leg raise; else it rests */
 } Movement;
 
 /* When a stage is done. A count of 0 sessions or a NULL measure means: not asked for. */
@@ -158,6 +160,8 @@ typedef struct {
     const char *unit; /* "deg", "cm", "s" or "points" */
     bool less_is_better;
     Range possible;
+    double
+        shown_deg_per_cm; /* centimetres are kept and may be shown as about so many degrees; 0: never */
     GPtrArray *methods; /* of Method */
 } Measure;
 
@@ -208,6 +212,13 @@ const Stage *programme_stage_at(const Programme *programme, int at);
 /* The stage after or before, or NULL: the programme ends there, or there is nothing easier. */
 const Stage *stage_next(const Programme *programme, const Stage *stage);
 const Stage *stage_back(const Programme *programme, const Stage *stage);
+
+/* The rule that gives a plan the stage's days a week, spread over the week (RFC 5545, static), or NULL for every day: from
+ * five days a week on the plan asks daily, and leaves which day is off to the client. */
+const char *stage_rule(const Stage *stage);
+
+/* Does the stage stand after the other one in the programme? */
+bool stage_is_later(const Programme *programme, const Stage *stage, const Stage *than);
 
 /* "each side, 2 sets of 15 to 20, each held 1 to 2 s, 60 s rest between sets". Caller's to g_free.
  */

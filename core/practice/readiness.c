@@ -37,15 +37,19 @@ static int days_off(const ReadyAsk *ask)
     return MAX(ask->today - last, 0);
 }
 
-/* The index of the first session after the last long break, counted in days without practice. */
-static int after_break(const ReadyAsk *ask)
+/* The index of the first session after the last long break, counted in days without practice; *broke: was there one? */
+static int after_break(const ReadyAsk *ask, bool *broke)
 {
     Day last = ask->stage_since;
     int begin = 0;
 
+    *broke = false;
     for (int i = 0; i < ask->n_sessions; i++) {
         if (!practised(&ask->sessions[i]) || ask->sessions[i].day > ask->today) continue;
-        if (ask->sessions[i].day - last >= ask->programme->void_days_off) begin = i;
+        if (ask->sessions[i].day - last >= ask->programme->void_days_off) {
+            begin = i;
+            *broke = true;
+        }
         last = MAX(last, ask->sessions[i].day);
     }
     return begin;
@@ -114,7 +118,7 @@ static double done_of(const Window *window)
     return done;
 }
 
-static bool check(PracticeReasons *reasons, const char *rule, double value, double limit, bool met)
+static bool check(Reasons *reasons, const char *rule, double value, double limit, bool met)
 {
     reason_add_number(reasons, rule, value, limit, met);
     return met;
@@ -122,7 +126,7 @@ static bool check(PracticeReasons *reasons, const char *rule, double value, doub
 
 /* Where it pulls. Nothing told since the stage began counts neither way; a letter that is for the
  * clinician never passes. */
-static bool felt_passes(const ReadyAsk *ask, PracticeReasons *reasons)
+static bool felt_passes(const ReadyAsk *ask, Reasons *reasons)
 {
     static const char *const LETTERS[] = {"A", "B", "C", "D", "E"};
     const GPtrArray *felt_not = ask->stage->exit.felt_not;
@@ -141,7 +145,7 @@ static bool felt_passes(const ReadyAsk *ask, PracticeReasons *reasons)
     return passes;
 }
 
-static bool exit_met(const ReadyAsk *ask, const Window *window, PracticeReasons *reasons)
+static bool exit_met(const ReadyAsk *ask, const Window *window, Reasons *reasons)
 {
     const ExitRule *rule = &ask->stage->exit;
     int told_intensity, told_pain;
@@ -189,7 +193,7 @@ static int times_over(const Window *window, bool pain, int of, double limit)
     return times;
 }
 
-static bool too_much(const ReadyAsk *ask, int begin, PracticeReasons *reasons)
+static bool too_much(const ReadyAsk *ask, int begin, Reasons *reasons)
 {
     const BackRule *rule = &ask->stage->back;
     Window window =
@@ -208,17 +212,21 @@ static bool too_much(const ReadyAsk *ask, int begin, PracticeReasons *reasons)
 void readiness_of(const ReadyAsk *ask, ReadyAnswer *answer)
 {
     const Stage *next = stage_next(ask->programme, ask->stage);
-    const Stage *back = stage_back(ask->programme, ask->stage);
-    int off = days_off(ask), begin = after_break(ask);
+    const Stage *back = ask->back_barred == NULL ? stage_back(ask->programme, ask->stage) : NULL;
+    bool broke;
+    int off = days_off(ask), begin = after_break(ask, &broke);
 
     *answer = (ReadyAnswer){.verdict = READY_STAY, .to = ask->stage};
-    PracticeReasons *reasons = &answer->reasons;
+    Reasons *reasons = &answer->reasons;
     bool clear = check(reasons, "open alerts", ask->open_alerts, 0, ask->open_alerts == 0);
     clear = check(reasons, "holds", ask->holds, 0, ask->holds == 0) && clear;
     if (ask->screen_due)
         reason_add_words(reasons, "a fresh screen is due", "after hospital, fracture or operation",
                          NULL, false);
-    clear = clear && !ask->screen_due;
+    if (next != NULL && ask->next_barred != NULL)
+        reason_add_words(reasons, "the screen rules the next stage out", next->key,
+                         ask->next_barred, false);
+    clear = clear && !ask->screen_due && ask->next_barred == NULL;
     answer->window_void = off >= ask->programme->void_days_off;
     check(reasons, "days without practice", off, ask->programme->void_days_off,
           !answer->window_void);
@@ -227,7 +235,7 @@ void readiness_of(const ReadyAsk *ask, ReadyAnswer *answer)
         return;
     }
     Window window = window_of(ask, begin, ask->stage->exit.of_asked);
-    answer->one_dose_lower = begin > 0 && window.n < ask->stage->exit.of_asked;
+    answer->one_dose_lower = broke && window.n < ask->stage->exit.of_asked;
     bool exits = next != NULL && exit_met(ask, &window, reasons);
     if (next == NULL)
         reason_add_words(reasons, "the programme ends with this stage: review", ask->stage->key,

@@ -11,8 +11,8 @@
 #define OSIER_CORE_PRACTICE_READINESS_H
 
 #include "core/calendar/date.h"
+#include "core/clinic/reason.h"
 #include "core/practice/measure.h"
-#include "core/practice/reason.h"
 
 #define READY_LOOK_BACK 3
 #define READY_UNTOLD (-1.0)    /* no figure was told */
@@ -61,7 +61,9 @@ typedef struct {
     int open_alerts;   /* open or taken */
     int holds;
     bool screen_due; /* after hospital, fracture or operation: a clinician screens again first */
-    char felt;       /* latest letter of the weekly question, 0 where none */
+    const char *next_barred; /* why the screen rules the next stage out, or NULL */
+    const char *back_barred; /* and the one before */
+    char felt;               /* latest letter of the weekly question, 0 where none */
     Day felt_day;
 } ReadyAsk;
 
@@ -72,11 +74,11 @@ typedef struct {
     const Stage *to;     /* the stage that the verdict points to; the present one for stay */
     bool window_void;    /* too many days off: ask what happened */
     bool one_dose_lower; /* and go on one dose lower until the window is full again */
-    PracticeReasons reasons;
+    Reasons reasons;
 } ReadyAnswer;
 
-/* Never READY_MOVE_ON with an open alert, a hold, a screen due or a void window, whatever else is
- * given. */
+/* Never READY_MOVE_ON with an open alert, a hold, a screen due, a stage that the screen rules out or a void window,
+ * whatever else is given. */
 void readiness_of(const ReadyAsk *ask, ReadyAnswer *answer);
 
 /* The document of `osier ready`: {"verdict", "reasons", "stage", "to", "window_void",

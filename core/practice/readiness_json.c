@@ -32,7 +32,7 @@ json_t *readiness_json(const ReadyAsk *ask, const ReadyAnswer *answer)
     json_t *out = json_object();
 
     json_object_set_new(out, "verdict", json_string(ready_verdict_name(answer->verdict)));
-    json_object_set_new(out, "reasons", practice_reasons_json(&answer->reasons));
+    json_object_set_new(out, "reasons", reasons_json(&answer->reasons));
     json_object_set_new(out, "stage", json_string(ask->stage->key));
     json_object_set_new(out, "to", json_string(answer->to->key));
     json_object_set_new(out, "window_void", json_boolean(answer->window_void));

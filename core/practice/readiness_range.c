@@ -35,8 +35,7 @@ static int latest(const ReadyAsk *ask, const Measure *measure, bool right, int e
     return -1;
 }
 
-static bool side_reached(const ReadyAsk *ask, const Measure *measure, bool right,
-                         PracticeReasons *reasons)
+static bool side_reached(const ReadyAsk *ask, const Measure *measure, bool right, Reasons *reasons)
 {
     const ExitRule *rule = &ask->stage->exit;
     double own = right ? ask->goal_right : ask->goal_left;
@@ -56,7 +55,7 @@ static bool side_reached(const ReadyAsk *ask, const Measure *measure, bool right
     return met;
 }
 
-bool range_reached(const ReadyAsk *ask, PracticeReasons *reasons)
+bool range_reached(const ReadyAsk *ask, Reasons *reasons)
 {
     const Measure *measure = programme_measure(ask->programme, ask->stage->exit.measure);
     bool met = true;
@@ -85,8 +84,7 @@ static bool worse(const Measure *measure, const MeasureReading *before, const Me
     return change->verdict == (measure->less_is_better ? CHANGE_MORE : CHANGE_LESS);
 }
 
-static bool side_lost(const ReadyAsk *ask, const Measure *measure, bool right,
-                      PracticeReasons *reasons)
+static bool side_lost(const ReadyAsk *ask, const Measure *measure, bool right, Reasons *reasons)
 {
     MeasureReading now, before, begin;
     Change since_last, since_begin;
@@ -109,7 +107,7 @@ static bool side_lost(const ReadyAsk *ask, const Measure *measure, bool right,
     return lost;
 }
 
-bool range_lost(const ReadyAsk *ask, PracticeReasons *reasons)
+bool range_lost(const ReadyAsk *ask, Reasons *reasons)
 {
     const Measure *measure = range_measure(ask);
     bool lost = false;

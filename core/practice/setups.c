@@ -4,6 +4,7 @@
 
 static const char *const PLACES[] = {"floor", "bed", "chair", "standing", NULL};
 static const char *const GEOMETRIES[] = {"none", "door", "ball", "heel", NULL};
+static const char *const AIDS[] = {"none", "strap", NULL};
 static const char *const FELT[] = {"calf", "knee", "thigh", "sit-bone", "electric", NULL};
 
 /* A table of named tables, each handed to read with its place. */
@@ -96,7 +97,7 @@ static void read_setup(Reader *reader, const char *at, const char *key, json_t *
                        Programme *programme)
 {
     static const char *const KEYS[] = {"title",   "place",    "how", "caution",
-                                       "not-for", "geometry", NULL};
+                                       "not-for", "geometry", "aid", NULL};
     Setup *setup = g_new0(Setup, 1);
 
     g_ptr_array_add(programme->setups, setup);
@@ -108,6 +109,7 @@ static void read_setup(Reader *reader, const char *at, const char *key, json_t *
     setup->how = reader_text(reader, at, object, "how", true);
     setup->caution = reader_text(reader, at, object, "caution", true);
     setup->not_for = not_for_read(reader, at, object, programme);
+    setup->strap = reader_choice(reader, at, object, "aid", AIDS, 0) == 1;
     read_geometry(reader, at, object, setup);
 }
 

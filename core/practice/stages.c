@@ -3,6 +3,7 @@
 #include "core/practice/programme_parts.h"
 
 static const char *const WORKS[] = {"active", "static", "skill", NULL};
+static const char *const LEGS[] = {"resting", "raised", NULL};
 static const char *const SIDES[] = {"both together", "each", NULL};
 
 /* A session longer than this is no home session. */
@@ -105,7 +106,7 @@ void movement_read(Reader *reader, const char *at, json_t *object, const Program
 {
     static const char *const KEYS[] = {"key",  "title",   "muscle",       "position", "getting-in",
                                        "do",   "cues",    "feel",         "avoid",    "getting-out",
-                                       "dose", "set-ups", "relaxed-hold", NULL};
+                                       "dose", "set-ups", "relaxed-hold", "leg",      NULL};
     Movement *movement = g_new0(Movement, 1);
 
     g_ptr_array_add(stage->movements, movement);
@@ -123,6 +124,7 @@ void movement_read(Reader *reader, const char *at, json_t *object, const Program
     read_movement_setups(reader, at, object, programme, movement);
     read_dose(reader, at, object, &movement->dose);
     read_relaxed(reader, at, object, &movement->relaxed);
+    movement->leg_raised = reader_choice(reader, at, object, "leg", LEGS, 0) == 1;
 }
 
 static void read_how_often(Reader *reader, const char *above, json_t *object, Stage *stage)

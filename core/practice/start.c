@@ -122,7 +122,7 @@ bool stage_allowed(const Programme *programme, const Stage *stage, const ScreenF
 
 /* Reads the screen: cautions go among the reasons; true where the clinician must choose. */
 static bool screen_needs_clinician(const Programme *programme, const ScreenFound *screen,
-                                   PracticeReasons *reasons)
+                                   Reasons *reasons)
 {
     const Finding *found[FINDINGS_MAX];
     bool clinician = false;
@@ -155,7 +155,7 @@ static bool fits(const StartRow *row, const StartAsk *ask)
 
 /* The stage by rule, with *setup where the rule names one. NULL: the clinician. */
 static const Stage *by_rule(const Programme *programme, const StartAsk *ask, const char **setup,
-                            PracticeReasons *reasons)
+                            Reasons *reasons)
 {
     const Start *start = &programme->start;
     const char *key = start->first;
@@ -249,6 +249,6 @@ json_t *start_json(const StartAnswer *answer)
         json_object_set_new(at, "angle_deg", json_real(round(answer->lay.angle_deg * 10) / 10));
         json_object_set_new(out, "start_at", at);
     }
-    json_object_set_new(out, "reasons", practice_reasons_json(&answer->reasons));
+    json_object_set_new(out, "reasons", reasons_json(&answer->reasons));
     return out;
 }

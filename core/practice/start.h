@@ -4,8 +4,8 @@
 #ifndef OSIER_CORE_PRACTICE_START_H
 #define OSIER_CORE_PRACTICE_START_H
 
+#include "core/clinic/reason.h"
 #include "core/practice/geometry.h"
-#include "core/practice/reason.h"
 
 /* What the screen found. findings are as the clinician wrote them. */
 typedef struct {
@@ -26,7 +26,7 @@ typedef struct {
     const Setup *setup; /* NULL where the stage needs none, or the clinician is first */
     bool laid;          /* where to lie is known: lay */
     Lay lay;
-    PracticeReasons reasons; /* met: this rule decided, or speaks against */
+    Reasons reasons; /* met: this rule decided, or speaks against */
 } StartAnswer;
 
 /* The places that may be named as felt, NULL-ended. */

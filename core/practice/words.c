@@ -54,15 +54,17 @@ static void add_relaxed(GString *out, const Relaxed *relaxed)
 
 char *movement_text(const Programme *programme, const Movement *movement, const Setup *setup)
 {
-    return movement_text_for(programme, movement, setup, NULL);
+    return movement_text_for(programme, movement, setup, NULL, false);
 }
 
 char *movement_text_for(const Programme *programme, const Movement *movement, const Setup *setup,
-                        const DoseChange *change)
+                        const DoseChange *change, bool lower)
 {
     bool changed;
     Dose own = dose_changed(&movement->dose, change, &changed);
     GString *out = g_string_new(NULL);
+
+    if (lower) own = dose_lower(&own);
     g_autofree char *dose = dose_text(&own);
 
     if (setup == NULL && movement->setups->len > 0) setup = g_ptr_array_index(movement->setups, 0);
@@ -71,7 +73,10 @@ char *movement_text_for(const Programme *programme, const Movement *movement, co
     if (setup != NULL) add_setup(out, setup);
     g_string_append_printf(out, "Getting into it: %s\n", movement->getting_in);
     g_string_append_printf(out, "What to do: %s\n", movement->doing);
-    g_string_append_printf(out, "How much: %s%s.\n", dose, changed ? " (set for you)" : "");
+    g_string_append_printf(out, "How much: %s%s.\n", dose,
+                           lower     ? " (less than before, after time off)"
+                           : changed ? " (set for you)"
+                                     : "");
     add_relaxed(out, &movement->relaxed);
     add_list(out, "Keep in mind:", movement->cues);
     g_string_append_printf(out, "How it should feel: %s\n", movement->feel);

@@ -87,6 +87,7 @@ SmsSize sms_size(const char *text)
 
 static const char *alike(gunichar character)
 {
+    if (character < 0xa0 && character != '\t' && character != '`') return NULL;
     for (size_t i = 0; i < G_N_ELEMENTS(ALIKE); i++)
         if (ALIKE[i].character == character) return ALIKE[i].plain;
     return NULL;
@@ -99,6 +100,10 @@ char *sms_plain(const char *text)
     for (const char *at = text; *at != '\0'; at = g_utf8_next_char(at)) {
         gunichar character = g_utf8_get_char(at);
         const char *other = alike(character);
+        if (character < 128 && other == NULL) {
+            g_string_append_c(plain, *at);
+            continue;
+        }
         bool spaced = plain->len == 0 || plain->str[plain->len - 1] == ' ';
         if (character == DEGREE)
             g_string_append(plain, spaced ? "deg" : " deg");

@@ -101,8 +101,10 @@ static const TextRule RULES[] = {
     {"kind-suspended", TEXT_PART, "", ""},
     {"kind-review", TEXT_PART, "", ""},
     {"kind-away", TEXT_PART, "", ""},
+    {"kind-screen", TEXT_PART, "", ""},
     {"kind-gateway", TEXT_PART, "", ""},
     {"kind-backup", TEXT_PART, "", ""},
+    {"kind-two-senders", TEXT_PART, "", ""},
     {"kind-other", TEXT_PART, "", ""},
 
     /* mail */
@@ -164,6 +166,51 @@ static const TextRule RULES[] = {
     {"digest-segments", TEXT_LINE, "value", "value"},
     {"digest-cost", TEXT_LINE, "value", "value"},
     {"digest-decimal-mark", TEXT_LINE, "", ""},
+
+    /* pictures */
+    {"picture-door", TEXT_MAIL, "", ""},
+    {"picture-ball", TEXT_MAIL, "", ""},
+    {"picture-heel", TEXT_MAIL, "", ""},
+    {"picture-strap", TEXT_MAIL, "", ""},
+    {"picture-lying", TEXT_MAIL, "", ""},
+    {"picture-chair", TEXT_MAIL, "", ""},
+    {"picture-chair-strap", TEXT_MAIL, "", ""},
+    {"picture-numbers-door", TEXT_MAIL, "angle reach", "angle reach"},
+    {"picture-numbers-ball", TEXT_MAIL, "angle reach", "angle reach"},
+    {"picture-numbers-heel", TEXT_MAIL, "angle reach", "angle reach"},
+    {"picture-numbers-strap", TEXT_MAIL, "angle", "angle"},
+    {"picture-course", TEXT_LINE, "from to", "from to"},
+    {"picture-stretch", TEXT_LINE, "", ""},
+    {"picture-stretch-week", TEXT_LINE, "", ""},
+    {"picture-pain", TEXT_LINE, "", ""},
+    {"picture-pain-week", TEXT_LINE, "", ""},
+    {"picture-range", TEXT_LINE, "", ""},
+    {"picture-range-words", TEXT_LINE, "side from to", "side from to"},
+    {"picture-left", TEXT_LINE, "", ""},
+    {"picture-right", TEXT_LINE, "", ""},
+    {"picture-goal", TEXT_LINE, "", ""},
+    {"picture-sessions", TEXT_LINE, "", ""},
+    {"picture-adherence", TEXT_LINE, "value", ""},
+    {"picture-adherence-least", TEXT_LINE, "value", "value"},
+    {"picture-of", TEXT_LINE, "value total", "value total"},
+    {"state-done", TEXT_LINE, "", ""},
+    {"state-partly", TEXT_LINE, "", ""},
+    {"state-not", TEXT_LINE, "", ""},
+    {"state-silent", TEXT_LINE, "", ""},
+    {"state-unasked", TEXT_LINE, "", ""},
+    {"state-excused", TEXT_LINE, "", ""},
+
+    /* paper */
+    {"paper-months", TEXT_LINE, "", ""}, /* twelve, separated by spaces */
+    {"paper-months-short", TEXT_LINE, "", ""},
+    {"paper-day", TEXT_LINE, "day month year", "day month"},
+    {"paper-range", TEXT_LINE, "from to", "from to"},
+    {"paper-dose-each", TEXT_LINE, "", ""},
+    {"paper-dose-times", TEXT_LINE, "value", "value"},
+    {"paper-dose-rounds", TEXT_LINE, "rounds value", "rounds value"},
+    {"paper-dose-hold", TEXT_LINE, "value", "value"},
+    {"paper-dose-rest", TEXT_LINE, "value", "value"},
+    {"paper-dose-relaxed", TEXT_MAIL, "value intensity", "value intensity"},
 };
 
 /* A phone number is at most "+" and 15 digits (ITU-T E.164). The rest is common practice. */

@@ -46,22 +46,6 @@ AlertClass warning_class(ReadWarning warning)
     g_assert_not_reached();
 }
 
-static json_t *number(double value)
-{
-    return value == (double)(int)value ? json_integer((int)value) : json_real(value);
-}
-
-json_t *reason_number(const char *rule, double value, double limit, bool met)
-{
-    return json_pack("{s:s, s:o, s:o, s:b}", "rule", rule, "value", number(value), "limit",
-                     number(limit), "met", met);
-}
-
-json_t *reason_words(const char *rule, const char *value, const char *words)
-{
-    return json_pack("{s:s, s:s, s:s?}", "rule", rule, "value", value, "words", words);
-}
-
 /* Takes a finding: the graver class wins and gives the kind. */
 static void take(Matter *matter, const char *kind, AlertClass class, bool hold, json_t *reason)
 {

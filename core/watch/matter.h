@@ -4,6 +4,7 @@
 #ifndef OSIER_CORE_WATCH_MATTER_H
 #define OSIER_CORE_WATCH_MATTER_H
 
+#include "core/clinic/reason.h"
 #include "core/talk/reading.h"
 
 typedef enum { ALERT_NONE, ALERT_NOW, ALERT_TODAY, ALERT_FOR_DIGEST } AlertClass;
@@ -43,9 +44,5 @@ typedef struct {
     const char *state;
 } DatedState;
 int missed_run(const DatedState *states, int n);
-
-/* A reason as JSON (new reference). */
-json_t *reason_number(const char *rule, double value, double limit, bool met);
-json_t *reason_words(const char *rule, const char *value, const char *words);
 
 #endif

@@ -34,6 +34,9 @@ void wire_request_free(WireRequest *request)
     g_clear_pointer(&request->body, g_bytes_unref);
     g_free(request->user);
     secret_free(request->password);
+    g_free(request->pin);
+    g_free(request->certificate);
+    secret_free(request->key);
     g_free(request->mail_from);
     g_clear_pointer(&request->mail_to, g_ptr_array_unref);
     g_free(request);
@@ -71,6 +74,8 @@ void wire_response_free(WireResponse *response)
     if (response == NULL) return;
     g_bytes_unref(response->body);
     g_free(response->content_type);
+    g_free(response->certificate);
+    g_free(response->head);
     g_free(response->error);
     g_free(response);
 }

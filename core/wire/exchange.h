@@ -29,6 +29,13 @@ typedef struct {
     int64_t end_ms;     /* wall instant after which the first byte must not leave; 0: none */
     bool repeatable;    /* a silent second try on a fresh connection does no harm */
     size_t answer_max;  /* bytes of answer kept; more fails the exchange */
+    char *
+        pin; /* HTTPS: "sha256//" and the base64 of the SHA-256 of the other side's public key (RFC 7469 section 2.4),
+                  which is trusted for that alone, by TLS 1.3; NULL: by its certificate's issuer */
+    char *certificate; /* HTTPS: who we are to the other side (PEM), or NULL */
+    char *key;         /* and its secret key (PEM) */
+    bool
+        look; /* HTTPS: any certificate is taken, so that it can be looked at; send nothing secret */
 } WireRequest;
 
 /* How far an exchange came. Only PHASE_NEVER_LEFT is sure not to have been seen by the other side.
@@ -48,8 +55,11 @@ typedef struct {
     char *content_type;    /* or NULL */
     int64_t retry_after_s; /* Retry-After in seconds, -1 where absent */
     bool end_passed;       /* stopped by end_ms */
-    bool unreachable; /* no name, no route, no connection: the other side was not reached at all */
-    char *error;      /* one line where phase is not PHASE_ANSWERED, else NULL */
+    bool unreachable;  /* no name, no route, no connection: the other side was not reached at all */
+    char *certificate; /* the other side's (PEM) where the request was to look at it, or NULL */
+    bool too_large;    /* stopped by answer_max; for IMAP the body then is its beginning */
+    char *head;        /* IMAP: what the server said besides the body, at most 16 kB; else NULL */
+    char *error;       /* one line where phase is not PHASE_ANSWERED, else NULL */
 } WireResponse;
 
 /* A request with the defaults: 30 s, 1 MiB of answer, not repeatable, no end. Freed with

@@ -113,6 +113,7 @@ void incoming_free(Incoming *incoming)
     g_free(incoming->raw);
     g_free(incoming->problem);
     g_free(incoming->ref);
+    g_free(incoming->subject);
     g_free(incoming);
 }
 
@@ -120,5 +121,7 @@ void receipt_free(Receipt *receipt)
 {
     if (receipt == NULL) return;
     g_free(receipt->gateway_id);
+    g_free(receipt->message);
+    g_free(receipt->reason);
     g_free(receipt);
 }

@@ -81,16 +81,20 @@ typedef struct {
     int64_t at_ms; /* by the gateway, or -1 */
     char *
         raw; /* where it could not be read: the item as it came, valid UTF-8, at most 64 kB; else NULL */
-    char *problem; /* why it could not be read, or NULL */
-    char *ref;     /* mail: the Message-ID that it answers, or NULL */
+    char *problem;  /* why it could not be read, or NULL */
+    char *ref;      /* mail: the id of the message of ours that it answers, or NULL */
+    char *subject;  /* mail: its subject, or NULL */
+    bool automatic; /* mail: no person wrote it (RFC 3834) */
 } Incoming;
 
 void incoming_free(Incoming *incoming);
 
 /* A receipt: what became of a message by the gateway's word. */
 typedef struct {
-    char *gateway_id;
-    Fate fate; /* FATE_DELIVERED, FATE_FAILED, or FATE_ACCEPTED for a status of neither list */
+    char *gateway_id; /* the gateway's id of the message, or NULL */
+    char *message;    /* its own id, where the receipt names that, or NULL */
+    Fate fate;    /* FATE_DELIVERED, FATE_FAILED, or FATE_ACCEPTED for a status of neither list */
+    char *reason; /* one line, or NULL */
 } Receipt;
 
 void receipt_free(Receipt *receipt);

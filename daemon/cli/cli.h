@@ -78,9 +78,11 @@ extern const Command COMMAND_MESSAGES;
 extern const Command COMMAND_REPLIES;
 extern const Command COMMAND_WHY;
 extern const Command COMMAND_STATUS;
+extern const Command COMMAND_METRICS;
 extern const Command COMMAND_SYNC;
 extern const Command COMMAND_SENDER;
 extern const Command COMMAND_CLOCK;
 extern const Command COMMAND_ACCOUNT;
+extern const Command COMMAND_RECORDS;
 
 #endif

@@ -185,10 +185,33 @@ static int run_status(const Cli *cli, int argc, char **argv)
 
 const Command COMMAND_STATUS = {
     .name = "status",
-    .summary = "tell how things stand: gateways, what waits, what is due next",
+    .summary = "tell how things stand: what somebody should look at, then the numbers",
     .usage = "",
-    .help = "  osier status",
+    .help = "  osier status\n\nA line with ! is about something that is not sent, not heard or not "
+            "kept, or about somebody who needs a\nclinician now. Under each stands what to do.",
     .run = run_status,
+};
+
+/* osier metrics */
+static int run_metrics(const Cli *cli, int argc, char **argv)
+{
+    const GOptionEntry entries[] = {{NULL, 0, 0, G_OPTION_ARG_NONE, NULL, NULL, NULL}};
+    g_autofree char *text = NULL;
+
+    if (!cli_options(&COMMAND_METRICS, entries, &argc, &argv)) return EXIT_USE;
+    if (argc > 1) return cli_fault(EXIT_USE, "metrics", argv[1], "is one word too many");
+    int code = remote_text(cli, "/metrics", &text);
+    if (code == EXIT_OK) fputs(text, stdout);
+    return code;
+}
+
+const Command COMMAND_METRICS = {
+    .name = "metrics",
+    .summary = "print figures for a program that watches machines, as OpenMetrics text",
+    .usage = "",
+    .help = "  osier metrics >/var/lib/metrics/osier.prom\n\nThe same as GET /metrics on the "
+            "clinic's socket; GET /healthz there is for a probe. No personal data.",
+    .run = run_metrics,
 };
 
 /* osier clock to T */

@@ -90,14 +90,17 @@ const Command COMMAND_SCREEN = {
     .name = "screen",
     .summary = "record a clinician's safety check, before any plan",
     .usage = "ID --by NAME --floor yes|no (--clear | --finding TEXT ...)",
-    .help = "  osier screen K7QF --by \"R. Okafor\" --floor yes --clear\n"
-            "  osier screen K7QF --by \"R. Okafor\" --floor no --finding \"hip replacement, left, "
-            "2019\"\n\n"
-            "The clinician asks for: a recent fracture or operation; limits after a joint "
-            "replacement; a history of\n"
-            "clots, or blood thinners; leg pain or sciatica; dizziness; falls in the last year; "
-            "memory; living alone;\n"
-            "and whether the client gets down to the floor and up again alone (--floor).",
+    .help =
+        "  osier screen K7QF --by \"R. Okafor\" --floor yes --clear\n"
+        "  osier screen K7QF --by \"R. Okafor\" --floor no --finding \"hip replacement, left, "
+        "2019\"\n\n"
+        "The clinician asks for: a recent fracture or operation; limits after a joint "
+        "replacement; a history of\n"
+        "clots, or blood thinners; leg pain or sciatica; dizziness; falls in the last year; "
+        "memory; living alone;\n"
+        "and whether the client gets down to the floor and up again alone (--floor).\n"
+        "A fresh screen that no longer suits a running plan puts it on hold: set the plan anew, or "
+        "close the alert.",
     .run = run_screen,
 };
 
@@ -154,14 +157,22 @@ const Command COMMAND_PLAN = {
         "  osier plan move K7QF --stage upper-hamstring --by \"R. Okafor\"\n\n"
         "--at gives the client's own local times, outside the quiet hours. Without --stage the "
         "first stage is\n"
-        "worked out from the angle and from where it is felt, with reasons. Dose, set-up and goal "
+        "worked out from the angle and from where it is felt, with reasons; what is not said is "
+        "taken "
+        "from the latest\n"
+        "letter of the weekly question and the latest leg raise that a clinician took. Dose, "
+        "set-up and goal "
         "are "
         "the programme's\n"
         "unless set here; plan show marks what is set for this client, and setting a plan again "
         "without them goes back\n"
-        "to the programme's. Only a clinician moves a client: moving on is refused on a hold and "
-        "while a fresh screen\n"
-        "is due, and what else speaks against it is told.",
+        "to the programme's. Only a clinician moves a client: moving on is refused on a hold, "
+        "over an open alert\n"
+        "and while a fresh screen is due, by setting the plan anew as well; what else speaks "
+        "against it "
+        "is told.\n"
+        "Without --rule the plan asks daily, and on the stage's own days where those are fewer "
+        "(upkeep).",
     .run = run_plan,
 };
 

@@ -1,8 +1,14 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* Commands about the clinic's replicas: which of them sends, and how they stand to one another. */
 #include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
 
 #include "daemon/cli/ask.h"
+#include "daemon/cli/bundle.h"
+
+/* A difference that nobody need look after. */
+#define CLOCK_APART_S 60
 
 static const char *text(const json_t *object, const char *field)
 {
@@ -25,13 +31,110 @@ static void show_sender(const json_t *answer)
                text(answer, "by"));
 }
 
+static void show_peer(const json_t *peer)
+{
+    const char *problem = json_string_value(json_object_get(peer, "problem"));
+    const char *address = json_string_value(json_object_get(peer, "address"));
+    const json_t *clock_ms = json_object_get(peer, "clock_ahead_ms");
+    int there = (int)json_integer_value(json_object_get(peer, "lacks_there"));
+    int here = (int)json_integer_value(json_object_get(peer, "lacks_here"));
+    int apart_s = (int)(json_integer_value(clock_ms) / 1000);
+
+    printf("  %s (%.8s)%s%s: ", text(peer, "name"), text(peer, "replica"),
+           address != NULL ? " at " : ", calls this one", address != NULL ? address : "");
+    if (json_string_value(json_object_get(peer, "cut")) != NULL) {
+        printf("unpaired %s\n", text(peer, "cut"));
+        return;
+    }
+    if (json_string_value(json_object_get(peer, "last")) == NULL)
+        puts("not heard of yet");
+    else
+        printf("last heard of %s\n", text(peer, "last"));
+    if (there > 0) printf("    %d entries of ours had not reached it then\n", there);
+    if (here > 0) printf("    %d entries of its had not reached us then\n", here);
+    if (apart_s < -CLOCK_APART_S || apart_s > CLOCK_APART_S)
+        printf("    its clock was %d s %s ours: set the wrong one right\n", abs(apart_s),
+               apart_s > 0 ? "ahead of" : "behind");
+    if (problem != NULL) printf("    the last visit failed: %s\n", problem);
+}
+
 static void show_sync(const json_t *answer)
 {
     const json_t *peers = json_object_get(answer, "peers");
+    const char *listens = json_string_value(json_object_get(answer, "listens"));
+    int conflicts = (int)json_integer_value(json_object_get(answer, "conflicts"));
+    size_t i;
+    json_t *peer;
 
-    printf("replica %s\n  ", text(answer, "name"));
+    printf("replica %s (%.8s)%s%s\n  ", text(answer, "name"), text(answer, "replica"),
+           listens != NULL ? ", listens on " : "", listens != NULL ? listens : "");
     show_sender(json_object_get(answer, "sender"));
     if (json_array_size(peers) == 0) puts("  no other replica is paired with this one");
+    json_array_foreach((json_t *)peers, i, peer)
+    {
+        show_peer(peer);
+    }
+    if (conflicts > 0)
+        printf("  %d %s set differently by two people; see osier sync conflicts\n", conflicts,
+               conflicts == 1 ? "field was" : "fields were");
+}
+
+static void show_pair(const json_t *answer)
+{
+    if (json_object_get(answer, "code") == NULL) {
+        printf("paired with %s at %s; what each side lacks goes over now\n", text(answer, "name"),
+               text(answer, "address"));
+        return;
+    }
+    printf("%s\nOn the other replica: osier sync pair %s --with THIS-MACHINE:%s\n"
+           "It is good once, until %s, for five tries.\n",
+           text(answer, "code"), text(answer, "code"),
+           strrchr(text(answer, "listens"), ':') != NULL ? strrchr(text(answer, "listens"), ':') + 1
+                                                         : "PORT",
+           text(answer, "until"));
+}
+
+static void show_unpaired(const json_t *answer)
+{
+    printf("%s is cut off: it may neither call nor be called. What it has, it keeps.\n",
+           text(answer, "name"));
+}
+
+static void show_visited(const json_t *answer)
+{
+    (void)answer;
+    puts("visited; each side has what the other had");
+}
+
+static void print_side(const char *label, const json_t *side)
+{
+    char *value = json_dumps(json_object_get(side, "value"), JSON_ENCODE_ANY);
+
+    printf("    %s %s, by %s, %s\n", label, value != NULL ? value : "-", text(side, "by"),
+           text(side, "at"));
+    free(value);
+}
+
+static void show_conflicts(const json_t *answer)
+{
+    size_t i;
+    json_t *conflict;
+
+    if (json_array_size(answer) == 0) puts("nothing was set differently by two people");
+    json_array_foreach((json_t *)answer, i, conflict)
+    {
+        printf("%s  %s: %s\n", text(conflict, "conflict"), text(conflict, "name"),
+               text(conflict, "field"));
+        print_side("counts:", json_object_get(conflict, "counts"));
+        print_side("other: ", json_object_get(conflict, "other"));
+    }
+    if (json_array_size(answer) > 0)
+        puts("settle one: osier sync settle ID --take counts|other --by NAME");
+}
+
+static void show_settled(const json_t *answer)
+{
+    printf("%s of %s is settled\n", text(answer, "field"), text(answer, "name"));
 }
 
 static const Field TAKE_FIELDS[] = {{"by", "by", FIELD_TEXT}, {NULL, NULL, FIELD_TEXT}};
@@ -60,19 +163,55 @@ const Command COMMAND_SENDER = {
     .run = run_sender,
 };
 
+static const Field PAIR_FIELDS[] = {{"with", "with", FIELD_TEXT}, {NULL, NULL, FIELD_TEXT}};
+static const Field SETTLE_FIELDS[] = {{"take", "take", FIELD_TEXT},
+                                      {"field", "field", FIELD_TEXT},
+                                      {"by", "by", FIELD_TEXT},
+                                      {NULL, NULL, FIELD_TEXT}};
+
 static const Ask SYNC_ASKS[] = {
     {"status", "GET", "/sync", NULL, show_sync, false},
+    {"pair", "POST", "/sync/pair", NULL, show_pair, false},
+    {"now", "POST", "/sync/visit", NULL, show_visited, false},
+    {"conflicts", "GET", "/sync/conflicts", NULL, show_conflicts, false},
+    {"settle", "POST", "/sync/settle/{id}", SETTLE_FIELDS, show_settled, false},
+    {"unpair", "POST", "/sync/unpair/{id}", NULL, show_unpaired, false},
 };
+
+/* With a code this replica takes what another shows. */
+static const Ask SYNC_JOIN = {"pair", "POST", "/sync/join/{id}", PAIR_FIELDS, show_pair, false};
 
 static int run_sync(const Cli *cli, int argc, char **argv)
 {
+    bool named = argc > 2 && argv[2][0] != '-';
+
+    if (argc > 1 && strcmp(argv[1], "export") == 0) return bundle_export(cli, argc - 1, argv + 1);
+    if (argc > 1 && strcmp(argv[1], "import") == 0) return bundle_import(cli, argc - 1, argv + 1);
+    if (argc > 1 && strcmp(argv[1], "pair") == 0 && named)
+        return ask_run(cli, &COMMAND_SYNC, &SYNC_JOIN, 1, argc, argv);
     return ask_run(cli, &COMMAND_SYNC, SYNC_ASKS, G_N_ELEMENTS(SYNC_ASKS), argc, argv);
 }
 
 const Command COMMAND_SYNC = {
     .name = "sync",
-    .summary = "tell how the clinic's replicas stand to one another",
-    .usage = "status",
-    .help = "  osier sync status",
+    .summary = "keep the clinic's replicas in agreement, over a line or by a stick",
+    .usage =
+        "status | pair [CODE --with HOST:PORT] | now | unpair PEER | conflicts | settle ID --take "
+        "counts|other --by NAME | export PEER FILE [--all] | import FILE",
+    .help = "  osier sync pair                                       on the clinic's box: shows a "
+            "code\n"
+            "  osier sync pair ABCDE-FGHIJ-KLMNO-PQRST --with box.example:8752    on the laptop\n"
+            "  osier sync status\n"
+            "  osier sync export laptop /media/stick/for-laptop.osier\n"
+            "  osier sync import /media/stick/for-laptop.osier\n\n"
+            "Paired replicas tell each other what the other lacks: at the start, soon after each "
+            "change, "
+            "every few minutes\n"
+            "(sync: in clinic.yaml), and now by now. A bundle carries the same on a stick, sealed "
+            "for one "
+            "peer. unpair cuts\n"
+            "one off at once. conflicts lists what two people set differently without seeing each "
+            "other's; the later counts\n"
+            "until settle says which it is to be. See docs/sync.md.",
     .run = run_sync,
 };

@@ -46,7 +46,7 @@ static int tell_fault(const json_t *answer, long status)
     return cli_fault(code != 0 ? code : EXIT_IO, what, value, "%s", why);
 }
 
-static int perform(CURL *curl, const char *clinic, GString *bytes, long *status)
+static int perform(CURL *curl, const char *clinic, long *status)
 {
     CURLcode result = curl_easy_perform(curl);
 
@@ -58,21 +58,15 @@ static int perform(CURL *curl, const char *clinic, GString *bytes, long *status)
     if (result != CURLE_OK)
         return cli_fault(EXIT_IO, "osierd", clinic, "%s", curl_easy_strerror(result));
     curl_easy_getinfo(curl, CURLINFO_RESPONSE_CODE, status);
-    (void)bytes;
     return EXIT_OK;
 }
 
-int remote_call(const Cli *cli, const char *method, const char *path, json_t *body, json_t **answer)
+/* One exchange; url and text (NULL: a GET) are lent. EXIT_OK with the bytes and the HTTP status. */
+static int exchange(const Cli *cli, const char *method, const char *url, const char *text,
+                    GString *bytes, long *status)
 {
     g_autofree char *socket = g_build_filename(cli->clinic, "osierd.sock", NULL);
-    bool reads = strcmp(method, "GET") == 0;
-    g_autofree char *url = with_query(path, reads ? body : NULL);
-    g_autofree char *text = json_dumps(body, JSON_COMPACT);
-    g_autoptr(GString) bytes = g_string_new(NULL);
-    long status = 0;
 
-    json_decref(body);
-    *answer = NULL;
     if (strlen(socket) >= sizeof((struct sockaddr_un *)0)->sun_path)
         return cli_fault(EXIT_USE, "--clinic", cli->clinic,
                          "the path is too long for a socket; go into the folder and use "
@@ -84,16 +78,48 @@ int remote_call(const Cli *cli, const char *method, const char *path, json_t *bo
     curl_easy_setopt(curl, CURLOPT_WRITEFUNCTION, keep);
     curl_easy_setopt(curl, CURLOPT_WRITEDATA, bytes);
     curl_easy_setopt(curl, CURLOPT_NOSIGNAL, 1L);
-    if (!reads) curl_easy_setopt(curl, CURLOPT_POSTFIELDS, text);
-    int code = perform(curl, cli->clinic, bytes, &status);
+    if (text != NULL) curl_easy_setopt(curl, CURLOPT_POSTFIELDS, text);
+    int code = perform(curl, cli->clinic, status);
     curl_easy_cleanup(curl);
-    if (code != EXIT_OK) return code;
-    *answer = json_loadb(bytes->str, bytes->len, JSON_DECODE_ANY, NULL);
-    if (*answer == NULL)
-        return cli_fault(EXIT_IO, "osierd", cli->clinic, "answered what is no JSON");
-    if (status == 200) return EXIT_OK;
-    code = tell_fault(*answer, status);
-    json_decref(*answer);
+    return code;
+}
+
+/* The document of an answer, or NULL after saying what is wrong, with the code. */
+static json_t *read_answer(const Cli *cli, const GString *bytes, long status, int *code)
+{
+    json_t *answer = json_loadb(bytes->str, bytes->len, JSON_DECODE_ANY, NULL);
+
+    *code = answer == NULL  ? cli_fault(EXIT_IO, "osierd", cli->clinic, "answered what is no JSON")
+            : status != 200 ? tell_fault(answer, status)
+                            : EXIT_OK;
+    if (*code == EXIT_OK) return answer;
+    json_decref(answer);
+    return NULL;
+}
+
+int remote_call(const Cli *cli, const char *method, const char *path, json_t *body, json_t **answer)
+{
+    bool reads = strcmp(method, "GET") == 0;
+    g_autofree char *url = with_query(path, reads ? body : NULL);
+    g_autofree char *text = json_dumps(body, JSON_COMPACT);
+    g_autoptr(GString) bytes = g_string_new(NULL);
+    long status = 0;
+
+    json_decref(body);
     *answer = NULL;
+    int code = exchange(cli, method, url, reads ? NULL : text, bytes, &status);
+    if (code == EXIT_OK) *answer = read_answer(cli, bytes, status, &code);
+    return code;
+}
+
+int remote_text(const Cli *cli, const char *path, char **text)
+{
+    g_autofree char *url = with_query(path, NULL);
+    g_autoptr(GString) bytes = g_string_new(NULL);
+    long status = 0;
+    int code = exchange(cli, "GET", url, NULL, bytes, &status);
+
+    if (code == EXIT_OK && status != 200) json_decref(read_answer(cli, bytes, status, &code));
+    if (code == EXIT_OK) *text = g_strdup(bytes->str);
     return code;
 }

@@ -10,4 +10,7 @@
 int remote_call(const Cli *cli, const char *method, const char *path, json_t *body,
                 json_t **answer);
 
+/* What a GET of a path answers, as it is: EXIT_OK with *text (g_free), else the exit code, after saying what is wrong. */
+int remote_text(const Cli *cli, const char *path, char **text);
+
 #endif

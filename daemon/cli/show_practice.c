@@ -36,6 +36,7 @@ static void print_measure(const json_t *measure)
                number(measure, "leg_cm"),
                json_is_true(json_object_get(measure, "leg_estimated")) ? " estimated from stature"
                                                                        : "");
+    if (is_set(measure, "about_deg")) printf(" (about %g degrees)", number(measure, "about_deg"));
     printf(", by %s\n", text(measure, "by"));
     if (is_set(measure, "verdict"))
         printf("            %s beside %.1f on %.10s (change %+.1f, counts from %.1f)\n",
@@ -123,7 +124,7 @@ void show_ready(const json_t *answer)
 
 /* --- plans --- */
 
-static void print_week(const json_t *week)
+static void print_week(const json_t *week, const char *which)
 {
     size_t i;
     json_t *item;
@@ -132,7 +133,7 @@ static void print_week(const json_t *week)
     {
         const json_t *still = json_object_get(item, "static_min");
         const json_t *repetitions = json_object_get(item, "repetitions");
-        printf("  a week, each side: %s", text(item, "muscle"));
+        printf("  %s, each side: %s", which, text(item, "muscle"));
         if (json_number_value(json_array_get(repetitions, 1)) > 0)
             printf(", %g to %g repetitions", json_number_value(json_array_get(repetitions, 0)),
                    json_number_value(json_array_get(repetitions, 1)));
@@ -143,6 +144,15 @@ static void print_week(const json_t *week)
                    text(item, "thomas_2018"));
         putchar('\n');
     }
+}
+
+/* What was told of the last seven days. */
+static void print_done(const json_t *done)
+{
+    if (number(done, "done") + number(done, "partly") <= 0) return;
+    printf("  told in the last seven days: %g done, %g in part, on %g days\n", number(done, "done"),
+           number(done, "partly"), number(done, "days"));
+    print_week(json_object_get(done, "muscles"), "that is");
 }
 
 static void print_movement(const json_t *movement)
@@ -196,7 +206,8 @@ void show_plan(const json_t *answer)
                json_is_true(json_object_get(goal, "set_for_client")) ? " (set for this client)"
                                                                      : "");
     json_array_foreach(json_object_get(answer, "movements"), i, item) print_movement(item);
-    print_week(json_object_get(answer, "week"));
+    print_week(json_object_get(answer, "week"), "a week as planned");
+    print_done(json_object_get(answer, "week_done"));
     if (json_is_true(json_object_get(answer, "screen_due"))) puts("  a fresh screen is due");
     print_start(json_object_get(answer, "start_reasons"));
 }

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* What keeps messages from a client, and the screen without which no plan starts. */
+/* What keeps messages from a client. */
 #include <string.h>
 
 #include "adapters/store/find_people.h"
@@ -8,11 +8,7 @@
 #include "daemon/cli/cli.h"
 #include "daemon/control/handlers.h"
 #include "daemon/desk/screened.h"
-#include "daemon/jobs/post.h"
-#include "daemon/jobs/words.h"
-
-#define FINDINGS_MOST 20
-#define FINDING_CHARS 400
+#include "daemon/jobs/tell.h"
 
 static const char *who(const Call *call)
 {
@@ -90,77 +86,10 @@ bool handle_client_end(Job *job, Call *call)
     if (why == NULL || !g_strv_contains(WHYS, why))
         return call_fail(call, EXIT_USE, "why", why, "is one of finished, asked, moved, died");
     if (person->ended) return call_fail(call, EXIT_DATA, "client", person->id, "has ended already");
-    /* Nobody writes to the family of someone who died. */
-    if (strcmp(why, "died") != 0 && person->programme != NULL && !person->stopped) {
-        g_autofree char *purpose = g_strdup_printf("goodbye/%s/%s", person->id, person->programme);
-        Worded words;
-        words_key(job, person, "goodbye", &words);
-        g_free(post_client(job, person,
-                           &(Post){.kind = MESSAGE_GOODBYE,
-                                   .purpose = purpose,
-                                   .text = words.text,
-                                   .subject = words.subject,
-                                   .end_ms = job->now_ms + DAY_MS}));
-        worded_clear(&words);
-    }
+    tell_goodbye(job, person, why, job->now_ms);
     tx_append(
         job->tx, "client.end", person->id, who(call), NULL,
         json_pack("{s:I, s:s, s:s}", "at", (json_int_t)job->now_ms, "why", why, "by", who(call)));
     due_drop(job->tx, "session", person->id);
     return call_ok(call, json_pack("{s:s, s:s}", "client", person->id, "why", why));
-}
-
-/* Findings are texts. False after answering. */
-static bool check_findings(Call *call, const json_t *findings)
-{
-    size_t i;
-    json_t *finding;
-
-    if (findings != NULL && !json_is_array(findings))
-        return call_fail(call, EXIT_DATA, "findings", "", "must be a list of texts");
-    if (json_array_size(findings) > FINDINGS_MOST)
-        return call_fail(call, EXIT_DATA, "findings", "", "are more than %d", FINDINGS_MOST);
-    json_array_foreach((json_t *)findings, i, finding)
-    {
-        const char *text = json_string_value(finding);
-        if (text == NULL || *text == '\0')
-            return call_fail(call, EXIT_DATA, "findings", "", "must be texts, none of them empty");
-        if (!call_words(call, "findings", text, FINDING_CHARS)) return false;
-    }
-    return true;
-}
-
-bool handle_screen(Job *job, Call *call)
-{
-    g_autoptr(Person) person = call_person(job, call);
-    const char *by = person != NULL ? call_by(call, "--by NAME, the clinician who screened") : NULL;
-    const char *floor = call_text(call, "floor");
-    const json_t *findings = json_object_get(call->body, "findings");
-    bool clear = json_is_true(json_object_get(call->body, "clear"));
-
-    if (by == NULL || !check_findings(call, findings)) return false;
-    if (floor == NULL || (strcmp(floor, "yes") != 0 && strcmp(floor, "no") != 0))
-        return call_fail(call, EXIT_USE, "floor", floor,
-                         "is yes or no: can the client get down to the floor and up again alone?");
-    if (clear == (json_array_size(findings) > 0))
-        return call_fail(call, EXIT_USE, "screen", "",
-                         "give either --clear or at least one --finding TEXT");
-    const char *id =
-        tx_append(job->tx, "screen.done", person->id, by, NULL,
-                  json_pack("{s:I, s:s, s:b, s:b, s:o}", "at", (json_int_t)job->now_ms, "by", by,
-                            "floor", strcmp(floor, "yes") == 0, "clear", clear, "findings",
-                            json_is_array(findings) ? json_deep_copy(findings) : json_array()));
-    return call_ok(call, json_pack("{s:s, s:s}", "client", person->id, "screen", id));
-}
-
-json_t *screen_json(Job *job, const char *client)
-{
-    g_autoptr(Row) screen = find_screen(job->tx, client);
-
-    if (screen == NULL) return json_null();
-    return json_pack("{s:o, s:s, s:o, s:o, s:o}", "at", json_instant(row_int(screen, SCREEN_AT)),
-                     "by", row_text(screen, SCREEN_BY), "floor",
-                     json_boolean(row_int(screen, SCREEN_FLOOR) != 0), "clear",
-                     json_boolean(row_int(screen, SCREEN_CLEAR) != 0), "findings",
-                     json_parsed(row_text(screen, SCREEN_FINDINGS)));
 }

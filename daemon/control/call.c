@@ -5,27 +5,23 @@
 
 #include "adapters/store/find.h"
 #include "daemon/cli/cli.h"
+#include "daemon/control/answer.h"
 
 #define BY_CHARS 80
-
-static int http_status(int exit_code)
-{
-    switch (exit_code) {
-    case EXIT_USE:
-    case EXIT_DATA: return 400;
-    case EXIT_NO_SUCH: return 404;
-    case EXIT_NOT_ALLOWED: return 403;
-    case EXIT_SETTINGS: return 409;
-    case EXIT_LATER: return 503;
-    default: return 500;
-    }
-}
 
 bool call_ok(Call *call, json_t *document)
 {
     g_assert(call->answer == NULL);
     call->status = 200;
     call->answer = document;
+    return true;
+}
+
+bool call_draw(Call *call, Drawing *drawing)
+{
+    g_assert(call->answer == NULL && call->drawing == NULL);
+    call->status = 200;
+    call->drawing = drawing;
     return true;
 }
 
@@ -36,8 +32,11 @@ bool call_fail(Call *call, int exit_code, const char *what, const char *value, c
     va_start(list, why);
     g_autofree char *reason = g_strdup_vprintf(why, list);
     va_end(list);
-    if (call->answer == NULL) {
-        call->status = http_status(exit_code);
+    if (call->faults != NULL) {
+        json_array_append_new(call->faults, json_pack("{s:s, s:s, s:s}", "what", what, "value",
+                                                      value != NULL ? value : "", "why", reason));
+    } else if (call->answer == NULL) {
+        call->status = answer_status(exit_code);
         call->answer = json_pack("{s:{s:s, s:s, s:s, s:i}}", "error", "what", what, "value",
                                  value != NULL ? value : "", "why", reason, "exit", exit_code);
     }

@@ -5,22 +5,27 @@
 #define OSIER_DAEMON_CONTROL_CALL_H
 
 #include "daemon/desk/person.h"
+#include "daemon/paint/drawing.h"
 
 typedef struct {
-    char *id[2];    /* the path's {id} parts, as written, or NULL */
-    json_t *body;   /* the request's object, query fields included; never NULL */
-    json_t *answer; /* what is answered; NULL until answered */
-    int status;     /* HTTP status */
-    char *about;    /* the client that it turned out to be about (g_free), or NULL */
-    bool page;      /* it came from the clinic's page, and "by" in the body is who is logged in */
-    bool desk;      /* and that is the desk: no clinical decisions */
+    char *id[2];      /* the path's {id} parts, as written, or NULL */
+    json_t *body;     /* the request's object, query fields included; never NULL */
+    json_t *answer;   /* what is answered; NULL until answered */
+    int status;       /* HTTP status */
+    Drawing *drawing; /* what is drawn and answered instead of a document, or NULL */
+    char *about;      /* the client that it turned out to be about (g_free), or NULL */
+    bool page;        /* it came from the clinic's page, and "by" in the body is who is logged in */
+    bool desk;        /* and that is the desk: no clinical decisions */
+    json_t *faults;   /* NULL, or an array: each failure is added to it, and nothing is answered */
 } Call;
 
-/* Answers take the document over. call_fail answers {"error": {"what", "value", "why", "exit"}}:
+/* Answers take the document or drawing over; a drawing is drawn off the loop and answered as a file. call_fail answers {"error": {"what", "value", "why", "exit"}}:
  * exit is the code that the command line ends with (sysexits.h); the HTTP status follows from it:
  * 64, 65 -> 400, 66 -> 404, 75 -> 503, 77 -> 403, 78 -> 409, else 500. call_fail always gives
- * false, so that a handler can end with it; false undoes what it wrote. */
+ * false, so that a handler can end with it; false undoes what it wrote. Where call->faults is set, call_fail only adds
+ * {"what", "value", "why"} to it. */
 bool call_ok(Call *call, json_t *document);
+bool call_draw(Call *call, Drawing *drawing);
 bool call_fail(Call *call, int exit_code, const char *what, const char *value, const char *why, ...)
     G_GNUC_PRINTF(5, 6);
 

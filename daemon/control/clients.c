@@ -94,19 +94,22 @@ static bool take_addresses(Job *job, Call *call, json_t *fields)
     const char *phone = call_text(call, "phone");
     const char *email = call_text(call, "email");
     const char *why = NULL;
+    bool good = true;
 
     if (phone != NULL) {
         g_autofree char *number = phone_e164(phone, job->clinic->country_code, &why);
-        if (number == NULL) return call_fail(call, EXIT_DATA, "phone", phone, "%s", why);
-        json_object_set_new(fields, "phone", json_string(number));
+        if (number == NULL)
+            good = call_fail(call, EXIT_DATA, "phone", phone, "%s", why);
+        else
+            json_object_set_new(fields, "phone", json_string(number));
     }
-    if (email != NULL) {
-        if (!mail_address_valid(email, &why))
-            return call_fail(call, EXIT_DATA, "email", email, "%s", why);
+    if (email != NULL && !mail_address_valid(email, &why)) {
+        good = call_fail(call, EXIT_DATA, "email", email, "%s", why);
+    } else if (email != NULL) {
         g_autofree char *lower = g_utf8_strdown(email, -1);
         json_object_set_new(fields, "email", json_string(lower));
     }
-    return take_returned(job, call, fields);
+    return take_returned(job, call, fields) && good;
 }
 
 /* Reads every field that the call gives into an object for client.set. NULL after answering. */
@@ -117,14 +120,17 @@ static json_t *read_fields(Job *job, Call *call)
         json_is_number(json_object_get(call->body, "usual_pain")))
         if (!call_clinician(call, "usual_pain")) return NULL;
     json_t *fields = json_object();
-    bool good = take_words(call, fields, "name", NAME_MAX_CHARS) &&
-                take_words(call, fields, "needs", NEEDS_MAX_CHARS) &&
-                take_zone(job, call, fields) && take_language(job, call, fields) &&
-                take_channel(call, fields) && take_addresses(job, call, fields) &&
-                take_number(call, fields, "usual_pain", 0, 10) &&
-                take_number(call, fields, "stature_cm", 100, 230) &&
-                take_number(call, fields, "leg_cm", 40, 130) &&
-                take_number(call, fields, "born", 1900, 2100);
+    /* Each is looked at, so that whoever gathers faults gets them all. */
+    bool good = take_words(call, fields, "name", NAME_MAX_CHARS);
+    good &= take_words(call, fields, "needs", NEEDS_MAX_CHARS);
+    good &= take_zone(job, call, fields);
+    good &= take_language(job, call, fields);
+    good &= take_channel(call, fields);
+    good &= take_addresses(job, call, fields);
+    good &= take_number(call, fields, "usual_pain", 0, 10);
+    good &= take_number(call, fields, "stature_cm", 100, 230);
+    good &= take_number(call, fields, "leg_cm", 40, 130);
+    good &= take_number(call, fields, "born", 1900, 2100);
 
     if (good) return fields;
     json_decref(fields);
@@ -133,24 +139,36 @@ static json_t *read_fields(Job *job, Call *call)
 
 /* "sms: signed form, R. Okafor, 2026-03-01": the channel, and how consent was given, by whom, when.
  */
-static bool put_consent(Job *job, Call *call, const char *client)
+static bool read_consent(Call *call, char **channel, char **how)
 {
     const char *consent = call_text(call, "consent");
-    Channel channel;
+    Channel known;
 
     if (consent == NULL) return true;
     const char *colon = strchr(consent, ':');
     g_autofree char *name = g_strndup(consent, colon != NULL ? (gsize)(colon - consent) : 0);
-    g_autofree char *how = g_strstrip(g_strdup(colon != NULL ? colon + 1 : ""));
+    g_autofree char *text = g_strstrip(g_strdup(colon != NULL ? colon + 1 : ""));
     g_strstrip(name);
-    if (colon == NULL || !channel_from_name(name, &channel) || *how == '\0')
+    if (colon == NULL || !channel_from_name(name, &known) || *text == '\0')
         return call_fail(call, EXIT_DATA, "consent", consent,
                          "write the channel, then how, who took it and when: \"sms: signed form, "
                          "R. Okafor, 2026-03-01\"");
-    if (!call_words(call, "consent", how, NEEDS_MAX_CHARS)) return false;
-    tx_append(job->tx, "client.consent", client, call_author(call), NULL,
-              json_pack("{s:s, s:s, s:s, s:I}", "channel", name, "text", how, "by",
-                        call_author(call), "at", (json_int_t)job->now_ms));
+    if (!call_words(call, "consent", text, NEEDS_MAX_CHARS)) return false;
+    *channel = g_steal_pointer(&name);
+    *how = g_steal_pointer(&text);
+    return true;
+}
+
+static bool put_consent(Job *job, Call *call, const char *client)
+{
+    g_autofree char *channel = NULL;
+    g_autofree char *how = NULL;
+
+    if (!read_consent(call, &channel, &how)) return false;
+    if (channel != NULL)
+        tx_append(job->tx, "client.consent", client, call_author(call), NULL,
+                  json_pack("{s:s, s:s, s:s, s:I}", "channel", channel, "text", how, "by",
+                            call_author(call), "at", (json_int_t)job->now_ms));
     return true;
 }
 
@@ -176,44 +194,66 @@ static json_t *warnings_of(Job *job, const char *client, const json_t *fields)
     return warnings;
 }
 
-static char *new_client_id(Job *job)
+/* Drawn at random from the part-th of so many parts of all ids. */
+static char *new_client_id(Job *job, uint64_t part, uint64_t parts)
 {
+    uint64_t width = ID_CLIENT_COUNT / parts;
+
     for (;;) {
-        g_autofree char *id = id_client(random_number(job->random, "client"));
+        g_autofree char *id =
+            parts == 1 ? id_client(random_number(job->random, "client"))
+                       : id_client_at(part * width + random_below(job->random, "client", width));
         g_autoptr(GPtrArray) taken = find_settings(job->tx, id);
         if (taken->len == 0) return g_steal_pointer(&id);
     }
 }
 
-bool handle_client_add(Job *job, Call *call)
+json_t *client_read(Job *job, Call *call)
 {
+    g_autofree char *consent_channel = NULL;
+    g_autofree char *how = NULL;
     const char *name = call_need(call, "name", "--name \"Ada N.\"");
 
-    if (name == NULL) return false;
+    if (name == NULL && call->faults == NULL) return NULL;
     json_t *fields = read_fields(job, call);
-    if (fields == NULL) return false;
+    bool good = read_consent(call, &consent_channel, &how) && name != NULL;
+    if (fields == NULL) return NULL;
     const char *channel = json_string_value(json_object_get(fields, "channel"));
     if (channel == NULL) json_object_set_new(fields, "channel", json_string(channel = "sms"));
     const char *missing =
         strcmp(channel, "sms") == 0 && json_object_get(fields, "phone") == NULL     ? "phone"
         : strcmp(channel, "email") == 0 && json_object_get(fields, "email") == NULL ? "email"
                                                                                     : NULL;
-    if (missing != NULL) {
+    if (missing != NULL)
+        good = call_fail(call, EXIT_USE, missing, "", "is needed for the channel that was chosen");
+    if (!good) {
         json_decref(fields);
-        return call_fail(call, EXIT_USE, missing, "", "is needed for the channel that was chosen");
+        return NULL;
     }
     if (json_object_get(fields, "zone") == NULL)
         json_object_set_new(fields, "zone", json_string(job->clinic->zone));
     if (json_object_get(fields, "language") == NULL)
         json_object_set_new(fields, "language", json_string(job->clinic->language));
-    g_autofree char *id = new_client_id(job);
-    json_t *warnings = warnings_of(job, id, fields);
+    return fields;
+}
+
+char *client_put(Job *job, Call *call, json_t *fields, uint64_t part, uint64_t parts)
+{
+    char *id = new_client_id(job, part, parts);
+
     tx_append(job->tx, "client.set", id, call_author(call), NULL,
               json_pack("{s:o}", "fields", fields));
-    if (!put_consent(job, call, id)) {
-        json_decref(warnings);
-        return false;
-    }
+    put_consent(job, call, id); /* client_read has read it */
+    return id;
+}
+
+bool handle_client_add(Job *job, Call *call)
+{
+    json_t *fields = client_read(job, call);
+
+    if (fields == NULL) return false;
+    json_t *warnings = warnings_of(job, "", fields);
+    g_autofree char *id = client_put(job, call, fields, 0, 1);
     return call_ok(call, json_pack("{s:s, s:o}", "client", id, "warnings", warnings));
 }
 
@@ -227,8 +267,9 @@ bool handle_client_set(Job *job, Call *call)
     json_t *warnings = warnings_of(job, person->id, fields);
     bool some = json_object_size(fields) > 0;
     bool zone_changes = json_object_get(fields, "zone") != NULL;
+    g_autofree char *base = find_setting_base(job->tx, person->id);
     if (some)
-        tx_append(job->tx, "client.set", person->id, call_author(call), NULL,
+        tx_append(job->tx, "client.set", person->id, call_author(call), base,
                   json_pack("{s:O}", "fields", fields));
     json_decref(fields);
     if (!put_consent(job, call, person->id) || (!some && call_text(call, "consent") == NULL)) {

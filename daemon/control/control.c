@@ -5,7 +5,11 @@
 
 #include "adapters/store/find_access.h"
 #include "daemon/cli/cli.h"
+#include "daemon/control/answer.h"
 #include "daemon/control/handlers.h"
+#include "daemon/control/health.h"
+#include "daemon/control/metrics.h"
+#include "daemon/sync/sync.h"
 
 static const Route ROUTES[] = {
     {"POST", "/clients", handle_client_add},
@@ -44,6 +48,8 @@ static const Route ROUTES[] = {
     {"GET", "/today", handle_today},
     {"GET", "/roster", handle_roster},
     {"GET", "/clients/{id}/course", handle_course},
+    {"GET", "/clients/{id}/course.svg", handle_course_picture},
+    {"GET", "/clients/{id}/setup.svg", handle_setup_picture},
     {"GET", "/programmes", handle_programmes},
     {"POST", "/enrolments", handle_enrolment},
     {"GET", "/accounts", handle_account_list},
@@ -51,14 +57,25 @@ static const Route ROUTES[] = {
     {"POST", "/accounts/{id}/link", handle_account_link},
     {"POST", "/accounts/{id}/close", handle_account_close},
     {"GET", "/looks", handle_looks},
+    {"GET", "/imports", handle_import_list},
+    {"GET", "/imports/people", handle_import_people},
+    {"POST", "/imports/check", handle_import_check},
+    {"POST", "/imports/{id}/rows", handle_import_add},
+    {"POST", "/imports/{id}/end", handle_import_end},
+    {"POST", "/imports/{id}/undo", handle_import_undo},
     {"GET", "/sync", handle_sync_status},
+    {"POST", "/sync/unpair/{id}", handle_sync_unpair},
+    {"POST", "/sync/bundle", handle_sync_bundle},
+    {"POST", "/sync/take", handle_sync_take},
+    {"GET", "/sync/conflicts", handle_conflict_list},
+    {"POST", "/sync/settle/{id}", handle_conflict_settle},
     {"GET", "/sender", handle_sender_show},
     {"POST", "/sender", handle_sender_take},
 };
 
 /* Fields that a GET may name in its query. */
-static const char *const QUERY[] = {"from", "to", "days",   "client", "since",
-                                    "all",  "of", "format", "name",   "skip"};
+static const char *const QUERY[] = {"from", "to",     "days", "client", "since",   "all",
+                                    "of",   "format", "name", "skip",   "movement"};
 
 /* Does the path fit the route? Fills ids with its {id} parts. */
 static bool fits(const Route *route, const char *path, char *ids[2])
@@ -93,10 +110,14 @@ const Route *route_find(const char *method, const char *path, char *ids[2], bool
     return NULL;
 }
 
+/* The same account of how things stand, for whom. */
+typedef enum { FOR_PEOPLE, FOR_METRICS, FOR_PROBE } Audience;
+
 typedef struct {
     Daemon *daemon;
     ServeRequest *request;
     const Route *route;
+    Audience audience;
     Call call;
     char *noted; /* what is written down of it, and under whose name; NULL: nothing */
 } Errand;
@@ -107,24 +128,10 @@ static void errand_free(Errand *errand)
     g_free(errand->call.id[1]);
     json_decref(errand->call.body);
     json_decref(errand->call.answer);
+    drawing_free(errand->call.drawing);
     g_free(errand->call.about);
     g_free(errand->noted);
     g_free(errand);
-}
-
-static void send_answer(ServeRequest *request, int status, const json_t *document)
-{
-    serve_answer_json(request, status, json_dumps(document, JSON_COMPACT | JSON_ENCODE_ANY));
-}
-
-static void send_fault(ServeRequest *request, int status, int exit_code, const char *what,
-                       const char *value, const char *why)
-{
-    json_t *document = json_pack("{s:{s:s, s:s, s:s, s:i}}", "error", "what", what, "value", value,
-                                 "why", why, "exit", exit_code);
-
-    send_answer(request, status, document);
-    json_decref(document);
 }
 
 static bool run_call(Job *job, void *context)
@@ -133,7 +140,7 @@ static bool run_call(Job *job, void *context)
     bool kept = errand->route->handler(job, &errand->call);
 
     /* After an error of the store its rows are not there, and what a handler says counts for nothing. */
-    if (errand->call.answer == NULL)
+    if (errand->call.answer == NULL && errand->call.drawing == NULL)
         return call_fail(&errand->call, EXIT_IO, "osierd", "", "has no answer to this");
     if (kept && errand->noted != NULL)
         look_note(job->tx, call_author(&errand->call), errand->call.about,
@@ -144,11 +151,70 @@ static bool run_call(Job *job, void *context)
 /* What only the loop knows is added to the status. */
 static void add_lines(Errand *errand)
 {
+    if (errand->route->handler == handle_sync_status && daemon_sync(errand->daemon) != NULL)
+        json_object_update_new(errand->call.answer, sync_json(daemon_sync(errand->daemon)));
     if (errand->route->handler != handle_status) return;
     json_object_set_new(errand->call.answer, "gateways", relay_json(daemon_relay(errand->daemon)));
     json_object_set_new(errand->call.answer, "line", relay_line_json(daemon_relay(errand->daemon)));
     json_object_set_new(errand->call.answer, "polls", intake_json(daemon_intake(errand->daemon)));
     json_object_set_new(errand->call.answer, "backup", keep_json(daemon_keep(errand->daemon)));
+    health_add(errand->call.answer, settings_clinic(desk_settings(daemon_desk(errand->daemon))));
+}
+
+static void send_metrics(const Errand *errand)
+{
+    char *text = metrics_text(errand->call.answer, desk_tally(daemon_desk(errand->daemon)));
+
+    serve_answer(errand->request, 200, METRICS_TYPE, NULL, g_bytes_new_take(text, strlen(text)));
+}
+
+static void answer_call(Errand *errand)
+{
+    if (errand->audience == FOR_METRICS && errand->call.status == 200) {
+        send_metrics(errand);
+    } else if (errand->audience == FOR_PROBE && errand->call.status == 200) {
+        json_t *document = health_brief(errand->call.answer);
+        answer_document(errand->request, 200, document);
+        json_decref(document);
+    } else {
+        answer_document(errand->request, errand->call.status, errand->call.answer);
+    }
+}
+
+/* --- what is drawn --- */
+
+typedef struct {
+    ServeRequest *request;
+    const char *type;
+    char *file;
+} Drawn;
+
+static void answer_drawn(GBytes *bytes, void *context)
+{
+    Drawn *drawn = context;
+    g_autofree char *named =
+        drawn->file != NULL
+            ? g_strdup_printf("Content-Disposition: inline; filename=\"%s\"", drawn->file)
+            : NULL;
+    const char *const headers[] = {named, NULL};
+
+    if (bytes != NULL) serve_answer(drawn->request, 200, drawn->type, headers, bytes);
+    g_free(drawn->file);
+    g_free(drawn);
+}
+
+static void draw(Errand *errand)
+{
+    Drawing *drawing = g_steal_pointer(&errand->call.drawing);
+    Drawn *drawn = g_new0(Drawn, 1);
+    ServeRequest *request = errand->request;
+
+    *drawn =
+        (Drawn){.request = request, .type = drawing_type(drawing), .file = g_strdup(drawing->file)};
+    if (painter_draw(daemon_painter(errand->daemon), drawing, answer_drawn, drawn)) return;
+    g_free(drawn->file);
+    g_free(drawn);
+    answer_fault(request, 503, EXIT_LATER, "drawing", "", "too much is being drawn; try again");
 }
 
 static void call_done(StoreStatus status, void *context)
@@ -156,17 +222,20 @@ static void call_done(StoreStatus status, void *context)
     Errand *errand = context;
 
     if (status == STORE_FULL || status == STORE_FAILED) {
-        send_fault(errand->request, 503, EXIT_LATER, "store", "",
-                   status == STORE_FULL ? "there is no room on the device; nothing was changed"
-                                        : "the store has failed; nothing was changed");
+        answer_fault(errand->request, 503, EXIT_LATER, "store", "",
+                     status == STORE_FULL ? "there is no room on the device; nothing was changed"
+                                          : "the store has failed; nothing was changed");
+    } else if (errand->call.drawing != NULL) {
+        draw(errand);
     } else {
         if (errand->call.status == 200) add_lines(errand);
         if (errand->call.status == 200 && g_str_has_prefix(errand->route->path, "/accounts") &&
             strcmp(errand->route->method, "POST") == 0)
             daemon_accounts_changed(errand->daemon);
-        if (errand->call.status == 200 && errand->route->handler == handle_client_erase)
+        if (errand->call.status == 200 && (errand->route->handler == handle_client_erase ||
+                                           errand->route->handler == handle_import_undo))
             keep_renew(daemon_keep(errand->daemon));
-        send_answer(errand->request, errand->call.status, errand->call.answer);
+        answer_call(errand);
     }
     errand_free(errand);
 }
@@ -182,7 +251,7 @@ static json_t *read_body(ServeRequest *request)
 
     if (!json_is_object(body)) {
         json_decref(body);
-        send_fault(request, 400, EXIT_DATA, "body", "", "is no JSON object");
+        answer_fault(request, 400, EXIT_DATA, "body", "", "is no JSON object");
         return NULL;
     }
     for (size_t i = 0; i < G_N_ELEMENTS(QUERY); i++) {
@@ -206,13 +275,13 @@ static void stepped(const char *stuck, void *context)
     const Clock *clock = desk_clock(daemon_desk(step->daemon));
 
     if (stuck != NULL) {
-        send_fault(step->request, 500, EXIT_IO, "clock", "", stuck);
+        answer_fault(step->request, 500, EXIT_IO, "clock", "", stuck);
     } else {
         int64_t next = clock_next(clock);
         g_autofree char *now = instant_format_exact(clock_now(clock));
         g_autofree char *due = next == CLOCK_NEVER ? NULL : instant_format_exact(next);
         json_t *document = json_pack("{s:s, s:s?}", "now", now, "next_due", due);
-        send_answer(step->request, 200, document);
+        answer_document(step->request, 200, document);
         json_decref(document);
     }
     g_free(step);
@@ -227,11 +296,11 @@ static void move_clock(Daemon *daemon, ServeRequest *request)
 
     if (body == NULL) return;
     if (stepper == NULL) {
-        send_fault(request, 409, EXIT_SETTINGS, "clock", "",
-                   "it runs by itself; only osierd --clock is stepped");
+        answer_fault(request, 409, EXIT_SETTINGS, "clock", "",
+                     "it runs by itself; only osierd --clock is stepped");
     } else if (to == NULL || !instant_parse(to, &to_ms)) {
-        send_fault(request, 400, EXIT_DATA, "to", to != NULL ? to : "",
-                   "is no instant; write it as 2026-03-02T08:00:00Z");
+        answer_fault(request, 400, EXIT_DATA, "to", to != NULL ? to : "",
+                     "is no instant; write it as 2026-03-02T08:00:00Z");
     } else {
         Step *step = g_new0(Step, 1);
         *step = (Step){.daemon = daemon, .request = request};
@@ -240,16 +309,38 @@ static void move_clock(Daemon *daemon, ServeRequest *request)
     json_decref(body);
 }
 
+/* --- other replicas --- */
+
+/* What takes its time: the call is answered by the part that keeps replicas in agreement. False where it is none of these. */
+static bool meet_replicas(Daemon *daemon, ServeRequest *request, const char *path)
+{
+    Sync *sync = daemon_sync(daemon);
+
+    if (sync == NULL) return false;
+    if (strcmp(path, "/sync/pair") == 0) {
+        sync_offer(sync, request);
+    } else if (strcmp(path, "/sync/visit") == 0) {
+        sync_now(sync, request);
+    } else if (g_str_has_prefix(path, "/sync/join/")) {
+        json_t *body = read_body(request);
+        if (body != NULL) sync_join(sync, request, path + strlen("/sync/join/"), body);
+        json_decref(body);
+    } else {
+        return false;
+    }
+    return true;
+}
+
 /* --- a copy --- */
 
 static void copy_made(const char *file, const char *problem, void *context)
 {
     if (file == NULL) {
-        send_fault(context, 500, EXIT_IO, "backup", "", problem);
+        answer_fault(context, 500, EXIT_IO, "backup", "", problem);
         return;
     }
     json_t *document = json_pack("{s:s}", "file", file);
-    send_answer(context, 200, document);
+    answer_document(context, 200, document);
     json_decref(document);
 }
 
@@ -263,8 +354,8 @@ static void start(Daemon *daemon, ServeRequest *request, const ControlActor *act
     json_t *body = route != NULL ? read_body(request) : NULL;
 
     if (route == NULL)
-        send_fault(request, known_path ? 405 : 404, EXIT_USE, "path", path,
-                   known_path ? "is not called by that method" : "is not known");
+        answer_fault(request, known_path ? 405 : 404, EXIT_USE, "path", path,
+                     known_path ? "is not called by that method" : "is not known");
     if (body == NULL) {
         g_free(ids[0]);
         g_free(ids[1]);
@@ -284,6 +375,21 @@ static void start(Daemon *daemon, ServeRequest *request, const ControlActor *act
     desk_submit(daemon_desk(daemon), run_call, call_done, errand);
 }
 
+/* How things stand, for a machine. It goes through the store like any call, so an answer says that jobs are done. */
+static void watch(Daemon *daemon, ServeRequest *request, Audience audience)
+{
+    char *ids[2];
+    bool known_path;
+    Errand *errand = g_new0(Errand, 1);
+
+    *errand = (Errand){.daemon = daemon,
+                       .request = request,
+                       .audience = audience,
+                       .route = route_find("GET", "/status", ids, &known_path),
+                       .call = {.body = json_object()}};
+    desk_submit(daemon_desk(daemon), run_call, call_done, errand);
+}
+
 void control_call(Daemon *daemon, ServeRequest *request, const ControlActor *actor)
 {
     start(daemon, request, actor);
@@ -294,11 +400,16 @@ void control_handle(ServeRequest *request, void *context)
     Daemon *daemon = context;
     const char *path = serve_path(request);
     bool post = strcmp(serve_method(request), "POST") == 0;
+    bool get = strcmp(serve_method(request), "GET") == 0;
 
     if (post && strcmp(path, "/clock") == 0)
         move_clock(daemon, request);
     else if (post && strcmp(path, "/backup") == 0)
         keep_copy(daemon_keep(daemon), copy_made, request);
-    else
+    else if (get && strcmp(path, "/metrics") == 0)
+        watch(daemon, request, FOR_METRICS);
+    else if (get && strcmp(path, "/healthz") == 0)
+        watch(daemon, request, FOR_PROBE);
+    else if (!post || !meet_replicas(daemon, request, path))
         start(daemon, request, NULL);
 }

@@ -6,6 +6,7 @@
 
 #include "core/practice/start.h"
 #include "daemon/control/call.h"
+#include "daemon/jobs/ready.h"
 #include "daemon/jobs/schedule.h"
 
 /* clients.c */
@@ -14,11 +15,20 @@ bool handle_client_list(Job *job, Call *call);
 bool handle_client_show(Job *job, Call *call);
 bool handle_client_set(Job *job, Call *call);
 json_t *client_json(const Person *person);
+/* What a new client is made of, read from the call (new reference; NULL after answering), and then written with the consent
+ * of the same call: fields is taken over, the id is the caller's (g_free). The id is drawn
+ * from the part-th of so many parts of all ids (0, 1: any): what comes in by the thousand in the order of its ids is written
+ * many times faster. */
+json_t *client_read(Job *job, Call *call);
+char *client_put(Job *job, Call *call, json_t *fields, uint64_t part, uint64_t parts);
 
 /* bars.c */
 bool handle_client_pause(Job *job, Call *call);
 bool handle_client_resume(Job *job, Call *call);
 bool handle_client_end(Job *job, Call *call);
+
+/* screens.c: the alert of that kind says that the plan no longer suits what a fresh screen found. */
+#define SCREEN_MATTER "screen"
 bool handle_screen(Job *job, Call *call);
 json_t *screen_json(Job *job, const char *client);
 
@@ -38,9 +48,17 @@ void plan_own_json(Job *job, const Person *person, json_t *document);
 bool handle_ready(Job *job, Call *call);
 bool handle_plan_move(Job *job, Call *call);
 
+/* May the client come to a later stage? Not on hold, and not over an open alert, whatever the verdict; those of the kind
+ * but (or NULL) aside. False after answering 77. */
+bool move_on_check(Job *job, Call *call, const Person *person, const Stage *stage, const char *but);
+
 /* measures.c */
 bool handle_measure_add(Job *job, Call *call);
+
+/* measure_list.c: the at-th of the client's measures (rows: oldest first) beside the one before it. */
 bool handle_measure_list(Job *job, Call *call);
+json_t *measure_json(Job *job, const Person *person, const GPtrArray *rows, guint at);
+json_t *json_rounded(double value); /* to one decimal */
 
 /* course.c */
 bool handle_sessions(Job *job, Call *call);
@@ -78,6 +96,14 @@ json_t *calls_json(Job *job, guint most);
 bool handle_roster(Job *job, Call *call);
 bool handle_course(Job *job, Call *call);
 
+/* pictures.c. And what a picture shows, in words: of a movement's set-up, null where that is not
+ * drawn (new reference); the course of the last days (picture_free). */
+bool handle_course_picture(Job *job, Call *call);
+bool handle_setup_picture(Job *job, Call *call);
+json_t *setup_picture_json(Job *job, const Person *person, const Ready *ready,
+                           const Movement *movement);
+Picture *course_picture(Job *job, const Person *person, int days);
+
 /* enrol.c */
 bool handle_programmes(Job *job, Call *call);
 bool handle_enrolment(Job *job, Call *call);
@@ -92,8 +118,24 @@ bool handle_looks(Job *job, Call *call);
 bool handle_client_summary(Job *job, Call *call);
 bool handle_client_erase(Job *job, Call *call);
 
+/* imports.c: clients out of a spreadsheet */
+bool handle_import_list(Job *job, Call *call);
+bool handle_import_people(Job *job, Call *call);
+bool handle_import_check(Job *job, Call *call);
+bool handle_import_add(Job *job, Call *call);
+bool handle_import_end(Job *job, Call *call);
+bool handle_import_undo(Job *job, Call *call);
+
 /* sync.c */
 bool handle_sync_status(Job *job, Call *call);
+bool handle_sync_unpair(Job *job, Call *call);
+bool handle_sync_bundle(Job *job, Call *call);
+bool handle_sync_take(Job *job, Call *call);
+
+/* conflicts.c: what two people set differently without seeing each other's. */
+bool handle_conflict_list(Job *job, Call *call);
+bool handle_conflict_settle(Job *job, Call *call);
+int conflicts_count(Job *job);
 bool handle_sender_show(Job *job, Call *call);
 bool handle_sender_take(Job *job, Call *call);
 

@@ -2,11 +2,12 @@
 /* Is a client ready, and the move that a clinician confirms. */
 #include <string.h>
 
+#include "adapters/store/find_record.h"
 #include "daemon/cli/cli.h"
 #include "daemon/control/handlers.h"
-#include "daemon/jobs/post.h"
+#include "daemon/jobs/move.h"
 #include "daemon/jobs/ready.h"
-#include "daemon/jobs/words.h"
+#include "daemon/jobs/tell.h"
 
 static Ready *judge(Job *job, Call *call, const Person *person)
 {
@@ -31,16 +32,38 @@ bool handle_ready(Job *job, Call *call)
     return ready != NULL && call_ok(call, ready_json(person, ready));
 }
 
-static int place_of(const Programme *programme, const Stage *stage)
+/* Is the bar a hold that an alert of that kind has set? */
+static bool hold_of(Job *job, const Row *bar, const char *kind)
 {
-    for (int i = 0; i < programme_stages(programme); i++)
-        if (programme_stage_at(programme, i) == stage) return i;
-    g_assert_not_reached();
+    const char *cause = row_text(bar, BAR_CAUSE);
+    g_autoptr(Row) alert = cause != NULL ? tx_get_text(job->tx, TABLE_ALERT, cause) : NULL;
+
+    return alert != NULL && g_strcmp0(row_text(alert, ALERT_KIND), kind) == 0;
 }
 
-/* A clinician may overrule the verdict, but not the screen, a hold, or a fresh screen that is due. */
-static bool check_move(Call *call, const Person *person, const Ready *ready, const Stage *stage,
-                       bool onwards)
+bool move_on_check(Job *job, Call *call, const Person *person, const Stage *stage, const char *but)
+{
+    g_autoptr(GPtrArray) alerts = find_alerts(job->tx, person->id, false);
+
+    for (guint i = 0; i < person->bars->len; i++)
+        if (strcmp(row_text(person->bars->pdata[i], BAR_KIND), "hold") == 0 &&
+            (but == NULL || !hold_of(job, person->bars->pdata[i], but)))
+            return call_fail(call, EXIT_NOT_ALLOWED, "stage", stage->key,
+                             "the client is on hold; close the alert first (osier alert close)");
+    for (guint i = 0; i < alerts->len; i++) {
+        const char *kind = row_text(alerts->pdata[i], ALERT_KIND);
+        if (g_strcmp0(kind, but) != 0)
+            return call_fail(call, EXIT_NOT_ALLOWED, "stage", stage->key,
+                             "nobody moves on over an open alert (%s); close it first: osier alert "
+                             "close %s --outcome resume --by NAME",
+                             kind, row_text(alerts->pdata[i], ALERT_CODE));
+    }
+    return true;
+}
+
+/* A clinician may overrule the verdict, but not the screen, an open alert, a hold, or a fresh screen that is due. */
+static bool check_move(Job *job, Call *call, const Person *person, const Ready *ready,
+                       const Stage *stage, bool onwards)
 {
     const char *because = NULL;
 
@@ -54,27 +77,7 @@ static bool check_move(Call *call, const Person *person, const Ready *ready, con
                          "a fresh screen is due after hospital, fracture or operation: osier "
                          "screen %s --by NAME --floor yes|no ...",
                          person->id);
-    if (onwards && ready->ask.holds > 0)
-        return call_fail(call, EXIT_NOT_ALLOWED, "stage", stage->key,
-                         "the client is on hold; close the alert first (osier alert close)");
-    return true;
-}
-
-static void tell_client(Job *job, const Person *person, const Stage *stage, bool onwards)
-{
-    g_autofree char *purpose =
-        g_strdup_printf("moved/%s/%s/%" G_GINT64_FORMAT, person->id, stage->key, job->now_ms);
-    Worded words;
-
-    if (!onwards && person->held) return; /* closing the alert tells it */
-    words_key(job, person, onwards ? "moved-on" : "outcome-step-back", &words);
-    g_free(post_client(job, person,
-                       &(Post){.kind = MESSAGE_UPDATE,
-                               .purpose = purpose,
-                               .text = words.text,
-                               .subject = words.subject,
-                               .end_ms = job->now_ms + DAY_MS}));
-    worded_clear(&words);
+    return !onwards || move_on_check(job, call, person, stage, NULL);
 }
 
 static char *words_of(const json_t *value, const char *none)
@@ -87,7 +90,7 @@ static char *words_of(const json_t *value, const char *none)
 static json_t *doubts_of(const Ready *ready, const Stage *stage, bool onwards)
 {
     json_t *doubts = json_array();
-    json_t *rules = practice_reasons_json(&ready->answer.reasons);
+    json_t *rules = reasons_json(&ready->answer.reasons);
     bool agrees = ready->answer.verdict != READY_STAY && ready->answer.to == stage;
     size_t i;
     json_t *rule;
@@ -125,12 +128,10 @@ bool handle_plan_move(Job *job, Call *call)
     if (stage == NULL)
         return call_fail(call, EXIT_DATA, "stage", key, "is no stage of %s", programme->key);
     if (stage == ready->ask.stage) return call_ok(call, plan_json(job, person));
-    bool onwards = place_of(programme, stage) > place_of(programme, ready->ask.stage);
-    if (!check_move(call, person, ready, stage, onwards)) return false;
-    tx_append(job->tx, "plan.move", person->id, by, NULL,
-              json_pack("{s:s, s:s, s:s, s:o}", "stage", key, "by", by, "from",
-                        ready->ask.stage->key, "readiness", ready_json(person, ready)));
-    tell_client(job, person, stage, onwards);
+    bool onwards = stage_is_later(programme, stage, ready->ask.stage);
+    if (!check_move(job, call, person, ready, stage, onwards)) return false;
+    move_write(job, person, stage, by, ready_json(person, ready));
+    tell_moved(job, person, key, onwards, job->now_ms);
     g_autoptr(Person) moved = person_load(job, person->id);
     json_t *document = plan_json(job, moved);
     json_object_set_new(document, "warnings", doubts_of(ready, stage, onwards));

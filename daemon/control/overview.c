@@ -1,6 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* What a person opens the day with: whom to ring, how things stand, and why osier did what it did.
- */
+/* What a person opens the day with: whom to ring, and why osier did what it did. */
 #include <string.h>
 
 #include "adapters/store/find.h"
@@ -73,45 +72,6 @@ json_t *calls_json(Job *job, guint most)
 bool handle_calls(Job *job, Call *call)
 {
     return call_ok(call, calls_json(job, G_MAXUINT));
-}
-
-/* --- status --- */
-
-#define TOLD_DAYS 7
-
-/* Messages of the last week that a gateway accepted and should have sent a receipt for by now. */
-static int untold(Job *job)
-{
-    int count = 0;
-
-    for (guint i = 0; i < job->clinic->gateways->len; i++) {
-        const Gateway *gateway = job->clinic->gateways->pdata[i];
-        if (gateway->receipts != NULL)
-            count += find_untold(job->tx, gateway->name, job->now_ms - TOLD_DAYS * DAY_MS,
-                                 job->now_ms - gateway->receipts->within_ms);
-    }
-    return count;
-}
-
-bool handle_status(Job *job, Call *call)
-{
-    g_autoptr(GPtrArray) alerts = find_alerts(job->tx, NULL, false);
-    g_autoptr(GPtrArray) unread = find_replies(job->tx, NULL, "unread", 0);
-    g_autoptr(GPtrArray) glance = find_glance(job->tx);
-    int64_t oldest_ms;
-    int waiting = find_waiting(job->tx, &oldest_ms);
-    int64_t next = find_next_due(job->tx);
-    g_autoptr(GPtrArray) clients = find_clients(job->tx);
-
-    return call_ok(call, json_pack("{s:s, s:o, s:b, s:s, s:I, s:i, s:i, s:o, s:I, s:I, s:I, s:o}",
-                                   "clinic", job->clinic->name, "now", json_instant(job->now_ms),
-                                   "made_up_clock", job->made_up, "replica", tx_replica(job->tx),
-                                   "clients", (json_int_t)clients->len, "waiting", waiting,
-                                   "no_receipt", untold(job), "oldest_waiting",
-                                   waiting > 0 ? json_instant(oldest_ms) : json_null(), "alerts",
-                                   (json_int_t)alerts->len, "unread", (json_int_t)unread->len,
-                                   "glance", (json_int_t)glance->len, "next_due",
-                                   next != INT64_MAX ? json_instant(next) : json_null()));
 }
 
 /* --- why --- */

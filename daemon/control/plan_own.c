@@ -122,16 +122,28 @@ static bool take_goals(Call *call, json_t *fields)
     return true;
 }
 
+/* The leg raise that the plan is set with, until one is measured: what drawings go by. */
+static bool take_angle(Call *call, json_t *fields)
+{
+    double angle = 0;
+    bool there;
+
+    if (!call_number(call, "angle_deg", 0, 180, &angle, &there)) return false;
+    json_object_set_new(fields, "angle_deg", there ? json_real(angle) : json_null());
+    return true;
+}
+
 bool plan_own_take(Call *call, const Programme *programme, const Stage *stage,
                    const ScreenFound *screen, json_t *fields)
 {
     return take_dose(call, stage, fields) && take_setup(call, programme, stage, screen, fields) &&
-           take_goals(call, fields);
+           take_goals(call, fields) && take_angle(call, fields);
 }
 
 /* --- telling it --- */
 
-static json_t *movement_json(const Person *person, const Ready *ready, const Movement *movement)
+static json_t *movement_json(Job *job, const Person *person, const Ready *ready,
+                             const Movement *movement)
 {
     const Programme *programme = ready->ask.programme;
     const Setup *setup = movement_setup(programme, movement, &ready->screen->found, person->set_up);
@@ -140,13 +152,15 @@ static json_t *movement_json(const Person *person, const Ready *ready, const Mov
 
     if (ready->answer.one_dose_lower) dose = dose_lower(&dose);
     g_autofree char *dose_words = dose_text(&dose);
-    g_autofree char *text = movement_text_for(programme, movement, setup, &person->dose);
+    g_autofree char *text =
+        movement_text_for(programme, movement, setup, &person->dose, ready->answer.one_dose_lower);
     bool chosen = setup != NULL && g_strcmp0(setup->key, person->set_up) == 0;
-    return json_pack("{s:s, s:s, s:s?, s:b, s:s, s:b, s:b, s:s}", "movement", movement->key,
+    return json_pack("{s:s, s:s, s:s?, s:b, s:s, s:b, s:b, s:s, s:o}", "movement", movement->key,
                      "title", movement->title, "set_up", setup != NULL ? setup->key : NULL,
                      "set_up_set_for_client", (int)chosen, "dose", dose_words,
                      "dose_set_for_client", (int)changed, "one_dose_lower",
-                     (int)ready->answer.one_dose_lower, "text", text);
+                     (int)ready->answer.one_dose_lower, "text", text, "picture",
+                     setup_picture_json(job, person, ready, movement));
 }
 
 static json_t *goal_json(double own, double programmes)
@@ -181,6 +195,29 @@ static json_t *week_of(Job *job, const Person *person, const Stage *stage)
     return week_json(week, stage_week_planned(stage, &change, week));
 }
 
+/* What was told of the last seven days at this stage: how often, and what that comes to for each muscle and side. */
+static json_t *week_done(const Person *person, const Ready *ready)
+{
+    MuscleWeek week[DOSE_MUSCLES_MAX];
+    int done = 0, partly = 0, days = 0;
+    Day last = 0;
+
+    for (int i = 0; i < ready->ask.n_sessions; i++) {
+        const ReadySession *session = &ready->ask.sessions[i];
+        bool practised = session->state == READY_DONE || session->state == READY_PARTLY;
+        if (!practised || session->day < ready->ask.stage_since ||
+            session->day <= ready->ask.today - 7 || session->day > ready->ask.today)
+            continue;
+        done += session->state == READY_DONE;
+        partly += session->state == READY_PARTLY;
+        days += days == 0 || session->day != last;
+        last = session->day;
+    }
+    int n = stage_week_done(ready->ask.stage, &person->dose, done, partly, days, week);
+    return json_pack("{s:i, s:i, s:i, s:o}", "done", done, "partly", partly, "days", days,
+                     "muscles", week_json(week, n));
+}
+
 void plan_own_json(Job *job, const Person *person, json_t *document)
 {
     g_autoptr(Ready) ready = ready_judge(job, person);
@@ -193,9 +230,11 @@ void plan_own_json(Job *job, const Person *person, json_t *document)
     const Stage *stage = ready->ask.stage;
     double usual = ready->ask.programme->start.goal_deg;
     for (guint i = 0; i < stage->movements->len; i++)
-        json_array_append_new(movements, movement_json(person, ready, stage->movements->pdata[i]));
+        json_array_append_new(movements,
+                              movement_json(job, person, ready, stage->movements->pdata[i]));
     json_object_set_new(document, "movements", movements);
     json_object_set_new(document, "week", week_of(job, person, stage));
+    json_object_set_new(document, "week_done", week_done(person, ready));
     json_object_set_new(document, "goal_deg",
                         json_pack("{s:o, s:o, s:b}", "left", goal_json(person->goal[0], usual),
                                   "right", goal_json(person->goal[1], usual), "set_for_client",

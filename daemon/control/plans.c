@@ -2,12 +2,16 @@
 /* The plan: set once, moved by a clinician. */
 #include <string.h>
 
+#include "adapters/store/find_people.h"
+#include "adapters/store/find_record.h"
 #include "daemon/cli/cli.h"
 #include "daemon/control/handlers.h"
 #include "daemon/desk/screened.h"
+#include "daemon/jobs/alert.h"
 #include "daemon/jobs/course.h"
-#include "daemon/jobs/post.h"
-#include "daemon/jobs/words.h"
+#include "daemon/jobs/known.h"
+#include "daemon/jobs/move.h"
+#include "daemon/jobs/tell.h"
 
 #define PAGE_DAYS 14
 
@@ -99,8 +103,9 @@ static const Stage *named_stage(Call *call, const Programme *programme, const Sc
 
 /* The stage: as named, or worked out. NULL after answering. *why gets the reasons (new reference)
  * where worked out. */
-static const Stage *choose_stage(Call *call, const Person *person, const Programme *programme,
-                                 const ScreenFound *screen, json_t **why)
+static const Stage *choose_stage(Job *job, Call *call, const Person *person,
+                                 const Programme *programme, const ScreenFound *screen,
+                                 json_t **why)
 {
     const char *named = call_text(call, "stage");
     double angle = -1;
@@ -119,8 +124,11 @@ static const Stage *choose_stage(Call *call, const Person *person, const Program
     }
     if (named != NULL) return named_stage(call, programme, screen, named);
     ask.angle_deg = there ? angle : -1;
+    json_t *known = known_start(job, person, call_text(call, "side"), &ask);
     start_find(programme, &ask, &answer);
     *why = start_json(&answer);
+    json_array_extend(known, json_object_get(*why, "reasons"));
+    json_object_set_new(*why, "reasons", known);
     if (answer.stage != NULL) return answer.stage;
     g_autofree char *reasons = json_dumps(json_object_get(*why, "reasons"), JSON_COMPACT);
     call_fail(call, EXIT_NOT_ALLOWED, "plan", person->id,
@@ -137,21 +145,6 @@ static void put_programme(Job *job, const Programme *programme)
         tx_append(job->tx, "programme.put", hash, "osier", NULL,
                   json_pack("{s:s, s:s}", "key", programme->key, "text",
                             settings_programme_text(job->settings, programme->key)));
-}
-
-static void welcome(Job *job, const Person *person)
-{
-    g_autofree char *purpose = g_strconcat("welcome/", person->id, NULL);
-    Worded words;
-
-    words_welcome(job, person, &words);
-    g_free(post_client(job, person,
-                       &(Post){.kind = MESSAGE_WELCOME,
-                               .purpose = purpose,
-                               .text = words.text,
-                               .subject = words.subject,
-                               .end_ms = job->now_ms + 2 * DAY_MS}));
-    worded_clear(&words);
 }
 
 /* The fields of plan.set; the times and rule were checked. NULL after answering. */
@@ -173,11 +166,36 @@ static json_t *plan_fields(Job *job, Call *call, const Person *person, const Pro
     g_autofree char *review_text = day_format(review);
     const char *clinician = call_text(call, "clinician");
     (void)job;
-    return json_pack("{s:{s:s, s:s, s:s, s:O, s:s?, s:s, s:s, s:s?, s:s}}", "fields", "programme",
-                     programme->key, "hash", settings_programme_hash(job->settings, programme->key),
-                     "stage", stage->key, "times", time_texts, "rule", times->rule, "start", start,
-                     "side", side != NULL ? side : "both", "clinician",
-                     clinician != NULL ? clinician : person->clinician, "review", review_text);
+    json_t *body = json_pack(
+        "{s:{s:s, s:s, s:s, s:O, s:s, s:s, s:s?, s:s}}", "fields", "programme", programme->key,
+        "hash", settings_programme_hash(job->settings, programme->key), "stage", stage->key,
+        "times", time_texts, "start", start, "side", side != NULL ? side : "both", "clinician",
+        clinician != NULL ? clinician : person->clinician, "review", review_text);
+    move_days(json_object_get(body, "fields"), stage, times->rule);
+    return body;
+}
+
+/* Setting a plan anew is no way round a hold or an open alert: a later stage of the same programme waits for them. What a
+ * fresh screen has opened is decided just by this. */
+static bool check_later(Job *job, Call *call, const Person *person, const Programme *programme,
+                        const Stage *stage)
+{
+    const Stage *now = g_strcmp0(person->programme, programme->key) == 0 && person->stage != NULL
+                           ? programme_stage(programme, person->stage)
+                           : NULL;
+
+    return now == NULL || !stage_is_later(programme, stage, now) ||
+           move_on_check(job, call, person, stage, SCREEN_MATTER);
+}
+
+/* The plan set anew is how it goes on after a screen that changed what suits. */
+static void settle_screen(Job *job, const Person *person, const char *by)
+{
+    g_autoptr(Row) alert = find_open_alert(job->tx, person->id, SCREEN_MATTER);
+    const char *why;
+
+    if (alert != NULL)
+        alert_close(job, row_text(alert, ALERT_ID), "resume", by, "the plan was set anew", &why);
 }
 
 bool handle_plan_set(Job *job, Call *call)
@@ -198,8 +216,9 @@ bool handle_plan_set(Job *job, Call *call)
     json_t *texts = read_times(job, call, &times);
     if (texts == NULL) return false;
     const Stage *stage = check_rule(job, call, person, &times)
-                             ? choose_stage(call, person, programme, &screen->found, &why)
+                             ? choose_stage(job, call, person, programme, &screen->found, &why)
                              : NULL;
+    if (stage != NULL && !check_later(job, call, person, programme, stage)) stage = NULL;
     json_t *body =
         stage != NULL ? plan_fields(job, call, person, programme, stage, &times, texts) : NULL;
     json_decref(texts);
@@ -213,11 +232,13 @@ bool handle_plan_set(Job *job, Call *call)
         return false;
     }
     put_programme(job, programme);
-    tx_append(job->tx, "plan.set", person->id, call_author(call), NULL, body);
+    g_autofree char *base = find_setting_base(job->tx, person->id);
+    tx_append(job->tx, "plan.set", person->id, call_author(call), base, body);
+    settle_screen(job, person, call_author(call));
     g_autoptr(Person) planned = person_load(job, person->id);
     schedule_next(job, planned, job->now_ms - 1);
     course_next(job, planned);
-    if (planned->channel != CHANNEL_PHONE) welcome(job, planned);
+    tell_welcome(job, planned);
     json_t *document = plan_json(job, planned);
     if (why != NULL) json_object_set_new(document, "start_reasons", why);
     return call_ok(call, document);
@@ -250,6 +271,7 @@ json_t *plan_json(Job *job, const Person *person)
     bool has_next =
         person_has_plan(person) &&
         sessions_after(&person->times, person_zone(job, person), job->now_ms - 1, &next);
+    json_object_set_new(document, "days", json_string(person->days_by_stage ? "stage" : "own"));
     json_object_set_new(document, "next", has_next ? json_instant(next.ms) : json_null());
     plan_own_json(job, person, document);
     return document;

@@ -168,6 +168,8 @@ bool handle_course(Job *job, Call *call)
         json_array_append_new(list, session_json(job, rows->pdata[i]));
     for (guint i = 0; i < alerts->len; i++)
         json_array_append_new(matters, alert_json(alerts->pdata[i]));
-    return call_ok(call, json_pack("{s:s, s:s, s:s, s:o, s:o}", "client", person->id, "from", from,
-                                   "to", to, "sessions", list, "alerts", matters));
+    g_autoptr(Picture) picture = course_picture(job, person, (int)days);
+    return call_ok(call,
+                   json_pack("{s:s, s:s, s:s, s:s, s:o, s:o}", "client", person->id, "from", from,
+                             "to", to, "words", picture->alt, "sessions", list, "alerts", matters));
 }

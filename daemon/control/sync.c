@@ -1,9 +1,17 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* Which replica sends, and how the replicas of the clinic stand to one another. */
+/* Which replica sends, how the replicas of the clinic stand to one another, and what goes between them on a stick. */
+#include <string.h>
+
+#include "adapters/peer/parcel.h"
 #include "daemon/cli/cli.h"
 #include "daemon/control/handlers.h"
 #include "daemon/desk/sender.h"
 #include "daemon/jobs/takeover.h"
+#include "daemon/sync/merge.h"
+#include "daemon/sync/peers.h"
+
+/* Packed and written as text it must go through one call of the API. */
+#define BUNDLE_EVENTS 1000
 
 static json_t *sender_json(Job *job)
 {
@@ -31,10 +39,151 @@ bool handle_sender_take(Job *job, Call *call)
     return call_ok(call, sender_json(job));
 }
 
+static json_t *peers_json(Job *job)
+{
+    g_autoptr(GPtrArray) rows = peers_all(job);
+    g_autoptr(GArray) own = tx_vector(job->tx);
+    json_t *list = json_array();
+
+    for (guint i = 0; i < rows->len; i++)
+        json_array_append_new(list, peer_json(rows->pdata[i], own));
+    return list;
+}
+
 bool handle_sync_status(Job *job, Call *call)
 {
     g_autofree char *name = replica_name(job->tx, tx_replica(job->tx));
 
-    return call_ok(call, json_pack("{s:s, s:s, s:o, s:o}", "replica", tx_replica(job->tx), "name",
-                                   name, "sender", sender_json(job), "peers", json_array()));
+    return call_ok(call, json_pack("{s:s, s:s, s:o, s:o, s:i}", "replica", tx_replica(job->tx),
+                                   "name", name, "sender", sender_json(job), "peers",
+                                   peers_json(job), "conflicts", conflicts_count(job)));
+}
+
+/* The peer that the field names; NULL after answering. */
+static Row *named_peer(Job *job, Call *call, const char *name)
+{
+    Row *peer = name != NULL ? peer_named(job, name) : NULL;
+
+    if (peer == NULL && name != NULL)
+        call_fail(
+            call, EXIT_NO_SUCH, "peer", name,
+            "is none that this replica was paired with, or several begin so: osier sync status");
+    return peer;
+}
+
+bool handle_sync_unpair(Job *job, Call *call)
+{
+    g_autoptr(Row) peer = named_peer(job, call, call->id[0]);
+
+    if (peer == NULL) return false;
+    if (row_is_null(peer, PEER_CUT_AT)) {
+        row_set_int(peer, PEER_CUT_AT, job->now_ms);
+        tx_put(job->tx, peer);
+        tx_append(job->tx, "replica.cut", row_text(peer, PEER_ID), call_author(call), NULL,
+                  json_pack("{s:I}", "at", (json_int_t)job->now_ms));
+    }
+    g_autoptr(GArray) own = tx_vector(job->tx);
+    return call_ok(call, peer_json(peer, own));
+}
+
+/* --- bundles ---------------------------------------------------------------------------------------- */
+
+/* The vector reaches to that number of that replica, where it is here. */
+static void reach(Job *job, GArray *vector, const char *replica, int64_t seq)
+{
+    uint8_t digest[DIGEST_BYTES];
+
+    if (replica == NULL || !tx_digest(job->tx, replica, seq, digest)) return;
+    for (guint i = 0; i < vector->len; i++)
+        if (strcmp(g_array_index(vector, VectorEntry, i).replica, replica) == 0)
+            g_array_remove_index(vector, i--);
+    vector_add(vector, replica, seq, digest);
+}
+
+/* Where the next parcel goes on: the last number of each replica that is in this one. */
+static json_t *reached_by(const Parcel *parcel)
+{
+    json_t *reached = json_array();
+
+    for (guint i = 0; i < parcel->events->len; i++) {
+        const Event *event = parcel->events->pdata[i];
+        const Event *next = i + 1 < parcel->events->len ? parcel->events->pdata[i + 1] : NULL;
+        if (next == NULL || strcmp(next->replica, event->replica) != 0)
+            json_array_append_new(reached,
+                                  json_pack("[s, I]", event->replica, (json_int_t)event->seq));
+    }
+    return reached;
+}
+
+/* {"peer", "after": [[replica, seq], ...]}: a parcel of what comes after, or of what the peer lacked when last heard of where
+ * nothing is said; with where to go on, and whom it is for. */
+bool handle_sync_bundle(Job *job, Call *call)
+{
+    const char *name = call_need(call, "peer", "a peer's name, or the beginning of its id");
+    g_autoptr(Row) peer = named_peer(job, call, name);
+    const json_t *after = json_object_get(call->body, "after");
+    size_t i;
+    json_t *item;
+
+    if (peer == NULL) return false;
+    if (!row_is_null(peer, PEER_CUT_AT))
+        return call_fail(call, EXIT_NOT_ALLOWED, "peer", peer_name(peer), "was unpaired");
+    g_autoptr(GArray) vector = peer_vector(peer);
+    if (json_is_true(json_object_get(call->body, "all"))) g_array_set_size(vector, 0);
+    json_array_foreach((json_t *)after, i, item)
+    {
+        reach(job, vector, json_string_value(json_array_get(item, 0)),
+              json_integer_value(json_array_get(item, 1)));
+    }
+    g_autoptr(Parcel) parcel = merge_parcel(job);
+    merge_give(job, vector, parcel, BUNDLE_EVENTS);
+    g_autoptr(GBytes) packed = parcel_pack(parcel);
+    gsize length;
+    const void *bytes = packed != NULL ? g_bytes_get_data(packed, &length) : NULL;
+    g_autofree char *text = bytes != NULL ? g_base64_encode(bytes, length) : NULL;
+    if (text == NULL)
+        return call_fail(call, EXIT_DATA, "bundle", "", "an entry is too large to be carried");
+    return call_ok(call,
+                   json_pack("{s:s, s:s, s:s, s:s, s:i, s:o, s:b}", "replica", tx_replica(job->tx),
+                             "to", row_text(peer, PEER_ID), "seal", row_text(peer, PEER_SEAL_KEY),
+                             "parcel", text, "events", (int)parcel->events->len, "reached",
+                             reached_by(parcel), "more", parcel->more));
+}
+
+/* {"from", "parcel"}: takes in a parcel that a bundle brought; its seal and signature were looked at before. */
+bool handle_sync_take(Job *job, Call *call)
+{
+    const char *from = call_need(call, "from", "the replica that made the bundle");
+    const char *text = from != NULL ? call_need(call, "parcel", "a parcel of a bundle") : NULL;
+    g_autoptr(Row) peer = text != NULL ? tx_get_text(job->tx, TABLE_PEER, from) : NULL;
+    const char *why;
+    gsize length;
+
+    if (text == NULL) return false;
+    if (peer == NULL || !row_is_null(peer, PEER_CUT_AT))
+        return call_fail(call, EXIT_NOT_ALLOWED, "from", from, "is no peer of this replica");
+    guchar *bytes = g_base64_decode(text, &length);
+    g_autoptr(GBytes) packed = g_bytes_new_take(bytes, length);
+    g_autoptr(Parcel) parcel = parcel_unpack(packed, &why);
+    if (parcel == NULL) return call_fail(call, EXIT_DATA, "parcel", "", "cannot be read: %s", why);
+    g_autoptr(GArray) before = tx_vector(job->tx);
+    g_autofree char *forked = merge_take(job, parcel);
+    if (forked != NULL)
+        return call_fail(call, EXIT_DATA, "bundle", forked,
+                         "the entries of this replica are others there than here: one of the two "
+                         "stores is a copy; let it visit the other over a line first");
+    g_autoptr(GArray) after = tx_vector(job->tx);
+    for (guint i = 0; i < parcel->events->len; i++) {
+        const Event *event = parcel->events->pdata[i];
+        const VectorEntry *head = vector_find(after, event->replica);
+        if (head != NULL && head->seq >= event->seq) continue;
+        return call_fail(call, EXIT_DATA, "bundle", event->replica,
+                         "the bundle begins after entry %" G_GINT64_FORMAT
+                         " of this replica, and those before it are not here: have it made again "
+                         "with --all",
+                         event->seq - 1);
+    }
+    peer_set_vector(peer, parcel->vector);
+    tx_put(job->tx, peer);
+    return call_ok(call, json_pack("{s:I}", "new", (json_int_t)vector_ahead(after, before)));
 }

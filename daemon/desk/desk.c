@@ -11,8 +11,12 @@ struct Desk {
     Clock *clock;
     Random *random;
     Vault *vault;
+    Log *log;
+    Tally tally;
     Settings *settings;
-    Zones *zones; /* used on the store thread alone */
+    Zones *zones;   /* used on the store thread alone */
+    People *people; /* the same */
+    int settings_number;
     DeskChanged *changed;
     DeskFailed *failed;
     void *watch_context;
@@ -25,11 +29,15 @@ struct Desk {
 typedef struct {
     Desk *desk;
     Settings *settings;
+    int settings_number;
     int64_t now_ms;
     JobRun *run;
     JobDone *done;
     void *context;
     DeskNext next;
+    bool full;      /* the log wants personal data too */
+    Tally tally;    /* what the job wrote */
+    GString *lines; /* the same for the log; NULL: there is none */
 } Errand;
 
 static bool probe_job(Job *job, void *context)
@@ -53,6 +61,7 @@ Desk *desk_new(Store *store, Clock *clock, Random *random, Settings *settings)
     desk->random = random;
     desk->settings = settings_ref(settings);
     desk->zones = zones_new();
+    desk->people = people_new();
     desk->sender = true;
     desk->probe = timer_new(clock, on_probe, desk);
     return desk;
@@ -63,6 +72,7 @@ void desk_free(Desk *desk)
     if (desk == NULL) return;
     timer_free(desk->probe);
     settings_unref(desk->settings);
+    people_free(desk->people);
     zones_free(desk->zones);
     g_free(desk);
 }
@@ -83,6 +93,22 @@ void desk_set_settings(Desk *desk, Settings *settings)
 {
     settings_unref(desk->settings);
     desk->settings = settings_ref(settings);
+    desk->settings_number++;
+}
+
+void desk_set_log(Desk *desk, Log *log)
+{
+    desk->log = log;
+}
+
+Log *desk_log(const Desk *desk)
+{
+    return desk->log;
+}
+
+const Tally *desk_tally(const Desk *desk)
+{
+    return &desk->tally;
 }
 
 Settings *desk_settings(Desk *desk)
@@ -115,6 +141,11 @@ bool desk_is_full(const Desk *desk)
     return desk->full;
 }
 
+bool desk_is_broken(const Desk *desk)
+{
+    return desk->broken;
+}
+
 GTimeZone *job_zone(Job *job, const char *id)
 {
     GTimeZone *zone = zones_get(job->zones, id);
@@ -130,6 +161,20 @@ GTimeZone *job_clinic_zone(Job *job)
     return zone;
 }
 
+const ZoneDay *job_day(Job *job, const char *id)
+{
+    const ZoneDay *day = zones_day(job->zones, id, job->now_ms);
+
+    return day != NULL ? day : zones_day(job->zones, job->clinic->zone, job->now_ms);
+}
+
+ZoneStretch *job_near(Job *job, const char *id)
+{
+    ZoneStretch *near = zones_near(job->zones, id);
+
+    return near != NULL ? near : zones_near(job->zones, job->clinic->zone);
+}
+
 static void find_next(Tx *tx, DeskNext *next)
 {
     next->sender = sender_is_here(tx);
@@ -139,18 +184,28 @@ static void find_next(Tx *tx, DeskNext *next)
     next->send_ms[1] = next->sender ? find_next_send(tx, "email") : INT64_MAX;
 }
 
+static void hear(const Event *event, const json_t *body, void *context)
+{
+    Errand *errand = context;
+
+    told_event(&errand->tally, errand->lines, errand->full, event, body);
+}
+
 static bool run_errand(Tx *tx, void *context)
 {
     Errand *errand = context;
+    people_begin(errand->desk->people, errand->settings_number);
     Job job = {.tx = tx,
                .settings = errand->settings,
                .clinic = settings_clinic(errand->settings),
                .zones = errand->desk->zones,
+               .people = errand->desk->people,
                .random = errand->desk->random,
                .vault = errand->desk->vault,
                .now_ms = errand->now_ms,
                .made_up = clock_is_virtual(errand->desk->clock),
                .sender = sender_is_here(tx)};
+    tx_hear(tx, hear, errand);
     bool kept = errand->run(&job, errand->context);
 
     if (kept) find_next(tx, &errand->next);
@@ -162,7 +217,18 @@ static void note_full(Desk *desk, bool full)
 {
     if (full || desk->full)
         timer_set(desk->probe, full ? clock_now(desk->clock) + FULL_WAIT_MS : CLOCK_NEVER);
+    if (full && !desk->full)
+        log_line(desk->log, LOG_ERRORS, "store.full", "why", desk->store->problem(desk->store),
+                 NULL);
+    if (!full && desk->full) log_line(desk->log, LOG_WARNINGS, "store.room", NULL);
     desk->full = full;
+}
+
+/* What is in the ledger now is told. */
+static void tell(Desk *desk, const Errand *errand)
+{
+    tally_add(&desk->tally, &errand->tally);
+    if (errand->lines != NULL) log_lines(desk->log, LOG_PLAIN, errand->lines);
 }
 
 static void finish(StoreStatus status, void *context)
@@ -174,6 +240,7 @@ static void finish(StoreStatus status, void *context)
     if (status == STORE_OK) desk->sender = errand->next.sender;
     if (status == STORE_OK) note_full(desk, false);
     if (status == STORE_FULL) note_full(desk, true);
+    if (status == STORE_OK) tell(desk, errand);
     if (errand->done != NULL) errand->done(status, errand->context);
     if (status == STORE_OK && desk->changed != NULL)
         desk->changed(&errand->next, desk->watch_context);
@@ -183,6 +250,7 @@ static void finish(StoreStatus status, void *context)
             desk->failed(desk->store->problem(desk->store), desk->watch_context);
     }
     settings_unref(errand->settings);
+    if (errand->lines != NULL) g_string_free(errand->lines, TRUE);
     g_free(errand);
 }
 
@@ -192,9 +260,12 @@ void desk_submit(Desk *desk, JobRun *run, JobDone *done, void *context)
 
     *errand = (Errand){.desk = desk,
                        .settings = settings_ref(desk->settings),
+                       .settings_number = desk->settings_number,
                        .now_ms = clock_now(desk->clock),
                        .run = run,
                        .done = done,
-                       .context = context};
+                       .context = context,
+                       .full = log_is_full(desk->log),
+                       .lines = desk->log != NULL ? g_string_new(NULL) : NULL};
     store_submit(desk->store, errand->now_ms, run_errand, finish, errand);
 }

@@ -6,8 +6,11 @@
 
 #include "adapters/store/store.h"
 #include "daemon/clock/clock.h"
+#include "daemon/desk/people.h"
 #include "daemon/desk/settings.h"
 #include "daemon/desk/vault.h"
+#include "daemon/log/log.h"
+#include "daemon/log/told.h"
 #include "daemon/random.h"
 #include "daemon/zones.h"
 
@@ -17,6 +20,7 @@ typedef struct {
     const Settings *settings;
     const Clinic *clinic;
     Zones *zones;
+    People *people; /* NULL: each is read anew */
     Random *random;
     Vault *vault; /* NULL where there is no folder */
     int64_t now_ms;
@@ -29,6 +33,10 @@ typedef struct {
  * database is read as the clinic's own. */
 GTimeZone *job_zone(Job *job, const char *id);
 GTimeZone *job_clinic_zone(Job *job);
+
+/* The local day of now in such a zone, and a stretch of its time to work out instants by. */
+const ZoneDay *job_day(Job *job, const char *id);
+ZoneStretch *job_near(Job *job, const char *id);
 
 typedef struct Desk Desk;
 typedef bool JobRun(Job *job, void *context);
@@ -57,6 +65,14 @@ void desk_watch(Desk *desk, DeskChanged *changed, DeskFailed *failed, void *cont
 /* What lies in the folder beside the store; stays the caller's. */
 void desk_set_vault(Desk *desk, Vault *vault);
 
+/* Where it is written down what jobs did, once it is kept, and what goes on. NULL, as at first: nowhere. Stays the
+ * caller's. */
+void desk_set_log(Desk *desk, Log *log);
+Log *desk_log(const Desk *desk);
+
+/* What was written since the desk was made. */
+const Tally *desk_tally(const Desk *desk);
+
 /* Swaps the settings; jobs already submitted keep the old ones. */
 void desk_set_settings(Desk *desk, Settings *settings);
 Settings *desk_settings(Desk *desk);
@@ -73,5 +89,8 @@ bool desk_is_sender(const Desk *desk);
 /* The store found no room, and no job has been kept since. The desk tries now and then whether there
  * is room again. */
 bool desk_is_full(const Desk *desk);
+
+/* The store has failed for good. */
+bool desk_is_broken(const Desk *desk);
 
 #endif

@@ -70,6 +70,8 @@ static void take_plan(Person *person, const char *field, const json_t *value)
         take_text(&person->stage, value);
     else if (strcmp(field, "rule") == 0)
         take_text(&person->rule, value);
+    else if (strcmp(field, "days") == 0)
+        person->days_by_stage = g_strcmp0(json_string_value(value), "stage") == 0;
     else if (strcmp(field, "side") == 0)
         take_text(&person->side, value);
     else if (strcmp(field, "clinician") == 0)
@@ -84,6 +86,8 @@ static void take_plan(Person *person, const char *field, const json_t *value)
         person->goal[0] = json_number_value(value);
     else if (strcmp(field, "goal_right") == 0 && json_is_number(value))
         person->goal[1] = json_number_value(value);
+    else if (strcmp(field, "angle_deg") == 0 && json_is_number(value))
+        person->angle_deg = json_number_value(value);
     else if (strcmp(field, "times") == 0)
         take_times(person, value);
     else if (strcmp(field, "start") == 0 && json_is_string(value))
@@ -169,13 +173,16 @@ static void take_each(const char *field, const char *text, void *context)
     json_decref(value);
 }
 
-Person *person_load(Job *job, const char *client)
+/* NULL where the store knows nothing of the client. */
+static Person *read_person(Job *job, const char *client)
 {
-    if (client == NULL) return NULL;
     Person *person = g_new0(Person, 1);
+
+    person->refs = 1;
     person->id = g_strdup(client);
     person->usual_pain = -1;
     person->goal[0] = person->goal[1] = -1;
+    person->angle_deg = -1;
     if (find_setting_values(job->tx, client, take_each, person) == 0) {
         person_free(person);
         return NULL;
@@ -184,14 +191,33 @@ Person *person_load(Job *job, const char *client)
     if (person->language == NULL) person->language = g_strdup(job->clinic->language);
     if (person->name == NULL) person->name = g_strdup(client);
     person->times.rule = person->rule;
+    person->days_by_stage = person->days_by_stage || person->rule == NULL;
     take_contacts(job, person);
     take_bars(job, person);
     return person;
 }
 
+Person *person_load(Job *job, const char *client)
+{
+    if (client == NULL) return NULL;
+    if (job->people == NULL) return read_person(job, client);
+    int64_t moves = tx_people_moves(job->tx);
+    Person *person = people_find(job->people, moves, client);
+    if (person != NULL) return person;
+    person = read_person(job, client);
+    if (person != NULL) people_keep(job->people, moves, person);
+    return person;
+}
+
+Person *person_ref(Person *person)
+{
+    person->refs++;
+    return person;
+}
+
 void person_free(Person *person)
 {
-    if (person == NULL) return;
+    if (person == NULL || --person->refs > 0) return;
     g_free(person->id);
     g_free(person->name);
     g_free(person->zone);

@@ -9,7 +9,8 @@
 #include "core/wire/message.h"
 #include "daemon/desk/desk.h"
 
-typedef struct {
+typedef struct Person {
+    int refs;
     char *id;
     char *name;
     char *zone;
@@ -33,7 +34,8 @@ typedef struct {
     char *programme; /* key; NULL: no plan */
     char *programme_hash;
     char *stage;
-    char *rule; /* NULL: every day */
+    char *rule;         /* NULL: every day */
+    bool days_by_stage; /* no rule was set for this client: the days follow the stage */
     char *side;
     char *clinician; /* the treating clinician, or NULL */
     char *review;
@@ -41,6 +43,7 @@ typedef struct {
     DoseChange dose;    /* what is set otherwise for this client */
     char *set_up;       /* the set-up chosen for this client, or NULL */
     double goal[2];     /* left, right; degrees, -1: the programme's */
+    double angle_deg;   /* the leg raise that the plan was set with; -1: none */
 
     char felt;          /* the latest letter of the weekly question, 0: none yet */
     int64_t felt_at_ms; /* when it was told */
@@ -52,9 +55,10 @@ typedef struct {
         away_since; /* the last day of practice before the long break that was asked about, or NULL */
 } Person;
 
-/* NULL where there is no such client. */
+/* NULL where there is no such client. The same may be lent to several, so nobody changes one. */
 Person *person_load(Job *job, const char *client);
-void person_free(Person *person);
+Person *person_ref(Person *person);
+void person_free(Person *person); /* once for each person_load and person_ref */
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(Person, person_free)
 
 GTimeZone *person_zone(Job *job, const Person *person);

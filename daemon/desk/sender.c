@@ -93,10 +93,17 @@ void sender_free(Sender *sender)
 
 char *replica_name(Tx *tx, const char *replica)
 {
-    g_autoptr(Row) row = tx_get_text(tx, TABLE_REPLICA, replica);
-    const char *name = row != NULL ? row_text(row, REPLICA_NAME) : NULL;
+    g_autoptr(Row) key = row_new(TABLE_SETTING);
 
-    return g_strdup(name != NULL ? name : replica);
+    row_set_text(key, SETTING_SUBJECT, replica);
+    row_set_text(key, SETTING_FIELD, "replica.name");
+    g_autoptr(Row) row = tx_get(tx, key);
+    const char *value = row != NULL ? row_text(row, SETTING_VALUE) : NULL;
+    json_t *name = value != NULL ? json_loads(value, JSON_DECODE_ANY, NULL) : NULL;
+    const char *text = json_string_value(name);
+    char *found = g_strdup(text != NULL && *text != '\0' ? text : replica);
+    json_decref(name);
+    return found;
 }
 
 char *sender_why_not(Tx *tx, const Sender *sender)

@@ -80,7 +80,9 @@ static void hear_message(Hooks *hooks, ServeRequest *request, const Gateway *gat
 
     *hook = (Hook){.request = request, .status = incoming->problem != NULL ? 202 : 200};
     g_ptr_array_add(items, incoming);
-    take_in(hooks->desk, gateway->name, CHANNEL_SMS, items, NULL, stored, hook);
+    take_in(hooks->desk,
+            &(Taking){.gateway = gateway->name, .channel = CHANNEL_SMS, .items = items}, stored,
+            hook);
 }
 
 typedef struct {
@@ -141,6 +143,15 @@ static bool too_many(Hooks *hooks)
 
 typedef void Hear(Hooks *hooks, ServeRequest *request, const Gateway *gateway);
 
+/* Turned away, and told: a signature that does not hold is a wrong secret or a stranger. */
+static void turn_away(Hooks *hooks, ServeRequest *request, const Gateway *gateway, int status,
+                      const char *why)
+{
+    log_line(desk_log(hooks->desk), LOG_WARNINGS, "hook.refused", "gateway", gateway->name, "why",
+             why, NULL);
+    refuse(request, status, why);
+}
+
 /* Which gateway's path it is, and what is heard there. */
 static Hear *find_path(Hooks *hooks, const char *path, const Gateway **gateway,
                        const Signature **signature)
@@ -173,12 +184,12 @@ void hooks_hear(Hooks *hooks, ServeRequest *request)
     else if (strcmp(serve_method(request), "POST") != 0)
         refuse(request, 405, "only POST is heard here");
     else if (!is_signed(hooks, request, signature))
-        refuse(request, 401, "the signature does not hold");
+        turn_away(hooks, request, gateway, 401, "the signature does not hold");
     else if (!desk_is_sender(hooks->desk))
         refuse(request, 503, "another replica of this clinic receives; send it there");
     else if (too_many(
                  hooks)) /* counted after the signature: strangers must not crowd out a gateway */
-        refuse(request, 429, "too many; send it again later");
+        turn_away(hooks, request, gateway, 429, "too many; send it again later");
     else
         hear(hooks, request, gateway);
 }

@@ -4,18 +4,38 @@
 #include <string.h>
 
 #include "daemon/intake/hook.h"
+#include "daemon/intake/mailbox.h"
 #include "daemon/intake/poll.h"
 #include "daemon/intake/take_in.h"
 
 struct Intake {
     Desk *desk;
     Net *net;
-    GPtrArray *polls; /* of Poll */
+    GPtrArray *polls;     /* of Poll */
+    GPtrArray *mailboxes; /* of Mailbox */
     Hooks *hooks;
     bool running;
     IntakeHeard *heard;
     void *heard_context;
 };
+
+/* Everything that asks: the n-th, or NULL behind the last. */
+static Rounds *rounds_at(const Intake *intake, guint n)
+{
+    if (n < intake->polls->len) return poll_rounds(intake->polls->pdata[n]);
+    n -= intake->polls->len;
+    return n < intake->mailboxes->len ? mailbox_rounds(intake->mailboxes->pdata[n]) : NULL;
+}
+
+static Rounds *rounds_of(const Intake *intake, const char *gateway, bool mail)
+{
+    guint from = mail ? intake->polls->len : 0;
+    guint to = intake->polls->len + (mail ? intake->mailboxes->len : 0);
+
+    for (guint i = from; i < to; i++)
+        if (strcmp(rounds_at(intake, i)->name, gateway) == 0) return rounds_at(intake, i);
+    return NULL;
+}
 
 static void on_heard(bool unreachable, void *context)
 {
@@ -32,15 +52,20 @@ void intake_watch(Intake *intake, IntakeHeard *heard, void *context)
 
 void intake_back(Intake *intake)
 {
-    for (guint i = 0; intake->running && i < intake->polls->len; i++)
-        poll_start(intake->polls->pdata[i]);
+    Rounds *rounds;
+
+    for (guint i = 0; intake->running && (rounds = rounds_at(intake, i)) != NULL; i++)
+        rounds_start(rounds);
 }
 
-static Poll *poll_of(Intake *intake, const char *name)
+static void add(Intake *intake, const char *gateway, bool mail)
 {
-    for (guint i = 0; i < intake->polls->len; i++)
-        if (strcmp(poll_name(intake->polls->pdata[i]), name) == 0) return intake->polls->pdata[i];
-    return NULL;
+    if (rounds_of(intake, gateway, mail) != NULL) return;
+    if (mail)
+        g_ptr_array_add(intake->mailboxes, mailbox_new(intake->desk, intake->net, gateway));
+    else
+        g_ptr_array_add(intake->polls,
+                        poll_new(intake->desk, intake->net, gateway, on_heard, intake));
 }
 
 void intake_reload(Intake *intake)
@@ -49,13 +74,10 @@ void intake_reload(Intake *intake)
 
     for (guint i = 0; i < clinic->gateways->len; i++) {
         const Gateway *gateway = clinic->gateways->pdata[i];
-        if (gateway->poll == NULL) continue;
-        Poll *poll = poll_of(intake, gateway->name);
-        if (poll == NULL) {
-            poll = poll_new(intake->desk, intake->net, gateway->name, on_heard, intake);
-            g_ptr_array_add(intake->polls, poll);
-        }
-        if (intake->running) poll_start(poll);
+        if (gateway->poll == NULL && gateway->imap == NULL) continue;
+        bool mail = gateway->imap != NULL;
+        add(intake, gateway->name, mail);
+        if (intake->running) rounds_start(rounds_of(intake, gateway->name, mail));
     }
 }
 
@@ -66,6 +88,7 @@ Intake *intake_new(Desk *desk, Net *net)
     intake->desk = desk;
     intake->net = net;
     intake->polls = g_ptr_array_new_with_free_func((GDestroyNotify)poll_free);
+    intake->mailboxes = g_ptr_array_new_with_free_func((GDestroyNotify)mailbox_free);
     intake->hooks = hooks_new(desk);
     return intake;
 }
@@ -84,17 +107,20 @@ void intake_again(Intake *intake)
 
 void intake_stop(Intake *intake)
 {
+    Rounds *rounds;
+
     intake->running = false;
-    for (guint i = 0; i < intake->polls->len; i++)
-        poll_stop(intake->polls->pdata[i]);
+    for (guint i = 0; (rounds = rounds_at(intake, i)) != NULL; i++)
+        rounds_stop(rounds);
 }
 
 int intake_busy(const Intake *intake)
 {
+    const Rounds *rounds;
     int busy = 0;
 
-    for (guint i = 0; i < intake->polls->len; i++)
-        busy += poll_busy(intake->polls->pdata[i]);
+    for (guint i = 0; (rounds = rounds_at(intake, i)) != NULL; i++)
+        busy += rounds->busy;
     return busy;
 }
 
@@ -107,6 +133,7 @@ void intake_free(Intake *intake)
 {
     if (intake == NULL) return;
     g_ptr_array_unref(intake->polls);
+    g_ptr_array_unref(intake->mailboxes);
     hooks_free(intake->hooks);
     g_free(intake);
 }
@@ -114,8 +141,9 @@ void intake_free(Intake *intake)
 json_t *intake_json(const Intake *intake)
 {
     json_t *polls = json_array();
+    const Rounds *rounds;
 
-    for (guint i = 0; i < intake->polls->len; i++)
-        json_array_append_new(polls, poll_json(intake->polls->pdata[i]));
+    for (guint i = 0; (rounds = rounds_at(intake, i)) != NULL; i++)
+        json_array_append_new(polls, rounds_json(rounds));
     return polls;
 }

@@ -4,7 +4,7 @@
 #define OSIER_DAEMON_INTAKE_POLL_H
 
 #include "adapters/net/net.h"
-#include "daemon/desk/desk.h"
+#include "daemon/intake/rounds.h"
 
 typedef struct Poll Poll;
 
@@ -15,14 +15,7 @@ typedef void PollHeard(bool unreachable, void *context);
 Poll *poll_new(Desk *desk, Net *net, const char *gateway, PollHeard *heard, void *context);
 void poll_free(Poll *poll);
 
-/* Asks now, then as often as the settings say; slower while the gateway fails. */
-void poll_start(Poll *poll);
-void poll_stop(Poll *poll);
-
-const char *poll_name(const Poll *poll);
-bool poll_busy(const Poll *poll);
-
-/* {"name", "last": instant of the last good answer or null, "failures"}, new reference. */
-json_t *poll_json(const Poll *poll);
+/* When it asks; the poll's own. */
+Rounds *poll_rounds(Poll *poll);
 
 #endif

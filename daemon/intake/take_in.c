@@ -2,31 +2,40 @@
 #include "daemon/intake/take_in.h"
 
 #include "daemon/jobs/reply.h"
+#include "daemon/jobs/settle.h"
 
 #define PAGE 50
 
 typedef struct {
     Desk *desk;
-    char *gateway;
-    Channel channel;
-    GPtrArray *items;
-    char *cursor;
+    Taking taking; /* strings owned */
     int fresh;
     TakenIn *taken;
     void *context;
 } Errand;
 
+static bool settle_receipts(Job *job, const Taking *taking)
+{
+    bool settled = false;
+
+    for (guint i = 0; taking->receipts != NULL && i < taking->receipts->len; i++)
+        settled |= settle_receipt(job, taking->gateway, taking->receipts->pdata[i]);
+    return settled;
+}
+
 static bool store_job(Job *job, void *context)
 {
     Errand *errand = context;
+    const Taking *taking = &errand->taking;
+    bool settled = settle_receipts(job, taking);
 
-    for (guint i = 0; i < errand->items->len; i++)
+    for (guint i = 0; !settled && i < taking->items->len; i++)
         errand->fresh +=
-            reply_store(job, errand->gateway, errand->channel, errand->items->pdata[i]);
-    if (errand->cursor != NULL) {
+            reply_store(job, taking->gateway, taking->channel, taking->items->pdata[i]);
+    if (taking->cursor != NULL) {
         g_autoptr(Row) row = row_new(TABLE_CURSOR);
-        row_set_text(row, CURSOR_GATEWAY, errand->gateway);
-        row_set_text(row, CURSOR_VALUE, errand->cursor);
+        row_set_text(row, CURSOR_GATEWAY, taking->gateway);
+        row_set_text(row, CURSOR_VALUE, taking->cursor);
         tx_put(job->tx, row);
     }
     return true;
@@ -35,27 +44,24 @@ static bool store_job(Job *job, void *context)
 static void store_done(StoreStatus status, void *context)
 {
     Errand *errand = context;
+    Taking *taking = &errand->taking;
 
-    if (status == STORE_OK && errand->items->len > 0) take_in_read(errand->desk);
+    if (status == STORE_OK && taking->items->len > 0) take_in_read(errand->desk);
     errand->taken(status, errand->fresh, errand->context);
-    g_ptr_array_unref(errand->items);
-    g_free(errand->gateway);
-    g_free(errand->cursor);
+    g_ptr_array_unref(taking->items);
+    if (taking->receipts != NULL) g_ptr_array_unref(taking->receipts);
+    g_free((char *)taking->gateway);
+    g_free((char *)taking->cursor);
     g_free(errand);
 }
 
-void take_in(Desk *desk, const char *gateway, Channel channel, GPtrArray *items, const char *cursor,
-             TakenIn *taken, void *context)
+void take_in(Desk *desk, const Taking *taking, TakenIn *taken, void *context)
 {
     Errand *errand = g_new0(Errand, 1);
 
-    *errand = (Errand){.desk = desk,
-                       .gateway = g_strdup(gateway),
-                       .channel = channel,
-                       .items = items,
-                       .cursor = g_strdup(cursor),
-                       .taken = taken,
-                       .context = context};
+    *errand = (Errand){.desk = desk, .taking = *taking, .taken = taken, .context = context};
+    errand->taking.gateway = g_strdup(taking->gateway);
+    errand->taking.cursor = g_strdup(taking->cursor);
     desk_submit(desk, store_job, store_done, errand);
 }
 

@@ -10,10 +10,18 @@
 /* Called on the loop after the raw messages are committed (or could not be). fresh: how many were new. */
 typedef void TakenIn(StoreStatus status, int fresh, void *context);
 
-/* Stores items (of Incoming; taken over) of a gateway, with the gateway's next cursor (NULL: as it
- * was). */
-void take_in(Desk *desk, const char *gateway, Channel channel, GPtrArray *items, const char *cursor,
-             TakenIn *taken, void *context);
+/* What is to be stored together. */
+typedef struct {
+    const char *gateway;
+    Channel channel;
+    GPtrArray *items; /* of Incoming; taken over */
+    GPtrArray *
+        receipts; /* of Receipt, or NULL; taken over. Where one of them is for a message of ours, the items, which
+                            say the same in words, are left out */
+    const char *cursor; /* the gateway's next cursor, or NULL: as it was */
+} Taking;
+
+void take_in(Desk *desk, const Taking *taking, TakenIn *taken, void *context);
 
 /* Reads what is stored and not yet read. */
 void take_in_read(Desk *desk);

@@ -11,9 +11,11 @@
 
 #include <string.h>
 
+#include "adapters/store/find_people.h"
 #include "adapters/store/find_record.h"
 #include "adapters/store/find_work.h"
 #include "core/ledger/id.h"
+#include "daemon/jobs/move.h"
 #include "daemon/jobs/post.h"
 #include "daemon/jobs/reply.h"
 #include "daemon/jobs/schedule.h"
@@ -183,7 +185,8 @@ static bool lift_hold(Job *job, const Person *person, const char *alert, const c
     return true;
 }
 
-static void tell_client(Job *job, const Person *person, const Row *row, const char *outcome)
+void alert_tell_outcome(Job *job, const Person *person, const Row *row, const char *outcome,
+                        int64_t at_ms)
 {
     const char *alert = row_text(row, ALERT_ID);
     bool finished =
@@ -201,12 +204,12 @@ static void tell_client(Job *job, const Person *person, const Row *row, const ch
                             .text = words.text,
                             .subject = words.subject,
                             .alert = alert,
-                            .end_ms = job->now_ms + DAY_MS}));
+                            .end_ms = at_ms + DAY_MS}));
     worded_clear(&words);
 }
 
 /* The stage before the client's own, or NULL where the programme has none. */
-static const char *stage_before(Job *job, const Person *person)
+static const Stage *stage_before(Job *job, const Person *person)
 {
     const Programme *programme =
         person->programme == NULL ? NULL : settings_programme(job->settings, person->programme);
@@ -214,7 +217,7 @@ static const char *stage_before(Job *job, const Person *person)
                              ? NULL
                              : programme_stage(programme, person->stage);
 
-    return stage != NULL ? stage->back_key : NULL;
+    return stage != NULL ? stage_back(programme, stage) : NULL;
 }
 
 /* Acts on the outcome, and tells the client what is true then: that reminders begin again only where
@@ -228,8 +231,7 @@ static void carry_out(Job *job, const Person *person, const Row *alert, const ch
 
     if (goes_on) reply_lift_suspend(job, person, row_text(alert, ALERT_CAUSE), by);
     if (strcmp(outcome, "step-back") == 0)
-        tx_append(job->tx, "plan.move", person->id, by, NULL,
-                  json_pack("{s:s, s:s}", "stage", stage_before(job, person), "by", by));
+        move_write(job, person, stage_before(job, person), by, NULL);
     if (strcmp(outcome, "end") == 0 && !person->ended)
         tx_append(job->tx, "client.end", person->id, by, NULL,
                   json_pack("{s:I, s:s, s:s}", "at", (json_int_t)job->now_ms, "why", "alert closed",
@@ -237,7 +239,7 @@ static void carry_out(Job *job, const Person *person, const Row *alert, const ch
     g_autoptr(Person) after = person_load(job, person->id);
     if (after == NULL || (goes_on && (after->held || after->suspended))) return;
     if (strcmp(outcome, "resume") == 0 && !lifted) return;
-    tell_client(job, after, alert, outcome);
+    alert_tell_outcome(job, after, alert, outcome, job->now_ms);
 }
 
 bool alert_close(Job *job, const char *id, const char *outcome, const char *by, const char *note,

@@ -43,6 +43,10 @@ void alert_missed_run(Job *job, const char *client, const char *cause);
  * taken by the same. The reply that raised it counts as settled by the one who took it. */
 bool alert_take(Job *job, const char *alert, const char *by, const char *via);
 
+/* Tells the client what was decided about an alert, once; late, a day after it was, no more. */
+void alert_tell_outcome(Job *job, const Person *person, const Row *alert, const char *outcome,
+                        int64_t at_ms);
+
 /* Closes an alert with an outcome (resume, step-back, refer, end), which tells the client in plain
  * words, unless other matters still hold the client. resume and step-back lift the hold that the
  * alert set, and the suspension that the same reply caused. After refer the hold stands, and the

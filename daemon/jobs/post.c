@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "adapters/store/find_work.h"
+#include "core/ledger/body.h"
 #include "core/ledger/id.h"
 #include "core/talk/sms.h"
 #include "daemon/jobs/erase.h"
@@ -62,7 +63,7 @@ static char *put(Job *job, Channel channel, const char *to, const char *client, 
     row_set_int(row, OUTBOX_ATTEMPTS, 0);
     row_set_int(row, OUTBOX_NEXT_AT, MAX(job->now_ms, post->not_before_ms));
     if (post->reasons != NULL) {
-        g_autofree char *reasons = json_dumps(post->reasons, JSON_COMPACT | JSON_SORT_KEYS);
+        g_autofree char *reasons = body_text(post->reasons);
         row_set_text(row, OUTBOX_REASONS, reasons);
     }
     tx_put(job->tx, row);
@@ -91,23 +92,14 @@ char *post_staff(Job *job, Channel channel, const char *to, const char *client, 
     return put(job, channel, to, client, post);
 }
 
-void local_day_span(GTimeZone *zone, int64_t ms, int64_t *from_ms, int64_t *to_ms)
-{
-    LocalTime day = {.day = zone_local(zone, ms).day, .second = 0};
-    LocalTime next = {.day = day.day + 1, .second = 0};
-
-    *from_ms = zone_instant(zone, day, NULL);
-    *to_ms = zone_instant(zone, next, NULL);
-}
-
 GateCase post_gate(Job *job, const Person *person, Channel channel, MessageKind kind,
                    int64_t end_ms)
 {
-    GTimeZone *zone = person_zone(job, person);
-    int64_t from;
-    int64_t to;
+    const ZoneDay day = *job_day(job, person->zone);
+    bool quiet = quiet_covers(job->clinic->quiet, day.local.second);
+    int64_t over_ms =
+        quiet ? quiet_over(job->clinic->quiet, person_zone(job, person), job->now_ms) : job->now_ms;
 
-    local_day_span(zone, job->now_ms, &from, &to);
     return (GateCase){.kind = kind,
                       .now_ms = job->now_ms,
                       .end_ms = end_ms,
@@ -119,8 +111,8 @@ GateCase post_gate(Job *job, const Person *person, Channel channel, MessageKind 
                       .ended = person->ended,
                       .erased = !person->returned && channel != CHANNEL_PHONE &&
                                 erase_knows(job, person->address[channel]),
-                      .quiet = quiet_at(job->clinic->quiet, zone, job->now_ms),
-                      .quiet_over_ms = quiet_over(job->clinic->quiet, zone, job->now_ms),
-                      .sent_today = find_started(job->tx, person->id, from, to),
+                      .quiet = quiet,
+                      .quiet_over_ms = over_ms,
+                      .sent_today = find_started(job->tx, person->id, day.from_ms, day.to_ms),
                       .per_day_max = job->clinic->per_day_max};
 }

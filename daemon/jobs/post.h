@@ -37,7 +37,4 @@ char *post_staff(Job *job, Channel channel, const char *to, const char *client, 
 GateCase post_gate(Job *job, const Person *person, Channel channel, MessageKind kind,
                    int64_t end_ms);
 
-/* The start and end instants of the local day that an instant falls in. */
-void local_day_span(GTimeZone *zone, int64_t ms, int64_t *from_ms, int64_t *to_ms);
-
 #endif

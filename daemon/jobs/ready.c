@@ -100,6 +100,19 @@ static int count_holds(const Person *person)
     return n;
 }
 
+/* What the screen rules out on either side of the stage. */
+static void look_around(const Ready *ready, ReadyAsk *ask)
+{
+    const Stage *next = stage_next(ask->programme, ask->stage);
+    const Stage *back = stage_back(ask->programme, ask->stage);
+    const char *because;
+
+    if (next != NULL && !stage_allowed(ask->programme, next, &ready->screen->found, &because))
+        ask->next_barred = because;
+    if (back != NULL && !stage_allowed(ask->programme, back, &ready->screen->found, &because))
+        ask->back_barred = because;
+}
+
 Ready *ready_judge(Job *job, const Person *person)
 {
     const Programme *programme =
@@ -135,6 +148,7 @@ Ready *ready_judge(Job *job, const Person *person)
                             .screen_due = ready->screen->due,
                             .felt = person->felt,
                             .felt_day = day_at(zone, person->felt_at_ms)};
+    look_around(ready, &ready->ask);
     readiness_of(&ready->ask, &ready->answer);
     return ready;
 }

@@ -5,29 +5,26 @@
 #include "adapters/store/find_record.h"
 #include "adapters/store/find_work.h"
 #include "core/ledger/id.h"
-#include "core/watch/duty.h"
 #include "daemon/jobs/alert.h"
 #include "daemon/jobs/checkin.h"
 #include "daemon/jobs/reply.h"
+#include "daemon/jobs/reply_sender.h"
 
 #define LATE_MS (2 * HOUR_MS)
 #define BEFORE_ARRIVAL_MS (48 * HOUR_MS)
 #define AFTER_ARRIVAL_MS (5 * MINUTE_MS)
 #define ANSWERS_WITHIN_MS (36 * HOUR_MS)
 
-static char *normal_address(Job *job, const char *from, Channel channel)
+static char *words_of(Job *job, Channel channel, const Incoming *incoming)
 {
-    const char *why;
-
-    if (from == NULL) return NULL;
-    if (channel == CHANNEL_EMAIL) return g_utf8_strdown(from, -1);
-    char *number = phone_e164(from, job->clinic->country_code, &why);
-    return number != NULL ? number : g_strdup(from);
+    if (incoming->text == NULL) return g_strdup(incoming->raw);
+    return channel == CHANNEL_EMAIL ? reply_mail_words(job, incoming) : g_strdup(incoming->text);
 }
 
 bool reply_store(Job *job, const char *gateway, Channel channel, const Incoming *incoming)
 {
-    const char *text = incoming->text != NULL ? incoming->text : incoming->raw;
+    if (incoming->automatic && !reply_concerns_client(job, incoming)) return false;
+    g_autofree char *text = words_of(job, channel, incoming);
     int64_t at_ms = incoming->at_ms >= 0 ? incoming->at_ms : job->now_ms;
     g_autofree char *id = id_reply(gateway, incoming->id, incoming->from, text, at_ms);
     g_autofree char *print = NULL;
@@ -36,15 +33,18 @@ bool reply_store(Job *job, const char *gateway, Channel channel, const Incoming 
     if (before != NULL) return false;
     /* Without the gateway's time two equal texts may be two answers; with it they are one. */
     if (incoming->at_ms >= 0 && incoming->from != NULL && text != NULL) {
-        g_autofree char *address = normal_address(job, incoming->from, channel);
+        g_autofree char *address = reply_address(job, incoming->from, channel);
         print = id_reply_fingerprint(address, text, incoming->at_ms);
         if (find_fingerprint(job->tx, print) > 0) return false;
     }
-    tx_append(job->tx, "reply.received", id, "client", NULL,
-              json_pack("{s:s, s:s?, s:s?, s:s?, s:s, s:s?, s:I, s:I, s:s?}", "gateway", gateway,
-                        "gateway_id", incoming->id, "fingerprint", print, "from", incoming->from,
-                        "channel", channel_name(channel), "text", text, "at", (json_int_t)at_ms,
-                        "arrived", (json_int_t)job->now_ms, "problem", incoming->problem));
+    json_t *body =
+        json_pack("{s:s, s:s?, s:s?, s:s?, s:s, s:s?, s:I, s:I, s:s?}", "gateway", gateway,
+                  "gateway_id", incoming->id, "fingerprint", print, "from", incoming->from,
+                  "channel", channel_name(channel), "text", text, "at", (json_int_t)at_ms,
+                  "arrived", (json_int_t)job->now_ms, "problem", incoming->problem);
+    if (incoming->ref != NULL) json_object_set_new(body, "answers", json_string(incoming->ref));
+    if (incoming->automatic) json_object_set_new(body, "automatic", json_true());
+    tx_append(job->tx, "reply.received", id, "client", NULL, body);
     return true;
 }
 
@@ -81,14 +81,22 @@ static bool is_late(const Row *row)
     return row_int(row, REPLY_ARRIVED) - said_at(row) > LATE_MS;
 }
 
-/* The session that a reply answers: the one asked last before it was said, within a day and a half.
- */
-static char *answered_session(Job *job, const char *client, int64_t at_ms)
+static bool is_asked_lately(const Row *session, int64_t at_ms)
 {
-    g_autoptr(GPtrArray) asked = find_asked(job->tx, client, at_ms, 1);
+    return session != NULL && !row_is_null(session, SESSION_ASKED_AT) &&
+           row_int(session, SESSION_ASKED_AT) <= at_ms &&
+           row_int(session, SESSION_ASKED_AT) >= at_ms - ANSWERS_WITHIN_MS;
+}
 
-    if (asked->len == 0 || row_int(asked->pdata[0], SESSION_ASKED_AT) < at_ms - ANSWERS_WITHIN_MS)
-        return NULL;
+/* The session that a reply answers, within a day and a half: the one that the mail it answers asked for, else the one asked
+ * last before it was said. Who always answers the same old mail means the latest. */
+static char *answered_session(Job *job, const char *client, const char *named, int64_t at_ms)
+{
+    g_autoptr(Row) row = named != NULL ? tx_get_text(job->tx, TABLE_SESSION, named) : NULL;
+
+    if (is_asked_lately(row, at_ms)) return g_strdup(named);
+    g_autoptr(GPtrArray) asked = find_asked(job->tx, client, at_ms, 1);
+    if (asked->len == 0 || !is_asked_lately(asked->pdata[0], at_ms)) return NULL;
     return g_strdup(row_text(asked->pdata[0], SESSION_ID));
 }
 
@@ -147,16 +155,24 @@ static bool is_grave(const Reading *reading)
            (reading->pain_kind == PAIN_NUMBER && reading->pain > 0);
 }
 
-/* One client's reply, from the raw row to what follows. */
-static void take_reply(Job *job, const Row *row, const char *client, const char *address,
-                       Channel channel)
+/* Words back go to where it came from; where that is no client's address, to the client's own. */
+static const char *answer_to(const Person *person, const ReplySender *sender, Channel channel)
 {
+    bool own = !sender->known && channel != CHANNEL_PHONE && person->address[channel] != NULL;
+
+    return own ? NULL : sender->address;
+}
+
+/* One client's reply, from the raw row to what follows. */
+static void take_reply(Job *job, const Row *row, const ReplySender *sender, Channel channel)
+{
+    const char *client = sender->clients->pdata[0];
     const char *id = row_text(row, REPLY_ID);
     const char *text = row_text(row, REPLY_TEXT);
     g_autoptr(Person) person = person_load(job, client);
     g_assert(person != NULL);
     int64_t at_ms = job->made_up ? row_int(row, REPLY_ARRIVED) : said_at(row);
-    g_autofree char *session = answered_session(job, client, at_ms);
+    g_autofree char *session = answered_session(job, client, sender->session, at_ms);
     const char *unsure;
     g_autoptr(Reading) reading = checkin_read(job, person, text, session, at_ms, &unsure);
     if (checkin_only(reading)) g_clear_pointer(&session, g_free);
@@ -172,7 +188,7 @@ static void take_reply(Job *job, const Row *row, const char *client, const char 
     ReplyCase about = {.reply = id,
                        .session = session,
                        .channel = channel,
-                       .from = address,
+                       .from = answer_to(person, sender, channel),
                        .by = "client",
                        .late = is_late(row),
                        .bare = is_bare_number(text) || is_number_alone(reading)};
@@ -180,19 +196,17 @@ static void take_reply(Job *job, const Row *row, const char *client, const char 
     reply_act(job, person, reading, &about);
 }
 
-/* A sign, pain or a stop from an address that is not surely one client's is acted on for each who may have written. */
-static void act_for_each(Job *job, const Row *row, const GPtrArray *contacts, const char *address,
-                         Channel channel, const Reading *reading)
+/* A sign, pain or a stop that is not surely one client's is acted on for each who may have written. */
+static void act_for_each(Job *job, const Row *row, const ReplySender *sender, Channel channel,
+                         const Reading *reading)
 {
-    ReplyCase about = {.reply = row_text(row, REPLY_ID),
-                       .channel = channel,
-                       .from = address,
-                       .by = "client",
-                       .late = is_late(row)};
+    ReplyCase about = {
+        .reply = row_text(row, REPLY_ID), .channel = channel, .by = "client", .late = is_late(row)};
 
-    for (guint i = 0; i < contacts->len; i++) {
-        g_autoptr(Person) person = person_load(job, row_text(contacts->pdata[i], CONTACT_CLIENT));
+    for (guint i = 0; i < sender->clients->len; i++) {
+        g_autoptr(Person) person = person_load(job, sender->clients->pdata[i]);
         if (person == NULL) continue;
+        about.from = answer_to(person, sender, channel);
         if (reading->suspend) reply_suspend(job, person, about.reply);
         if (reading->command == COMMAND_STOP) reply_command(job, person, reading, &about);
         if (is_grave(reading)) reply_act(job, person, reading, &about);
@@ -217,69 +231,109 @@ static void alert_for_stranger(Job *job, const char *reply, const char *address,
     json_decref(reasons);
 }
 
-/* A number that several clients use, or that nobody has: a person decides; a warning sign is never left lying. */
-static void take_unclear(Job *job, const Row *row, const GPtrArray *contacts, const char *address,
-                         Channel channel)
+/* The one who may have written it, or NULL. */
+static const char *only_client(const ReplySender *sender)
+{
+    return sender->clients->len == 1 ? sender->clients->pdata[0] : NULL;
+}
+
+/* An address that several clients use, or that nobody has: a person decides; a warning sign is never left lying. */
+static void take_unclear(Job *job, const Row *row, const ReplySender *sender, Channel channel)
 {
     const char *id = row_text(row, REPLY_ID);
     g_autoptr(Reading) reading = read_text(job, job->clinic->language, row_text(row, REPLY_TEXT));
 
     put_read(job, id, NULL, NULL, reading, "unread", false,
-             contacts->len == 0 ? "from an address that no client has"
-                                : "two clients share this address");
-    if (contacts->len > 0)
-        act_for_each(job, row, contacts, address, channel, reading);
+             sender->clients->len == 0 ? "from an address that no client has"
+                                       : "two clients may have written this");
+    if (sender->clients->len > 0)
+        act_for_each(job, row, sender, channel, reading);
     else if (reading->warning != WARNING_NONE)
-        alert_for_stranger(job, id, address, reading);
+        alert_for_stranger(job, id, sender->address, reading);
 }
 
 /* A reply whose text lost bytes goes to a person; a warning sign in what is left of it is acted on all the same. */
-static void take_damaged(Job *job, const Row *row, Channel channel)
+static void take_damaged(Job *job, const Row *row, const ReplySender *sender, Channel channel)
 {
-    g_autofree char *address = normal_address(job, row_text(row, REPLY_FROM), channel);
-    g_autoptr(GPtrArray) contacts =
-        find_contacts_by_address(job->tx, address != NULL ? address : "");
     const char *problem = row_text(row, REPLY_PROBLEM);
     const char *text = row_text(row, REPLY_TEXT);
-    const char *client = contacts->len == 1 ? row_text(contacts->pdata[0], CONTACT_CLIENT) : NULL;
     g_autoptr(Reading) reading = text != NULL ? read_text(job, job->clinic->language, text) : NULL;
 
-    put_read(job, row_text(row, REPLY_ID), client, NULL, reading, "unread", false,
+    put_read(job, row_text(row, REPLY_ID), only_client(sender), NULL, reading, "unread", false,
              problem != NULL ? problem : "it has no text");
     if (reading == NULL) return;
-    act_for_each(job, row, contacts, address, channel, reading);
-    if (contacts->len == 0 && reading->warning != WARNING_NONE)
-        alert_for_stranger(job, row_text(row, REPLY_ID), address, reading);
+    act_for_each(job, row, sender, channel, reading);
+    if (sender->clients->len == 0 && reading->warning != WARNING_NONE)
+        alert_for_stranger(job, row_text(row, REPLY_ID), sender->address, reading);
+}
+
+/* A mail that no person wrote is no answer, and gets none, or two programs would write to each other for ever (RFC 3834). A
+ * person sees it once; a sign in a client's own is told to a clinician, and words of illness suspend messages. */
+static void take_automatic(Job *job, const Row *row, const ReplySender *sender)
+{
+    const char *id = row_text(row, REPLY_ID), *text = row_text(row, REPLY_TEXT);
+    const char *client = only_client(sender);
+    g_autoptr(Reading) reading =
+        sender->known && text != NULL ? read_text(job, job->clinic->language, text) : NULL;
+    bool grave = reading != NULL && (reading->warning != WARNING_NONE || reading->suspend);
+
+    put_read(job, id, client, NULL, NULL, grave ? "unread" : "read", !grave,
+             "an automatic answer: not read as the client's");
+    for (guint i = 0; grave && i < sender->clients->len; i++) {
+        g_autoptr(Person) person = person_load(job, sender->clients->pdata[i]);
+        if (person == NULL) continue;
+        if (reading->suspend) reply_suspend(job, person, id);
+        if (reading->warning == WARNING_NONE) continue;
+        json_t *reasons = json_array();
+        json_array_append_new(reasons, reason_words("warning", read_warning_name(reading->warning),
+                                                    reading->from_warning));
+        json_array_append_new(reasons, reason_words("automatic answer", "by mail", NULL));
+        g_free(alert_open(job, person,
+                          &(Opening){.kind = read_warning_name(reading->warning),
+                                     .class = warning_class(reading->warning),
+                                     .cause = id,
+                                     .reasons = reasons}));
+        json_decref(reasons);
+    }
+}
+
+/* By text an alert is taken with a code; by mail it cannot be, and what is written is seen once. */
+static void take_staff(Job *job, const Row *row, const ReplySender *sender, Channel channel)
+{
+    const char *id = row_text(row, REPLY_ID);
+    bool mail = channel == CHANNEL_EMAIL;
+
+    if (!mail && reply_staff_is_barred(job, sender->address, row_text(row, REPLY_TEXT))) {
+        put_read(job, id, NULL, NULL, NULL, "unread", false,
+                 "too many wrong codes from this number within an hour: none is compared now");
+        return;
+    }
+    put_read(job, id, NULL, NULL, NULL, "command", mail,
+             mail ? "from the clinic's own people: by mail no alert is taken"
+                  : "from the duty list");
+    if (!mail) reply_from_staff(job, id, sender->address, row_text(row, REPLY_TEXT));
 }
 
 static void read_one(Job *job, const Row *row)
 {
-    const char *id = row_text(row, REPLY_ID);
     const char *text = row_text(row, REPLY_TEXT);
     Channel channel = CHANNEL_SMS;
+    g_auto(ReplySender) sender = {0};
 
     channel_from_name(row_text(row, REPLY_CHANNEL), &channel);
-    if (!row_is_null(row, REPLY_PROBLEM) || text == NULL || *text == '\0') {
-        take_damaged(job, row, channel);
-        return;
-    }
-    g_autofree char *address = normal_address(job, row_text(row, REPLY_FROM), channel);
-    if (address != NULL && duty_by_number(job->clinic, address) != NULL) {
-        if (reply_staff_is_barred(job, address, text)) {
-            put_read(job, id, NULL, NULL, NULL, "unread", false,
-                     "too many wrong codes from this number within an hour: none is compared now");
-            return;
-        }
-        put_read(job, id, NULL, NULL, NULL, "command", false, "from the duty list");
-        reply_from_staff(job, id, address, text);
-        return;
-    }
-    g_autoptr(GPtrArray) contacts =
-        find_contacts_by_address(job->tx, address != NULL ? address : "");
-    if (contacts->len == 1)
-        take_reply(job, row, row_text(contacts->pdata[0], CONTACT_CLIENT), address, channel);
+    reply_sender_find(job, row, channel, &sender);
+    bool damaged = !row_is_null(row, REPLY_PROBLEM) || text == NULL || *text == '\0';
+    bool staff = reply_is_from_staff(job->clinic, sender.address, channel);
+    if (row_int(row, REPLY_AUTOMATIC) != 0)
+        take_automatic(job, row, &sender);
+    else if (staff && (channel == CHANNEL_EMAIL || !damaged))
+        take_staff(job, row, &sender, channel);
+    else if (damaged)
+        take_damaged(job, row, &sender, channel);
+    else if (sender.clients->len == 1)
+        take_reply(job, row, &sender, channel);
     else
-        take_unclear(job, row, contacts, address, channel);
+        take_unclear(job, row, &sender, channel);
 }
 
 int reply_read_stored(Job *job, int limit)
@@ -301,13 +355,16 @@ void reply_waited(Job *job, const char *id)
     g_autoptr(Person) person =
         row_is_null(row, REPLY_CLIENT) ? NULL : person_load(job, row_text(row, REPLY_CLIENT));
     json_t *reasons = json_array();
+    bool mail = g_strcmp0(row_text(row, REPLY_CHANNEL), channel_name(CHANNEL_EMAIL)) == 0;
     json_array_append_new(reasons,
                           reason_words("unread for a day", row_text(row, REPLY_WHY), NULL));
-    g_free(alert_open(job, person,
-                      &(Opening){.kind = "unread",
-                                 .class = ALERT_TODAY,
-                                 .cause = id,
-                                 .reasons = reasons,
-                                 .apart = person == NULL}));
+    g_free(alert_open(
+        job, person,
+        &(Opening){.kind = "unread",
+                   .class = ALERT_TODAY,
+                   .cause = id,
+                   .reasons = reasons,
+                   /* Whoever finds the mailbox can write to it: strangers' mails are one matter. */
+                   .apart = person == NULL && !mail}));
     json_decref(reasons);
 }

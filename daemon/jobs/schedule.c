@@ -17,12 +17,22 @@ static char *due_body(const SessionInstant *next)
     return g_strdup_printf("%d %d %" G_GINT64_FORMAT, next->date, next->slot, next->ms);
 }
 
+/* The plan's times with what is known of the client's zone. */
+static SessionTimes times_of(Job *job, const Person *person)
+{
+    SessionTimes times = person->times;
+
+    times.near = job_near(job, person->zone);
+    return times;
+}
+
 void schedule_next(Job *job, const Person *person, int64_t after_ms)
 {
+    SessionTimes times = times_of(job, person);
     SessionInstant next;
 
     if (!person_has_plan(person) ||
-        !sessions_after(&person->times, person_zone(job, person), after_ms, &next)) {
+        !sessions_after(&times, person_zone(job, person), after_ms, &next)) {
         due_drop(job->tx, "session", person->id);
         return;
     }
@@ -138,8 +148,9 @@ static bool meet(Job *job, const Person *person, const char *session, const Sess
 bool schedule_find(Job *job, const Person *person, Day date, int slot, SessionInstant *instant)
 {
     g_autoptr(GArray) day = g_array_new(FALSE, FALSE, sizeof(SessionInstant));
+    SessionTimes times = times_of(job, person);
 
-    sessions_on(&person->times, person_zone(job, person), date, 1, day);
+    sessions_on(&times, person_zone(job, person), date, 1, day);
     for (guint i = 0; i < day->len; i++)
         if (g_array_index(day, SessionInstant, i).slot == slot) {
             *instant = g_array_index(day, SessionInstant, i);

@@ -162,10 +162,8 @@ static GateVerdict judge(Job *job, Row *row, Channel channel)
     GateCase gate = post_gate(job, person, channel, kind, end_ms);
     if (message_is_started(kind)) {
         /* The message itself is counted, where it was made today. */
-        int64_t from;
-        int64_t to;
-        local_day_span(person_zone(job, person), job->now_ms, &from, &to);
-        if (row_int(row, OUTBOX_AT) >= from) gate.sent_today = MAX(0, gate.sent_today - 1);
+        if (row_int(row, OUTBOX_AT) >= job_day(job, person->zone)->from_ms)
+            gate.sent_today = MAX(0, gate.sent_today - 1);
         if (person->address[channel] != NULL)
             row_set_text(row, OUTBOX_TO, person->address[channel]);
     }
@@ -245,21 +243,28 @@ static void say_told(Job *job, const Row *row)
     worded_clear(&words);
 }
 
+/* A client who cannot be reached is a clinician's matter. So is a digest that reached nobody: nobody would miss it. An
+ * alert's own failure is met by calling the next. */
+void settle_open_failed(Job *job, const char *client, const char *kind, const char *message,
+                        const char *reason)
+{
+    bool digest = strcmp(kind, "digest") == 0;
+    g_autoptr(Person) person = client != NULL ? person_load(job, client) : NULL;
+
+    if (strcmp(kind, "alert") == 0 || (person == NULL && !digest)) return;
+    json_t *reasons = json_array();
+    json_array_append_new(reasons, reason_words("undeliverable", reason, digest ? "digest" : NULL));
+    g_free(alert_open(
+        job, person,
+        &(Opening){
+            .kind = "undeliverable", .class = ALERT_TODAY, .cause = message, .reasons = reasons}));
+    json_decref(reasons);
+}
+
 static void open_undeliverable(Job *job, const Row *row, const char *reason)
 {
-    g_autoptr(Person) person =
-        goes_to_client(row) ? person_load(job, row_text(row, OUTBOX_CLIENT)) : NULL;
-
-    if (person == NULL) return;
-    json_t *reasons = json_array();
-    json_array_append_new(reasons,
-                          reason_words("undeliverable", reason != NULL ? reason : "refused", NULL));
-    g_free(alert_open(job, person,
-                      &(Opening){.kind = "undeliverable",
-                                 .class = ALERT_TODAY,
-                                 .cause = row_text(row, OUTBOX_ID),
-                                 .reasons = reasons}));
-    json_decref(reasons);
+    settle_open_failed(job, row_text(row, OUTBOX_CLIENT), row_text(row, OUTBOX_KIND),
+                       row_text(row, OUTBOX_ID), reason != NULL ? reason : "refused");
 }
 
 static void try_again(Job *job, Row *row, int64_t retry_after_s, const char *reason)

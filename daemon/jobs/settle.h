@@ -61,6 +61,10 @@ void settle_interrupted(Job *job);
 /* Messages bound to a gateway that has left the settings, or no longer promises what it did. */
 void settle_unbind(Job *job);
 
+/* A message to a client came to nothing for good: a clinician hears of it. */
+void settle_open_failed(Job *job, const char *client, const char *kind, const char *message,
+                        const char *reason);
+
 /* A receipt from a gateway. False where it is for no message known: it is kept for a while, for it may have overtaken the
  * answer to the send. */
 bool settle_receipt(Job *job, const char *gateway, const Receipt *receipt);

@@ -16,7 +16,7 @@
 /* Sessions asked longer ago than this are closed, or the sender before was away for so long that nobody waits. */
 #define ASKED_LOOKED_AT_MS (7 * DAY_MS)
 
-static void begin_pauses(Job *job, const Person *person)
+void takeover_pauses(Job *job, const Person *person)
 {
     for (guint i = 0; i < person->bars->len; i++) {
         const Row *bar = person->bars->pdata[i];
@@ -45,6 +45,14 @@ static void note_unsure(Job *job, const Row *session)
                         "the sender changed before its fate was known"));
 }
 
+void takeover_session(Job *job, const Row *session)
+{
+    if (g_strcmp0(row_text(session, SESSION_STATE), "asked") != 0) return;
+    due_set(job->tx, "silent", row_text(session, SESSION_ID),
+            MAX(job->now_ms, row_int(session, SESSION_UTC) + job->clinic->silent_after_ms),
+            row_text(session, SESSION_CLIENT), NULL);
+}
+
 static void begin_sessions(Job *job, const Person *person)
 {
     g_autoptr(GPtrArray) rows = tx_rows(
@@ -52,40 +60,52 @@ static void begin_sessions(Job *job, const Person *person)
         "ti", person->id, job->now_ms - ASKED_LOOKED_AT_MS);
 
     for (guint i = 0; i < rows->len; i++) {
-        const Row *row = rows->pdata[i];
-
-        note_unsure(job, row);
-        due_set(job->tx, "silent", row_text(row, SESSION_ID),
-                MAX(job->now_ms, row_int(row, SESSION_UTC) + job->clinic->silent_after_ms),
-                person->id, NULL);
+        note_unsure(job, rows->pdata[i]);
+        takeover_session(job, rows->pdata[i]);
     }
     schedule_next(job, person, job->now_ms - 1);
+}
+
+void takeover_alert(Job *job, const Row *alert)
+{
+    const char *id = row_text(alert, ALERT_ID);
+    const char *state = row_text(alert, ALERT_STATE);
+
+    due_drop(job->tx, "alert", id);
+    due_drop(job->tx, "taken", id);
+    if (g_strcmp0(state, "taken") == 0)
+        due_set(job->tx, "taken", id,
+                MAX(job->now_ms, row_int(alert, ALERT_TAKEN_AT) + ALERT_OUTCOME_WANTED_MS), NULL,
+                NULL);
+    else if (g_strcmp0(state, "open") == 0 &&
+             g_strcmp0(row_text(alert, ALERT_CLASS), alert_class_name(ALERT_FOR_DIGEST)) != 0)
+        due_set(job->tx, "alert", id, job->now_ms, NULL, NULL);
 }
 
 static void begin_alerts(Job *job)
 {
     g_autoptr(GPtrArray) alerts = find_alerts(job->tx, NULL, false);
 
-    for (guint i = 0; i < alerts->len; i++) {
-        const Row *alert = alerts->pdata[i];
-        bool taken = g_strcmp0(row_text(alert, ALERT_STATE), "taken") == 0;
+    for (guint i = 0; i < alerts->len; i++)
+        takeover_alert(job, alerts->pdata[i]);
+}
 
-        due_set(job->tx, taken ? "taken" : "alert", row_text(alert, ALERT_ID),
-                taken ? row_int(alert, ALERT_TAKEN_AT) + ALERT_OUTCOME_WANTED_MS : job->now_ms,
+void takeover_reply(Job *job, const Row *reply)
+{
+    const char *id = row_text(reply, REPLY_ID);
+
+    due_drop(job->tx, "unread", id);
+    if (g_strcmp0(row_text(reply, REPLY_STATE), "unread") == 0)
+        due_set(job->tx, "unread", id, MAX(job->now_ms, row_int(reply, REPLY_ARRIVED) + DAY_MS),
                 NULL, NULL);
-    }
 }
 
 static void begin_replies(Job *job)
 {
     g_autoptr(GPtrArray) unread = find_replies(job->tx, NULL, "unread", 0);
 
-    for (guint i = 0; i < unread->len; i++) {
-        const Row *reply = unread->pdata[i];
-
-        due_set(job->tx, "unread", row_text(reply, REPLY_ID),
-                MAX(job->now_ms, row_int(reply, REPLY_ARRIVED) + DAY_MS), NULL, NULL);
-    }
+    for (guint i = 0; i < unread->len; i++)
+        takeover_reply(job, unread->pdata[i]);
 }
 
 void takeover_begin(Job *job)
@@ -96,7 +116,7 @@ void takeover_begin(Job *job)
         g_autoptr(Person) person = person_load(job, clients->pdata[i]);
 
         if (person == NULL || person->ended) continue;
-        begin_pauses(job, person);
+        takeover_pauses(job, person);
         begin_sessions(job, person);
     }
     begin_alerts(job);

@@ -3,7 +3,7 @@
 #ifndef OSIER_DAEMON_JOBS_TAKEOVER_H
 #define OSIER_DAEMON_JOBS_TAKEOVER_H
 
-#include "daemon/desk/desk.h"
+#include "daemon/desk/person.h"
 
 /* Takes the duty for this replica with the next epoch; by: who says so. Where it has the duty already and ever took it by
  * name, nothing changes. The epoch that holds then. */
@@ -12,6 +12,13 @@ int64_t takeover_take(Job *job, const char *by);
 /* Makes due what the tables say is still to be done: sessions, answers awaited, alerts, replies, pauses, the digest. What the
  * sender before left without a fate is unsure. */
 void takeover_begin(Job *job);
+
+/* The same for what concerns one client, session, alert or reply (rows of their tables): for the sender, who hears of it from
+ * another replica. */
+void takeover_pauses(Job *job, const Person *person);
+void takeover_session(Job *job, const Row *session);
+void takeover_alert(Job *job, const Row *alert);
+void takeover_reply(Job *job, const Row *reply);
 
 /* Messages that wait here are lapsed, so that each has a fate: another replica has the duty, or they are those of a copy. */
 void takeover_end(Job *job, const char *why);

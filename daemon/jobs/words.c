@@ -20,7 +20,7 @@ static void put(Values *values, const char *name, const char *value)
 
 static bool clinic_is_open(Job *job)
 {
-    return clinic_open(job->clinic, zone_local(job_clinic_zone(job), job->now_ms));
+    return clinic_open(job->clinic, job_day(job, job->clinic->zone)->local);
 }
 
 static Values *clinic_values(Job *job)
@@ -97,7 +97,7 @@ void words_reminder(Job *job, const Person *person, Worded *worded)
 {
     g_autoptr(GHashTable) values = clinic_values(job);
     g_autofree char *time = NULL;
-    LocalTime local = zone_local(person_zone(job, person), job->now_ms);
+    LocalTime local = job_day(job, person->zone)->local;
 
     time = g_strdup_printf("%02d:%02d", local.second / 3600, local.second / 60 % 60);
     put(values, "time", time);

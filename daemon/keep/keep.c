@@ -214,6 +214,8 @@ static void note(Keep *keep, const char *file, const char *problem)
     g_free(keep->last_problem);
     keep->last_file = g_strdup(file);
     keep->last_problem = g_strdup(problem);
+    log_line(desk_log(keep->desk), problem != NULL ? LOG_ERRORS : LOG_PLAIN,
+             problem != NULL ? "copy.failed" : "copy.made", "file", file, "why", problem, NULL);
     if (problem != NULL && !keep->stopped)
         desk_submit(keep->desk, alert_job, alert_done, g_strdup(problem));
 }

@@ -157,6 +157,7 @@ static void checked(bool good, char *hash, void *context)
         throttle_good(door->throttle, entry->key);
         let_in(entry, account);
     } else {
+        log_line(desk_log(daemon_desk(door->daemon)), LOG_WARNINGS, "login.refused", NULL);
         door_refuse(entry->request, 401, "log-in", "name and password do not belong together");
     }
     entry_free(entry);

@@ -204,8 +204,8 @@ static void listen_now(Page *page, bool wanted)
     door_set_guard(page->door, page->guard);
     page->serve = serve_tcp_new(page->loop, clinic->page_listen, &LIMITS, handle, page, &why);
     if (page->serve == NULL) {
-        fprintf(stderr, "osierd: page.listen: %s: %s; the page is not served\n",
-                clinic->page_listen, why);
+        log_line(desk_log(daemon_desk(page->daemon)), LOG_ERRORS, "page.refused", "listen",
+                 clinic->page_listen, "why", why, "then", "the page is not served", NULL);
         return;
     }
     page->listens = g_strdup(where);

@@ -35,6 +35,7 @@ static const struct {
     {"POST", "/clients/*/reports", RIGHT_ALL, true},
     {"GET", "/clients/*/adherence", RIGHT_ALL, true},
     {"GET", "/clients/*/course.svg", RIGHT_ALL, true},
+    {"GET", "/clients/*/setup.svg", RIGHT_ALL, true},
     {"GET", "/clients/*/handout.pdf", RIGHT_ALL, true},
     {"GET", "/clients/*/summary.pdf", RIGHT_ALL, true},
     {"GET", "/alerts", RIGHT_ALL, true},

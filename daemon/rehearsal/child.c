@@ -35,7 +35,8 @@ Child *child_start(uv_loop_t *loop, const char *dir, const char *clock, gint64 s
     Child *child = g_new0(Child, 1);
     g_autofree char *program = beside();
     g_autofree char *number = g_strdup_printf("%" G_GINT64_FORMAT, seed);
-    const char *args[] = {program, "--clinic", dir, "--clock", clock, "--seed", number, NULL};
+    const char *args[] = {program,  "--clinic", dir,     "--clock", clock,
+                          "--seed", number,     "--log", "errors",  NULL};
     uv_stdio_container_t streams[3] = {
         {.flags = UV_IGNORE}, {.flags = UV_IGNORE}, {.flags = UV_INHERIT_FD, .data.fd = 2}};
     uv_process_options_t options = {.exit_cb = on_exit_of,

@@ -159,7 +159,9 @@ static void take_incoming(Courier *courier, Talk *talk)
     g_ptr_array_add(items, g_steal_pointer(&talk->incoming));
     courier->holds++;
     if (courier->holds >= HOLDS_MOST) program_listen(courier->program, false);
-    take_in(courier->share.desk, courier->name, CHANNEL_SMS, items, NULL, taken, errand);
+    take_in(courier->share.desk,
+            &(Taking){.gateway = courier->name, .channel = CHANNEL_SMS, .items = items}, taken,
+            errand);
 }
 
 static bool receipt_job(Job *job, void *context)

@@ -98,6 +98,9 @@ static bool note_circuit(Line *line, Fate fate, const char *to)
     int64_t now = clock_now(desk_clock(line->share->desk));
     bool sick = false;
 
+    if (fate == FATE_ACCEPTED && circuit->state != CIRCUIT_CLOSED)
+        log_line(desk_log(line->share->desk), LOG_WARNINGS, "gateway.well", "gateway", line->name,
+                 NULL);
     if (fate == FATE_ACCEPTED)
         circuit_succeeded(circuit);
     else if (fate == FATE_REFUSED)
@@ -108,7 +111,11 @@ static bool note_circuit(Line *line, Fate fate, const char *to)
     if (circuit->state == CIRCUIT_OPEN) {
         /* Where the clinic's line is down no gateway is blamed; one that is, is told of when it fails again. */
         bool blamed = !reach_is_unclear(line->share->reach) && !reach_is_down(line->share->reach);
-        if (blamed && !circuit->told) recorder_sick(line->share->recorder, line->name);
+        if (blamed && !circuit->told) {
+            recorder_sick(line->share->recorder, line->name);
+            log_line(desk_log(line->share->desk), LOG_ERRORS, "gateway.sick", "gateway", line->name,
+                     NULL);
+        }
         circuit->told = circuit->told || blamed;
         give_back(line, "the gateway is sick; it waits");
     }

@@ -176,7 +176,7 @@ static void nobody_listens_until_somebody_may_enter(void **state)
     assert_non_null(strstr(guest.head->str, "X-Content-Type-Options: nosniff"));
     /* The link stands nowhere but on the terminal. */
     g_autofree char *said = site_said(house.site);
-    assert_null(strstr(said, "welcome"));
+    assert_null(strstr(said, "/welcome"));
     guest_clear(&guest);
     house_close(&house);
 }

@@ -3,6 +3,8 @@
 
 #include <string.h>
 
+#include "tests/sim/laptop.h"
+
 /* --- things --- */
 
 static void bar_free(void *data)
@@ -191,6 +193,11 @@ static void take_consent(Model *model, const Event *event, const json_t *body)
             client_of(model, event->subject)->consent_ms[i] = number(body, "at");
 }
 
+static bool is_laptops(const Event *event)
+{
+    return strcmp(event->replica, LAPTOP_REPLICA) == 0;
+}
+
 static void set_bar(Model *model, const Event *event, const json_t *body, const char *kind)
 {
     ModelBar *bar = g_new0(ModelBar, 1);
@@ -199,6 +206,7 @@ static void set_bar(Model *model, const Event *event, const json_t *body, const 
     bar->kind = g_strdup(kind);
     bar->cause = g_strdup(text(body, "cause"));
     bar->at_ms = number(body, "at");
+    if (is_laptops(event)) bar->at_ms = MAX(bar->at_ms, model->now_ms);
     g_ptr_array_add(client_of(model, event->subject)->bars, bar);
 }
 
@@ -322,8 +330,9 @@ void model_take(Model *model, const Event *event)
     json_t *body = json_loads(event->body, JSON_DECODE_ANY, NULL);
     const char *kind = event->kind;
 
-    g_assert(event->seq == model->seq + 1);
-    model->seq = event->seq;
+    int64_t *last = is_laptops(event) ? &model->laptop_seq : &model->seq;
+    g_assert(event->seq == *last + 1);
+    *last = event->seq;
     for (size_t i = 0; i < G_N_ELEMENTS(BARS); i++)
         if (strcmp(kind, BARS[i][0]) == 0) set_bar(model, event, body, BARS[i][1]);
     if (strcmp(kind, "client.set") == 0)

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* What the ledger's events say, by the design's own words: a second, plain reading of them that
- * shares no code with the fold. One replica's events, in the order of their numbers. */
+ * shares no code with the fold. The clinic's own events and a laptop's, each in the order of their numbers. */
 #ifndef OSIER_TESTS_SIM_MODEL_H
 #define OSIER_TESTS_SIM_MODEL_H
 
@@ -93,13 +93,15 @@ typedef struct {
     GHashTable *alerts;
     GHashTable *replies;
     GHashTable *received; /* gateway's id -> number of reply.received, as a pointer */
-    int64_t seq;          /* the last event taken in */
+    int64_t seq;          /* the last of the clinic's own events taken in */
+    int64_t laptop_seq;   /* and of the laptop's */
+    int64_t now_ms; /* what a laptop wrote counts from when it came, not from when it was written */
 } Model;
 
 Model *model_new(void);
 void model_free(Model *model);
 
-/* Takes in the next event. */
+/* Takes in the next event of its replica. */
 void model_take(Model *model, const Event *event);
 
 ModelClient *model_client(const Model *model, const char *id);

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "core/ledger/fold.h"
+#include "tests/sim/laptop.h"
 #include "tests/sim/local.h"
 #include "tests/sim/oracle_inside.h"
 
@@ -197,6 +198,7 @@ static bool take(const Event *event, void *context)
     Oracle *oracle = context;
     FoldTables tables = ledger_tables_fold(oracle->folded);
 
+    oracle_judge_event(oracle, event);
     model_take(oracle->model, event);
     fold_event(&tables, event);
     mark(oracle, event);
@@ -207,7 +209,11 @@ static bool load_job(Tx *tx, void *context)
 {
     Oracle *oracle = context;
 
-    tx_events(tx, "seq > ?1 ORDER BY seq", take, oracle, "i", oracle->model->seq);
+    oracle->model->now_ms = sim_now(oracle->clinic);
+    tx_events(tx, "replica = ?1 AND seq > ?2 ORDER BY seq", take, oracle, "ti", LAPTOP_REPLICA,
+              oracle->model->laptop_seq);
+    tx_events(tx, "replica = ?1 AND seq > ?2 ORDER BY seq", take, oracle, "ti", tx_replica(tx),
+              oracle->model->seq);
     return false;
 }
 

@@ -76,6 +76,8 @@ void oracle_load(Oracle *oracle);
 /* The rules on what goes out, at rest, and over the days. */
 void oracle_judge_sent(Oracle *oracle, const Sent *sent, const Written *written);
 void oracle_judge_rest(Oracle *oracle);
+/* Before the model takes it in. */
+void oracle_judge_event(Oracle *oracle, const Event *event);
 void oracle_judge_reply(Oracle *oracle, const ModelReply *reply);
 
 /* The clients with that phone (GPtrArray of ModelClient, lent). */

@@ -9,12 +9,13 @@
 int main(int argc, char **argv)
 {
     int64_t seconds = 60, first = 1;
-    int days = 0;
+    int days = 0, most = 0;
     gboolean only = FALSE, loud = FALSE;
     const GOptionEntry entries[] = {
         {"seconds", 0, 0, G_OPTION_ARG_INT64, &seconds, "how long to go on (60)", "N"},
         {"seed", 0, 0, G_OPTION_ARG_INT64, &first, "the first seed (1)", "N"},
         {"days", 0, 0, G_OPTION_ARG_INT, &days, "simulated days of each (the seed's draw)", "N"},
+        {"seeds", 0, 0, G_OPTION_ARG_INT, &most, "no more than so many (no bound)", "N"},
         {"only", 0, 0, G_OPTION_ARG_NONE, &only, "one seed", NULL},
         {"loud", 0, 0, G_OPTION_ARG_NONE, &loud, "print all that happens", NULL},
         {NULL, 0, 0, 0, NULL, NULL, NULL},
@@ -41,7 +42,7 @@ int main(int argc, char **argv)
         total.replies += tally.replies;
         total.alerts += tally.alerts;
         total.events += tally.events;
-    } while (!only && g_get_monotonic_time() - began < seconds * G_USEC_PER_SEC);
+    } while (!only && seeds != most && g_get_monotonic_time() - began < seconds * G_USEC_PER_SEC);
     double took = (double)(g_get_monotonic_time() - began) / G_USEC_PER_SEC;
     printf("%d seeds from %" G_GINT64_FORMAT
            ": %d clinic-days in %.1f s (%.1f a second), %d steps, "

@@ -139,9 +139,9 @@ static void put_inbox(World *world, const char *id, const char *json)
 static void hand_over(World *world, const char *id, const char *first, const char *from,
                       const char *text, int64_t at_ms, bool by_hook)
 {
-    g_autofree char *at = instant_format(at_ms);
+    g_autofree char *at = at_ms > 0 ? instant_format(at_ms) : NULL;
     json_t *item =
-        json_pack("{s:s, s:s, s:s, s:s}", "id", id, "from", from, "text", text, "at", at);
+        json_pack("{s:s, s:s, s:s, s:s*}", "id", id, "from", from, "text", text, "at", at);
     g_autofree char *json = json_dumps(item, JSON_COMPACT);
 
     json_decref(item);
@@ -163,11 +163,15 @@ void world_say(World *world, const char *from, const char *text, Way way)
 
     if (sim_now(world->clinic) >= world->hush_ms) return;
     trace_note(world->trace, "'%s' from %s, %s by %s", text, from, id, by_hook ? "hook" : "poll");
+    /* Some gateways do not say when: then the id alone tells that two are one. */
+    bool timed = !world_chance(world, "without a time", 12);
+    if (!timed) at_ms = 0;
     hand_over(world, id, id, from, text, at_ms, by_hook);
     if (way != WAY_ANY) return;
     if (world_chance(world, "twice", 6)) hand_over(world, id, id, from, text, at_ms, by_hook);
     if (world_chance(world, "both ways", 6)) hand_over(world, id, id, from, text, at_ms, !by_hook);
-    if (world_chance(world, "other id", 6)) hand_over(world, other, id, from, text, at_ms, true);
+    if (timed && world_chance(world, "other id", 6))
+        hand_over(world, other, id, from, text, at_ms, true);
 }
 
 /* --- receipts --- */
@@ -186,6 +190,9 @@ static void give_receipt(World *world, int person, void *data)
 
     (void)person;
     sim_hook(world->clinic, "/receipts/texts", json, no_matter, NULL);
+    if (world_chance(world, "receipt again", 10)) /* the same, or another word, later */
+        world_later(world, world_wait(world, "receipt", 1000, 5 * HOUR_MS), give_receipt, -1,
+                    g_strdup(data));
 }
 
 /* --- joining the gateway --- */
@@ -235,6 +242,7 @@ World *world_new(SimClinic *clinic, Oracle *oracle)
     world->random = clinic->random;
     world->trace = clinic->trace;
     world->happenings = g_sequence_new(happening_free);
+    world->laptop = laptop_new(clinic);
     world->people = g_ptr_array_new_with_free_func(person_free);
     world->inbox = g_ptr_array_new();
     world->ids = g_ptr_array_new_with_free_func(g_free);
@@ -261,6 +269,7 @@ void world_free(World *world)
         g_free(hook->json);
         g_free(hook);
     }
+    laptop_free(world->laptop);
     g_sequence_free(world->happenings);
     g_ptr_array_unref(world->people);
     g_ptr_array_unref(world->inbox);

@@ -4,6 +4,7 @@
 #ifndef OSIER_TESTS_SIM_WORLD_H
 #define OSIER_TESTS_SIM_WORLD_H
 
+#include "tests/sim/laptop.h"
 #include "tests/sim/oracle.h"
 #include "tests/sim/phrases.h"
 
@@ -30,6 +31,7 @@ struct World {
     Oracle *oracle;
     Random *random;
     Trace *trace;
+    Laptop *laptop;
     GSequence *happenings; /* by instant, then by order */
     uint64_t order;
     GPtrArray *people;  /* of WorldPerson */

@@ -301,8 +301,43 @@ static void change_something(World *world, int index, void *data)
                 NULL);
 }
 
+/* --- a laptop in an outreach room --- */
+
+static void laptop_is_back(World *world, int index, void *data)
+{
+    (void)index;
+    (void)data;
+    laptop_meet(world->laptop);
+    if (world->clinic->daemon == NULL) world_later(world, HOUR_MS, laptop_is_back, -1, NULL);
+}
+
+/* Somebody is seen away from the clinic and is to pause, or wants no more messages; the clinic hears of it days later, whatever
+ * was stopped and lifted there meanwhile. */
+static void write_on_laptop(World *world, int index, void *data)
+{
+    int which =
+        (int)random_below(world->random, "seen away", (uint64_t)MAX(1, (int)world->people->len));
+    const WorldPerson *person = person_at(world, which);
+    json_int_t now = sim_now(world->clinic);
+
+    (void)data;
+    if (world_is_calm(world)) return;
+    if (person->planned && !person->ended && world_chance(world, "says stop there", 15))
+        laptop_note(world->laptop, "client.stop", person->id,
+                    json_pack("{s:I, s:s, s:s}", "at", now, "why", "told us", "by", DUTY[1][0]));
+    else if (person->planned && !person->ended)
+        laptop_note(world->laptop, "hold.set", person->id,
+                    json_pack("{s:I, s:s, s:s}", "at", now, "why", "fall", "by", DUTY[1][0]));
+    world_later(world, world_wait(world, "on the road", HOUR_MS, 9 * DAY_MS), laptop_is_back, -1,
+                NULL);
+    world_later(world, world_wait(world, "next away", 2 * DAY_MS, 9 * DAY_MS), write_on_laptop,
+                index, NULL);
+}
+
 void world_staff_fill(World *world)
 {
+    world_later(world, world_wait(world, "first away", DAY_MS, 6 * DAY_MS), write_on_laptop, -1,
+                NULL);
     world_later(world, 5 * HOUR_MS, go_through_alerts, -1, NULL);
     world_later(world, 9 * HOUR_MS, go_through_unread, -1, NULL);
     world_later(world, 3 * DAY_MS, change_something, -1, NULL);

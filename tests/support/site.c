@@ -124,8 +124,13 @@ int site_start_bounded(Site *site, const char *clock, long size_max)
 {
     g_autofree char *osierd = program("osierd");
     g_autofree char *said = below(site, "said");
-    const char *argv[] = {osierd, "--clinic", site->clinic, clock != NULL ? "--clock" : NULL,
-                          clock,  NULL};
+    g_autofree char *seed = g_strdup_printf("%d", site->seed);
+    const char *argv[8] = {osierd, "--clinic", site->clinic, clock != NULL ? "--clock" : NULL,
+                           clock};
+    if (clock != NULL && site->seed != 0) {
+        argv[5] = "--seed";
+        argv[6] = seed;
+    }
     Birth birth = {.said = said, .size_max = size_max};
     int out = -1;
 
@@ -289,6 +294,20 @@ json_t *site_call(Site *site, const char *method, const char *path, json_t *body
     }
     curl_easy_cleanup(curl);
     return document;
+}
+
+GBytes *site_fetch(Site *site, const char *path, long *status)
+{
+    GString *heard = g_string_new(NULL);
+    g_autofree char *url = g_strconcat("http://osierd", path, NULL);
+    CURL *curl = prepare(url, heard);
+
+    *status = 0;
+    curl_easy_setopt(curl, CURLOPT_UNIX_SOCKET_PATH, site->socket);
+    if (curl_easy_perform(curl) == CURLE_OK)
+        curl_easy_getinfo(curl, CURLINFO_RESPONSE_CODE, status);
+    curl_easy_cleanup(curl);
+    return g_string_free_to_bytes(heard);
 }
 
 bool site_clock(Site *site, const char *to)

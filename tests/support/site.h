@@ -15,6 +15,7 @@ typedef struct {
     char *socket;
     pid_t pid;   /* of osierd; 0: not running */
     bool faulty; /* a sanitizer had something to say */
+    int seed;    /* osierd's, where it is not 0: two sites of one clinic need two */
 } Site;
 
 Site *site_new(void);
@@ -55,6 +56,10 @@ void site_fails(Site *site, int code, const char *holds, const char *words, ...)
 /* One call of the JSON API on the socket; body is taken over, or NULL. NULL where osierd went away;
  * *status is then 0. */
 json_t *site_call(Site *site, const char *method, const char *path, json_t *body, long *status);
+
+/* What a GET on the socket answers, whatever it is (g_bytes_unref). Empty, with *status 0, where
+ * osierd went away. */
+GBytes *site_fetch(Site *site, const char *path, long *status);
 
 /* osier clock to T; false where osierd went away. */
 bool site_clock(Site *site, const char *to);

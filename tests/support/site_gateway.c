@@ -25,6 +25,7 @@ static const char *const CLINIC =
     "    kind: mail\n"
     "    from: \"Reedbank <sessions@clinic.example>\"\n"
     "    smtp: {url: \"smtp://127.0.0.1:%d\"}\n"
+    "%s" /* imap */
     "  texts:\n"
     "    kind: http-sms\n";
 
@@ -95,27 +96,35 @@ const StandInMap *speech_map(Speech speech)
 
 void site_use(Site *site, StandIn *stand_in, Speech speech, int hooks_port)
 {
+    site_use_mailbox(site, stand_in, speech, hooks_port, 0);
+}
+
+void site_use_mailbox(Site *site, StandIn *stand_in, Speech speech, int hooks_port, int imap_port)
+{
+    g_autofree char *imap =
+        imap_port == 0
+            ? g_strdup("")
+            : g_strdup_printf("    imap: {url: \"imap://127.0.0.1:%d/INBOX\", user: sessions,\n"
+                              "           password: \"{secret:mail.key}\", every: 60s}\n",
+                              imap_port);
     g_autofree char *port = g_strdup_printf("%d", stand_in_port(stand_in));
     g_auto(GStrv) parts = g_strsplit(SPEECHES[speech].yaml, "@", -1);
     g_autofree char *gateway = g_strjoinv(port, parts);
-    g_autofree char *clinic = g_strdup_printf(CLINIC, hooks_port, stand_in_smtp_port(stand_in));
+    g_autofree char *clinic =
+        g_strdup_printf(CLINIC, hooks_port, stand_in_smtp_port(stand_in), imap);
     g_autofree char *yaml = g_strconcat(clinic, gateway, NULL);
 
     site_secret(site, "texts.key", "key-for-tests\n");
+    site_secret(site, "mail.key", "key-for-tests\n");
     site_secret(site, "texts.hmac", HOOK_KEY);
     site_secret(site, "texts.hook", HOOK_SECRET);
     site_settings(site, yaml);
 }
 
-char *site_client(Site *site, const char *phone, const char *at)
+static char *add_client(Site *site, json_t *body, const char *at)
 {
     long status;
-    json_t *answer =
-        site_call(site, "POST", "/clients",
-                  json_pack("{s:s, s:s, s:s, s:s, s:s, s:s}", "name", "Ada N.", "zone",
-                            "Europe/London", "language", "en", "channel", "sms", "phone", phone,
-                            "consent", "sms: signed form, R. Okafor, 2026-03-01"),
-                  &status);
+    json_t *answer = site_call(site, "POST", "/clients", body, &status);
     g_assert_cmpint(status, ==, 200);
     char *id = g_strdup(json_string_value(json_object_get(answer, "client")));
     json_decref(answer);
@@ -131,4 +140,22 @@ char *site_client(Site *site, const char *phone, const char *at)
                           &status));
     g_assert_cmpint(status, ==, 200);
     return id;
+}
+
+char *site_client(Site *site, const char *phone, const char *at)
+{
+    return add_client(site,
+                      json_pack("{s:s, s:s, s:s, s:s, s:s, s:s}", "name", "Ada N.", "zone",
+                                "Europe/London", "language", "en", "channel", "sms", "phone", phone,
+                                "consent", "sms: signed form, R. Okafor, 2026-03-01"),
+                      at);
+}
+
+char *site_mail_client(Site *site, const char *email, const char *at)
+{
+    return add_client(site,
+                      json_pack("{s:s, s:s, s:s, s:s, s:s, s:s}", "name", "Ada N.", "zone",
+                                "Europe/London", "language", "en", "channel", "email", "email",
+                                email, "consent", "email: signed form, R. Okafor, 2026-03-01"),
+                      at);
 }

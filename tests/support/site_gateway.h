@@ -24,7 +24,13 @@ const StandInMap *speech_map(Speech speech);
  * Monday at 08:00 to desk@clinic.example. */
 void site_use(Site *site, StandIn *stand_in, Speech speech, int hooks_port);
 
+/* The same, with a mailbox at that port that is asked every minute. */
+void site_use_mailbox(Site *site, StandIn *stand_in, Speech speech, int hooks_port, int imap_port);
+
 /* Adds a client of that number with screen and plan: the id (g_free). */
 char *site_client(Site *site, const char *phone, const char *at);
+
+/* The same of one who is written to by mail. */
+char *site_mail_client(Site *site, const char *email, const char *at);
 
 #endif

@@ -87,6 +87,7 @@ function plan(client) {
   return h("section", { "aria-labelledby": "plan" }, h("h2", { id: "plan" }, "Plan"),
     h("p", {}, h("strong", {}, p.title ?? p.stage), ` at ${p.at.join(" and ")}, the client's own clock`, p.side !== "both" ? `, ${p.side} side` : "", "."),
     h("ul", { class: "plainlist" }, p.movements.map((m) => h("li", {}, h("strong", {}, m.title), ` — ${m.dose}`, m.one_dose_lower ? h("span", { class: "flag" }, "one dose lower for now") : null,
+      m.picture ? h("figure", { class: "setup" }, h("img", { src: `/clients/${client.client}/setup.svg?movement=${encodeURIComponent(m.movement)}`, alt: m.picture, loading: "lazy" })) : null,
       h("details", {}, h("summary", {}, `How ${m.title.toLowerCase()} is done`), m.text.split("\n").filter(Boolean).map((line) => h("p", {}, line)))))),
     h("dl", { class: "facts" }, h("dt", {}, "Next session"), h("dd", {}, p.next ? when(p.next, client.zone) : "none"),
       h("dt", {}, "Treating clinician"), h("dd", {}, p.clinician ?? "–"), h("dt", {}, "Review"), h("dd", {}, p.review ? date(p.review) : "–"),
@@ -139,7 +140,9 @@ export async function client([id], page) {
     get(`/messages?client=${found.client}&since=${since}`), get(`/replies?client=${found.client}&since=${since}`), get("/programmes")]);
   const programme = choices.programmes.find((p) => p.key === found.programme);
   return h("article", { class: "one" }, title(found), open(data, page),
-    h("section", { "aria-labelledby": "course" }, h("h2", { id: "course" }, "Course"), course(data), legend()),
+    h("section", { "aria-labelledby": "course" }, h("h2", { id: "course" }, "Course"), course(data), legend(),
+      data.sessions.length > 0 ? h("details", { class: "whole" }, h("summary", {}, "Half a year at a glance"),
+        h("img", { src: `${base}/course.svg?days=182`, alt: `Stretch, pain, range and sessions of half a year, week by week. The last eight weeks: ${data.words}`, loading: "lazy" })) : null),
     h("div", { class: "two" }, await readiness(found, programme?.stages ?? [], page), plan(found)),
     measures(found, measured, programme ?? choices.programmes[0], page),
     settings(found, page), thread(messages, replies, found));

@@ -1,4 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
+#include "core/calendar/expansion.h"
+#include "core/calendar/plain_rule.h"
 #include "core/calendar/sessions.h"
 
 #include <libical/ical.h>
@@ -274,6 +276,111 @@ static void arithmetic_and_libical_agree_on_random_rules(void **state)
     }
 }
 
+/* Every date of a rule in four years by the expansion, which is tested against libical, whatever weekday the plan begins
+ * on. */
+static void check_plain(GRand *random, guint32 seed, const char *text)
+{
+    g_autofree char *why = NULL;
+    PlainRule plain;
+    Rule rule;
+    Day from = g_rand_int_range(random, 18000, 24000), seek = from;
+
+    assert_true(plain_rule_read(text, from, &plain));
+    assert_true(rule_parse(text, &rule, &why));
+    g_autoptr(Expansion) expansion = expansion_new(&rule, (LocalTime){.day = from});
+    for (Day date = from; date < from + 1460; seek = date + 1) {
+        LocalTime local;
+        bool more = expansion_next(expansion, &local);
+        assert_int_equal(plain_rule_next(&plain, seek, &date), more);
+        if (!more) break;
+        if (date != local.day)
+            fail_msg("seed %u: %s from %d: %d, expanded %d", seed, text, from, date, local.day);
+    }
+}
+
+static void plain_rules_are_what_their_expansions_are(void **state)
+{
+    const guint32 seed = 20260331;
+    g_autoptr(GRand) random = g_rand_new_with_seed(seed);
+
+    (void)state;
+    for (int i = 0; i < 3000; i++) {
+        bool weekly = g_rand_boolean(random);
+        GString *rule = g_string_new(weekly ? "FREQ=WEEKLY" : "FREQ=DAILY");
+
+        if (g_rand_boolean(random))
+            g_string_append_printf(rule, ";INTERVAL=%d", g_rand_int_range(random, 1, 40));
+        if (g_rand_boolean(random)) append_weekdays(random, rule);
+        if (g_rand_boolean(random))
+            g_string_append_printf(rule, ";WKST=%s", WEEKDAYS[g_rand_int_range(random, 0, 7)]);
+        check_plain(random, seed, rule->str);
+        g_string_free(rule, TRUE);
+    }
+}
+
+static void what_is_not_plain_is_left_to_libical(void **state)
+{
+    static const char *const OTHERS[] = {"",
+                                         "FREQ=",
+                                         "FREQ=DAILY;",
+                                         ";FREQ=DAILY",
+                                         "freq=daily",
+                                         "FREQ=DAILYISH",
+                                         "FREQ=MONTHLY",
+                                         "INTERVAL=2",
+                                         "FREQ=DAILY;FREQ=DAILY",
+                                         "FREQ=DAILY;COUNT=3",
+                                         "FREQ=DAILY;UNTIL=20260401",
+                                         "FREQ=DAILY;INTERVAL=0",
+                                         "FREQ=DAILY;INTERVAL=",
+                                         "FREQ=DAILY;INTERVAL=1000",
+                                         "FREQ=DAILY;INTERVAL=-1",
+                                         "FREQ=WEEKLY;BYDAY=",
+                                         "FREQ=WEEKLY;BYDAY=MO,",
+                                         "FREQ=WEEKLY;BYDAY=1MO",
+                                         "FREQ=WEEKLY;BYDAY=MONDAY",
+                                         "FREQ=WEEKLY;BYMONTH=3",
+                                         "FREQ=WEEKLY;WKST=XX"};
+    PlainRule rule;
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(OTHERS); i++)
+        assert_false(plain_rule_read(OTHERS[i], 20000, &rule));
+    assert_true(plain_rule_read(NULL, 20000, &rule));
+}
+
+/* The stretch that a job keeps of a zone changes nothing but the time it takes. */
+static void a_stretch_changes_no_session(void **state)
+{
+    static const char *const ODD[] = {"Europe/London",       "Europe/Dublin",  "America/Santiago",
+                                      "Australia/Lord_Howe", "Pacific/Apia",   "Africa/Casablanca",
+                                      "Asia/Gaza",           "America/Havana", "Antarctica/Troll"};
+    const guint32 seed = 20260401;
+    g_autoptr(GRand) random = g_rand_new_with_seed(seed);
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(ODD); i++) {
+        g_autoptr(GTimeZone) there = zone(ODD[i]);
+        ZoneStretch stretch = {0};
+        for (int k = 0; k < 12; k++) {
+            g_autofree char *rule = random_rule(random);
+            g_autoptr(GArray) apart = g_array_new(FALSE, FALSE, sizeof(SessionInstant));
+            g_autoptr(GArray) near = g_array_new(FALSE, FALSE, sizeof(SessionInstant));
+            SessionTimes times = plan(rule);
+            times.from = g_rand_int_range(random, 14000, 24800);
+            times.n_times = 3;
+            times.times[0] = 30 * 60;
+            times.times[1] = 2 * 3600 + 30 * 60;
+            times.times[2] = 23 * 3600 + 30 * 60;
+            sessions_on(&times, there, times.from, 730, apart);
+            times.near = &stretch;
+            sessions_on(&times, there, times.from, 730, near);
+            assert_int_equal(near->len, apart->len);
+            assert_memory_equal(near->data, apart->data, near->len * sizeof(SessionInstant));
+        }
+    }
+}
+
 /* A plan of long ago costs no more than one of yesterday: the walk would take thousands of steps.
  */
 static void an_old_plan_is_as_quick_as_a_new_one(void **state)
@@ -311,6 +418,9 @@ int main(void)
         cmocka_unit_test(clock_changes),
         cmocka_unit_test(the_end_of_a_plan),
         cmocka_unit_test(arithmetic_and_libical_agree_on_random_rules),
+        cmocka_unit_test(plain_rules_are_what_their_expansions_are),
+        cmocka_unit_test(what_is_not_plain_is_left_to_libical),
+        cmocka_unit_test(a_stretch_changes_no_session),
         cmocka_unit_test(an_old_plan_is_as_quick_as_a_new_one),
     };
 

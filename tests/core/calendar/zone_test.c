@@ -311,6 +311,52 @@ static void local_and_back_over_a_century(void **state)
     }
 }
 
+/* From 1800 to 2100, near changes as well as far from them, by one stretch that is led about. */
+static void a_stretch_answers_as_the_zone_does(void **state)
+{
+    const guint32 seed = 20260330;
+    g_autoptr(GRand) random = g_rand_new_with_seed(seed);
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(ZONES); i++) {
+        g_autoptr(GTimeZone) there = zone(ZONES[i]);
+        ZoneStretch near = {0};
+        int64_t at = 0;
+        for (int k = 0; k < 4000; k++) {
+            int64_t far = INT64_C(86400) * g_rand_int_range(random, -62000, 47500);
+            at = k % 8 == 0 ? far + g_rand_int_range(random, 0, 86400)
+                            : at + g_rand_int_range(random, -400000, 400000);
+            LocalTime local = {.day = (Day)divide_down(at, 86400)};
+            LocalKind kind, other;
+            local.second = (int32_t)(at - local.day * INT64_C(86400));
+            int64_t ms = zone_instant(there, local, &kind);
+            if (zone_instant_near(&near, there, local, &other) != ms || other != kind)
+                fail_msg("seed %u: %s, second %" G_GINT64_FORMAT, seed, ZONES[i], at);
+            LocalTime shown = zone_local(there, ms), same = zone_local_near(&near, there, ms);
+            assert_int_equal(same.day, shown.day);
+            assert_int_equal(same.second, shown.second);
+        }
+    }
+}
+
+/* One stretch asked about two zones must not mix them up. */
+static void a_stretch_knows_its_zone(void **state)
+{
+    g_autoptr(GTimeZone) london = zone("Europe/London");
+    g_autoptr(GTimeZone) kathmandu = zone("Asia/Kathmandu");
+    ZoneStretch near = {0};
+    LocalTime local;
+
+    (void)state;
+    assert_true(local_parse("2026-03-02T08:30", &local));
+    for (int i = 0; i < 3; i++) {
+        assert_true(zone_instant_near(&near, london, local, NULL) ==
+                    zone_instant(london, local, NULL));
+        assert_true(zone_instant_near(&near, kathmandu, local, NULL) ==
+                    zone_instant(kathmandu, local, NULL));
+    }
+}
+
 static void instants_before_1970_round_down(void **state)
 {
     g_autoptr(GTimeZone) utc = zone("UTC");
@@ -329,6 +375,8 @@ int main(void)
         cmocka_unit_test(a_missing_kind_is_no_fault),
         cmocka_unit_test(every_transition_agrees_with_a_plain_search),
         cmocka_unit_test(local_and_back_over_a_century),
+        cmocka_unit_test(a_stretch_answers_as_the_zone_does),
+        cmocka_unit_test(a_stretch_knows_its_zone),
         cmocka_unit_test(instants_before_1970_round_down),
     };
 

@@ -243,9 +243,12 @@ static void the_hand_out_says_what_is_set_for_the_client(void **state)
     g_autoptr(Programme) programme = programme_shipped(CALF_AND_HAMSTRING);
     const Movement *movement =
         g_ptr_array_index(programme_stage(programme, "calf-with-strap")->movements, 0);
-    g_autofree char *own = movement_text_for(programme, movement, NULL, &fewer);
-    g_autofree char *usual = movement_text_for(programme, movement, NULL, NULL);
+    g_autofree char *own = movement_text_for(programme, movement, NULL, &fewer, false);
+    g_autofree char *usual = movement_text_for(programme, movement, NULL, NULL, false);
+    g_autofree char *back = movement_text_for(programme, movement, NULL, NULL, true);
 
+    assert_non_null(
+        strstr(back, "1 set of 15 to 20, each held 1 to 2 s (less than before, after time off)."));
     assert_non_null(strstr(own, "1 set of 8 to 10, each held 1 to 2 s (set for you)."));
     assert_null(strstr(usual, "set for you"));
 }

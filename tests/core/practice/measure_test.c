@@ -110,8 +110,9 @@ static void knee_to_wall_in_centimetres(void **state)
     assert_int_equal(measure_sides(wall, &left, &right).verdict, CHANGE_MORE);
     /* Shown in degrees 1 cm is 3.6 and below the 4.6 degrees of the same test read in degrees:
      * centimetres are kept. */
-    near(1.5 * KNEE_TO_WALL_DEG_PER_CM, 5.4, 1e-9);
-    near(4 * KNEE_TO_WALL_DEG_PER_CM, 14.4, 1e-9);
+    near(wall->shown_deg_per_cm, 3.6, 1e-9);
+    near(1.5 * wall->shown_deg_per_cm, 5.4, 1e-9);
+    near(4 * wall->shown_deg_per_cm, 14.4, 1e-9);
 }
 
 static void another_landmark_is_not_compared(void **state)

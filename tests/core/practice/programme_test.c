@@ -72,6 +72,11 @@ static void every_programme_ends_and_warns(void **state)
             stage = stage_next(programme, stage);
         assert_string_equal(stage->key, "upkeep");
         assert_true(stage->days_a_week <= 3);
+        assert_string_equal(stage_rule(stage), "FREQ=WEEKLY;BYDAY=MO,WE,FR");
+        assert_null(stage_rule(programme_stage_at(programme, 0)));
+        assert_true(stage_is_later(programme, stage, programme_stage_at(programme, 0)));
+        assert_false(stage_is_later(programme, programme_stage_at(programme, 0), stage));
+        assert_false(stage_is_later(programme, stage, stage));
         assert_true(says(programme->cautions, "sharp pain"));
         assert_true(says(programme->cautions, "not an emergency line"));
         assert_non_null(strstr(programme->goodbye, "{phone}"));

@@ -72,7 +72,7 @@ static void read_range(Case *at, Day day, bool right, const char *method, double
         .day = day, .measure = "leg-raise", .method = method, .right = right, .value = value};
 }
 
-static const PracticeReason *reason(const ReadyAnswer *answer, const char *rule)
+static const Reason *reason(const ReadyAnswer *answer, const char *rule)
 {
     for (int i = 0; i < answer->reasons.n; i++)
         if (strcmp(answer->reasons.items[i].rule, rule) == 0) return &answer->reasons.items[i];
@@ -126,6 +126,34 @@ static void an_open_alert_or_a_hold_or_a_screen_due_stays(void **state)
     at->ask.holds = 0;
     at->ask.screen_due = true;
     verdict_of(at, READY_STAY);
+}
+
+static void what_the_screen_rules_out_is_no_place_to_move_to(void **state)
+{
+    (void)state;
+    g_autoptr(Case) at = good_case("calf-with-strap");
+
+    at->ask.next_barred = "bed or chair only";
+    ReadyAnswer answer = verdict_of(at, READY_STAY);
+    assert_false(reason(&answer, "the screen rules the next stage out")->met);
+    at->ask.next_barred = NULL;
+    at->ask.back_barred = "bed or chair only";
+    verdict_of(at, READY_MOVE_ON);
+    at->sessions[10].pain = at->sessions[11].pain = 5;
+    answer = verdict_of(at, READY_STAY);
+    assert_true(reason(&answer, "step back: there is no easier stage; the clinician decides")->met);
+}
+
+/* Whoever first practises two weeks after the stage began has had a long break as well. */
+static void a_break_before_the_first_practice_counts(void **state)
+{
+    (void)state;
+    g_autoptr(Case) at = empty_case("calf-with-strap");
+
+    add(at, 1014, READY_DONE, 4, 0);
+    ReadyAnswer answer = verdict_of(at, READY_STAY);
+    assert_false(answer.window_void);
+    assert_true(answer.one_dose_lower);
 }
 
 static void silence_counts_neither_way(void **state)
@@ -353,6 +381,7 @@ static void random_history(Case *at, GRand *random)
     at->ask.open_alerts = g_rand_int_range(random, 0, 3) == 0;
     at->ask.holds = g_rand_int_range(random, 0, 3) == 0;
     at->ask.screen_due = g_rand_int_range(random, 0, 5) == 0;
+    at->ask.next_barred = g_rand_int_range(random, 0, 5) == 0 ? "ruled out" : NULL;
     at->ask.felt = (char)(g_rand_boolean(random) ? 0 : 'A' + g_rand_int_range(random, 0, 5));
     at->ask.felt_day = at->ask.stage_since + 1;
 }
@@ -372,12 +401,12 @@ static void never_moves_on_over_an_alert_or_a_hold(void **state)
         readiness_of(&at->ask, &answer);
         seen[answer.verdict]++;
         bool barred = at->ask.open_alerts > 0 || at->ask.holds > 0 || at->ask.screen_due ||
-                      answer.window_void || at->ask.felt == 'E';
+                      at->ask.next_barred != NULL || answer.window_void || at->ask.felt == 'E';
         if (barred && answer.verdict == READY_MOVE_ON)
             fail_msg("seed %u, history %d: moves on though barred", seed, i);
         if (answer.verdict == READY_MOVE_ON)
             assert_ptr_equal(answer.to, stage_next(at->programme, at->ask.stage));
-        assert_true(answer.reasons.n < PRACTICE_REASONS_MAX);
+        assert_true(answer.reasons.n < REASONS_MAX);
     }
     g_rand_free(random);
     print_message("move on %d, stay %d, step back %d\n", seen[0], seen[1], seen[2]);
@@ -389,6 +418,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_good_fortnight_moves_on),
         cmocka_unit_test(an_open_alert_or_a_hold_or_a_screen_due_stays),
+        cmocka_unit_test(what_the_screen_rules_out_is_no_place_to_move_to),
+        cmocka_unit_test(a_break_before_the_first_practice_counts),
         cmocka_unit_test(silence_counts_neither_way),
         cmocka_unit_test(two_weeks_off_void_the_window),
         cmocka_unit_test(pain_over_the_usual_twice_in_four_steps_back),

@@ -110,6 +110,21 @@ static void the_six_are_kept_apart(void **state)
     assert_near(a.high, 0.7007, 0.00005);
 }
 
+/* Silence is missing data and no "no". 28 prescribed, 18 done, 4 refused, 6 silent: by the strict count 64.3 %, and only the
+ * bounds, 64.3 to 85.7 %, show that "80 % and over" (Bailey DL et al., Br J Sports Med 2020;54:326-331: the usual cut) is
+ * undecided. Worked out by hand. */
+static void the_bounds_show_what_is_undecided(void **state)
+{
+    Adherence a = adherence_of((SessionCounts){.done = 18, .not = 4, .silent = 6});
+
+    (void)state;
+    assert_near(a.rate, 0.643, 0.0005);
+    assert_near(a.bound_low, 0.643, 0.0005);
+    assert_near(a.bound_high, 0.857, 0.0005);
+    assert_true(a.bound_low < 0.8 && a.bound_high > 0.8);
+    assert_near(adherence_of((SessionCounts){.done = 4, .not = 1}).rate, 0.8, 1e-15);
+}
+
 /* What osier could not ask is nobody's fault: it moves no figure but prescribed. */
 static void unasked_and_excused_move_nothing(void **state)
 {
@@ -161,6 +176,7 @@ int main(void)
         cmocka_unit_test(the_interval_holds_its_proportion_and_mirrors),
         cmocka_unit_test(nothing_of_nothing_has_no_interval),
         cmocka_unit_test(the_six_are_kept_apart),
+        cmocka_unit_test(the_bounds_show_what_is_undecided),
         cmocka_unit_test(unasked_and_excused_move_nothing),
         cmocka_unit_test(as_json),
     };

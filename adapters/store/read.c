@@ -1,0 +1,40 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "adapters/store/read.h"
+
+#include "adapters/store/open.h"
+#include "core/ledger/row.h"
+
+OpenResult store_read_open(const char *path, Tx **tx, char **why)
+{
+    /* checking: a copy is read whatever its mode. */
+    OpenRequest request = {.path = path, .checking = true};
+
+    return open_store_file(&request, tx, why);
+}
+
+char *store_read_close(Tx *tx)
+{
+    char *problem = tx->bad != STORE_OK ? g_strdup(tx->problem) : NULL;
+
+    open_close(tx);
+    return problem;
+}
+
+void store_read_rows(Tx *tx, TableId table, StoreReadRow *each, void *context)
+{
+    const Table *of = table_of(table);
+    g_autoptr(GString) sql = g_string_new("SELECT ");
+
+    for (int i = 0; i < of->columns; i++)
+        g_string_append_printf(sql, "%s\"%s\"", i > 0 ? ", " : "", of->column[i].name);
+    g_string_append_printf(sql, " FROM %s ORDER BY ", of->name);
+    for (int i = 0; i < of->keys; i++)
+        g_string_append_printf(sql, "%s\"%s\"", i > 0 ? ", " : "", of->column[i].name);
+    bool own;
+    sqlite3_stmt *statement = engine_borrow(tx, sql->str, &own);
+    while (engine_step(tx, statement)) {
+        g_autoptr(Row) row = engine_read_row(statement, table);
+        each(row, context);
+    }
+    engine_give_back(statement, own);
+}

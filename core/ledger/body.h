@@ -1,0 +1,14 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* JSON as the ledger writes it: members in the order of their names, no spaces, all but what must be escaped as it is. Each
+ * event's body goes through here, so it is written for speed; the bytes are those of jansson's JSON_SORT_KEYS with
+ * JSON_COMPACT. */
+#ifndef OSIER_CORE_LEDGER_BODY_H
+#define OSIER_CORE_LEDGER_BODY_H
+
+#include <glib.h>
+#include <jansson.h>
+
+/* The text of any value (g_free). */
+char *body_text(const json_t *value);
+
+#endif

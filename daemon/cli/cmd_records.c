@@ -1,0 +1,49 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* osier records: what other systems hold comes in, what osier holds goes out. */
+#include <string.h>
+
+#include "daemon/cli/records.h"
+
+static const struct {
+    const char *word;
+    int (*run)(const Cli *cli, int argc, char **argv);
+} WORDS[] = {
+    {"import", records_import},
+    {"imports", records_imports},
+    {"undo", records_undo},
+    {"export", records_export},
+};
+
+static int run(const Cli *cli, int argc, char **argv)
+{
+    for (size_t i = 0; argc > 1 && i < G_N_ELEMENTS(WORDS); i++)
+        if (strcmp(argv[1], WORDS[i].word) == 0) return WORDS[i].run(cli, argc - 1, argv + 1);
+    return cli_fault(EXIT_USE, "records", argc > 1 ? argv[1] : "",
+                     "is one of import, imports, undo, export; try: osier records --help");
+}
+
+const Command COMMAND_RECORDS = {
+    .name = "records",
+    .summary = "clients in from a spreadsheet, records out",
+    .usage = "import|imports|undo|export ...",
+    .help =
+        "  osier records import --csv clients.csv            what would happen; nothing is "
+        "written\n"
+        "  osier records import --csv clients.csv --save\n"
+        "      [--map 'Header=field' ...] [--dates day-first|month-first] [--skip-faulty]\n"
+        "      [--keep-alike] [--by NAME]\n"
+        "  osier records imports                             what was imported here\n"
+        "  osier records undo 7KQF2M9T [--by NAME]           takes an import back\n"
+        "  osier records export --csv --out DIR              every table\n\n"
+        "Fields: name (or first_name and last_name), phone, email, born, channel, language, zone, "
+        "consent, consent_by,\n"
+        "consent_date, usual_pain, stature_cm, leg_cm, needs. Columns are found by their headers; "
+        "--map says which is\n"
+        "which where a header is not known, and --map 'Header=' leaves a column out.\n"
+        "Either every row is written or none; --skip-faulty leaves rows with a fault out. A row "
+        "that is like somebody who\n"
+        "is there (same phone, same mail, or same name and year of birth) counts as a fault "
+        "unless --keep-alike is given.\n"
+        "Who comes without a recorded consent is not messaged.",
+    .run = run,
+};

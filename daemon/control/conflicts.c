@@ -1,0 +1,284 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* What two people set differently without seeing each other's: the later counts, the other is kept until a person has said which
+ * it is to be. An author has seen what lies before the event that the own one names as its base; from that base, its author's,
+ * and so on. */
+#include <string.h>
+
+#include "adapters/store/find_people.h"
+#include "daemon/cli/cli.h"
+#include "daemon/control/handlers.h"
+#include "daemon/jobs/course.h"
+
+#define SHOWN_MOST 200
+#define STEPS_MOST 200
+
+typedef struct {
+    char *id; /* of the event */
+    char *replica;
+    char *author;
+    char *base;
+    int64_t wall;
+    int64_t logical;
+} Written;
+
+static void written_free(Written *written)
+{
+    if (written == NULL) return;
+    g_free(written->id);
+    g_free(written->replica);
+    g_free(written->author);
+    g_free(written->base);
+    g_free(written);
+}
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(Written, written_free)
+
+static bool keep_written(const Event *event, void *context)
+{
+    Written *written = g_new0(Written, 1);
+
+    *written = (Written){.id = event_id(event),
+                         .replica = g_strdup(event->replica),
+                         .author = g_strdup(event->author),
+                         .base = g_strdup(event->base),
+                         .wall = event->wall,
+                         .logical = event->logical};
+    *(Written **)context = written;
+    return false;
+}
+
+static Written *event_by(Job *job, const char *replica, int64_t seq)
+{
+    Written *written = NULL;
+
+    tx_events(job->tx, "replica = ?1 AND seq = ?2", keep_written, &written, "ti", replica, seq);
+    return written;
+}
+
+static Written *event_named(Job *job, const char *id)
+{
+    const char *colon = id != NULL ? strchr(id, ':') : NULL;
+
+    if (colon == NULL) return NULL;
+    g_autofree char *replica = g_strndup(id, (gsize)(colon - id));
+    return event_by(job, replica, g_ascii_strtoll(colon + 1, NULL, 10));
+}
+
+static bool is_before(const Written *one, const Written *other)
+{
+    if (one->wall != other->wall) return one->wall < other->wall;
+    if (one->logical != other->logical) return one->logical < other->logical;
+    return strcmp(one->replica, other->replica) < 0;
+}
+
+/* Had the author of the winner, or of what that builds upon, seen the loser? */
+static bool was_seen(Job *job, const Written *loser, const char *replica, int64_t seq)
+{
+    g_autoptr(Written) at = event_by(job, replica, seq);
+
+    for (int i = 0; i < STEPS_MOST && at != NULL; i++) {
+        if (strcmp(at->replica, loser->replica) == 0) return true;
+        g_autoptr(Written) base = event_named(job, at->base);
+        if (base == NULL || is_before(base, loser)) return false;
+        if (strcmp(base->id, loser->id) == 0) return true;
+        written_free(at);
+        at = g_steal_pointer(&base);
+    }
+    return true;
+}
+
+typedef struct {
+    const char *lost;
+    bool found;
+} Settled;
+
+static bool look_for(const Event *event, void *context)
+{
+    Settled *settled = context;
+    json_t *body = event->body != NULL ? json_loads(event->body, 0, NULL) : NULL;
+    size_t i;
+    json_t *item;
+
+    json_array_foreach(json_object_get(body, "settles"), i, item)
+    {
+        settled->found |= g_strcmp0(json_string_value(item), settled->lost) == 0;
+    }
+    json_decref(body);
+    return !settled->found;
+}
+
+static bool is_settled(Job *job, const char *subject, const char *lost)
+{
+    Settled settled = {.lost = lost};
+
+    tx_events(job->tx,
+              "subject = ?1 AND kind IN ('client.set', 'plan.set') AND body LIKE '%settles%'",
+              look_for, &settled, "t", subject);
+    return settled.found;
+}
+
+/* --- candidates ---------------------------------------------------------------------------------- */
+
+typedef struct {
+    char *subject, *field, *lost_value, *value, *replica, *lost_replica;
+    int64_t seq, lost_seq;
+} Pair;
+
+static void pair_free(gpointer data)
+{
+    Pair *pair = data;
+
+    g_free(pair->subject);
+    g_free(pair->field);
+    g_free(pair->lost_value);
+    g_free(pair->value);
+    g_free(pair->replica);
+    g_free(pair->lost_replica);
+    g_free(pair);
+}
+
+static void keep_pair(const TxResult *result, void *context)
+{
+    Pair *pair = g_new0(Pair, 1);
+
+    *pair = (Pair){.subject = g_strdup(result->text[0]),
+                   .field = g_strdup(result->text[1]),
+                   .lost_value = g_strdup(result->text[2]),
+                   .value = g_strdup(result->text[3]),
+                   .replica = g_strdup(result->text[4]),
+                   .seq = result->integer[5],
+                   .lost_replica = g_strdup(result->text[6]),
+                   .lost_seq = result->integer[7]};
+    g_ptr_array_add(context, pair);
+}
+
+/* Where one replica wrote everything there are none. */
+static GPtrArray *candidates(Job *job)
+{
+    g_autoptr(GArray) vector = tx_vector(job->tx);
+    GPtrArray *pairs = g_ptr_array_new_with_free_func(pair_free);
+
+    if (vector->len > 1)
+        tx_select(
+            job->tx,
+            "SELECT l.subject, l.field, l.value, s.value, s.replica, s.seq, l.replica, l.seq "
+            "FROM setting_lost l JOIN setting s ON s.subject = l.subject AND s.field = l.field "
+            "WHERE l.subject <> 'clinic' AND l.field NOT LIKE 'replica.%' AND "
+            "l.value IS NOT s.value AND EXISTS (SELECT 1 FROM setting_lost o WHERE o.subject = "
+            "l.subject AND o.field = l.field AND o.replica <> s.replica) "
+            "ORDER BY l.subject, l.field, l.wall, l.logical, l.replica",
+            keep_pair, pairs, "");
+    return pairs;
+}
+
+static json_t *side(const Written *written, const char *value)
+{
+    return json_pack("{s:o, s:s, s:o, s:s, s:s}", "value", json_parsed(value), "by",
+                     written->author, "at", json_instant(written->wall), "replica",
+                     written->replica, "event", written->id);
+}
+
+/* NULL where the pair is no conflict. */
+static json_t *judge(Job *job, const Pair *pair)
+{
+    g_autoptr(Written) loser = event_by(job, pair->lost_replica, pair->lost_seq);
+    g_autoptr(Written) winner = event_by(job, pair->replica, pair->seq);
+
+    if (loser == NULL || winner == NULL || strcmp(loser->author, "osier") == 0 ||
+        was_seen(job, loser, pair->replica, pair->seq) || is_settled(job, pair->subject, loser->id))
+        return NULL;
+    g_autofree char *name = find_setting(job->tx, pair->subject, "name");
+    return json_pack("{s:s, s:s, s:o, s:s, s:o, s:o}", "conflict", loser->id, "client",
+                     pair->subject, "name", json_parsed(name), "field", pair->field, "counts",
+                     side(winner, pair->value), "other", side(loser, pair->lost_value));
+}
+
+static json_t *conflicts(Job *job, size_t most)
+{
+    g_autoptr(GPtrArray) pairs = candidates(job);
+    json_t *list = json_array();
+
+    for (guint i = 0; i < pairs->len && json_array_size(list) < most; i++) {
+        json_t *conflict = judge(job, pairs->pdata[i]);
+        if (conflict != NULL) json_array_append_new(list, conflict);
+    }
+    return list;
+}
+
+int conflicts_count(Job *job)
+{
+    json_t *list = conflicts(job, SHOWN_MOST);
+    int n = (int)json_array_size(list);
+
+    json_decref(list);
+    return n;
+}
+
+bool handle_conflict_list(Job *job, Call *call)
+{
+    return call_ok(call, conflicts(job, SHOWN_MOST));
+}
+
+/* --- settling -------------------------------------------------------------------------------------- */
+
+/* The one conflict whose id and field are meant; NULL after answering. A new reference. */
+static json_t *find_conflict(Job *job, Call *call)
+{
+    const char *id = call->id[0];
+    const char *field = call_text(call, "field");
+    json_t *list = conflicts(job, SIZE_MAX);
+    json_t *found = NULL;
+    size_t i;
+    json_t *item;
+    int n = 0;
+
+    json_array_foreach(list, i, item)
+    {
+        const char *its = json_string_value(json_object_get(item, "field"));
+        if (strcmp(json_string_value(json_object_get(item, "conflict")), id) != 0 ||
+            (field != NULL && strcmp(field, its) != 0))
+            continue;
+        found = item;
+        n++;
+    }
+    json_incref(found);
+    json_decref(list);
+    if (n == 1) return found;
+    json_decref(found);
+    call_fail(call, EXIT_NO_SUCH, "conflict", id,
+              n == 0 ? "there is none of that id, or it was settled"
+                     : "is about several fields; name one with --field");
+    return NULL;
+}
+
+static void write_choice(Job *job, const json_t *conflict, const char *side_name, const char *by)
+{
+    const char *client = json_string_value(json_object_get(conflict, "client"));
+    const char *field = json_string_value(json_object_get(conflict, "field"));
+    bool plan = g_str_has_prefix(field, "plan.");
+    g_autofree char *base = find_setting_base(job->tx, client);
+    json_t *value = json_object_get(json_object_get(conflict, side_name), "value");
+
+    tx_append(job->tx, plan ? "plan.set" : "client.set", client, by, base,
+              json_pack("{s:{s:O}, s:[O]}", "fields", plan ? field + strlen("plan.") : field, value,
+                        "settles", json_object_get(conflict, "conflict")));
+    g_autoptr(Person) person = person_load(job, client);
+    if (person == NULL || !job->sender) return;
+    schedule_next(job, person, job->now_ms - 1);
+    course_next(job, person);
+}
+
+bool handle_conflict_settle(Job *job, Call *call)
+{
+    const char *by = call_by(call, "--by NAME, who decides");
+    const char *take =
+        by != NULL ? call_need(call, "take", "counts or other: which it is to be") : NULL;
+    json_t *conflict = NULL;
+
+    if (take == NULL || !call_clinician(call, "settling a conflict")) return false;
+    if (strcmp(take, "counts") != 0 && strcmp(take, "other") != 0)
+        return call_fail(call, EXIT_USE, "take", take, "is counts or other");
+    conflict = find_conflict(job, call);
+    if (conflict == NULL) return false;
+    write_choice(job, conflict, take, by);
+    return call_ok(call, conflict);
+}

@@ -1,0 +1,28 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The replicas that this one was paired with, as rows of the table peer. Store thread. */
+#ifndef OSIER_DAEMON_SYNC_PEERS_H
+#define OSIER_DAEMON_SYNC_PEERS_H
+
+#include "core/ledger/vector.h"
+#include "daemon/desk/desk.h"
+
+/* The peer with that key ("sha256//..."), that may call and be called; NULL where there is none. The caller's to row_free. */
+Row *peer_by_pin(Job *job, const char *pin);
+
+/* The peer that an id, its beginning, or a name means, cut off or not; NULL where none or several do. */
+Row *peer_named(Job *job, const char *name);
+
+/* All of them (of Row), those cut off too, in the order of their pairing. */
+GPtrArray *peers_all(Job *job);
+
+/* What a peer had when last heard of; empty where never. An array of VectorEntry. */
+GArray *peer_vector(const Row *peer);
+void peer_set_vector(Row *peer, const GArray *vector);
+
+/* What people call a peer: its name, else its id. Lent. */
+const char *peer_name(const Row *peer);
+
+/* A peer as JSON (new reference): how the last visit ended, and what each side lacked by own, this replica's vector. */
+json_t *peer_json(const Row *peer, const GArray *own);
+
+#endif

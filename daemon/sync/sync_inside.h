@@ -1,0 +1,74 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* What the files of this room share. Private to it. */
+#ifndef OSIER_DAEMON_SYNC_SYNC_INSIDE_H
+#define OSIER_DAEMON_SYNC_SYNC_INSIDE_H
+
+#include "adapters/peer/code.h"
+#include "adapters/peer/parcel.h"
+#include "daemon/sync/own.h"
+#include "daemon/sync/sync.h"
+
+/* Events in one parcel: a job's worth. */
+#define EVENTS_MOST 500
+/* A call that waits for news is answered after so long, news or not. */
+#define WAIT_MS (4 * MINUTE_MS)
+
+/* A code that is open. */
+typedef struct {
+    char token[TOKEN_LETTERS + 1]; /* "": none is */
+    int64_t until_ms;
+    int tries;
+} Offer;
+
+struct Sync {
+    uv_loop_t *loop;
+    Daemon *daemon;
+    Desk *desk;
+    char *dir;
+    Own *own; /* NULL until needed */
+    Net *net; /* for the visits alone, so that one that waits for news is given up at once */
+    bool loopback_only;
+    Serve *serve;
+    char *listens; /* where, or NULL */
+    Timer *every;  /* the next visit, news or not */
+    Timer *soon;   /* after a change */
+    Timer *wait;   /* the oldest call that waits for news */
+    Offer offer;
+    GPtrArray *lanes; /* of Lane: one for each peer that is called */
+    GQueue *waiting;  /* of Guest: calls that wait for news, oldest first */
+    int busy;
+    bool stopping;
+};
+
+/* The way to one peer. */
+typedef struct {
+    Sync *sync;
+    char *peer;
+    bool talking;
+    bool again; /* talk once more when this is over */
+    bool listening;
+    GPtrArray *callers; /* of ServeRequest: asked for a visit and wait for its end */
+} Lane;
+
+/* The keys, read or made at first use; NULL and *why (g_free). */
+const Own *sync_own(Sync *sync, char **why);
+
+/* Says the replica's name on the record where it is another than before. Store thread. */
+void sync_say_name(Job *job);
+
+/* visit.c: a visit to a peer, now or as soon as the one at hand is over. */
+void lane_talk(Lane *lane);
+/* A call that waits at the peer for news. */
+void lane_listen(Lane *lane);
+void lane_free(Lane *lane);
+
+/* guests.c: the handler of the listener; context is the Sync. And what waits there: asked again, or answered after its time. */
+void guests_handle(ServeRequest *request, void *sync);
+void guests_moved(Sync *sync);
+void guests_timer(void *sync);
+void guests_close(Sync *sync);
+
+/* pairing.c: somebody calls with a token. */
+void pairing_answer(Sync *sync, ServeRequest *request);
+
+#endif

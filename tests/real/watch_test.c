@@ -1,0 +1,123 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Watching a running osierd: the log, the figures, the probe, and the status as it is printed. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+
+#include <cmocka.h>
+#include <string.h>
+
+#include "tests/support/json_look.h"
+#include "tests/support/site_gateway.h"
+
+#define ADA "+442079460001"
+
+/* A client, a reminder, a reply with a warning sign. */
+static StandIn *live_a_morning(Site *site)
+{
+    StandIn *gateway = stand_in_new(speech_map(SPEAKS_JSON));
+
+    site_use(site, gateway, SPEAKS_JSON, site_free_port());
+    assert_int_equal(site_start(site, "2026-03-02T08:05:00Z"), 0);
+    g_autofree char *ada = site_client(site, ADA, "08:30");
+    assert_true(site_clock(site, "2026-03-02T08:31:00Z"));
+    stand_in_put(gateway, ADA, "done 5. but chest tightness since breakfast", NULL);
+    assert_true(site_clock(site, "2026-03-02T08:33:00Z"));
+    return gateway;
+}
+
+static void the_log_has_ids_and_nobody_in_it(void **state)
+{
+    static const char *const NOBODY[] = {"Ada",    "442079460001",   "7946",
+                                         "chest",  "breakfast",      "999",
+                                         "Okafor", "clinic.example", NULL};
+    Site *site = site_new();
+    StandIn *gateway = live_a_morning(site);
+    json_t *alerts = site_ask(site, "alerts");
+    json_t *clients = site_ask(site, "client list");
+    g_autofree char *alert = look_copy(json_array_get(alerts, 0), "alert");
+    g_autofree char *client = look_copy(json_array_get(clients, 0), "client");
+
+    (void)state;
+    g_autofree char *said = site_said(site);
+    g_autofree char *opened = g_strdup_printf("event=alert.opened alert=%s class=now", alert);
+    assert_non_null(strstr(said, opened));
+    assert_non_null(strstr(said, "event=message.settled message="));
+    assert_non_null(strstr(said, "fate=accepted gateway=texts"));
+    assert_non_null(strstr(said, "event=reply.received reply="));
+    assert_null(strstr(said, client));
+    for (size_t i = 0; NOBODY[i] != NULL; i++)
+        if (strstr(said, NOBODY[i]) != NULL) fail_msg("the log holds '%s':\n%s", NOBODY[i], said);
+    json_decref(alerts);
+    json_decref(clients);
+    site_free(site);
+    stand_in_free(gateway);
+}
+
+static void figures_and_probe_tell_the_same(void **state)
+{
+    Site *site = site_new();
+    StandIn *gateway = live_a_morning(site);
+    g_autofree char *figures = NULL;
+    long status;
+
+    (void)state;
+    assert_int_equal(site_osier(site, &figures, NULL, "metrics"), 0);
+    assert_non_null(strstr(figures, "\nosier_clients 1\n"));
+    assert_non_null(strstr(figures, "\nosier_alerts_open{class=\"now\"} 1\n"));
+    assert_non_null(strstr(figures, "\nosier_alerts_opened_total{class=\"now\"} 1\n"));
+    assert_non_null(strstr(figures, "\nosier_sessions_asked_total 1\n"));
+    assert_non_null(strstr(figures, "\nosier_replies_received_total 1\n"));
+    assert_non_null(strstr(figures, "\nosier_gateway_well{gateway=\"texts\"} 1\n"));
+    assert_true(g_str_has_suffix(figures, "\n# EOF\n"));
+    assert_null(strstr(figures, "Ada"));
+    assert_null(strstr(figures, "7946"));
+    json_t *probe = site_call(site, "GET", "/healthz", NULL, &status);
+    assert_int_equal(status, 200);
+    look_is(probe, "state", "ill"); /* somebody waits for a clinician now */
+    json_decref(probe);
+    json_t *whole = site_ask(site, "status");
+    look_is(whole, "state", "ill");
+    look_is(whole, "local", "Monday 2 March 2026, 08:33");
+    json_decref(whole);
+    site_free(site);
+    stand_in_free(gateway);
+}
+
+static void watching_changes_nothing(void **state)
+{
+    Site *site = site_new();
+    StandIn *gateway = live_a_morning(site);
+    long status;
+
+    (void)state;
+    json_decref(site_call(site, "POST", "/metrics", NULL, &status));
+    assert_int_equal(status, 404);
+    json_decref(site_call(site, "POST", "/healthz", NULL, &status));
+    assert_int_equal(status, 404);
+    site_free(site);
+    stand_in_free(gateway);
+}
+
+static void without_a_daemon_there_is_nothing_to_watch(void **state)
+{
+    Site *site = site_new();
+
+    (void)state;
+    site_fails(site, 69, "is not running", "status");
+    site_fails(site, 69, "is not running", "metrics");
+    site_fails(site, 64, "one word too many", "metrics now");
+    site_free(site);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_log_has_ids_and_nobody_in_it),
+        cmocka_unit_test(figures_and_probe_tell_the_same),
+        cmocka_unit_test(watching_changes_nothing),
+        cmocka_unit_test(without_a_daemon_there_is_nothing_to_watch),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
