@@ -49,10 +49,11 @@ static void tell_poll(const Poll *poll, bool good, int status)
     g_autofree char *code = g_strdup_printf("%d", status);
 
     if (!good && poll->rounds.failures == 0)
-        log_line(desk_log(poll->desk), LOG_WARNINGS, "poll.fails", "gateway", poll->rounds.name, "status",
-                 code, NULL);
+        log_line(desk_log(poll->desk), LOG_WARNINGS, "poll.fails", "gateway", poll->rounds.name,
+                 "status", code, NULL);
     if (good && poll->rounds.failures > 0)
-        log_line(desk_log(poll->desk), LOG_WARNINGS, "poll.well", "gateway", poll->rounds.name, NULL);
+        log_line(desk_log(poll->desk), LOG_WARNINGS, "poll.well", "gateway", poll->rounds.name,
+                 NULL);
 }
 
 static void on_answer(WireResponse *response, void *context)

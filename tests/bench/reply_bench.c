@@ -37,7 +37,8 @@ static void send_next(Bench *bench)
                            .text = g_strdup("D 4 P0 went well"),
                            .at_ms = -1};
     g_ptr_array_add(items, incoming);
-    take_in(daemon_desk(bench->office->daemon), "texts", CHANNEL_SMS, items, NULL, stored, bench);
+    take_in(daemon_desk(bench->office->daemon),
+            &(Taking){.gateway = "texts", .channel = CHANNEL_SMS, .items = items}, stored, bench);
 }
 
 static bool commit_job(Job *job, void *context)
