@@ -158,6 +158,16 @@ void daemon_accounts_changed(Daemon *daemon)
     if (daemon->accounts != NULL) daemon->accounts(daemon->told_context);
 }
 
+static void on_heard(bool unreachable, void *context)
+{
+    relay_note(((Daemon *)context)->relay, unreachable);
+}
+
+static void on_back(void *context)
+{
+    intake_back(((Daemon *)context)->intake);
+}
+
 /* --- life --- */
 
 Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *failed, void *context)
@@ -173,11 +183,17 @@ Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *fai
     desk_set_vault(daemon->desk, daemon->vault);
     desk_set_log(daemon->desk, ports->log);
     daemon->planner = planner_new(daemon->desk);
-    daemon->relay = relay_new(daemon->desk, ports->net, spool, clock_is_stepped(ports->clock));
+    daemon->relay = relay_new(daemon->desk, ports->net,
+                              &(RelayPlace){.folder = ports->dir,
+                                            .spool_dir = spool,
+                                            .one_at_a_time = clock_is_stepped(ports->clock),
+                                            .loop = ports->loop});
     daemon->intake = intake_new(daemon->desk, ports->net);
     daemon->keep = keep_new(daemon->desk, ports->dir, ports->loop);
     daemon->painter = painter_new(ports->loop);
     daemon->alive = timer_new(ports->clock, on_alive, daemon);
+    intake_watch(daemon->intake, on_heard, daemon);
+    relay_watch(daemon->relay, on_back, daemon);
     desk_watch(daemon->desk, on_changed, on_failed, daemon);
     return daemon;
 }

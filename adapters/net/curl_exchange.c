@@ -168,7 +168,8 @@ bool exchange_set_up(Exchange *exchange)
 {
     static const char *const protocols[] = {[EXCHANGE_HTTP] = "http,https",
                                             [EXCHANGE_SMTP] = "smtp,smtps",
-                                            [EXCHANGE_IMAP] = "imap,imaps"};
+                                            [EXCHANGE_IMAP] = "imap,imaps",
+                                            [EXCHANGE_KNOCK] = "http"};
     CURL *easy = exchange->easy;
     const WireRequest *request = exchange->request;
     const char *ca_file = exchange->net->options.ca_file;
@@ -194,6 +195,15 @@ bool exchange_set_up(Exchange *exchange)
         curl_easy_setopt(easy, CURLOPT_WRITEFUNCTION, take_answer) == CURLE_OK &&
         curl_easy_setopt(easy, CURLOPT_WRITEDATA, exchange) == CURLE_OK &&
         (ca_file == NULL || curl_easy_setopt(easy, CURLOPT_CAINFO, ca_file) == CURLE_OK);
-    return set && set_trust(easy, request) &&
-           (request->kind == EXCHANGE_HTTP ? set_http(exchange) : exchange_set_up_mail(exchange));
+    set = set && set_trust(easy, request);
+    switch (request->kind) {
+    case EXCHANGE_HTTP: return set && set_http(exchange);
+    case EXCHANGE_KNOCK:
+        return set && curl_easy_setopt(easy, CURLOPT_CONNECT_ONLY, 1L) == CURLE_OK &&
+               curl_easy_setopt(easy, CURLOPT_FRESH_CONNECT, 1L) == CURLE_OK &&
+               curl_easy_setopt(easy, CURLOPT_FORBID_REUSE, 1L) == CURLE_OK;
+    case EXCHANGE_SMTP:
+    case EXCHANGE_IMAP: return set && exchange_set_up_mail(exchange);
+    }
+    g_assert_not_reached();
 }

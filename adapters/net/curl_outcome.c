@@ -44,6 +44,18 @@ static WireResponse *failed(Exchange *exchange, const char *why)
     return response;
 }
 
+/* No name, no route, nobody who takes the connection, or time that ran out before one stood. */
+static bool is_unreachable(Exchange *exchange, CURLcode code)
+{
+    curl_off_t connected_us = 0;
+
+    if (code == CURLE_COULDNT_RESOLVE_HOST || code == CURLE_COULDNT_CONNECT)
+        return !exchange->outside_refused;
+    if (code != CURLE_OPERATION_TIMEDOUT) return false;
+    curl_easy_getinfo(exchange->easy, CURLINFO_CONNECT_TIME_T, &connected_us);
+    return connected_us == 0;
+}
+
 static void put_answer(WireResponse *response, const Exchange *exchange)
 {
     g_bytes_unref(response->body);
@@ -127,10 +139,13 @@ WireResponse *exchange_outcome(Exchange *exchange, CURLcode code)
     case EXCHANGE_HTTP: response = http_outcome(exchange, code); break;
     case EXCHANGE_SMTP: response = smtp_outcome(exchange, code); break;
     case EXCHANGE_IMAP: response = imap_outcome(exchange, code); break;
+    case EXCHANGE_KNOCK: response = code == CURLE_OK ? answered(exchange, 0) : NULL; break;
     }
     if (response != NULL) return response;
     g_autofree char *why = reason(exchange, code);
-    return failed(exchange, why);
+    response = failed(exchange, why);
+    response->unreachable = response->phase == PHASE_NEVER_LEFT && is_unreachable(exchange, code);
+    return response;
 }
 
 WireResponse *exchange_stop(Exchange *exchange, const char *why)

@@ -95,7 +95,7 @@ static void submit(Net *port, WireRequest *request, NetDone *done, void *context
         exchange_end_later(exchange, exchange_stop(exchange, fault));
         return;
     }
-    bool mail = request->kind != EXCHANGE_HTTP;
+    bool mail = request->kind == EXCHANGE_SMTP || request->kind == EXCHANGE_IMAP;
     g_queue_push_tail(mail ? &net->mail_waiting : &net->waiting, exchange);
     if (mail)
         mail_start_waiting(net);
@@ -114,7 +114,11 @@ static void detach(Exchange *exchange)
     NetCurl *net = exchange->net;
     g_queue_remove(&net->running, exchange);
     curl_multi_remove_handle(net->multi, exchange->easy);
-    easy_put(net, g_steal_pointer(&exchange->easy));
+    /* A connection that was only made lives on with its handle. */
+    if (exchange->request->kind == EXCHANGE_KNOCK)
+        curl_easy_cleanup(g_steal_pointer(&exchange->easy));
+    else
+        easy_put(net, g_steal_pointer(&exchange->easy));
 }
 
 /* libcurl asks that its handle be emptied after an error of the multi interface itself. */

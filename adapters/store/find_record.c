@@ -107,6 +107,17 @@ Row *find_message_by_gateway_id(Tx *tx, const char *gateway, const char *gateway
     return rows->len == 0 ? NULL : row_copy(rows->pdata[0]);
 }
 
+int find_untold(Tx *tx, const char *gateway, int64_t since_ms, int64_t before_ms)
+{
+    int64_t count = 0;
+
+    tx_select(tx,
+              "SELECT count(*) FROM message WHERE at >= ?1 AND fate_at < ?2 AND gateway = ?3 AND"
+              " fate = 'accepted'",
+              keep_count, &count, "iit", since_ms, before_ms, gateway);
+    return (int)count;
+}
+
 typedef struct {
     int64_t segments;
     double price;

@@ -36,6 +36,9 @@ GPtrArray *find_alerts_between(Tx *tx, int64_t from_ms, int64_t to_ms);
 GPtrArray *find_messages(Tx *tx, const char *client, int64_t since_ms);
 Row *find_message_by_gateway_id(Tx *tx, const char *gateway, const char *gateway_id);
 
+/* How many messages made since then a gateway accepted before an instant and has told no more of. */
+int find_untold(Tx *tx, const char *gateway, int64_t since_ms, int64_t before_ms);
+
 /* What the messages of a span cost. */
 void find_cost(Tx *tx, int64_t from_ms, int64_t to_ms, int64_t *segments, double *price);
 

@@ -106,10 +106,10 @@ GPtrArray *find_bound(Tx *tx)
     return tx_rows(tx, TABLE_OUTBOX, "bound IS NOT NULL AND state = 'waiting' ORDER BY at, id", "");
 }
 
-int outbox_hurry(Tx *tx, int64_t now_ms)
+int outbox_hurry(Tx *tx, int64_t now_ms, int64_t within_ms)
 {
-    return tx_change(
-        tx,
-        "UPDATE outbox SET next_at = ?1 WHERE state = 'waiting' AND attempts > 0 AND next_at > ?1",
-        "i", now_ms);
+    return tx_change(tx,
+                     "UPDATE outbox SET next_at = ?1 WHERE state = 'waiting' AND wrote_at IS NOT "
+                     "NULL AND next_at > ?1 AND next_at <= ?2",
+                     "ii", now_ms, now_ms + within_ms);
 }

@@ -25,7 +25,8 @@ GPtrArray *find_routed_of(Tx *tx, const char *channel, const Route *route, int64
 /* Waiting messages that are bound to a gateway. */
 GPtrArray *find_bound(Tx *tx);
 
-/* What was tried in vain and waits for its next try is due now: the line is back. The number of messages. */
-int outbox_hurry(Tx *tx, int64_t now_ms);
+/* What was tried in vain and waits for its next try within such a time is due now: the line is back. The number of
+ * messages. */
+int outbox_hurry(Tx *tx, int64_t now_ms, int64_t within_ms);
 
 #endif

@@ -166,3 +166,55 @@ GPtrArray *find_due_kind(Tx *tx, const char *kind)
 {
     return tx_rows(tx, TABLE_DUE, "kind = ?1 ORDER BY at, key", "t", kind);
 }
+
+int find_wrong_codes(Tx *tx, const char *number, int64_t since_ms)
+{
+    int64_t tries = 0;
+
+    tx_select(tx, "SELECT count(*) FROM wrong_code WHERE number = ?1 AND at >= ?2", keep_integer,
+              &tries, "ti", number, since_ms);
+    return (int)MIN(tries, INT32_MAX);
+}
+
+void wrong_code_add(Tx *tx, const char *reply, const char *number, int64_t at_ms, int tries)
+{
+    tx_change(tx, "DELETE FROM wrong_code WHERE at < ?1", "i", at_ms - DAY_MS);
+    for (int i = 0; i < tries; i++) {
+        g_autoptr(Row) row = row_new(TABLE_WRONG_CODE);
+        g_autofree char *key = g_strdup_printf("%s/%d", reply, i);
+        row_set_text(row, WRONG_CODE_REPLY, key);
+        row_set_text(row, WRONG_CODE_NUMBER, number);
+        row_set_int(row, WRONG_CODE_AT, at_ms);
+        tx_put(tx, row);
+    }
+}
+
+#define RECEIPTS_MOST 10000
+
+void receipt_keep(Tx *tx, const char *gateway, const char *gateway_id, const char *fate,
+                  int64_t at_ms)
+{
+    g_autoptr(Row) row = row_new(TABLE_RECEIPT);
+    int64_t count = 0;
+
+    tx_change(tx, "DELETE FROM receipt WHERE at < ?1", "i", at_ms - 2 * DAY_MS);
+    tx_select(tx, "SELECT count(*) FROM receipt", keep_integer, &count, "");
+    if (count >= RECEIPTS_MOST)
+        tx_change(tx, "DELETE FROM receipt WHERE at <= (SELECT min(at) FROM receipt)", "");
+    row_set_text(row, RECEIPT_GATEWAY, gateway);
+    row_set_text(row, RECEIPT_GATEWAY_ID, gateway_id);
+    row_set_text(row, RECEIPT_FATE, fate);
+    row_set_int(row, RECEIPT_AT, at_ms);
+    tx_put(tx, row);
+}
+
+Row *receipt_take(Tx *tx, const char *gateway, const char *gateway_id)
+{
+    g_autoptr(Row) key = row_new(TABLE_RECEIPT);
+
+    row_set_text(key, RECEIPT_GATEWAY, gateway);
+    row_set_text(key, RECEIPT_GATEWAY_ID, gateway_id);
+    Row *row = tx_get(tx, key);
+    if (row != NULL) tx_delete(tx, row);
+    return row;
+}

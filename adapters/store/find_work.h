@@ -51,6 +51,17 @@ int find_started(Tx *tx, const char *client, int64_t from_ms, int64_t to_ms);
 /* How many texts that call a clinician about an alert have not got out yet. */
 int find_unsent_texts(Tx *tx, const char *alert);
 
+/* How many wrong codes came from that number since then; and notes that so many came with a reply. What is older than a day
+ * is forgotten. */
+int find_wrong_codes(Tx *tx, const char *number, int64_t since_ms);
+void wrong_code_add(Tx *tx, const char *reply, const char *number, int64_t at_ms, int tries);
+
+/* Keeps a receipt that no message is known for yet (the newest some thousand, for two days); takes one out again: NULL
+ * where there is none. */
+void receipt_keep(Tx *tx, const char *gateway, const char *gateway_id, const char *fate,
+                  int64_t at_ms);
+Row *receipt_take(Tx *tx, const char *gateway, const char *gateway_id);
+
 /* One-time codes sent to that number and not yet used. */
 GPtrArray *find_codes(Tx *tx, const char *number, const char *code);
 

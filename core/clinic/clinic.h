@@ -26,7 +26,7 @@ typedef struct {
     int64_t after_ms; /* how long after the one before is called; default 15min */
 } DutyPerson;
 
-typedef enum { GATEWAY_HTTP_SMS, GATEWAY_MAIL, GATEWAY_SPOOL } GatewayKind;
+typedef enum { GATEWAY_HTTP_SMS, GATEWAY_MAIL, GATEWAY_SPOOL, GATEWAY_PROGRAM } GatewayKind;
 typedef enum {
     SIGNATURE_NONE,
     SIGNATURE_STANDARD,
@@ -94,6 +94,7 @@ typedef struct {
     GPtrArray *delivered; /* of text */
     GPtrArray *failed;
     Signature signature;
+    int64_t within_ms; /* an accepted message without a receipt for so long is shown as such */
 } ReceiptMapping;
 
 typedef struct {
@@ -113,6 +114,9 @@ typedef struct {
     GPtrArray *countries; /* country codes (of digits) that it serves; empty: every number */
     SendMapping send;
     AskMapping *ask;          /* or NULL */
+    GPtrArray *command;       /* program: its words, NULL-ended; else NULL */
+    int64_t answer_ms;        /* program: how long it may take over a message */
+    bool can_be_asked;        /* program: it tells of a message by our id */
     PollMapping *poll;        /* or NULL */
     WebhookMapping *webhook;  /* or NULL */
     ReceiptMapping *receipts; /* or NULL */

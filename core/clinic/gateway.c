@@ -31,6 +31,7 @@ void gateway_free(void *data)
 
     g_free(gateway->name);
     g_clear_pointer(&gateway->countries, g_ptr_array_unref);
+    g_clear_pointer(&gateway->command, g_ptr_array_unref);
     g_free(gateway->from);
     g_free(gateway->mail_from);
     free_server(gateway->smtp);
@@ -158,6 +159,25 @@ static void read_texts(const Section *section, const Clinic *clinic, Gateway *ga
     hooks_read(section, clinic, gateway);
 }
 
+/* command: a path in the clinic's folder or from the root, and words for it. */
+static void read_program(const Section *section, Gateway *gateway)
+{
+    read_countries(section, gateway);
+    gateway->command = section_texts(section, "command", true);
+    const char *path = gateway->command->len > 0 ? gateway->command->pdata[0] : NULL;
+    if (path != NULL && strchr(path, '/') == NULL)
+        section_fault(section, "command",
+                      "must begin with the path of a program, such as programs/modem; nothing is "
+                      "looked for elsewhere");
+    else if (path == NULL && section_has(section, "command") &&
+             json_is_array(json_object_get(section->object, "command")))
+        section_fault(section, "command", "is empty; it names a program and words for it");
+    g_ptr_array_add(gateway->command, NULL);
+    gateway->answer_ms = section_duration(section, "answer", MINUTE_MS, SECOND_MS, HOUR_MS);
+    gateway->can_be_asked =
+        fault_bool(section->faults, section->pointer, section->object, "can_be_asked", false);
+}
+
 /* Which keys a gateway knows hangs on its kind; of an unknown kind, all are let pass. */
 static const char *const *keys_of(int kind)
 {
@@ -167,21 +187,26 @@ static const char *const *keys_of(int kind)
     static const char *const MAIL[] = {"kind", "rate", "concurrency", "price", "takes_key",
                                        "from", "smtp", "imap",        NULL};
     static const char *const SPOOL[] = {"kind", "rate", "concurrency", "price", "takes_key", NULL};
-    static const char *const ANY[] = {"kind",    "rate",     "concurrency", "price", "takes_key",
-                                      "for",     "from",     "send",        "ask",   "poll",
-                                      "webhook", "receipts", "smtp",        "imap",  NULL};
+    static const char *const PROGRAM[] = {"kind",         "rate", "concurrency", "price",
+                                          "takes_key",    "for",  "command",     "answer",
+                                          "can_be_asked", NULL};
+    static const char *const ANY[] = {
+        "command", "answer",    "can_be_asked", "kind", "rate", "concurrency",
+        "price",   "takes_key", "for",          "from", "send", "ask",
+        "poll",    "webhook",   "receipts",     "smtp", "imap", NULL};
 
     switch (kind) {
     case GATEWAY_HTTP_SMS: return TEXTS;
     case GATEWAY_MAIL: return MAIL;
     case GATEWAY_SPOOL: return SPOOL;
+    case GATEWAY_PROGRAM: return PROGRAM;
     default: return ANY;
     }
 }
 
 static Gateway *read_gateway(const Section *gateways, const Clinic *clinic, const char *name)
 {
-    static const char *const KINDS[] = {"http-sms", "mail", "spool", NULL};
+    static const char *const KINDS[] = {"http-sms", "mail", "spool", "program", NULL};
     json_t *object = json_object_get(gateways->object, name);
     const char *written = json_string_value(json_object_get(object, "kind"));
     int kind = -1;
@@ -196,6 +221,7 @@ static Gateway *read_gateway(const Section *gateways, const Clinic *clinic, cons
     read_common(&section, gateway);
     if (kind == GATEWAY_HTTP_SMS) read_texts(&section, clinic, gateway);
     if (kind == GATEWAY_MAIL) read_mail(&section, gateway);
+    if (kind == GATEWAY_PROGRAM) read_program(&section, gateway);
     return gateway;
 }
 

@@ -15,7 +15,7 @@ GatewayClass gateway_class(const Gateway *gateway)
 {
     if (gateway == NULL) return GATEWAY_BLIND;
     if (gateway->takes_key) return GATEWAY_KEYED;
-    return gateway->ask != NULL ? GATEWAY_ASKED : GATEWAY_BLIND;
+    return gateway->ask != NULL || gateway->can_be_asked ? GATEWAY_ASKED : GATEWAY_BLIND;
 }
 
 bool message_is_worth_twice(MessageKind kind)

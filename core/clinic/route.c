@@ -6,7 +6,8 @@
 static bool by_kind(const Gateway *gateway, Channel channel)
 {
     switch (gateway->kind) {
-    case GATEWAY_HTTP_SMS: return channel == CHANNEL_SMS;
+    case GATEWAY_HTTP_SMS:
+    case GATEWAY_PROGRAM: return channel == CHANNEL_SMS;
     case GATEWAY_MAIL: return channel == CHANNEL_EMAIL;
     case GATEWAY_SPOOL: return false;
     }

@@ -144,7 +144,7 @@ static void check_statuses(const Section *section, const ReceiptMapping *receipt
 
 static void read_receipts(const Section *gateway, const Clinic *clinic, Gateway *into)
 {
-    static const char *const OUTER_KEYS[] = {"webhook", NULL};
+    static const char *const OUTER_KEYS[] = {"webhook", "within", NULL};
     static const char *const KEYS[] = {"path",   "id",        "status", "delivered",
                                        "failed", "signature", NULL};
     g_auto(Section) outer = section_open(gateway, "receipts", false, OUTER_KEYS);
@@ -153,6 +153,7 @@ static void read_receipts(const Section *gateway, const Clinic *clinic, Gateway 
     if (!section.given) return;
     ReceiptMapping *receipts = g_new0(ReceiptMapping, 1);
     into->receipts = receipts;
+    receipts->within_ms = section_duration(&outer, "within", DAY_MS, MINUTE_MS, 7 * DAY_MS);
     receipts->path = read_path(&section);
     receipts->id = section_pointer(&section, "id", true, false);
     receipts->status = section_pointer(&section, "status", true, false);

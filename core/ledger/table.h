@@ -304,7 +304,8 @@ enum { DUE_KIND, DUE_KEY, DUE_AT, DUE_CLIENT, DUE_BODY };
 enum { CURSOR_GATEWAY, CURSOR_VALUE };
 /* One-time codes that let a clinician take an alert by text. */
 enum { CODE_ALERT, CODE_PERSON, CODE_NUMBER, CODE_CODE, CODE_USED_AT };
-/* Each reply of a number on the duty list that held no code sent to it. */
+/* Each code that came from a number on the duty list and was not sent to it. The key is the reply's id and the place of the
+ * code in it. */
 enum { WRONG_CODE_REPLY, WRONG_CODE_NUMBER, WRONG_CODE_AT };
 /* A receipt that came before the answer to its message was recorded: it waits for it. */
 enum { RECEIPT_GATEWAY, RECEIPT_GATEWAY_ID, RECEIPT_FATE, RECEIPT_AT };

@@ -8,7 +8,8 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-typedef enum { EXCHANGE_HTTP, EXCHANGE_SMTP, EXCHANGE_IMAP } ExchangeKind;
+/* A knock makes a connection to the url's host and port, sends nothing and closes it: made, it is PHASE_ANSWERED. */
+typedef enum { EXCHANGE_HTTP, EXCHANGE_SMTP, EXCHANGE_IMAP, EXCHANGE_KNOCK } ExchangeKind;
 
 /* A request. All strings are owned by it. */
 typedef struct {
@@ -54,10 +55,11 @@ typedef struct {
     char *content_type;    /* or NULL */
     int64_t retry_after_s; /* Retry-After in seconds, -1 where absent */
     bool end_passed;       /* stopped by end_ms */
-    char *certificate;     /* the other side's (PEM) where the request was to look at it, or NULL */
-    bool too_large;        /* stopped by answer_max; for IMAP the body then is its beginning */
-    char *head;  /* IMAP: what the server said besides the body, at most 16 kB; else NULL */
-    char *error; /* one line where phase is not PHASE_ANSWERED, else NULL */
+    bool unreachable;  /* no name, no route, no connection: the other side was not reached at all */
+    char *certificate; /* the other side's (PEM) where the request was to look at it, or NULL */
+    bool too_large;    /* stopped by answer_max; for IMAP the body then is its beginning */
+    char *head;        /* IMAP: what the server said besides the body, at most 16 kB; else NULL */
+    char *error;       /* one line where phase is not PHASE_ANSWERED, else NULL */
 } WireResponse;
 
 /* A request with the defaults: 30 s, 1 MiB of answer, not repeatable, no end. Freed with

@@ -55,6 +55,7 @@ extern const Command COMMAND_SIZE;
 extern const Command COMMAND_SETUP;
 extern const Command COMMAND_INIT;
 extern const Command COMMAND_CHECK_CONFIG;
+extern const Command COMMAND_CHECK_PROGRAM;
 extern const Command COMMAND_REHEARSE;
 extern const Command COMMAND_CHECK;
 extern const Command COMMAND_BACKUP;

@@ -222,9 +222,13 @@ void show_messages(const json_t *answer)
     json_t *message;
 
     if (says_none(answer, "None.")) return;
-    json_array_foreach((json_t *)answer, i, message) printf(
-        "%.8s  %s  %-8s to %-22s %-9s %s\n", text(message, "message"), text(message, "at"),
-        text(message, "kind"), text(message, "to"), text(message, "fate"), text(message, "text"));
+    json_array_foreach((json_t *)answer, i, message)
+        printf("%.8s  %s  %-8s to %-22s %-9s %s\n", text(message, "message"), text(message, "at"),
+               text(message, "kind"), text(message, "to"),
+               g_strcmp0(json_string_value(json_object_get(message, "receipt")), "late") == 0
+                   ? "accepted, no receipt"
+                   : text(message, "fate"),
+               text(message, "text"));
 }
 
 void show_calls(const json_t *answer)

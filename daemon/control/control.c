@@ -164,6 +164,7 @@ static void add_lines(Errand *errand)
         json_object_update_new(errand->call.answer, sync_json(daemon_sync(errand->daemon)));
     if (errand->route->handler != handle_status) return;
     json_object_set_new(errand->call.answer, "gateways", relay_json(daemon_relay(errand->daemon)));
+    json_object_set_new(errand->call.answer, "line", relay_line_json(daemon_relay(errand->daemon)));
     json_object_set_new(errand->call.answer, "polls", intake_json(daemon_intake(errand->daemon)));
     json_object_set_new(errand->call.answer, "backup", keep_json(daemon_keep(errand->daemon)));
     health_add(errand->call.answer, settings_clinic(desk_settings(daemon_desk(errand->daemon))));

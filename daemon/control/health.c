@@ -103,6 +103,31 @@ static void look_at_people(Look *look)
 
 /* --- sending and listening --- */
 
+/* True, and said once, where no gateway can be reached: then none of them is at fault. */
+static bool look_at_line(Look *look)
+{
+    const json_t *line = json_object_get(look->status, "line");
+    g_autofree char *since = spoken_field(look, line, "since");
+
+    if (!json_is_true(json_object_get(line, "down"))) return false;
+    note(look, true, "Look at the router and the line; osier goes on by itself once it is back.",
+         "The line is down since %s: no gateway can be reached. Nothing is lost: %d %s.",
+         since != NULL ? since : "some time", (int)count(look, "waiting"),
+         by_number(count(look, "waiting"), "message waits", "messages wait"));
+    return true;
+}
+
+static void look_at_program(Look *look, const json_t *gateway)
+{
+    const json_t *program = json_object_get(gateway, "program");
+    const char *problem = text(program, "problem");
+
+    if (program == NULL || g_strcmp0(text(program, "state"), "ready") == 0) return;
+    note(look, true, "Try it: osier check-program",
+         "The program of the gateway %s does not run%s%s.", text(gateway, "name"),
+         problem != NULL ? ": it " : "", problem != NULL ? problem : "");
+}
+
 static void look_at_gateway(Look *look, const json_t *gateway)
 {
     const char *name = text(gateway, "name");
@@ -141,6 +166,15 @@ static void look_at_lines(Look *look)
     if (json_is_false(json_object_get(look->status, "sender")))
         note(look, false, "See: osier sender show",
              "This installation sends nothing: another one of the clinic does.");
+    if (count(look, "no_receipt") > 0)
+        note(look, false, "See: osier messages; ask the gateway if it stays so.",
+             "%d %s accepted this week, but the gateway never told whether %s arrived.",
+             (int)count(look, "no_receipt"),
+             by_number(count(look, "no_receipt"), "message was", "messages were"),
+             by_number(count(look, "no_receipt"), "it", "they"));
+    json_array_foreach(json_object_get(look->status, "gateways"), i, line)
+        look_at_program(look, line);
+    if (look_at_line(look)) return;
     json_array_foreach(json_object_get(look->status, "gateways"), i, line)
         look_at_gateway(look, line);
     json_array_foreach(json_object_get(look->status, "polls"), i, line) look_at_poll(look, line);

@@ -29,9 +29,22 @@ static bool read_filter(Job *job, Call *call, char **client, int64_t *since_ms)
     return person != NULL;
 }
 
-static json_t *settled_json(const Row *row)
+/* The gateway gives receipts and has given none: "awaited", or "late" once it has had time enough. NULL where there is
+ * nothing to wait for. */
+static const char *receipt_state(const Job *job, const Row *row)
 {
-    return json_pack(
+    const char *name = row_text(row, MESSAGE_GATEWAY);
+    const Gateway *gateway = name != NULL ? clinic_gateway(job->clinic, name) : NULL;
+
+    if (gateway == NULL || gateway->receipts == NULL) return NULL;
+    if (strcmp(row_text(row, MESSAGE_FATE), "accepted") != 0) return NULL;
+    return job->now_ms - row_int(row, MESSAGE_FATE_AT) > gateway->receipts->within_ms ? "late"
+                                                                                      : "awaited";
+}
+
+static json_t *settled_json(const Job *job, const Row *row)
+{
+    json_t *document = json_pack(
         "{s:s, s:o, s:o, s:s, s:s, s:s, s:s, s:s, s:o, s:o, s:I, s:o, s:o, s:o}", "message",
         row_text(row, MESSAGE_ID), "at", json_instant(row_int(row, MESSAGE_AT)), "client",
         json_text_or_null(row_text(row, MESSAGE_CLIENT)), "to", row_text(row, MESSAGE_TO),
@@ -43,6 +56,9 @@ static json_t *settled_json(const Row *row)
         json_text_or_null(row_text(row, MESSAGE_SESSION)), "alert",
         json_text_or_null(row_text(row, MESSAGE_FOR_ALERT)), "reason",
         json_text_or_null(row_text(row, MESSAGE_REASON)));
+
+    json_object_set_new(document, "receipt", json_text_or_null(receipt_state(job, row)));
+    return document;
 }
 
 static json_t *waiting_json(const Row *row)
@@ -85,7 +101,7 @@ bool handle_messages(Job *job, Call *call)
     g_autoptr(GPtrArray) settled = find_messages(job->tx, client, since_ms);
     g_autoptr(GPtrArray) documents = g_ptr_array_new();
     for (guint i = 0; i < settled->len; i++)
-        g_ptr_array_add(documents, settled_json(settled->pdata[i]));
+        g_ptr_array_add(documents, settled_json(job, settled->pdata[i]));
     g_autoptr(GPtrArray) waiting = find_outbox_of(job->tx, client, since_ms);
     for (guint i = 0; i < waiting->len; i++)
         g_ptr_array_add(documents, waiting_json(waiting->pdata[i]));

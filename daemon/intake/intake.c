@@ -15,6 +15,8 @@ struct Intake {
     GPtrArray *mailboxes; /* of Mailbox */
     Hooks *hooks;
     bool running;
+    IntakeHeard *heard;
+    void *heard_context;
 };
 
 /* Everything that asks: the n-th, or NULL behind the last. */
@@ -35,13 +37,35 @@ static Rounds *rounds_of(const Intake *intake, const char *gateway, bool mail)
     return NULL;
 }
 
+static void on_heard(bool unreachable, void *context)
+{
+    Intake *intake = context;
+
+    if (intake->heard != NULL) intake->heard(unreachable, intake->heard_context);
+}
+
+void intake_watch(Intake *intake, IntakeHeard *heard, void *context)
+{
+    intake->heard = heard;
+    intake->heard_context = context;
+}
+
+void intake_back(Intake *intake)
+{
+    Rounds *rounds;
+
+    for (guint i = 0; intake->running && (rounds = rounds_at(intake, i)) != NULL; i++)
+        rounds_start(rounds);
+}
+
 static void add(Intake *intake, const char *gateway, bool mail)
 {
     if (rounds_of(intake, gateway, mail) != NULL) return;
     if (mail)
         g_ptr_array_add(intake->mailboxes, mailbox_new(intake->desk, intake->net, gateway));
     else
-        g_ptr_array_add(intake->polls, poll_new(intake->desk, intake->net, gateway));
+        g_ptr_array_add(intake->polls,
+                        poll_new(intake->desk, intake->net, gateway, on_heard, intake));
 }
 
 void intake_reload(Intake *intake)

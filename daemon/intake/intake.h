@@ -13,6 +13,13 @@ typedef struct Intake Intake;
 Intake *intake_new(Desk *desk, Net *net);
 void intake_free(Intake *intake);
 
+/* heard is told of each poll's answer: was the gateway's host not reached, or was it? */
+typedef void IntakeHeard(bool unreachable, void *context);
+void intake_watch(Intake *intake, IntakeHeard *heard, void *context);
+
+/* The clinic's line is back: every gateway is polled now. */
+void intake_back(Intake *intake);
+
 /* Reads what was stored and not yet read, and starts polling. */
 void intake_start(Intake *intake);
 void intake_reload(Intake *intake);

@@ -8,6 +8,8 @@ struct Poll {
     Rounds rounds;
     Desk *desk;
     Net *net;
+    PollHeard *heard;
+    void *heard_context;
     char *cursor; /* NULL until read from the store */
 };
 
@@ -61,10 +63,13 @@ static void on_answer(WireResponse *response, void *context)
     GPtrArray *items = g_ptr_array_new_with_free_func((GDestroyNotify)incoming_free);
     g_autofree char *cursor = NULL;
     g_autofree char *why = NULL;
+    bool unreachable = response->unreachable;
+    bool heard = unreachable || response->phase != PHASE_NEVER_LEFT;
     bool good = gateway != NULL && sms_poll_read(gateway, response, items, &cursor, &why);
 
     tell_poll(poll, good, response->status);
     wire_response_free(response);
+    if (heard) poll->heard(unreachable, poll->heard_context);
     if (!good) {
         g_ptr_array_unref(items);
         rounds_failed(&poll->rounds);
@@ -145,12 +150,14 @@ Rounds *poll_rounds(Poll *poll)
     return &poll->rounds;
 }
 
-Poll *poll_new(Desk *desk, Net *net, const char *gateway)
+Poll *poll_new(Desk *desk, Net *net, const char *gateway, PollHeard *heard, void *context)
 {
     Poll *poll = g_new0(Poll, 1);
 
     poll->desk = desk;
     poll->net = net;
+    poll->heard = heard;
+    poll->heard_context = context;
     rounds_init(&poll->rounds, desk, gateway, on_poll, poll);
     return poll;
 }

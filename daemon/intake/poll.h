@@ -8,8 +8,11 @@
 
 typedef struct Poll Poll;
 
+/* Told of each answer: was the gateway's host not reached, or was it? */
+typedef void PollHeard(bool unreachable, void *context);
+
 /* Desk and net stay the caller's. */
-Poll *poll_new(Desk *desk, Net *net, const char *gateway);
+Poll *poll_new(Desk *desk, Net *net, const char *gateway, PollHeard *heard, void *context);
 void poll_free(Poll *poll);
 
 /* When it asks; the poll's own. */

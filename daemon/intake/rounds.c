@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "daemon/intake/rounds.h"
 
+#include "adapters/store/find_record.h"
+
 #define SLOWEST_MS (10 * MINUTE_MS)
 #define DEAF_WORTH_MS                                                                              \
     HOUR_MS /* a gateway that did not answer for so long is time in which osier was not listening */
@@ -45,7 +47,9 @@ static bool deaf_job(Job *job, void *context)
 {
     const Deaf *deaf = context;
     g_autofree char *why = g_strdup_printf("gateway %s did not answer", deaf->gateway);
+    g_autoptr(GPtrArray) known = find_away(job->tx, deaf->from_ms, job->now_ms);
 
+    if (known->len > 0) return true; /* the clinic knows: the line was down, or osier away */
     tx_append(job->tx, "sender.away", "clinic", "osier", NULL,
               json_pack("{s:I, s:I, s:s}", "from", (json_int_t)deaf->from_ms, "to",
                         (json_int_t)job->now_ms, "why", why));

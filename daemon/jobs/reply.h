@@ -37,6 +37,8 @@ void reply_act(Job *job, const Person *person, const Reading *reading, const Rep
 bool reply_command(Job *job, const Person *person, const Reading *reading, const ReplyCase *about);
 
 /* A text from a number on the duty list: takes an alert by the code sent to that number. */
+/* Does the text hold a code, and have too many wrong ones come from that number within the hour? Then nothing is compared. */
+bool reply_staff_is_barred(Job *job, const char *number, const char *text);
 void reply_from_staff(Job *job, const char *reply, const char *number, const char *text);
 
 /* Words of a death, a hospital or an illness: nothing is sent until a person settles it. cause: the

@@ -230,20 +230,48 @@ static char *use_code(Job *job, const char *number, const char *code, char **per
     return g_strdup(row_text(row, CODE_ALERT));
 }
 
-/* Tries each run of four digits in a text: who quotes the call quotes other digits with it. */
-static char *find_alert_by_code(Job *job, const char *number, const char *text, char **person)
-{
-    char *alert = NULL;
+/* So many wrong codes of a number in an hour, and none is compared any more: four digits must not be found by trying. */
+#define WRONG_CODES_MOST 5
 
-    for (const char *p = text; *p != '\0' && alert == NULL;) {
+static int tries_left(Job *job, const char *number)
+{
+    return WRONG_CODES_MOST - find_wrong_codes(job->tx, number, job->now_ms - HOUR_MS);
+}
+
+/* The runs of four digits in a text, at most so many. */
+static int code_runs(const char *text, const char **runs, int most)
+{
+    int n = 0;
+
+    for (const char *p = text; *p != '\0' && n < most;) {
         size_t run = strspn(p, "0123456789");
-        if (run == CODE_DIGITS) {
-            g_autofree char *code = g_strndup(p, CODE_DIGITS);
-            alert = use_code(job, number, code, person);
-        }
+        if (run == CODE_DIGITS) runs[n++] = p;
         p += MAX(run, 1);
     }
-    return alert;
+    return n;
+}
+
+bool reply_staff_is_barred(Job *job, const char *number, const char *text)
+{
+    const char *runs[1];
+
+    return code_runs(text, runs, 1) > 0 && tries_left(job, number) <= 0;
+}
+
+/* Tries each run of four digits in a text: who quotes the call quotes other digits with it. */
+static char *find_alert_by_code(Job *job, const char *reply, const char *number, const char *text,
+                                char **person)
+{
+    const char *runs[WRONG_CODES_MOST];
+    int n = code_runs(text, runs, CLAMP(tries_left(job, number), 0, WRONG_CODES_MOST));
+
+    for (int i = 0; i < n; i++) {
+        g_autofree char *code = g_strndup(runs[i], CODE_DIGITS);
+        char *alert = use_code(job, number, code, person);
+        if (alert != NULL) return alert;
+    }
+    if (n > 0) wrong_code_add(job->tx, reply, number, job->now_ms, n);
+    return NULL;
 }
 
 /* May they take it? Where somebody has taken it, only once osier has called others about it since. */
@@ -273,7 +301,7 @@ static void answer_take(Job *job, const Row *alert, const char *by, Worded *word
 void reply_from_staff(Job *job, const char *reply, const char *number, const char *text)
 {
     g_autofree char *by = NULL;
-    g_autofree char *alert = find_alert_by_code(job, number, text, &by);
+    g_autofree char *alert = find_alert_by_code(job, reply, number, text, &by);
     g_autoptr(Row) row = alert != NULL ? tx_get_text(job->tx, TABLE_ALERT, alert) : NULL;
     g_autofree char *purpose = g_strconcat("taking/", reply, NULL);
     Worded words;

@@ -304,6 +304,11 @@ static void take_staff(Job *job, const Row *row, const ReplySender *sender, Chan
     const char *id = row_text(row, REPLY_ID);
     bool mail = channel == CHANNEL_EMAIL;
 
+    if (!mail && reply_staff_is_barred(job, sender->address, row_text(row, REPLY_TEXT))) {
+        put_read(job, id, NULL, NULL, NULL, "unread", false,
+                 "too many wrong codes from this number within an hour: none is compared now");
+        return;
+    }
     put_read(job, id, NULL, NULL, NULL, "command", mail,
              mail ? "from the clinic's own people: by mail no alert is taken"
                   : "from the duty list");

@@ -5,7 +5,6 @@
 #include <string.h>
 
 #include "adapters/store/find_people.h"
-#include "adapters/store/find_record.h"
 #include "adapters/store/find_route.h"
 #include "adapters/store/find_work.h"
 #include "core/clinic/repeat.h"
@@ -15,7 +14,7 @@
 #include "daemon/jobs/words.h"
 
 #define BACKOFF_FIRST_MS (30 * SECOND_MS)
-#define BACKOFF_MOST_MS (15 * MINUTE_MS)
+#define BACKOFF_MOST_MS SETTLE_BACKOFF_MOST_MS
 #define GIVE_UP_MS (5 * DAY_MS) /* RFC 5321 4.5.4.1: give up after four to five days */
 
 void claim_free(Claim *claim)
@@ -30,6 +29,14 @@ void claim_free(Claim *claim)
     g_free(claim->client);
     g_free(claim->gateway);
     g_free(claim);
+}
+
+Claim *claim_mark(const Claim *claim)
+{
+    Claim *mark = g_new0(Claim, 1);
+
+    mark->id = g_strdup(claim->id);
+    return mark;
 }
 
 int64_t settle_backoff(const char *message, int attempts)
@@ -239,7 +246,7 @@ static void say_told(Job *job, const Row *row)
 
 /* A client who cannot be reached is a clinician's matter. So is a digest that reached nobody: nobody would miss it. An
  * alert's own failure is met by calling the next. */
-static void open_failed(Job *job, const char *client, const char *kind, const char *message,
+void settle_open_failed(Job *job, const char *client, const char *kind, const char *message,
                         const char *reason)
 {
     bool digest = strcmp(kind, "digest") == 0;
@@ -257,8 +264,8 @@ static void open_failed(Job *job, const char *client, const char *kind, const ch
 
 static void open_undeliverable(Job *job, const Row *row, const char *reason)
 {
-    open_failed(job, row_text(row, OUTBOX_CLIENT), row_text(row, OUTBOX_KIND),
-                row_text(row, OUTBOX_ID), reason != NULL ? reason : "refused");
+    settle_open_failed(job, row_text(row, OUTBOX_CLIENT), row_text(row, OUTBOX_KIND),
+                       row_text(row, OUTBOX_ID), reason != NULL ? reason : "refused");
 }
 
 void settle_untaken(Job *job, int limit)
@@ -310,6 +317,29 @@ static bool goes_on(Job *job, Row *row, const char *reason)
     return repeat != REPEAT_NOT;
 }
 
+static void settle_accepted(Job *job, const Row *row, const Settlement *settlement)
+{
+    const char *gateway = row_text(row, OUTBOX_GATEWAY);
+    Receipt receipt = {.gateway_id = settlement->gateway_id};
+
+    put_settled(job, row, FATE_ACCEPTED, settlement->gateway_id, settlement->reason);
+    if (kind_of(row) == MESSAGE_ALERT) say_told(job, row);
+    if (gateway == NULL || settlement->gateway_id == NULL) return;
+    g_autoptr(Row) early = receipt_take(job->tx, gateway, settlement->gateway_id);
+    if (early != NULL && fate_from_name(row_text(early, RECEIPT_FATE), &receipt.fate))
+        settle_receipt(job, gateway, &receipt);
+}
+
+/* Refused once, and not yet known whose fault it is: it waits, and goes again by itself should osier end meanwhile. */
+static void hold(Job *job, Row *row, const char *reason)
+{
+    g_autofree char *why =
+        g_strdup_printf("refused (%s); osier waits to see whether the gateway refuses everybody",
+                        reason != NULL ? reason : "no reason given");
+
+    put_off(job, row, job->now_ms + OUTCOME_HOLD_MS + MINUTE_MS, why);
+}
+
 void settle_outcome(Job *job, const Outcome *outcome)
 {
     g_autoptr(Row) row = tx_get_text(job->tx, TABLE_OUTBOX, outcome->claim->id);
@@ -323,11 +353,12 @@ void settle_outcome(Job *job, const Outcome *outcome)
         return;
     }
     switch (settlement->fate) {
-    case FATE_ACCEPTED:
-        put_settled(job, row, FATE_ACCEPTED, settlement->gateway_id, settlement->reason);
-        if (kind_of(row) == MESSAGE_ALERT) say_told(job, row);
-        return;
+    case FATE_ACCEPTED: settle_accepted(job, row, settlement); return;
     case FATE_REFUSED:
+        if (outcome->manner == OUTCOME_HELD) {
+            hold(job, row, settlement->reason);
+            return;
+        }
         if (outcome->manner == OUTCOME_SICK) {
             try_again(job, row, -1, settlement->reason);
             return;
@@ -372,48 +403,4 @@ void settle_unbind(Job *job)
         row_set_text(row, OUTBOX_GATEWAY, row_text(row, OUTBOX_BOUND));
         if (goes_on(job, row, reason)) put_off(job, row, job->now_ms, reason);
     }
-}
-
-static Row *receipt_for(Job *job, const char *gateway, const Receipt *receipt)
-{
-    if (receipt->message != NULL) return tx_get_text(job->tx, TABLE_MESSAGE, receipt->message);
-    return find_message_by_gateway_id(job->tx, gateway, receipt->gateway_id);
-}
-
-static void put_receipt(Job *job, const Row *message, const Receipt *receipt)
-{
-    const char *client = row_text(message, MESSAGE_CLIENT);
-    const char *known_by =
-        receipt->gateway_id != NULL ? receipt->gateway_id : row_text(message, MESSAGE_GATEWAY_ID);
-
-    tx_append(
-        job->tx, "message.settled", client != NULL ? client : "clinic", "osier", NULL,
-        json_pack("{s:s, s:s?, s:s, s:s, s:s, s:s, s:s?, s:I, s:s?, s:s?, s:s, s:I, s:s?, "
-                  "s:s?, s:I, s:f, s:s?}",
-                  "message", row_text(message, MESSAGE_ID), "client", client, "to",
-                  row_text(message, MESSAGE_TO), "channel", row_text(message, MESSAGE_CHANNEL),
-                  "kind", row_text(message, MESSAGE_KIND), "text", row_text(message, MESSAGE_TEXT),
-                  "subject", row_text(message, MESSAGE_SUBJECT), "at",
-                  (json_int_t)row_int(message, MESSAGE_AT), "session",
-                  row_text(message, MESSAGE_SESSION), "alert", row_text(message, MESSAGE_FOR_ALERT),
-                  "fate", fate_name(receipt->fate), "fate_at", (json_int_t)job->now_ms, "gateway",
-                  row_text(message, MESSAGE_GATEWAY), "gateway_id", known_by, "segments",
-                  (json_int_t)row_int(message, MESSAGE_SEGMENTS), "price",
-                  row_real(message, MESSAGE_PRICE), "reason", receipt->reason));
-}
-
-bool settle_receipt(Job *job, const char *gateway, const Receipt *receipt)
-{
-    g_autoptr(Row) message = receipt_for(job, gateway, receipt);
-    Fate now = FATE_ACCEPTED;
-
-    if (message == NULL) return false;
-    fate_from_name(row_text(message, MESSAGE_FATE), &now);
-    if (!fate_may_become(now, receipt->fate) || now == receipt->fate) return true;
-    put_receipt(job, message, receipt);
-    if (receipt->fate == FATE_FAILED)
-        open_failed(job, row_text(message, MESSAGE_CLIENT), row_text(message, MESSAGE_KIND),
-                    row_text(message, MESSAGE_ID),
-                    receipt->reason != NULL ? receipt->reason : "a receipt says that it failed");
-    return true;
 }

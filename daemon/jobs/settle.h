@@ -26,6 +26,9 @@ typedef struct {
 
 void claim_free(Claim *claim);
 
+/* Enough of it for an outcome. */
+Claim *claim_mark(const Claim *claim);
+
 /* Claims up to limit messages of a channel for a gateway, those of its route (NULL: all): each goes through the last gate,
  * and is marked writing, put off or lapsed. Adds Claims to the array. */
 void settle_claim(Job *job, Channel channel, const Gateway *gateway, const Route *route, int limit,
@@ -37,10 +40,14 @@ void settle_untaken(Job *job, int limit);
 
 typedef enum {
     OUTCOME_PLAIN,
-    OUTCOME_SICK,    /* the gateway, not the person, is at fault: tried again */
+    OUTCOME_SICK, /* the gateway, not the person, is at fault: tried again */
+    OUTCOME_HELD, /* refused, and it is not yet known whether the gateway refuses everybody: a second outcome follows
+                      * within OUTCOME_HOLD_MS */
     OUTCOME_UNTRIED, /* it was given back before it left: as if it had not been claimed */
     OUTCOME_FREED    /* its gateway was asked and has none: as if it had never been tried there */
 } OutcomeManner;
+
+#define OUTCOME_HOLD_MS (10 * MINUTE_MS)
 
 /* What became of a claim. */
 typedef struct {
@@ -58,11 +65,17 @@ void settle_interrupted(Job *job);
 /* Messages bound to a gateway that has left the settings, or no longer promises what it did. */
 void settle_unbind(Job *job);
 
-/* A receipt from a gateway. False where it is for no message known. */
+/* A message to a client came to nothing for good: a clinician hears of it. */
+void settle_open_failed(Job *job, const char *client, const char *kind, const char *message,
+                        const char *reason);
+
+/* A receipt from a gateway. False where it is for no message known: it is kept for a while, for it may have overtaken the
+ * answer to the send. */
 bool settle_receipt(Job *job, const char *gateway, const Receipt *receipt);
 
 /* Back-off of the n-th try (from 1), in milliseconds, jitter included: a share of the span drawn
  * from the message's id, so that a restart changes nothing. */
+#define SETTLE_BACKOFF_MOST_MS (15 * MINUTE_MS)
 int64_t settle_backoff(const char *message, int attempts);
 
 #endif

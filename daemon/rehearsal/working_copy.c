@@ -80,7 +80,9 @@ static void redirect_gateways(json_t *gateways, const Places *places)
     {
         texts = texts || is_kind(gateway, "http-sms");
         mail = mail || is_kind(gateway, "mail");
-        if (is_kind(gateway, "spool")) json_object_del(gateways, name);
+        /* A program could write to real people. */
+        if (is_kind(gateway, "spool") || is_kind(gateway, "program"))
+            json_object_del(gateways, name);
     }
     if (!texts) json_object_set_new(gateways, "rehearsal-texts", own_texts());
     if (!mail) json_object_set_new(gateways, "rehearsal-mail", own_mail());

@@ -110,6 +110,13 @@ void circuit_failed(Circuit *circuit, int64_t now_ms)
         open_circuit(circuit, now_ms);
 }
 
+void circuit_revive(Circuit *circuit)
+{
+    circuit->failures = 0;
+    circuit->state = CIRCUIT_CLOSED;
+    circuit->probe_wait_ms = PROBE_FIRST_MS;
+}
+
 bool circuit_refused(Circuit *circuit, int64_t now_ms, const char *to)
 {
     circuit->in_flight--;

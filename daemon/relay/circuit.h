@@ -49,4 +49,7 @@ void circuit_succeeded(Circuit *circuit);
 void circuit_failed(Circuit *circuit, int64_t now_ms);
 bool circuit_refused(Circuit *circuit, int64_t now_ms, const char *to);
 
+/* Closes it, whatever was: what failed was not the gateway. */
+void circuit_revive(Circuit *circuit);
+
 #endif

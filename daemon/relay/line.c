@@ -10,7 +10,6 @@
 #define BATCH 256        /* claimed at once, and held ready */
 #define BATCH_STEPPED 32 /* one exchange at a time needs no more */
 #define GATE_HOLDS_MS (15 * SECOND_MS)
-#define DOUBT_MS (10 * MINUTE_MS)
 
 typedef struct {
     Claim *claim;
@@ -26,6 +25,7 @@ typedef struct {
 
 struct Line {
     LineShare *share;
+    Courier *courier; /* of a program, else NULL */
     char *name;
     GatewayKind kind;
     Circuit circuit;
@@ -37,6 +37,14 @@ struct Line {
     int64_t doubt_until_ms;
 };
 
+/* Does it go by the clinic's line, and is that down? */
+static bool is_cut_off(const Line *line)
+{
+    bool by_line = line->kind == GATEWAY_HTTP_SMS || line->kind == GATEWAY_MAIL;
+
+    return by_line && reach_is_down(line->share->reach);
+}
+
 /* A refusal waits until it is known who is at fault: the next success says the person, a third refusal in a row says the
  * gateway, and after a while it is taken to be the person. */
 static void doubt(Line *line, Claim *claim, Settlement settlement, int64_t now_ms)
@@ -45,7 +53,12 @@ static void doubt(Line *line, Claim *claim, Settlement settlement, int64_t now_m
 
     *held = (Doubt){.claim = claim, .settlement = settlement};
     g_queue_push_tail(&line->doubts, held);
-    line->doubt_until_ms = now_ms + DOUBT_MS;
+    line->doubt_until_ms = now_ms + OUTCOME_HOLD_MS;
+    recorder_add(line->share->recorder, claim_mark(claim),
+                 (Settlement){.fate = settlement.fate,
+                              .reason = g_strdup(settlement.reason),
+                              .retry_after_s = -1},
+                 OUTCOME_HELD);
 }
 
 static void end_doubts(Line *line, bool sick)
@@ -96,15 +109,24 @@ static bool note_circuit(Line *line, Fate fate, const char *to)
         circuit_failed(circuit, now);
     line->share->turned = line->share->turned || was_up != line_is_up(line);
     if (circuit->state == CIRCUIT_OPEN) {
-        if (!circuit->told) {
+        /* Where the clinic's line is down no gateway is blamed; one that is, is told of when it fails again. */
+        bool blamed = !reach_is_unclear(line->share->reach) && !reach_is_down(line->share->reach);
+        if (blamed && !circuit->told) {
             recorder_sick(line->share->recorder, line->name);
             log_line(desk_log(line->share->desk), LOG_ERRORS, "gateway.sick", "gateway", line->name,
                      NULL);
         }
-        circuit->told = true;
+        circuit->told = circuit->told || blamed;
         give_back(line, "the gateway is sick; it waits");
     }
     return sick;
+}
+
+/* A try that could not be made, for the clinic's line is down, is none. */
+static OutcomeManner manner_of(const Line *line, const Settlement *settlement, bool sick)
+{
+    if (sick) return OUTCOME_SICK;
+    return settlement->fate == FATE_WAITING && is_cut_off(line) ? OUTCOME_UNTRIED : OUTCOME_PLAIN;
 }
 
 /* Records what came of a claim. */
@@ -117,7 +139,7 @@ static void finish(Line *line, Claim *claim, Settlement settlement)
     if (settlement.fate == FATE_REFUSED && !sick && !line->stopped)
         doubt(line, claim, settlement, clock_now(desk_clock(line->share->desk)));
     else
-        recorder_add(recorder, claim, settlement, sick ? OUTCOME_SICK : OUTCOME_PLAIN);
+        recorder_add(recorder, claim, settlement, manner_of(line, &settlement, sick));
     recorder_flush_soon(recorder, line->share->exchanges == 0);
 }
 
@@ -167,6 +189,8 @@ static void on_answer(WireResponse *response, void *context)
     LineShare *share = flight->line->share;
 
     share->exchanges--;
+    if (response->unreachable || response->phase != PHASE_NEVER_LEFT)
+        reach_note(share->reach, response->unreachable);
     Settlement settlement = settle_answer(flight, response);
     if (flight->asking)
         finish_asked(flight->line, flight->claim, settlement);
@@ -224,6 +248,38 @@ static void write_spool(Line *line, Claim *claim)
                .retry_after_s = -1});
 }
 
+static void on_fate(Settlement settlement, void *context)
+{
+    Flight *flight = context;
+    LineShare *share = flight->line->share;
+
+    share->exchanges--;
+    if (settlement.fate == FATE_ACCEPTED && settlement.gateway_id == NULL)
+        settlement.gateway_id = g_strdup(flight->claim->id);
+    if (flight->asking)
+        finish_asked(flight->line, flight->claim, settlement);
+    else
+        finish(flight->line, flight->claim, settlement);
+    g_free(flight);
+    share->moved(share->context);
+}
+
+static void give_courier(Line *line, Claim *claim, bool ask)
+{
+    Outgoing message = outgoing_of(claim);
+    Flight *flight = g_new0(Flight, 1);
+
+    *flight = (Flight){.line = line, .claim = claim, .kind = GATEWAY_PROGRAM, .asking = ask};
+    line->share->exchanges++;
+    if (courier_send(line->courier, &message, ask, on_fate, flight)) return;
+    line->share->exchanges--;
+    g_free(flight);
+    finish(line, claim,
+           (Settlement){.fate = FATE_WAITING,
+                        .reason = g_strdup("the program is not ready"),
+                        .retry_after_s = -1});
+}
+
 static void send_one(Line *line, Claim *claim)
 {
     const Gateway *gateway = gateway_of(line);
@@ -232,6 +288,10 @@ static void send_one(Line *line, Claim *claim)
     circuit_started(&line->circuit);
     if (gateway != NULL && gateway->kind == GATEWAY_SPOOL) {
         write_spool(line, claim);
+        return;
+    }
+    if (gateway != NULL && gateway->kind == GATEWAY_PROGRAM) {
+        give_courier(line, claim, is_to_ask(claim, gateway));
         return;
     }
     WireRequest *request = gateway != NULL ? make_request(line, claim, gateway, &why) : NULL;
@@ -258,6 +318,12 @@ void line_send(Line *line, int64_t now_ms, int64_t *again_ms)
         recorder_flush(line->share->recorder);
     }
     *again_ms = MIN(*again_ms, line->doubt_until_ms);
+    bool unready = line->kind == GATEWAY_PROGRAM && !courier_is_ready(line->courier);
+    if ((unready || is_cut_off(line)) && !g_queue_is_empty(&line->ready)) {
+        give_back(line, unready ? "the program is not ready; it waits"
+                                : "the clinic's line is down; it waits");
+        recorder_flush(line->share->recorder);
+    }
     while (!g_queue_is_empty(&line->ready)) {
         int64_t again = CLOCK_NEVER;
         if (line->share->one_at_a_time && line->share->exchanges > 0) return;
@@ -284,7 +350,8 @@ int line_room(Line *line, int64_t now_ms, int64_t *again_ms)
     int held = (int)g_queue_get_length(&line->ready);
     int most = line->share->one_at_a_time ? BATCH_STEPPED : BATCH;
 
-    if (line->claiming) return 0;
+    if (line->claiming || is_cut_off(line)) return 0;
+    if (line->kind == GATEWAY_PROGRAM && !courier_is_ready(line->courier)) return 0;
     if (line->kind == GATEWAY_SPOOL) return most - held;
     int room = circuit_room(&line->circuit, now_ms, most, &again) - held;
     *again_ms = MIN(*again_ms, again);
@@ -320,6 +387,7 @@ Line *line_new(LineShare *share, const Gateway *gateway)
     g_queue_init(&line->ready);
     g_queue_init(&line->doubts);
     circuit_init(&line->circuit, gateway->rate, gateway->concurrency);
+    line->courier = courier_new(&share->couriers, gateway->name);
     line_update(line, gateway);
     return line;
 }
@@ -350,6 +418,7 @@ void line_free(Line *line)
         settlement_clear(&held->settlement);
         g_free(held);
     }
+    courier_free(line->courier);
     circuit_clear(&line->circuit);
     g_free(line->name);
     g_free(line);
@@ -367,7 +436,20 @@ const char *line_name(const Line *line)
 
 bool line_is_up(const Line *line)
 {
-    return line->circuit.state == CIRCUIT_CLOSED;
+    bool ready = line->kind != GATEWAY_PROGRAM || courier_is_ready(line->courier);
+
+    return line->circuit.state == CIRCUIT_CLOSED && ready && !is_cut_off(line);
+}
+
+void line_want(Line *line, bool runs)
+{
+    courier_want(line->courier, runs);
+}
+
+void line_revive(Line *line)
+{
+    if (line->circuit.told) return;
+    circuit_revive(&line->circuit);
 }
 
 void line_rest_until(Line *line, int64_t at_ms)
@@ -383,18 +465,23 @@ int64_t line_rests_until(const Line *line)
 /* What is ready but held by the brakes is not at work: a step does not wait for it. */
 int line_busy(const Line *line)
 {
-    return line->circuit.in_flight;
+    return line->circuit.in_flight + courier_busy(line->courier);
 }
 
 json_t *line_json(const Line *line)
 {
     static const char *const STATES[] = {
         [CIRCUIT_CLOSED] = "closed", [CIRCUIT_OPEN] = "open", [CIRCUIT_TRYING] = "trying"};
-    static const char *const KINDS[] = {
-        [GATEWAY_HTTP_SMS] = "http-sms", [GATEWAY_MAIL] = "mail", [GATEWAY_SPOOL] = "spool"};
+    static const char *const KINDS[] = {[GATEWAY_HTTP_SMS] = "http-sms",
+                                        [GATEWAY_MAIL] = "mail",
+                                        [GATEWAY_SPOOL] = "spool",
+                                        [GATEWAY_PROGRAM] = "program"};
 
-    return json_pack("{s:s, s:s, s:s, s:i, s:i, s:b}", "name", line->name, "kind",
-                     KINDS[line->kind], "circuit", STATES[line->circuit.state], "in_flight",
-                     line->circuit.in_flight, "failures", line->circuit.failures, "sends",
-                     line->kind != GATEWAY_SPOOL);
+    json_t *document =
+        json_pack("{s:s, s:s, s:s, s:i, s:i, s:b}", "name", line->name, "kind", KINDS[line->kind],
+                  "circuit", STATES[line->circuit.state], "in_flight", line->circuit.in_flight,
+                  "failures", line->circuit.failures, "sends", line->kind != GATEWAY_SPOOL);
+    if (line->kind == GATEWAY_PROGRAM)
+        json_object_set_new(document, "program", courier_json(line->courier));
+    return document;
 }

@@ -5,6 +5,8 @@
 #define OSIER_DAEMON_RELAY_LINE_H
 
 #include "adapters/net/net.h"
+#include "daemon/relay/courier.h"
+#include "daemon/relay/reach.h"
 #include "daemon/relay/recorder.h"
 
 typedef struct Line Line;
@@ -14,6 +16,8 @@ typedef struct {
     Desk *desk;
     Net *net;
     Recorder *recorder;
+    Reach *reach;
+    CourierShare couriers;
     char *spool_dir;
     bool one_at_a_time;
     int exchanges;                /* in flight on all lines */
@@ -33,8 +37,11 @@ bool line_has_left(const Line *line);
 
 const char *line_name(const Line *line);
 
-/* Is its gateway well? */
+/* Is its gateway well, and can it be reached? */
 bool line_is_up(const Line *line);
+
+/* The clinic's line is back: an illness that may have come of that is forgotten. */
+void line_revive(Line *line);
 
 /* How many messages to claim for it now; 0 with *again_ms lowered to when to ask again. A claim in progress counts. */
 int line_room(Line *line, int64_t now_ms, int64_t *again_ms);
@@ -53,6 +60,9 @@ void line_send(Line *line, int64_t now_ms, int64_t *again_ms);
 
 /* Gives back what is ready, settles the doubts, and holds nothing from now on. */
 void line_stop(Line *line);
+
+/* A gateway that is a program runs only while it is wanted. */
+void line_want(Line *line, bool runs);
 
 /* Messages in hand. */
 int line_busy(const Line *line);

@@ -5,11 +5,13 @@
 
 #include <string.h>
 
+#include "adapters/store/find_record.h"
 #include "adapters/store/find_route.h"
 #include "daemon/relay/detour.h"
 #include "daemon/relay/line.h"
 
 #define GIVEN_UP_AT_ONCE 256
+#define AWAY_WORTH_MS (10 * MINUTE_MS)
 
 struct Relay {
     LineShare share;
@@ -21,6 +23,8 @@ struct Relay {
     bool giving_up;          /* on what no gateway takes */
     Detour *detour;
     Timer *timer;
+    RelayBack *back;
+    void *back_context;
 };
 
 typedef struct {
@@ -152,6 +156,15 @@ static void claim_for(Relay *relay, Line *line, int64_t now_ms, int64_t *again_m
     desk_submit(relay->share.desk, claim_job, claim_done, errand);
 }
 
+/* Only the replica that sends has its programs running. */
+static void want_programs(Relay *relay)
+{
+    bool runs = relay->running && desk_is_sender(relay->share.desk);
+
+    for (guint i = 0; i < relay->lines->len; i++)
+        line_want(relay->lines->pdata[i], runs);
+}
+
 /* A gateway that fell ill or got well leaves or takes work of the others. */
 static void wake_lines(Relay *relay)
 {
@@ -207,6 +220,7 @@ static void pump(Relay *relay)
     int64_t again = CLOCK_NEVER;
 
     if (!desk_is_full(desk)) recorder_unblock(relay->share.recorder);
+    want_programs(relay);
     wake_lines(relay);
     for (guint i = 0; i < relay->lines->len; i++)
         line_send(relay->lines->pdata[i], now, &again);
@@ -224,6 +238,60 @@ static void pump(Relay *relay)
 static void on_moved(void *context)
 {
     pump(context);
+}
+
+/* --- the clinic's line --- */
+
+typedef struct {
+    int64_t since_ms;
+} Return;
+
+/* Back after so long is worth the clinic's knowing: nothing was heard meanwhile. */
+static bool return_job(Job *job, void *context)
+{
+    const Return *after = context;
+    g_autoptr(GPtrArray) known = find_away(job->tx, after->since_ms, job->now_ms);
+
+    if (!job->sender) return true;
+    if (outbox_hurry(job->tx, job->now_ms, SETTLE_BACKOFF_MOST_MS) > 0) job->posted = true;
+    if (job->now_ms - after->since_ms >= AWAY_WORTH_MS && known->len == 0)
+        tx_append(job->tx, "sender.away", "clinic", "osier", NULL,
+                  json_pack("{s:I, s:I, s:s}", "from", (json_int_t)after->since_ms, "to",
+                            (json_int_t)job->now_ms, "why", "the clinic's line was down"));
+    return true;
+}
+
+static void returned(StoreStatus status, void *context)
+{
+    (void)status;
+    g_free(context);
+}
+
+static void on_line(bool down, int64_t since_ms, void *context)
+{
+    Relay *relay = context;
+
+    relay->share.turned = true;
+    if (!down) {
+        Return *after = g_new0(Return, 1);
+        after->since_ms = since_ms;
+        for (guint i = 0; i < relay->lines->len; i++)
+            line_revive(relay->lines->pdata[i]);
+        desk_submit(relay->share.desk, return_job, returned, after);
+        if (relay->back != NULL) relay->back(relay->back_context);
+    }
+    pump(relay);
+}
+
+void relay_note(Relay *relay, bool unreachable)
+{
+    reach_note(relay->share.reach, unreachable);
+}
+
+void relay_watch(Relay *relay, RelayBack *back, void *context)
+{
+    relay->back = back;
+    relay->back_context = context;
 }
 
 static void on_timer(void *context)
@@ -266,15 +334,38 @@ void relay_reload(Relay *relay)
     if (relay->running) desk_submit(relay->share.desk, unbind_job, NULL, NULL);
 }
 
-Relay *relay_new(Desk *desk, Net *net, const char *spool_dir, bool one_at_a_time)
+static void on_courier(void *context)
+{
+    Relay *relay = context;
+
+    relay->share.turned = true;
+    pump(relay);
+}
+
+static void on_ill(const char *gateway, void *context)
+{
+    Relay *relay = context;
+
+    recorder_sick(relay->share.recorder, gateway);
+    recorder_flush(relay->share.recorder);
+}
+
+Relay *relay_new(Desk *desk, Net *net, const RelayPlace *place)
 {
     Relay *relay = g_new0(Relay, 1);
 
     relay->share = (LineShare){.desk = desk,
                                .net = net,
                                .recorder = recorder_new(desk, on_moved, relay),
-                               .spool_dir = g_strdup(spool_dir),
-                               .one_at_a_time = one_at_a_time,
+                               .reach = reach_new(desk, net, on_line, relay),
+                               .spool_dir = g_strdup(place->spool_dir),
+                               .one_at_a_time = place->one_at_a_time,
+                               .couriers = {.desk = desk,
+                                            .loop = place->loop,
+                                            .folder = g_strdup(place->folder),
+                                            .turned = on_courier,
+                                            .ill = on_ill,
+                                            .context = relay},
                                .moved = on_moved,
                                .context = relay};
     relay->lines = g_ptr_array_new_with_free_func((GDestroyNotify)line_free);
@@ -319,6 +410,7 @@ void relay_stop(Relay *relay)
 {
     relay->stopped = true;
     relay->running = false;
+    reach_stop(relay->share.reach);
     for (guint i = 0; i < relay->lines->len; i++)
         line_stop(relay->lines->pdata[i]);
     recorder_flush(relay->share.recorder);
@@ -341,7 +433,9 @@ void relay_free(Relay *relay)
     detour_free(relay->detour);
     g_ptr_array_unref(relay->lines);
     recorder_free(relay->share.recorder);
+    reach_free(relay->share.reach);
     g_free(relay->share.spool_dir);
+    g_free((char *)relay->share.couriers.folder);
     g_free(relay);
 }
 
@@ -352,4 +446,9 @@ json_t *relay_json(const Relay *relay)
     for (guint i = 0; i < relay->lines->len; i++)
         json_array_append_new(lines, line_json(relay->lines->pdata[i]));
     return lines;
+}
+
+json_t *relay_line_json(const Relay *relay)
+{
+    return reach_json(relay->share.reach);
 }

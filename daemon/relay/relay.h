@@ -4,14 +4,26 @@
 #ifndef OSIER_DAEMON_RELAY_RELAY_H
 #define OSIER_DAEMON_RELAY_RELAY_H
 
+#include <uv.h>
+
 #include "adapters/net/net.h"
 #include "daemon/desk/desk.h"
 
 typedef struct Relay Relay;
 
-/* spool_dir: where a spool gateway writes. one_at_a_time: for a stepped clock, so that the same
- * seed gives the same order. The ports stay the caller's. */
-Relay *relay_new(Desk *desk, Net *net, const char *spool_dir, bool one_at_a_time);
+typedef struct {
+    const char *folder;    /* the clinic's, in which programs run */
+    const char *spool_dir; /* where a spool gateway writes */
+    bool one_at_a_time;    /* for a stepped clock, so that the same seed gives the same order */
+    uv_loop_t *loop;       /* NULL: no program is started */
+} RelayPlace;
+
+/* The ports stay the caller's. */
+Relay *relay_new(Desk *desk, Net *net, const RelayPlace *place);
+
+/* back is called on the loop when the clinic's line is up again. */
+typedef void RelayBack(void *context);
+void relay_watch(Relay *relay, RelayBack *back, void *context);
 
 /* Frees it; nothing may be in flight (see relay_busy). */
 void relay_free(Relay *relay);
@@ -29,6 +41,9 @@ void relay_next(Relay *relay, int64_t sms_ms, int64_t email_ms, bool posted);
 /* Takes in new settings: gateways keep their circuits by name. */
 void relay_reload(Relay *relay);
 
+/* A gateway's host was not reached, or was, by somebody else's exchange: a poll's. */
+void relay_note(Relay *relay, bool unreachable);
+
 /* Stops claiming; what is in flight ends by itself. */
 void relay_stop(Relay *relay);
 int relay_busy(const Relay *relay);
@@ -36,5 +51,8 @@ int relay_busy(const Relay *relay);
 /* One object for each gateway: name, kind, state (closed, open, trying), in_flight, failures (new
  * reference). */
 json_t *relay_json(const Relay *relay);
+
+/* The clinic's line: {"down": bool, "since": instant or null} (new reference). */
+json_t *relay_line_json(const Relay *relay);
 
 #endif

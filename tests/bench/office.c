@@ -103,10 +103,9 @@ static void close_all(Office *office)
     g_assert(uv_loop_close(&office->loop) == 0);
 }
 
-Office *office_new(int port, const char *start)
+static Office *office_with(const char *ways, const char *start)
 {
     Office *office = g_new0(Office, 1);
-    g_autofree char *ways = gateways(port);
     g_autofree char *text = g_strconcat(SETTINGS, ways, NULL);
 
     mail_start();
@@ -114,6 +113,24 @@ Office *office_new(int port, const char *start)
     folder_write(office->folder, "clinic.yaml", text, -1, 0600);
     open_all(office, start);
     return office;
+}
+
+Office *office_new(int port, const char *start)
+{
+    g_autofree char *ways = gateways(port);
+
+    return office_with(ways, start);
+}
+
+Office *office_new_with_mail(int port, int mail_port, const char *start)
+{
+    g_autofree char *texts = gateways(port);
+    g_autofree char *ways =
+        g_strdup_printf("%s  post:\n    kind: mail\n    from: \"Alder Row <row@clinic.example>\"\n"
+                        "    smtp: {url: \"smtp://127.0.0.1:%d\"}\n",
+                        texts, mail_port);
+
+    return office_with(ways, start);
 }
 
 void office_reopen(Office *office, const char *start)

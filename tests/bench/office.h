@@ -22,6 +22,9 @@ typedef struct {
 Office *office_new(int port, const char *start);
 void office_free(Office *office);
 
+/* The same with a mail server beside the gateway. */
+Office *office_new_with_mail(int port, int mail_port, const char *start);
+
 /* Makes clients with consent, screen and a plan for 08:30 each day. */
 void office_fill(Office *office, int clients);
 

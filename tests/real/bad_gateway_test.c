@@ -133,6 +133,9 @@ static void a_refused_person_is_an_alert(void **state)
 
     (void)state;
     stand_in_answer(line.gateway, ANSWER_REFUSE, 1);
+    to(&line, "2026-03-02T08:31:00Z");
+    fate_is(&line,
+            "waiting"); /* it is not being written any more, and whose fault it was will be seen */
     to(&line, "2026-03-02T09:00:00Z");
     assert_int_equal(tries(&line), 1);
     fate_is(&line, "refused");

@@ -215,6 +215,58 @@ static void with_no_gateway_left_it_goes_by_mail_where_that_was_consented_to(voi
     pair_close(&pair);
 }
 
+/* --- hosts that cannot be reached --- */
+
+static bool line_is_down(Pair *pair)
+{
+    json_t *status = site_ask(pair->site, "status");
+    bool down = json_is_true(json_object_get(json_object_get(status, "line"), "down"));
+
+    json_decref(status);
+    return down;
+}
+
+/* Nobody listens at the port of home, or of every gateway. */
+static Pair pair_unreachable(bool every)
+{
+    Pair pair = {.site = site_new(), .world = stand_in_new(&MAP), .home = stand_in_new(&MAP)};
+    int nobody = site_free_port();
+    g_autofree char *yaml =
+        g_strdup_printf(YAML, every ? site_free_port() : stand_in_port(pair.world), "", nobody,
+                        nobody, every ? site_free_port() : stand_in_smtp_port(pair.home));
+
+    site_settings(pair.site, yaml);
+    assert_int_equal(site_start(pair.site, "2026-03-02T08:05:00Z"), 0);
+    return pair;
+}
+
+static void one_host_that_is_gone_is_not_the_line(void **state)
+{
+    Pair pair = pair_unreachable(false);
+    g_autofree char *ada = site_client(pair.site, ADA, "08:30");
+
+    (void)state;
+    to(&pair, "2026-03-02T08:40:00Z");
+    assert_false(line_is_down(&pair));
+    fate_is(&pair, ada, "accepted", "world");
+    pair_close(&pair);
+}
+
+static void every_host_gone_is_the_line(void **state)
+{
+    Pair pair = pair_unreachable(true);
+    g_autofree char *ada = site_client(pair.site, ADA, "08:30");
+
+    (void)state;
+    to(&pair, "2026-03-02T08:50:00Z");
+    assert_true(line_is_down(&pair));
+    fate_is(&pair, ada, "waiting", NULL);
+    json_t *alerts = site_ask(pair.site, "alerts");
+    assert_int_equal(look_count(alerts, "kind", "gateway"), 0);
+    json_decref(alerts);
+    pair_close(&pair);
+}
+
 /* --- a cut line, and then an illness --- */
 
 static void what_the_keyed_gateway_may_hold_waits_for_it(void **state)
@@ -296,6 +348,8 @@ int main(void)
         cmocka_unit_test(a_sick_gateway_is_left_and_taken_again_when_it_is_well),
         cmocka_unit_test(a_gateway_that_refuses_everybody_is_left),
         cmocka_unit_test(with_no_gateway_left_it_goes_by_mail_where_that_was_consented_to),
+        cmocka_unit_test(one_host_that_is_gone_is_not_the_line),
+        cmocka_unit_test(every_host_gone_is_the_line),
         cmocka_unit_test(what_the_keyed_gateway_may_hold_waits_for_it),
         cmocka_unit_test(a_call_does_not_wait_for_the_keyed_gateway),
         cmocka_unit_test(a_gateway_that_can_be_asked_is_asked_before_it_is_repeated),

@@ -272,6 +272,51 @@ static void receipts_move_the_fate_and_never_back(void **state)
     door_close(&door);
 }
 
+/* The reminder of 08:30 has a receipt, the welcome has none. */
+static void a_receipt_that_does_not_come_is_shown(void **state)
+{
+    Door door = door_open(SPEAKS_JSON);
+    const char *const json[] = {"Content-Type: application/json", NULL};
+
+    (void)state;
+    post(&door, "/receipts", json, "{\"ref\":{\"id\":2},\"state\":\"DELIVRD\"}");
+    json_t *message = messages_of(&door, "welcome");
+    look_is(message, "receipt", "awaited");
+    json_decref(message);
+    assert_true(site_clock(door.site, "2026-03-03T08:10:00Z"));
+    message = messages_of(&door, "welcome");
+    look_is(message, "fate", "accepted");
+    look_is(message, "receipt", "late");
+    json_decref(message);
+    json_t *status = site_ask(door.site, "status");
+    assert_int_equal(json_integer_value(json_object_get(status, "no_receipt")), 1);
+    json_decref(status);
+    door_close(&door);
+}
+
+/* The gateway's word about its number 3 comes before osier has heard that the message got that number. */
+static void a_receipt_may_overtake_the_answer(void **state)
+{
+    static const struct {
+        const char *word;
+        const char *fate;
+    } WORDS[] = {{"DELIVRD", "delivered"}, {"EXPIRED", "failed"}, {"ACCEPTD", "accepted"}};
+    const char *const json[] = {"Content-Type: application/json", NULL};
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(WORDS); i++) {
+        Door door = door_open(SPEAKS_JSON);
+        g_autofree char *body =
+            g_strdup_printf("{\"ref\":{\"id\":3},\"state\":\"%s\"}", WORDS[i].word);
+        assert_int_equal(post(&door, "/receipts", json, body), 200);
+        assert_true(site_clock(door.site, "2026-03-02T12:40:00Z"));
+        json_t *message = messages_of(&door, "nudge");
+        look_is(message, "fate", WORDS[i].fate);
+        json_decref(message);
+        door_close(&door);
+    }
+}
+
 static void a_failed_receipt_makes_the_session_unasked(void **state)
 {
     Door door = door_open(SPEAKS_JSON);
@@ -302,6 +347,8 @@ int main(void)
         cmocka_unit_test(a_standard_signature_holds_for_five_minutes),
         cmocka_unit_test(what_is_read_hours_late_says_so),
         cmocka_unit_test(receipts_move_the_fate_and_never_back),
+        cmocka_unit_test(a_receipt_may_overtake_the_answer),
+        cmocka_unit_test(a_receipt_that_does_not_come_is_shown),
         cmocka_unit_test(a_failed_receipt_makes_the_session_unasked),
     };
 

@@ -219,6 +219,44 @@ static void a_warning_sign_reaches_client_and_clinician(void **state)
     house_close(&house);
 }
 
+/* Four digits can be found by trying, by whoever sends with a clinician's number: so trying ends. */
+static void codes_are_not_found_by_trying(void **state)
+{
+    House house = house_open(SPEAKS_FORM);
+    const StandInSend *called;
+
+    (void)state;
+    to(&house, "2026-03-02T08:31:00Z");
+    stand_in_put(house.gateway, ADA, "chest tightness since this morning", NULL);
+    to(&house, "2026-03-02T08:33:00Z");
+    assert_int_equal(stand_in_sent(house.gateway, OKAFOR, "NOW ", &called), 1);
+    g_autofree char *code = take_code(called);
+    g_autofree char *right = g_strconcat("take ", code, NULL);
+    g_autoptr(GString) many = g_string_new("take");
+    for (int i = 1; i <= 40; i++)
+        g_string_append_printf(many, " %04d", (atoi(code) + i) % 10000);
+    g_string_append_printf(many, " %s", code);
+    stand_in_put(house.gateway, OKAFOR, many->str, NULL);
+    stand_in_put(house.gateway, OKAFOR, right, NULL);
+    to(&house, "2026-03-02T08:40:00Z");
+    json_t *alerts = site_ask(house.site, "alerts");
+    look_is(json_array_get(alerts, 0), "state", "open");
+    json_decref(alerts);
+    json_t *unread = site_ask(house.site, "unread");
+    g_assert_nonnull(
+        strstr(json_string_value(json_object_get(look_only(unread, "from", OKAFOR), "why")),
+               "too many wrong codes"));
+    json_decref(unread);
+    /* An hour later the code serves again. */
+    to(&house, "2026-03-02T09:45:00Z");
+    stand_in_put(house.gateway, OKAFOR, right, NULL);
+    to(&house, "2026-03-02T09:48:00Z");
+    alerts = site_ask(house.site, "alerts");
+    look_is(json_array_get(alerts, 0), "state", "taken");
+    json_decref(alerts);
+    house_close(&house);
+}
+
 static void an_alert_that_nobody_takes_goes_down_the_list(void **state)
 {
     House house = house_open(SPEAKS_JSON);
@@ -326,6 +364,7 @@ int main(void)
         cmocka_unit_test(a_session_is_asked_once_and_its_answer_counted),
         cmocka_unit_test(no_answer_brings_one_nudge_and_then_silence),
         cmocka_unit_test(a_warning_sign_reaches_client_and_clinician),
+        cmocka_unit_test(codes_are_not_found_by_trying),
         cmocka_unit_test(an_alert_that_nobody_takes_goes_down_the_list),
         cmocka_unit_test(stop_is_obeyed_and_a_warning_after_it_still_heard),
         cmocka_unit_test(nothing_starts_in_quiet_hours),

@@ -238,13 +238,21 @@ static WireResponse *answer_poll(Standin *standin, Weather weather, const WireRe
     return response;
 }
 
+static WireResponse *unreachable(void)
+{
+    WireResponse *response = wire_response_new(PHASE_NEVER_LEFT, 0, NULL, "connection refused");
+
+    response->unreachable = true;
+    return response;
+}
+
 WireResponse *standin_answer(const WireRequest *request, void *context)
 {
     Standin *standin = context;
     Weather weather = weather_of_request(standin);
 
-    if (weather == WEATHER_DEAD)
-        return wire_response_new(PHASE_NEVER_LEFT, 0, NULL, "connection refused");
+    if (weather == WEATHER_DEAD) return unreachable();
+    if (request->kind == EXCHANGE_KNOCK) return wire_response_new(PHASE_ANSWERED, 0, NULL, NULL);
     if (request->kind == EXCHANGE_SMTP) return take_mail(standin, weather, request);
     if (strcmp(request->method, "GET") == 0) return answer_poll(standin, weather, request);
     return take_text(standin, weather, request);

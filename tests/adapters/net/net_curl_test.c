@@ -113,7 +113,46 @@ static void nobody_listens(void **state)
     const WireResponse *response = carrier_exchange(world, request);
     assert_int_equal(response->phase, PHASE_NEVER_LEFT);
     assert_false(response->end_passed);
+    assert_true(response->unreachable);
     assert_non_null(response->error);
+}
+
+static void a_name_that_nobody_has(void **state)
+{
+    CarrierWorld *world = *state;
+    /* RFC 6761: .invalid never resolves. A carrier bound to the loopback asks no name server. */
+    const WireResponse *response =
+        carrier_exchange(world, wire_request_new(EXCHANGE_HTTP, "http://gateway.invalid/"));
+    assert_int_equal(response->phase, PHASE_NEVER_LEFT);
+}
+
+static WireRequest *knock(const CarrierWorld *world)
+{
+    return carrier_request(world, EXCHANGE_KNOCK, "http", "/");
+}
+
+/* Many times, so that a connection left open would be missed: two are all that the carrier may have. */
+static void a_knock_says_nothing(void **state)
+{
+    CarrierWorld *world = *state;
+    for (int i = 0; i < 10; i++) {
+        const WireResponse *response = carrier_exchange(world, knock(world));
+        assert_int_equal(response->phase, PHASE_ANSWERED);
+        assert_false(response->unreachable);
+    }
+    assert_int_equal(carrier_exchange(world, post(world))->phase, PHASE_ANSWERED);
+    assert_int_equal(world->requests, 1);
+}
+
+static void a_knock_at_no_door(void **state)
+{
+    CarrierWorld *world = *state;
+    WireRequest *request = knock(world);
+    script_server_close(world->server);
+    world->server = NULL;
+    const WireResponse *response = carrier_exchange(world, request);
+    assert_int_equal(response->phase, PHASE_NEVER_LEFT);
+    assert_true(response->unreachable);
 }
 
 static void address_outside_the_loopback(void **state)
@@ -224,6 +263,9 @@ int main(void)
         cmocka_unit_test_setup_teardown(headers_arrive_as_given, with_http, carrier_world_end),
         cmocka_unit_test_setup_teardown(ten_megabytes_go_out_whole, with_http, carrier_world_end),
         cmocka_unit_test_setup_teardown(nobody_listens, with_http, carrier_world_end),
+        cmocka_unit_test_setup_teardown(a_name_that_nobody_has, with_http, carrier_world_end),
+        cmocka_unit_test_setup_teardown(a_knock_says_nothing, with_http, carrier_world_end),
+        cmocka_unit_test_setup_teardown(a_knock_at_no_door, with_http, carrier_world_end),
         cmocka_unit_test_setup_teardown(address_outside_the_loopback, with_http, carrier_world_end),
         cmocka_unit_test_setup_teardown(server_speaks_no_tls, with_http, carrier_world_end),
         cmocka_unit_test_setup_teardown(answer_never_comes, with_http, carrier_world_end),

@@ -1,0 +1,42 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Is the clinic's line up? One gateway that cannot be reached may be at fault itself; where no gateway's host can be, the
+ * line is down. Then nothing is tried with messages: a knock now and then, at every host in turn, tells when it is back.
+ *
+ *     up --a host is not reached, and a knock finds none of the (several) hosts--> down
+ *     down --one host is reached--> up
+ */
+#ifndef OSIER_DAEMON_RELAY_REACH_H
+#define OSIER_DAEMON_RELAY_REACH_H
+
+#include "adapters/net/net.h"
+#include "daemon/desk/desk.h"
+
+typedef struct Reach Reach;
+
+/* turned is called on the loop each time that the line has gone down or come back, since_ms being when it went down. */
+typedef void ReachTurned(bool down, int64_t since_ms, void *context);
+
+Reach *reach_new(Desk *desk, Net *net, ReachTurned *turned, void *context);
+
+/* No knock may be under way: see net's in_flight. */
+void reach_free(Reach *reach);
+
+/* An exchange with a gateway's host has ended: it was not reached, or it was. */
+void reach_note(Reach *reach, bool unreachable);
+
+bool reach_is_down(const Reach *reach);
+
+/* Is it just being found out? */
+bool reach_is_unclear(const Reach *reach);
+
+/* Knocks no more. */
+void reach_stop(Reach *reach);
+
+/* {"down": bool, "since": instant or null} (new reference). */
+json_t *reach_json(const Reach *reach);
+
+/* "http://host:port/" of a gateway's address (http, https, smtp, smtps), which a knock can be made at; NULL where it has
+ * none (g_free). */
+char *reach_host(const char *url);
+
+#endif

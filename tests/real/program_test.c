@@ -1,0 +1,246 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* A gateway that is a program: the example of docs/program-gateway.md, and programs that die, hang, flood and lie. By the
+ * real clock, since none is started while the clock is made up. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+
+#include <cmocka.h>
+#include <glib/gstdio.h>
+#include <string.h>
+
+#include "tests/support/json_look.h"
+#include "tests/support/site.h"
+#include "tests/support/site_gateway.h"
+
+#define ADA "+442079460001"
+#define HELLO "echo '{\"type\":\"hello\",\"version\":1}'\n"
+#define PATIENCE_MS 60000
+
+static const char YAML[] = "clinic:\n"
+                           "  name: Reedbank Physiotherapy\n"
+                           "  zone: Europe/London\n"
+                           "  language: en\n"
+                           "  phone: \"+442079460100\"\n"
+                           "  emergency: \"999\"\n"
+                           "  hours: {mon-fri: \"08:30-17:30\"}\n"
+                           "  quiet: \"%02d:00-%02d:01\"\n"
+                           "  digest: {day: monday, at: \"08:00\", to: [desk@clinic.example]}\n"
+                           "duty:\n"
+                           "  - {name: R. Okafor, sms: \"+442079460190\"}\n"
+                           "gateways:\n"
+                           "  modem: {kind: program, command: [./modem], answer: 1s%s}\n";
+
+static Site *site_with(const char *script, const char *more, const char *clock)
+{
+    Site *site = site_new();
+    g_autoptr(GDateTime) now = g_date_time_new_now_utc();
+    int far = (g_date_time_get_hour(now) + 12) % 24; /* never now, whatever the hour */
+    g_autofree char *yaml = g_strdup_printf(YAML, far, far, more);
+    g_autofree char *path = g_build_filename(site->clinic, "modem", NULL);
+
+    g_assert_true(g_file_set_contents(path, script, -1, NULL));
+    g_chmod(path, 0700);
+    site_settings(site, yaml);
+    assert_int_equal(site_start(site, clock), 0);
+    return site;
+}
+
+/* The program of the gateway, as status shows it (json_decref). */
+static json_t *program_of(Site *site)
+{
+    json_t *status = site_ask(site, "status");
+    json_t *gateway = json_array_get(json_object_get(status, "gateways"), 0);
+    json_t *program = json_incref(json_object_get(gateway, "program"));
+
+    json_decref(status);
+    return program;
+}
+
+static char *fate_of(Site *site)
+{
+    json_t *messages = site_ask(site, "messages");
+    char *fate = look_copy(look_only(messages, "kind", "welcome"), "fate");
+
+    json_decref(messages);
+    return fate;
+}
+
+typedef char *Look(Site *site);
+
+/* Looks again and again until it sees those words. */
+static void sees(Site *site, Look *look, const char *words)
+{
+    g_autofree char *seen = NULL;
+
+    for (int waited = 0; waited < PATIENCE_MS; waited += 100) {
+        g_free(seen);
+        seen = look(site);
+        if (seen != NULL && strstr(seen, words) != NULL) return;
+        g_usleep(100000);
+    }
+    fail_msg("%s was seen in place of %s", seen != NULL ? seen : "nothing", words);
+}
+
+static char *problem_of(Site *site)
+{
+    json_t *program = program_of(site);
+    char *problem = g_strdup(json_string_value(json_object_get(program, "problem")));
+
+    json_decref(program);
+    return problem;
+}
+
+static char *state_of(Site *site)
+{
+    json_t *program = program_of(site);
+    char *text = look_copy(program, "state");
+
+    json_decref(program);
+    return text;
+}
+
+static char *replies_of(Site *site)
+{
+    json_t *replies = site_ask(site, "replies");
+    char *text = json_dumps(replies, JSON_COMPACT);
+    char *copy = g_strdup(text);
+
+    free(text);
+    json_decref(replies);
+    return copy;
+}
+
+static char *alerts_of(Site *site)
+{
+    json_t *alerts = site_ask(site, "alerts");
+    char *kinds = g_strdup(look_count(alerts, "kind", "gateway") == 1 ? "one" : "not one");
+
+    json_decref(alerts);
+    return kinds;
+}
+
+static char *inbox_of(Site *site)
+{
+    g_autofree char *path = g_build_filename(site->clinic, "inbox", "first", NULL);
+
+    return g_strdup(g_file_test(path, G_FILE_TEST_EXISTS) ? "there" : "gone");
+}
+
+static char *example(void)
+{
+    g_autofree char *page = NULL;
+
+    g_assert_true(g_file_get_contents("docs/program-gateway.md", &page, NULL, NULL));
+    const char *begin = strstr(page, "```sh\n") + strlen("```sh\n");
+    g_autofree char *script = g_strndup(begin, (gsize)(strstr(begin, "```") - begin));
+    g_auto(GStrv) parts = g_strsplit(script, "sleep 10", 2);
+    assert_int_equal(g_strv_length(parts), 2);
+    return g_strjoinv("sleep 1", parts);
+}
+
+static void the_example_of_the_page_sends_and_receives(void **state)
+{
+    g_autofree char *script = example();
+    Site *site = site_with(script, ", takes_key: true", NULL);
+
+    (void)state;
+    sees(site, state_of, "ready");
+    g_autofree char *ada = site_client(site, ADA, "08:30");
+    sees(site, fate_of, "accepted");
+    json_t *messages = site_ask(site, "messages");
+    json_t *welcome = look_only(messages, "kind", "welcome");
+    g_autofree char *path = g_build_filename(
+        site->clinic, "outbox", json_string_value(json_object_get(welcome, "message")), NULL);
+    assert_true(g_file_test(path, G_FILE_TEST_EXISTS));
+    look_is(welcome, "gateway", "modem");
+    json_decref(messages);
+    g_autofree char *letter = g_build_filename(site->clinic, "inbox", "first", NULL);
+    g_assert_true(g_file_set_contents(letter, ADA "\nI said \"done\", 4\n", -1, NULL));
+    sees(site, replies_of, "I said \\\"done\\\", 4");
+    sees(site, inbox_of, "gone"); /* once it is on disk */
+    site_free(site);
+}
+
+static void the_example_passes_the_trial(void **state)
+{
+    g_autofree char *script = example();
+    Site *site = site_with(script, "", NULL);
+    g_autofree char *out = NULL;
+
+    (void)state;
+    assert_int_equal(site_osier(site, &out, NULL, "check-program --takes-key ./modem"), 0);
+    assert_non_null(strstr(out, "\"good\":true,\"checks\""));
+    assert_int_equal(site_osier(site, NULL, NULL, "check-program /bin/false"), 65);
+    assert_int_equal(site_osier(site, NULL, NULL, "check-program ./nothing"), 66);
+    site_free(site);
+}
+
+static void it_dies_with_a_message_in_its_hands(void **state)
+{
+    Site *site = site_with("#!/bin/sh\nread -r a\n" HELLO "read -r a\nexit 3\n", "", NULL);
+    g_autofree char *ada = site_client(site, ADA, "08:30");
+
+    (void)state;
+    sees(site, fate_of, "unsure");
+    sees(site, problem_of, "ended with code 3");
+    sees(site, state_of, "ready"); /* started again */
+    site_free(site);
+}
+
+static void it_hangs(void **state)
+{
+    Site *site = site_with("#!/bin/sh\nread -r a\n" HELLO "exec sleep 100 >&2\n", "", NULL);
+
+    (void)state;
+    g_autofree char *ada = site_client(site, ADA, "08:30");
+    sees(site, fate_of, "unsure");
+    site_free(site);
+}
+
+static void trouble(const char *script, const char *problem)
+{
+    Site *site = site_with(script, "", NULL);
+
+    sees(site, problem_of, problem);
+    sees(site, alerts_of, "one"); /* the third time in a row */
+    site_free(site);
+}
+
+static void it_cannot_start_floods_or_lies(void **state)
+{
+    (void)state;
+    trouble("#!/no/such/interpreter\n", "cannot be started");
+    trouble("#!/bin/sh\nread -r a\n" HELLO "yes '{}' \n", "mean nothing");
+    trouble("#!/bin/sh\nread -r a\n" HELLO "yes | tr -d '\\n'\n", "too long");
+    trouble("#!/bin/sh\nread -r a\necho '{\"type\":\"hello\",\"version\":2}'\nread -r a\n",
+            "another version");
+}
+
+static void no_program_runs_by_a_made_up_clock(void **state)
+{
+    Site *site = site_with("#!/bin/sh\ntouch started\n", "", "2026-03-02T09:00:00Z");
+    g_autofree char *mark = g_build_filename(site->clinic, "started", NULL);
+    g_autofree char *ada = site_client(site, ADA, "08:30");
+
+    (void)state;
+    assert_true(site_clock(site, "2026-03-02T10:00:00Z"));
+    g_autofree char *fate = fate_of(site);
+    assert_string_equal(fate, "waiting");
+    assert_false(g_file_test(mark, G_FILE_TEST_EXISTS));
+    site_free(site);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_example_of_the_page_sends_and_receives),
+        cmocka_unit_test(the_example_passes_the_trial),
+        cmocka_unit_test(it_dies_with_a_message_in_its_hands),
+        cmocka_unit_test(it_hangs),
+        cmocka_unit_test(it_cannot_start_floods_or_lies),
+        cmocka_unit_test(no_program_runs_by_a_made_up_clock),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
