@@ -282,6 +282,43 @@ static void what_is_replayed_changes_nothing(void **state)
     attack_free(attack);
 }
 
+/* Two stores write under one id, and neither is the one that visits: nothing of theirs is mixed, and all else goes on. */
+static void a_fork_of_a_thirds_chain_stays_apart(void **state)
+{
+    Attack *attack = attack_new();
+    Rogue *third = rogue_new(OTHER), *copy = rogue_new(OTHER);
+    Parcel *first = parcel_of(attack), *second = parcel_of(attack);
+    long status;
+
+    (void)state;
+    rogue_writes(third, first, MORNING, "client.set", "YYYYYYYY",
+                 "{\"fields\":{\"name\":\"True T.\"}}");
+    assert_int_equal(visit(attack, first), 200);
+    rogue_writes(copy, second, MORNING, "client.set", "YYYYYYYY",
+                 "{\"fields\":{\"name\":\"Copied C.\"}}");
+    rogue_writes(attack->rogue, second, MORNING, "client.set", "ZZZZZZZZ",
+                 "{\"fields\":{\"name\":\"Own O.\"}}");
+    vector_add(second->vector, OTHER, copy->seq, copy->digest);
+    g_autoptr(Parcel) answer = rogue_visits(attack->rogue, attack->port, second, &status);
+    assert_int_equal(status, 200);
+    assert_string_equal(answer->forked, OTHER);
+    for (guint i = 0; i < answer->events->len; i++)
+        assert_string_not_equal(((Event *)answer->events->pdata[i])->replica, OTHER);
+    json_t *shown = site_ask(attack->box, "client show YYYYYYYY");
+    look_is(shown, "name", "True T.");
+    json_decref(shown);
+    assert_int_equal(replica_count(attack->box, "client list"), 2);
+    json_t *sync = site_ask(attack->box, "sync status");
+    const char *problem = json_string_value(
+        json_object_get(json_array_get(json_object_get(sync, "peers"), 0), "problem"));
+    if (problem == NULL || strstr(problem, OTHER) == NULL) fail_msg("said: %s", problem);
+    json_decref(sync);
+    rogue_free(third);
+    rogue_free(copy);
+    assert_well(attack);
+    attack_free(attack);
+}
+
 /* Bodies that lack fields, or have them of another sort. */
 static void bodies_of_any_shape_are_taken_in(void **state)
 {
@@ -379,6 +416,7 @@ int main(void)
         cmocka_unit_test(events_with_impossible_stamps_are_bounded),
         cmocka_unit_test(a_huge_epoch_does_not_end_the_clinics_say),
         cmocka_unit_test(what_is_replayed_changes_nothing),
+        cmocka_unit_test(a_fork_of_a_thirds_chain_stays_apart),
         cmocka_unit_test(bodies_of_any_shape_are_taken_in),
         cmocka_unit_test(a_host_that_lies_gets_a_laptop_nowhere),
     };
