@@ -98,6 +98,13 @@ $(OUT)/osier $(OUT)/osierd: $(OUT)/%: $(OUT)/daemon/%.o $(OUT)/libosier.a
 	@echo "  LD  $@"
 	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS)
 
+# Any bytes as a parcel from another replica: make FLAVOUR=fuzz CC=clang-14 build/fuzz/fuzz/parcel
+$(OUT)/fuzz/parcel: $(OUT)/tests/fuzz/parcel_fuzz.o $(OUT)/adapters/peer/parcel.o \
+                    $(patsubst %.c,$(OUT)/%.o,$(filter core/ledger/%,$(SOURCES)))
+	@mkdir -p $(@D)
+	@echo "  LD  $@"
+	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS)
+
 # An archive, so that a test links what it calls for and nothing else
 $(OUT)/tests/libsupport.a: $(SUPPORT:%.c=$(OUT)/%.o)
 	@rm -f $@

@@ -9,7 +9,8 @@
 #define MAGIC "osier parcel 1"
 #define NAME_MAX_BYTES 200
 #define ENTRIES_MAX 10000
-#define EVENTS_MAX 100000
+/* The last instant of the year 9999. */
+#define WALL_MAX INT64_C(253402300799999)
 #define CHUNK 65536
 
 Parcel *parcel_new(const char *replica, int64_t wall_ms)
@@ -75,15 +76,25 @@ static void pack_entries(GByteArray *bytes, const GArray *entries)
     }
 }
 
+/* A name comes from the record, where any may stand. */
+static bool is_name(const char *text)
+{
+    if (strlen(text) > NAME_MAX_BYTES || !g_utf8_validate(text, -1, NULL)) return false;
+    for (; *text != '\0'; text = g_utf8_next_char(text))
+        if (g_unichar_iscntrl(g_utf8_get_char(text))) return false;
+    return true;
+}
+
 GBytes *parcel_pack(const Parcel *parcel)
 {
+    bool named = parcel->name != NULL && is_name(parcel->name);
     GByteArray *bytes = g_byte_array_new();
     g_autoptr(GConverter) deflate =
         G_CONVERTER(g_zlib_compressor_new(G_ZLIB_COMPRESSOR_FORMAT_ZLIB, 6));
 
     pack_string(bytes, MAGIC);
     pack_string(bytes, parcel->replica);
-    pack_string(bytes, parcel->name);
+    pack_string(bytes, named ? parcel->name : NULL);
     pack_number(bytes, parcel->wall_ms);
     pack_number(bytes, parcel->wait);
     pack_number(bytes, parcel->more);
@@ -121,7 +132,7 @@ static void unpack_entries(Packed *packed, GArray *entries)
         uint8_t digest[DIGEST_BYTES];
 
         unpack_raw(packed, digest, sizeof digest);
-        if (!is_replica(replica) || seq < 1) packed->broken = true;
+        if (!is_replica(replica) || seq < 1 || seq > PARCEL_SEQ_MAX) packed->broken = true;
         if (!packed->broken) vector_add(entries, replica, seq, digest);
     }
 }
@@ -130,7 +141,7 @@ static void unpack_events(Packed *packed, GPtrArray *events)
 {
     int64_t n = unpack_number(packed);
 
-    if (n < 0 || n > EVENTS_MAX) packed->broken = true;
+    if (n < 0 || n > PARCEL_EVENTS_MAX) packed->broken = true;
     for (int64_t i = 0; i < n && !packed->broken; i++) {
         Event *event = unpack_event(packed);
         if (event != NULL) g_ptr_array_add(events, event);
@@ -162,7 +173,8 @@ static Parcel *unpack_all(Packed *packed)
     unpack_entries(packed, parcel->marks);
     unpack_events(packed, parcel->events);
     if (packed->broken || packed->left > 0 || !is_replica(parcel->replica) ||
-        !may_be_replica(parcel->forked) || !may_be_replica(parcel->probe))
+        !may_be_replica(parcel->forked) || !may_be_replica(parcel->probe) || parcel->wall_ms < 0 ||
+        parcel->wall_ms > WALL_MAX || (parcel->name != NULL && !is_name(parcel->name)))
         return NULL;
     return g_steal_pointer(&parcel);
 }

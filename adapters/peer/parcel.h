@@ -5,14 +5,17 @@
 
 #include "core/ledger/vector.h"
 
-/* No parcel is larger, packed; nor does it unfold to more than PARCEL_UNFOLDED_MAX. */
+/* No parcel is larger, packed; nor does it unfold to more than PARCEL_UNFOLDED_MAX, or hold more events. */
 #define PARCEL_MAX (4 * 1024 * 1024)
 #define PARCEL_UNFOLDED_MAX (16 * 1024 * 1024)
+#define PARCEL_EVENTS_MAX 2000
+/* No replica counts so far: such a number is a lie. */
+#define PARCEL_SEQ_MAX (INT64_C(1) << 48)
 
 typedef struct {
     char *replica;     /* who packed it: 16 hex digits */
-    char *name;        /* what people call it, or NULL */
-    int64_t wall_ms;   /* its clock then */
+    char *name;        /* what people call it, without control characters, or NULL */
+    int64_t wall_ms;   /* its clock then, within the years 1970 to 9999 */
     bool wait;         /* a question that may be answered later, once there is something new */
     bool more;         /* there is more to be had than fitted in */
     GArray *vector;    /* of VectorEntry: what it held when the parcel was packed */

@@ -60,6 +60,9 @@ typedef struct {
     int connections_per_address_max; /* 0: no limit of its own */
     int64_t idle_timeout_s;
     int streams_max; /* answers that go on; they count as connections too */
+    /* Is a request heard, by its head and key? Where not, nothing of its body is kept, and the answer is an empty 404. NULL:
+     * all are. context is the handler's. */
+    bool (*keeps)(const ServeRequest *request, void *context);
 } ServeLimits;
 
 struct Serve {

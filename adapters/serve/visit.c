@@ -146,21 +146,34 @@ static char *pin_of(struct MHD_Connection *connection)
     return g_strconcat("sha256//", base64, NULL);
 }
 
+/* Where not all are, what cannot even be read is not either. */
+static bool is_heard(const Visit *visit)
+{
+    const ServeMhd *serve = visit->serve;
+
+    if (serve->limits.keeps == NULL) return true;
+    return visit->request != NULL && serve->limits.keeps(visit->request, serve->context);
+}
+
 static enum MHD_Result take_head(Visit *visit, const char *method)
 {
     visit->headed = true;
     visit->request = request_new(method, visit->target);
     uint64_t promised = length_promised(visit);
+    if (visit->request != NULL) {
+        MHD_get_connection_values(visit->connection, MHD_HEADER_KIND, take_header, visit->request);
+        if (visit->serve->certificate != NULL) visit->request->pin = pin_of(visit->connection);
+    }
     if (visit->serve->closing)
         refuse(visit, MHD_HTTP_SERVICE_UNAVAILABLE);
+    else if (!is_heard(visit))
+        refuse(visit, MHD_HTTP_NOT_FOUND);
     else if (visit->request == NULL)
         refuse(visit, MHD_HTTP_BAD_REQUEST);
     else if (promised > visit->serve->limits.body_max)
         refuse(visit, MHD_HTTP_CONTENT_TOO_LARGE);
     if (visit->refused == 0) {
-        MHD_get_connection_values(visit->connection, MHD_HEADER_KIND, take_header, visit->request);
         visit->body = g_byte_array_sized_new((guint)MIN(promised, FIRST_BUFFER));
-        if (visit->serve->certificate != NULL) visit->request->pin = pin_of(visit->connection);
         return MHD_YES;
     }
     /* Who waits for leave to send hears at once; who is sending already is heard out first. */

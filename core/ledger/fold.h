@@ -64,4 +64,10 @@ void fold_event(const FoldTables *tables, const Event *event);
 /* The same for a caller who has the body's tree at hand (NULL where it was redacted). */
 void fold_body(const FoldTables *tables, const Event *event, const json_t *body);
 
+/* The greatest epoch of the sender's duty. Beyond it no clinic gets by changing its sender. */
+#define EPOCH_MAX (INT64_C(1) << 40)
+
+/* The epoch in the body of a sender.taken: 0 where there is none, or none that can be. */
+int64_t duty_epoch(const json_t *body);
+
 #endif

@@ -41,12 +41,10 @@ static bool is_same_write(const Fold *fold, const Row *row)
            strcmp(row_text(row, SETTING_REPLICA), fold->event->replica) == 0;
 }
 
-/* Beyond this no clinic gets by changing its sender: it is a slip or a lie, and counts as none. */
-#define EPOCH_MAX (INT64_C(1) << 40)
-
-static int64_t epoch_of(const json_t *duty)
+/* A slip or a lie counts as none. */
+int64_t duty_epoch(const json_t *body)
 {
-    int64_t epoch = json_integer_value(json_object_get(duty, "epoch"));
+    int64_t epoch = json_integer_value(json_object_get(body, "epoch"));
 
     return epoch >= 0 && epoch <= EPOCH_MAX ? epoch : 0;
 }
@@ -55,7 +53,7 @@ static int64_t epoch_held(const Row *held)
 {
     const char *text = row_text(held, SETTING_VALUE);
     json_t *duty = text != NULL ? json_loads(text, JSON_DECODE_ANY, NULL) : NULL;
-    int64_t epoch = epoch_of(duty);
+    int64_t epoch = duty_epoch(duty);
 
     json_decref(duty);
     return epoch;
@@ -67,7 +65,7 @@ static bool is_winner(const Fold *fold, const Row *held, const json_t *value)
     if (!row_is_null(held, SETTING_WALL) &&
         strcmp(row_text(held, SETTING_SUBJECT), "clinic") == 0 &&
         strcmp(row_text(held, SETTING_FIELD), "sender") == 0) {
-        int64_t before = epoch_held(held), now = epoch_of(value);
+        int64_t before = epoch_held(held), now = duty_epoch(value);
 
         if (now != before) return now > before;
     }

@@ -40,7 +40,7 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(Draft, draft_clear)
 /* A name of its own in secrets/, where nobody else looks. */
 static char *draft_path(const Cli *cli)
 {
-    return g_strdup_printf("%s/secrets/.bundle-%d", cli->clinic, (int)getpid());
+    return g_strdup_printf("%s/secrets/" OWN_DRAFT "%d", cli->clinic, (int)getpid());
 }
 
 static void digest_of(const Draft *draft, uint8_t digest[32])

@@ -166,6 +166,8 @@ bool handle_sync_take(Job *job, Call *call)
     g_autoptr(GBytes) packed = g_bytes_new_take(bytes, length);
     g_autoptr(Parcel) parcel = parcel_unpack(packed, &why);
     if (parcel == NULL) return call_fail(call, EXIT_DATA, "parcel", "", "cannot be read: %s", why);
+    if (strcmp(parcel->replica, from) != 0)
+        return call_fail(call, EXIT_DATA, "parcel", parcel->replica, "is by another replica");
     g_autoptr(GArray) before = tx_vector(job->tx);
     g_autofree char *forked = merge_take(job, parcel);
     if (forked != NULL)

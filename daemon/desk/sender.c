@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "core/calendar/date.h"
+#include "core/ledger/fold.h"
 
 /* In meta: set once this replica has joined a clinic that another began. */
 #define JOINED "joined"
@@ -52,8 +53,7 @@ static bool keep_epoch(const Event *event, void *context)
 {
     json_t *body = event->body != NULL ? json_loads(event->body, 0, NULL) : NULL;
 
-    *(int64_t *)context =
-        MAX(*(int64_t *)context, json_integer_value(json_object_get(body, "epoch")));
+    *(int64_t *)context = MAX(*(int64_t *)context, duty_epoch(body));
     json_decref(body);
     return true;
 }
@@ -74,7 +74,7 @@ Sender *sender_load(Tx *tx)
     } else {
         sender->replica = g_strdup(text_of(duty, "replica"));
         sender->by = g_strdup(text_of(duty, "by"));
-        sender->epoch = json_integer_value(json_object_get(duty, "epoch"));
+        sender->epoch = duty_epoch(duty);
         sender->since = row_int(row, SETTING_WALL);
         sender->here = g_strcmp0(sender->replica, tx_replica(tx)) == 0;
         if (sender->served < 0 && is_first(tx)) sender->served = 0;

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "adapters/store/find_work.h"
+#include "core/ledger/stamp.h"
 #include "core/practice/programme.h"
 #include "daemon/jobs/alert.h"
 #include "daemon/jobs/course.h"
@@ -129,10 +130,20 @@ static const struct {
     {"reply.read", heed_reply},    {"reply.settled", heed_reply},
 };
 
+/* A stamp may say anything; what follows from an event follows from when it can have been. */
+static Event seen(const Job *job, const Event *event)
+{
+    Event as_seen = *event;
+
+    as_seen.wall = CLAMP(event->wall, 0, job->now_ms + STAMP_AHEAD_MS);
+    return as_seen;
+}
+
 void heed_events(Job *job, const GPtrArray *events)
 {
     for (guint i = 0; job->sender && i < events->len; i++) {
-        const Event *event = events->pdata[i];
+        Event as_seen = seen(job, events->pdata[i]);
+        const Event *event = &as_seen;
         json_t *body = event->body != NULL ? json_loads(event->body, 0, NULL) : NULL;
 
         for (size_t k = 0; body != NULL && k < G_N_ELEMENTS(HEEDS); k++)

@@ -6,6 +6,7 @@
 #include "adapters/store/find_people.h"
 #include "adapters/store/find_record.h"
 #include "adapters/store/find_work.h"
+#include "core/ledger/fold.h"
 #include "core/practice/readiness.h"
 #include "daemon/desk/person.h"
 #include "daemon/desk/sender.h"
@@ -129,15 +130,17 @@ int64_t takeover_take(Job *job, const char *by)
     g_autoptr(Sender) sender = sender_load(job->tx);
 
     if (sender->here && sender->epoch > 0) return sender->epoch;
+    int64_t epoch =
+        MIN(sender->epoch + 1, EPOCH_MAX); /* of two that are the same the later counts */
     tx_append(job->tx, "sender.taken", "clinic", by, NULL,
               json_pack("{s:s, s:I, s:s}", "replica", tx_replica(job->tx), "epoch",
-                        (json_int_t)(sender->epoch + 1), "by", by));
+                        (json_int_t)epoch, "by", by));
     job->sender = sender_is_here(job->tx);
     if (!sender->here) {
         takeover_end(job, "it waited while another replica had the duty to send");
         takeover_begin(job);
     }
-    return sender->epoch + 1;
+    return epoch;
 }
 
 void takeover_end(Job *job, const char *why)

@@ -37,12 +37,19 @@ static void turn_away(ServeRequest *request, int status)
 
 /* --- on the store thread ------------------------------------------------------------------------ */
 
-static void note_peer(Job *job, Row *peer, const Parcel *parcel)
+/* forked: a chain that is another there, or NULL. */
+static void note_peer(Job *job, Row *peer, const Parcel *parcel, const char *forked)
 {
+    g_autofree char *problem = NULL;
+
+    if (forked != NULL && strcmp(forked, parcel->replica) != 0 &&
+        strcmp(forked, tx_replica(job->tx)) != 0)
+        problem = merge_fork(forked, parcel->replica);
+
     peer_set_vector(peer, parcel->vector);
     row_set_int(peer, PEER_LAST_AT, job->now_ms);
     row_set_int(peer, PEER_CLOCK_MS, parcel->wall_ms - job->now_ms);
-    row_set_null(peer, PEER_PROBLEM);
+    row_set_text(peer, PEER_PROBLEM, problem);
     if (parcel->name != NULL) row_set_text(peer, PEER_NAME, parcel->name);
     tx_put(job->tx, peer);
 }
@@ -58,6 +65,10 @@ static bool look_at(Job *job, void *context)
     g_autoptr(Parcel) parcel = parcel_unpack(guest->question, &why);
     guest->status = 400;
     if (parcel == NULL) return true;
+    /* of this replica's own id is who holds a copy of its store: that is found out below */
+    bool own = strcmp(parcel->replica, tx_replica(job->tx)) == 0;
+    guest->status = 409;
+    if (!own && !peer_may_be(job, peer, parcel->replica)) return true;
     g_autofree char *forked = merge_take(job, parcel);
     g_autoptr(Parcel) answer = merge_parcel(job);
     answer->forked = g_steal_pointer(&forked);
@@ -65,15 +76,18 @@ static bool look_at(Job *job, void *context)
         merge_mark(job, parcel->probe, parcel->probe_from, parcel->probe_to, answer->marks);
     else
         merge_give(job, parcel->vector, answer, EVENTS_MOST);
-    bool news = answer->events->len > 0 || answer->forked != NULL || parcel->events->len > 0;
+    /* a fork of a third replica's chain is no news to wake a caller for, again and again */
+    bool parted = g_strcmp0(answer->forked, parcel->replica) == 0 ||
+                  g_strcmp0(answer->forked, tx_replica(job->tx)) == 0;
+    bool news = answer->events->len > 0 || parted || parcel->events->len > 0;
     guest->waits = parcel->wait && !news && !guest->last_chance;
     if (guest->waits) return true;
-    if (strcmp(row_text(peer, PEER_ID), parcel->replica) != 0 && answer->forked == NULL) {
+    if (strcmp(row_text(peer, PEER_ID), parcel->replica) != 0 && !own) {
         /* it found out that it was a copy, and goes on under another id */
         tx_delete(job->tx, peer);
         row_set_text(peer, PEER_ID, parcel->replica);
     }
-    note_peer(job, peer, parcel);
+    note_peer(job, peer, parcel, answer->forked);
     guest->answer = parcel_pack(answer);
     guest->status = guest->answer != NULL ? 200 : 500;
     return true;
@@ -90,6 +104,24 @@ static void set_wait(Sync *sync)
     timer_set(sync->wait, oldest != NULL ? oldest->until_ms : CLOCK_NEVER);
 }
 
+/* Of one peer one call waits, the latest: who had to call again does not hear the one before, and nothing tells us that it is
+ * gone. */
+static void let_go_others(const Guest *latest)
+{
+    Sync *sync = latest->sync;
+    GList *link = sync->waiting->head;
+
+    while (link != NULL && link->data != latest) {
+        Guest *guest = link->data;
+        link = link->next;
+        if (guest->asked || !guest->waits || strcmp(guest->pin, latest->pin) != 0) continue;
+        g_queue_remove(sync->waiting, guest);
+        turn_away(guest->request, 503);
+        guest_free(guest);
+    }
+    set_wait(sync);
+}
+
 static void looked_at(StoreStatus status, void *context)
 {
     Guest *guest = context;
@@ -100,6 +132,7 @@ static void looked_at(StoreStatus status, void *context)
     if (status == STORE_OK && guest->waits && !sync->stopping) {
         bool again = guest->moved;
         guest->moved = false;
+        let_go_others(guest);
         if (again) look(guest);
         return;
     }
@@ -112,6 +145,8 @@ static void looked_at(StoreStatus status, void *context)
                      g_bytes_ref(guest->answer));
     else
         turn_away(guest->request, guest->status);
+    if (guest->status == 404 && sync->known != NULL) /* unpaired since */
+        g_hash_table_remove(sync->known, guest->pin);
     guest_free(guest);
 }
 
@@ -157,6 +192,18 @@ void guests_close(Sync *sync)
         guest_free(guest);
     }
     set_wait(sync);
+}
+
+bool guests_keep(const ServeRequest *request, void *context)
+{
+    const Sync *sync = context;
+    const char *pin = serve_pin(request);
+
+    if (pin == NULL) return false;
+    if (sync->known == NULL || g_hash_table_contains(sync->known, pin)) return true;
+    const char *length = serve_header(request, "content-length");
+    return sync->offer.token[0] != '\0' && strcmp(serve_path(request), "/pair") == 0 &&
+           length != NULL && g_ascii_strtoull(length, NULL, 10) <= INTRODUCTION_MAX;
 }
 
 void guests_handle(ServeRequest *request, void *context)

@@ -3,6 +3,7 @@
 
 #include <string.h>
 
+#include "core/ledger/fold.h"
 #include "daemon/desk/sender.h"
 #include "daemon/jobs/alert.h"
 #include "daemon/jobs/heed.h"
@@ -86,30 +87,32 @@ typedef struct {
     int takers;
 } Takers;
 
+static int64_t epoch_in(const Event *event)
+{
+    json_t *body = event->body != NULL ? json_loads(event->body, 0, NULL) : NULL;
+    int64_t epoch = duty_epoch(body);
+
+    json_decref(body);
+    return epoch;
+}
+
 static bool count_taker(const Event *event, void *context)
 {
     Takers *takers = context;
-    json_t *body = event->body != NULL ? json_loads(event->body, 0, NULL) : NULL;
 
-    if (json_integer_value(json_object_get(body, "epoch")) == takers->epoch) takers->takers++;
-    json_decref(body);
+    if (epoch_in(event) == takers->epoch) takers->takers++;
     return true;
 }
 
 /* Two replicas took the duty while cut off from one another: one of them has it now, and people should know that for a while both
  * sent. */
-static void note_two_senders(Job *job, const GPtrArray *fresh)
+static void note_two_senders(Job *job, int64_t epoch)
 {
-    bool taken = false;
+    Takers takers = {.epoch = epoch};
 
-    for (guint i = 0; i < fresh->len; i++)
-        taken |= strcmp(((const Event *)fresh->pdata[i])->kind, "sender.taken") == 0;
-    if (!taken || !job->sender) return;
-    g_autoptr(Sender) sender = sender_load(job->tx);
-    Takers takers = {.epoch = sender->epoch};
     tx_events(job->tx, "subject = 'clinic' AND kind = 'sender.taken'", count_taker, &takers, "");
     if (takers.takers < 2) return;
-    g_autofree char *cause = g_strdup_printf("epoch/%" G_GINT64_FORMAT, sender->epoch);
+    g_autofree char *cause = g_strdup_printf("epoch/%" G_GINT64_FORMAT, epoch);
     json_t *reasons = json_array();
     json_array_append_new(
         reasons, reason_words("sender", "taken twice",
@@ -132,8 +135,22 @@ char *merge_take(Job *job, const Parcel *parcel)
     job->sender = sender_is_here(job->tx);
     if (sent && !job->sender) lose_duty(job);
     heed_events(job, fresh);
-    note_two_senders(job, fresh);
+    for (guint i = 0; job->sender && i < fresh->len; i++)
+        if (strcmp(((const Event *)fresh->pdata[i])->kind, "sender.taken") == 0)
+            note_two_senders(job, epoch_in(fresh->pdata[i]));
     return forked;
+}
+
+char *merge_fork(const char *replica, const char *peer)
+{
+    if (strcmp(replica, peer) == 0)
+        return g_strdup("it lacks entries of its own that it gave away before, or has others: its "
+                        "store was put back by other means than osier restore. Make it a replica "
+                        "of its own there, with osier backup and osier restore, and pair it anew");
+    return g_strdup_printf("the entries of replica %s are others there than here: one of two "
+                           "stores is a copy. Nothing of it is exchanged; let that replica visit "
+                           "first",
+                           replica);
 }
 
 /* --- giving --- */

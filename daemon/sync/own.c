@@ -98,6 +98,18 @@ Own *own_load(const char *dir, char **why)
     return g_steal_pointer(&own);
 }
 
+void own_sweep(const char *dir)
+{
+    g_autofree char *folder = g_build_filename(dir, "secrets", NULL);
+    g_autoptr(GDir) names = g_dir_open(folder, 0, NULL);
+    const char *name;
+
+    while (names != NULL && (name = g_dir_read_name(names)) != NULL) {
+        g_autofree char *path = g_build_filename(folder, name, NULL);
+        if (g_str_has_prefix(name, OWN_DRAFT)) g_unlink(path);
+    }
+}
+
 static void wipe(char *secret)
 {
     if (secret != NULL) explicit_bzero(secret, strlen(secret));

@@ -5,6 +5,9 @@
 
 #include <glib.h>
 
+/* How the names of bundles in the clear begin, in secrets/, while they are made or read. */
+#define OWN_DRAFT ".bundle-"
+
 typedef struct {
     char *certificate; /* secrets/replica.crt */
     char *key;         /* secrets/replica.key */
@@ -18,5 +21,8 @@ typedef struct {
 Own *own_load(const char *dir, char **why);
 void own_free(Own *own);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(Own, own_free)
+
+/* Takes away what a bundle that was broken off left in the clear. */
+void own_sweep(const char *dir);
 
 #endif

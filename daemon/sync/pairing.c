@@ -16,7 +16,6 @@
 
 #define OFFER_MS (10 * MINUTE_MS)
 #define TRIES_MOST 5
-#define INTRODUCTION_MAX (64 * 1024)
 #define NAME_CHARS 60
 #define LOOK_MS (15 * SECOND_MS)
 
@@ -42,6 +41,15 @@ static const char *text_of(const json_t *object, const char *field)
     return text != NULL && strlen(text) == json_string_length(value) ? text : NULL;
 }
 
+/* It is shown on screens. */
+static bool is_name(const char *text)
+{
+    if (g_utf8_strlen(text, -1) > NAME_CHARS) return false;
+    for (; *text != '\0'; text = g_utf8_next_char(text))
+        if (g_unichar_iscntrl(g_utf8_get_char(text))) return false;
+    return true;
+}
+
 /* NULL, or what is wrong with an introduction from somebody who holds that key. */
 static const char *introduction_fault(const json_t *other, const char *pin)
 {
@@ -51,8 +59,7 @@ static const char *introduction_fault(const json_t *other, const char *pin)
 
     if (replica == NULL || strlen(replica) != 16 || strspn(replica, "0123456789abcdef") != 16)
         return "its replica is no id";
-    if (name == NULL || g_utf8_strlen(name, -1) > NAME_CHARS)
-        return "its name is missing or too long";
+    if (name == NULL || !is_name(name)) return "its name is missing, too long, or no plain line";
     if (g_strcmp0(shown, pin) != 0) return "its certificate is not that of its key";
     if (!seal_is_key(text_of(other, "seal"))) return "its key for bundles is none";
     return NULL;
@@ -204,6 +211,7 @@ static void welcomed(StoreStatus status, void *context)
         serve_answer(meeting->request, 503, NULL, NULL, NULL);
     else
         answer_document(meeting->request, meeting->fault == NULL ? 200 : 409, meeting->answer);
+    if (status == STORE_OK) sync_know(meeting->sync, meeting->pin);
     meeting_free(meeting);
 }
 
@@ -242,6 +250,9 @@ static bool join_job(Job *job, void *context)
     Meeting *meeting = context;
 
     meeting->fault = introduction_fault(meeting->other, meeting->pin);
+    if (meeting->fault == NULL &&
+        strcmp(text_of(meeting->other, "replica"), tx_replica(job->tx)) == 0)
+        meeting->fault = "it says that it is this replica";
     if (meeting->fault != NULL) return false;
     keep_peer(job, meeting->other, meeting->pin, meeting->address);
     settle_duty(job, !json_is_true(json_object_get(meeting->other, "sends")));
@@ -263,6 +274,7 @@ static void joined(StoreStatus status, void *context)
         return;
     }
     answer_document(meeting->request, 200, meeting->answer);
+    sync_know(sync, meeting->pin);
     meeting_free(meeting);
     timer_set(sync->every, clock_now(desk_clock(sync->desk)));
 }

@@ -29,6 +29,14 @@ GPtrArray *peers_all(Job *job)
     return tx_rows(job->tx, TABLE_PEER, "ORDER BY paired_at, id", "");
 }
 
+bool peer_may_be(Job *job, const Row *peer, const char *id)
+{
+    if (strcmp(row_text(peer, PEER_ID), id) == 0) return true;
+    g_autoptr(Row) other = tx_get_text(job->tx, TABLE_PEER, id);
+
+    return other == NULL && strcmp(id, tx_replica(job->tx)) != 0;
+}
+
 static bool read_hex(const char *text, uint8_t *out)
 {
     if (text == NULL || strlen(text) != 2 * DIGEST_BYTES) return false;

@@ -15,6 +15,10 @@ Row *peer_named(Job *job, const char *name);
 /* All of them (of Row), those cut off too, in the order of their pairing. */
 GPtrArray *peers_all(Job *job);
 
+/* May the peer go on under that id? One that found out that it was a copy does; nobody may take that of another peer, or of this
+ * replica. */
+bool peer_may_be(Job *job, const Row *peer, const char *id);
+
 /* What a peer had when last heard of; empty where never. An array of VectorEntry. */
 GArray *peer_vector(const Row *peer);
 void peer_set_vector(Row *peer, const GArray *vector);

@@ -5,6 +5,7 @@
 
 #include "adapters/net/net_curl.h"
 #include "adapters/serve/serve_mhd.h"
+#include "daemon/cli/cli.h"
 #include "daemon/control/answer.h"
 #include "daemon/desk/sender.h"
 #include "daemon/sync/peers.h"
@@ -17,7 +18,8 @@
 static const ServeLimits LIMITS = {.body_max = PARCEL_MAX,
                                    .connections_max = 64,
                                    .connections_per_address_max = 16,
-                                   .idle_timeout_s = 30};
+                                   .idle_timeout_s = 30,
+                                   .keeps = guests_keep};
 
 static int64_t wall(void *context)
 {
@@ -66,17 +68,27 @@ typedef struct {
     Sync *sync;
     ServeRequest *caller; /* or NULL */
     GPtrArray *ids;
+    GPtrArray *pins; /* of all that may call */
 } Round;
 
 static bool find_peers(Job *job, void *context)
 {
     Round *round = context;
-    g_autoptr(GPtrArray) rows =
-        tx_rows(job->tx, TABLE_PEER, "cut_at IS NULL AND address IS NOT NULL ORDER BY id", "");
+    g_autoptr(GPtrArray) rows = tx_rows(job->tx, TABLE_PEER, "cut_at IS NULL ORDER BY id", "");
 
-    for (guint i = 0; i < rows->len; i++)
-        g_ptr_array_add(round->ids, g_strdup(row_text(rows->pdata[i], PEER_ID)));
+    for (guint i = 0; i < rows->len; i++) {
+        const Row *peer = rows->pdata[i];
+
+        g_ptr_array_add(round->pins, g_strdup(row_text(peer, PEER_PIN)));
+        if (row_is_null(peer, PEER_ADDRESS)) continue;
+        g_ptr_array_add(round->ids, g_strdup(row_text(peer, PEER_ID)));
+    }
     return true;
+}
+
+void sync_know(Sync *sync, const char *pin)
+{
+    if (sync->known != NULL) g_hash_table_add(sync->known, g_strdup(pin));
 }
 
 static void set_every(Sync *sync)
@@ -94,22 +106,66 @@ static void answer_empty(ServeRequest *caller)
                  "there is none to visit: this replica is paired with none whose address it knows");
 }
 
+void caller_hears(Caller *caller, const char *peer, const char *problem)
+{
+    if (problem == NULL) {
+        json_array_append_new(caller->visited, json_string(peer));
+    } else if (caller->problem == NULL) {
+        caller->peer = g_strdup(peer);
+        caller->problem = g_strdup(problem);
+    }
+    if (--caller->visits > 0) return;
+    json_t *document = json_pack("{s:O}", "visited", caller->visited);
+    if (caller->problem != NULL)
+        answer_fault(caller->request, 503, EXIT_LATER, "peer", caller->peer, caller->problem);
+    else
+        answer_document(caller->request, 200, document);
+    json_decref(document);
+    json_decref(caller->visited);
+    g_free(caller->peer);
+    g_free(caller->problem);
+    g_free(caller);
+}
+
+/* What was found is visited, for the caller too, where one waits. */
+static void begin_round(Sync *sync, const Round *round)
+{
+    Caller *caller = round->caller != NULL ? g_new0(Caller, 1) : NULL;
+
+    if (caller != NULL)
+        *caller = (Caller){
+            .request = round->caller, .visits = (int)round->ids->len, .visited = json_array()};
+    for (guint i = 0; i < round->ids->len; i++) {
+        Lane *lane = lane_to(sync, round->ids->pdata[i]);
+        if (caller != NULL) g_ptr_array_add(lane->callers, caller);
+        lane_talk(lane);
+    }
+}
+
 static void round_found(StoreStatus status, void *context)
 {
     Round *round = context;
     Sync *sync = round->sync;
+    bool read = status == STORE_OK && !sync->stopping;
 
-    (void)status;
     sync->busy--;
-    for (guint i = 0; i < round->ids->len && !sync->stopping; i++) {
-        Lane *lane = lane_to(sync, round->ids->pdata[i]);
-        if (round->caller != NULL) g_ptr_array_add(lane->callers, round->caller);
-        round->caller = NULL; /* the first to end tells; each peer's own state is in the status */
-        lane_talk(lane);
-    }
-    if (round->caller != NULL) answer_empty(round->caller);
-    set_every(sync);
+    if (read && sync->known == NULL)
+        sync->known = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
+    for (guint i = 0; read && i < round->pins->len; i++)
+        sync_know(sync, round->pins->pdata[i]);
+    if (read && round->ids->len > 0)
+        begin_round(sync, round);
+    else if (round->caller != NULL && read)
+        answer_empty(round->caller);
+    else if (round->caller != NULL)
+        answer_fault(round->caller, 503, EXIT_LATER, "sync", "",
+                     "osierd stops, or the store has no room");
+    if (read)
+        set_every(sync);
+    else if (!sync->stopping)
+        timer_set(sync->every, clock_now(desk_clock(sync->desk)) + MINUTE_MS);
     g_ptr_array_unref(round->ids);
+    g_ptr_array_unref(round->pins);
     g_free(round);
 }
 
@@ -117,7 +173,10 @@ static void visit_all(Sync *sync, ServeRequest *caller)
 {
     Round *round = g_new0(Round, 1);
 
-    *round = (Round){.sync = sync, .caller = caller, .ids = g_ptr_array_new_with_free_func(g_free)};
+    *round = (Round){.sync = sync,
+                     .caller = caller,
+                     .ids = g_ptr_array_new_with_free_func(g_free),
+                     .pins = g_ptr_array_new_with_free_func(g_free)};
     sync->busy++;
     desk_submit(sync->desk, find_peers, round_found, round);
 }
@@ -200,6 +259,7 @@ bool sync_start(Sync *sync, char **why)
 
     sync->net = net_curl_new(sync->loop, &options, why);
     if (sync->net == NULL) return false;
+    own_sweep(sync->dir);
     visit_all(sync, NULL);
     return listen_where(sync, why);
 }
@@ -233,6 +293,7 @@ void sync_free(Sync *sync)
     timer_free(sync->wait);
     g_ptr_array_unref(sync->lanes);
     g_queue_free(sync->waiting);
+    if (sync->known != NULL) g_hash_table_unref(sync->known);
     own_free(sync->own);
     g_free(sync->listens);
     g_free(sync->dir);

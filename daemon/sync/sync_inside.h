@@ -8,6 +8,8 @@
 #include "daemon/sync/own.h"
 #include "daemon/sync/sync.h"
 
+/* Bytes in which a replica introduces itself. */
+#define INTRODUCTION_MAX (64 * 1024)
 /* Events in one parcel: a job's worth. */
 #define EVENTS_MOST 500
 /* A call that waits for news is answered after so long, news or not. */
@@ -34,6 +36,8 @@ struct Sync {
     Timer *soon;   /* after a change */
     Timer *wait;   /* the oldest call that waits for news */
     Offer offer;
+    GHashTable
+        *known; /* set of pins: of those that may call, as far as is known; NULL: not yet read */
     GPtrArray *lanes; /* of Lane: one for each peer that is called */
     GQueue *waiting;  /* of Guest: calls that wait for news, oldest first */
     int busy;
@@ -47,11 +51,26 @@ typedef struct {
     bool talking;
     bool again; /* talk once more when this is over */
     bool listening;
-    GPtrArray *callers; /* of ServeRequest: asked for a visit and wait for its end */
+    GPtrArray *callers; /* of Caller: asked for a visit and wait for its end */
 } Lane;
+
+/* Who asked for a visit to every peer, and hears once each has ended. */
+typedef struct {
+    ServeRequest *request;
+    int visits; /* not yet ended */
+    char *peer; /* of a visit that went wrong, or NULL */
+    char *problem;
+    json_t *visited;
+} Caller;
+
+/* sync.c: a visit for a caller has ended; problem: NULL, or what went wrong. */
+void caller_hears(Caller *caller, const char *peer, const char *problem);
 
 /* The keys, read or made at first use; NULL and *why (g_free). */
 const Own *sync_own(Sync *sync, char **why);
+
+/* Who has that key is a peer from now on, and is heard. */
+void sync_know(Sync *sync, const char *pin);
 
 /* Says the replica's name on the record where it is another than before. Store thread. */
 void sync_say_name(Job *job);
@@ -64,6 +83,8 @@ void lane_free(Lane *lane);
 
 /* guests.c: the handler of the listener; context is the Sync. And what waits there: asked again, or answered after its time. */
 void guests_handle(ServeRequest *request, void *sync);
+/* Is this call by somebody whose words are kept? Of others not even a body is. */
+bool guests_keep(const ServeRequest *request, void *sync);
 void guests_moved(Sync *sync);
 void guests_timer(void *sync);
 void guests_close(Sync *sync);

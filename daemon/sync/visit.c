@@ -21,8 +21,13 @@ typedef struct {
     char *url;
     char *pin;
     char *problem;
+    char *note; /* what people should know, although the visit goes on; or NULL */
     bool probing;
     int64_t probe_from, probe_to; /* where this chain and the peer's copy of it part */
+    bool parted;                  /* and was found: once in a visit */
+    GArray *had;                  /* what the peer had when it was last given something, or NULL */
+    int stalls;                   /* questions in a row after which it had no more than before */
+    bool idle;                    /* the last answer brought nothing */
     bool heard;                   /* at least one answer was taken in */
     char *renamed;                /* the id under which the peer goes on, or NULL */
 } Visit;
@@ -34,6 +39,8 @@ static void visit_free(Visit *visit)
     g_free(visit->url);
     g_free(visit->pin);
     g_free(visit->problem);
+    g_free(visit->note);
+    if (visit->had != NULL) g_array_unref(visit->had);
     g_free(visit->renamed);
     g_free(visit);
 }
@@ -44,6 +51,15 @@ static void set_problem(Visit *visit, const char *problem)
 {
     g_free(visit->problem);
     visit->problem = g_strdup(problem);
+}
+
+/* Each answer must bring the two ends closer, or it would never end. */
+static bool is_narrower(const Visit *visit, int64_t same, int64_t other)
+{
+    int64_t from = MAX(same, 1);
+
+    return from >= visit->probe_from && other <= visit->probe_to &&
+           other - from < visit->probe_to - visit->probe_from;
 }
 
 /* The peer knows other events under this replica's numbers: the store is a copy, or was put back. Once the place is found at which the
@@ -59,13 +75,19 @@ static void find_parting(Job *job, Visit *visit, const Parcel *parcel)
         return;
     }
     merge_compare(job, parcel->marks, &same, &other);
-    if (other > same + 1 && parcel->marks->len > 2) {
+    if (other > same + 1 && parcel->marks->len > 2 && is_narrower(visit, same, other)) {
         visit->probe_from = MAX(same, 1);
         visit->probe_to = other;
         return;
     }
+    if (other == 0 || other != same + 1 || visit->parted) {
+        set_problem(visit, "it says that it has other entries of this replica than this replica "
+                           "itself, and does not show them; nothing was changed here");
+        return;
+    }
     merge_rename(job, same);
     visit->probing = false;
+    visit->parted = true;
 }
 
 static void take_answer(Job *job, Visit *visit, Row *peer, bool *more)
@@ -79,23 +101,27 @@ static void take_answer(Job *job, Visit *visit, Row *peer, bool *more)
         set_problem(visit, problem);
         return;
     }
+    if (strcmp(parcel->replica, tx_replica(job->tx)) != 0 &&
+        !peer_may_be(job, peer, parcel->replica)) {
+        set_problem(visit, "it says that it is another peer of this replica; pair it anew");
+        return;
+    }
+    int64_t before = tx_moves(job->tx);
     g_autofree char *forked = merge_take(job, parcel);
-    const char *own = tx_replica(job->tx);
     const char *parted = forked != NULL ? forked : parcel->forked;
     visit->heard = true;
-    *more = parcel->more || parcel->events->len > 0;
-    if (g_strcmp0(parted, own) == 0) {
+    bool idle = tx_moves(job->tx) == before;
+    *more = !idle || (parcel->more && !visit->idle);
+    visit->idle = idle;
+    if (g_strcmp0(parted, tx_replica(job->tx)) == 0) {
         find_parting(job, visit, parcel);
         *more = true;
     } else if (parted != NULL) {
-        g_autofree char *problem =
-            g_strdup_printf("the entries of replica %s are others there than here: one of the two "
-                            "stores is a copy; "
-                            "nothing of it is exchanged. Visit the replica itself first",
-                            parted);
-        set_problem(visit, problem);
+        g_free(visit->note);
+        visit->note = merge_fork(parted, parcel->replica);
     }
-    if (parted == NULL && strcmp(row_text(peer, PEER_ID), parcel->replica) != 0) {
+    if (strcmp(row_text(peer, PEER_ID), parcel->replica) != 0 &&
+        strcmp(parcel->replica, tx_replica(job->tx)) != 0) {
         /* it found out that it was a copy */
         tx_delete(job->tx, peer);
         row_set_text(peer, PEER_ID, parcel->replica);
@@ -105,6 +131,17 @@ static void take_answer(Job *job, Visit *visit, Row *peer, bool *more)
     row_set_int(peer, PEER_LAST_AT, job->now_ms);
     row_set_int(peer, PEER_CLOCK_MS, parcel->wall_ms - job->now_ms);
     if (parcel->name != NULL) row_set_text(peer, PEER_NAME, parcel->name);
+}
+
+/* Does the peer get no further with what it is given? One question may have told it what it had from elsewhere. */
+static bool is_stuck(Visit *visit, const GArray *theirs)
+{
+    bool moved = visit->had == NULL || vector_ahead(theirs, visit->had) > 0;
+
+    if (visit->had != NULL) g_array_unref(visit->had);
+    visit->had = g_array_copy((GArray *)theirs);
+    visit->stalls = moved ? 0 : visit->stalls + 1;
+    return visit->stalls > 1;
 }
 
 static void make_question(Job *job, Visit *visit, const Row *peer, bool more)
@@ -119,6 +156,10 @@ static void make_question(Job *job, Visit *visit, const Row *peer, bool more)
         parcel->probe_to = visit->probe_to;
     } else if (!visit->listens) {
         merge_give(job, theirs, parcel, EVENTS_MOST);
+        if (parcel->events->len > 0 && is_stuck(visit, theirs)) {
+            set_problem(visit, "it does not take in what it is given");
+            return;
+        }
     }
     if (visit->heard && !more && parcel->events->len == 0) return;
     visit->question = parcel_pack(parcel);
@@ -140,7 +181,8 @@ static bool go_on(Job *job, void *context)
     if (visit->answer != NULL) take_answer(job, visit, peer, &more);
     g_clear_pointer(&visit->answer, g_bytes_unref);
     if (visit->problem == NULL) make_question(job, visit, peer, more);
-    row_set_text(peer, PEER_PROBLEM, visit->problem);
+    const char *words = visit->problem != NULL ? visit->problem : visit->note;
+    if (!visit->listens || words != NULL) row_set_text(peer, PEER_PROBLEM, words);
     tx_put(job->tx, peer);
     return true;
 }
@@ -151,15 +193,8 @@ static void step(Visit *visit);
 
 static void answer_callers(Lane *lane, const char *problem)
 {
-    for (guint i = 0; i < lane->callers->len; i++) {
-        if (problem != NULL) {
-            answer_fault(lane->callers->pdata[i], 503, 75, "peer", lane->peer, problem);
-            continue;
-        }
-        json_t *document = json_pack("{s:s}", "visited", lane->peer);
-        answer_document(lane->callers->pdata[i], 200, document);
-        json_decref(document);
-    }
+    for (guint i = 0; i < lane->callers->len; i++)
+        caller_hears(lane->callers->pdata[i], lane->peer, problem);
     g_ptr_array_set_size(lane->callers, 0);
 }
 
@@ -179,7 +214,7 @@ static void finish(Visit *visit)
         lane->again = false;
         lane_talk(lane);
     } else {
-        answer_callers(lane, went_well                ? NULL
+        answer_callers(lane, went_well                ? visit->note
                              : visit->problem != NULL ? visit->problem
                                                       : "osierd stops, or the peer was unpaired");
         if (went_well) lane_listen(lane);

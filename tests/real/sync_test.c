@@ -10,9 +10,9 @@
 #include <string.h>
 
 #include "tests/support/json_look.h"
-#include "tests/support/site.h"
+#include "tests/support/replicas.h"
 
-#define MONDAY "2026-03-02T09:00:00Z"
+#define MONDAY REPLICAS_MONDAY
 
 typedef struct {
     Site *box;
@@ -20,35 +20,14 @@ typedef struct {
     int port;
 } Pair;
 
-static void settle_in(Site *site, const char *name, int page, int port, const char *clinic)
-{
-    g_autofree char *listen =
-        port > 0 ? g_strdup_printf(", listen: \"127.0.0.1:%d\"", port) : g_strdup("");
-    g_autofree char *yaml =
-        g_strdup_printf("clinic:\n  name: %s\n  zone: Europe/London\n  language: en\n"
-                        "  phone: \"+442079460100\"\n  emergency: \"999\"\n  country_code: \"44\"\n"
-                        "  hours: {mon-fri: \"08:30-17:30\"}\n"
-                        "  digest: {to: [desk@clinic.example]}\n"
-                        "duty: [{name: R. Okafor, sms: \"+442079460190\"}]\n"
-                        "gateways: {spool: {kind: spool}}\npage: {listen: \"127.0.0.1:%d\"}\n"
-                        "sync: {name: %s%s}\n",
-                        clinic, page, name, listen);
-
-    site_settings(site, yaml);
-}
-
 /* Two replicas, not yet paired. */
 static Pair *pair_new(void)
 {
     Pair *pair = g_new0(Pair, 1);
 
-    pair->box = site_new();
-    pair->laptop = site_new();
-    pair->box->seed = 11;
-    pair->laptop->seed = 12;
     pair->port = site_free_port();
-    settle_in(pair->box, "box", site_free_port(), pair->port, "Withy Lane");
-    settle_in(pair->laptop, "laptop", site_free_port(), 0, "Withy Lane");
+    pair->box = replica_new("box", 11, pair->port);
+    pair->laptop = replica_new("laptop", 12, 0);
     assert_int_equal(site_start(pair->box, MONDAY), 0);
     assert_int_equal(site_start(pair->laptop, MONDAY), 0);
     return pair;
@@ -61,92 +40,25 @@ static void pair_free(Pair *pair)
     g_free(pair);
 }
 
-static char *code_of(Site *site)
-{
-    json_t *answer = site_ask(site, "sync pair");
-    char *code = look_copy(answer, "code");
-
-    json_decref(answer);
-    return code;
-}
-
-static void introduce(Pair *pair)
-{
-    g_autofree char *code = code_of(pair->box);
-
-    json_decref(site_ask(pair->laptop, "sync pair %s --with 127.0.0.1:%d", code, pair->port));
-}
-
-static void visit(Pair *pair)
-{
-    json_decref(site_ask(pair->laptop, "sync now"));
-}
-
-static char *new_client(Site *site, const char *name, int number)
-{
-    json_t *answer =
-        site_ask(site,
-                 "client add --name '%s' --zone Europe/London --language en --channel sms "
-                 "--phone +4420794600%02d --consent 'sms: signed form, R. Okafor, "
-                 "2026-03-01'",
-                 name, number);
-    char *id = look_copy(answer, "client");
-
-    json_decref(answer);
-    return id;
-}
-
-static void put_plan(Site *site, const char *client)
-{
-    json_decref(site_ask(site, "screen %s --by 'R. Okafor' --floor yes --clear", client));
-    json_decref(site_ask(site,
-                         "plan set %s --programme calf-and-hamstring --at 10:30 --angle-deg 62 "
-                         "--felt calf --clinician 'R. Okafor'",
-                         client));
-}
-
-static int count(Site *site, const char *words)
-{
-    json_t *list = site_ask(site, "%s", words);
-    int n = (int)json_array_size(list);
-
-    json_decref(list);
-    return n;
-}
-
-/* What a command says on both, alike. */
-static void assert_alike(Pair *pair, const char *words)
-{
-    json_t *box = site_ask(pair->box, "%s", words);
-    json_t *laptop = site_ask(pair->laptop, "%s", words);
-
-    if (!json_equal(box, laptop)) {
-        char *one = json_dumps(box, JSON_INDENT(1)), *other = json_dumps(laptop, JSON_INDENT(1));
-        fail_msg("%s differs\nbox: %s\nlaptop: %s", words, one, other);
-    }
-    json_decref(box);
-    json_decref(laptop);
-}
-
 static void a_laptops_new_client_is_welcomed_and_reminded_by_the_box(void **state)
 {
     Pair *pair = pair_new();
 
     (void)state;
-    introduce(pair);
-    g_autofree char *client = new_client(pair->laptop, "Ada N.", 1);
-    put_plan(pair->laptop, client);
-    assert_int_equal(count(pair->laptop, "messages"), 0);
-    visit(pair);
-    assert_alike(pair, "client list");
+    replica_pair(pair->laptop, pair->box, pair->port);
+    g_autofree char *client = replica_client(pair->laptop, "Ada N.", 1);
+    replica_plan(pair->laptop, client);
+    assert_int_equal(replica_count(pair->laptop, "messages"), 0);
+    replica_visit(pair->laptop);
+    replicas_alike(pair->box, pair->laptop, "client list");
     assert_true(site_clock(pair->box, "2026-03-02T12:00:00Z"));
     json_t *messages = site_ask(pair->box, "messages");
     assert_int_equal(look_count(messages, "kind", "welcome"), 1);
     assert_int_equal(look_count(messages, "kind", "reminder"), 1);
     json_decref(messages);
     assert_true(site_clock(pair->laptop, "2026-03-02T12:00:00Z"));
-    visit(pair);
-    assert_alike(pair, "messages");
+    replica_visit(pair->laptop);
+    replicas_alike(pair->box, pair->laptop, "messages");
     json_t *sender = site_ask(pair->laptop, "sender show");
     assert_false(json_is_true(json_object_get(sender, "here")));
     look_is(sender, "name", "box");
@@ -159,13 +71,13 @@ static void an_alert_opened_in_a_village_hall_is_passed_on_by_the_box(void **sta
     Pair *pair = pair_new();
 
     (void)state;
-    introduce(pair);
-    g_autofree char *client = new_client(pair->box, "Ada N.", 1);
-    visit(pair);
+    replica_pair(pair->laptop, pair->box, pair->port);
+    g_autofree char *client = replica_client(pair->box, "Ada N.", 1);
+    replica_visit(pair->laptop);
     json_decref(site_ask(
         pair->laptop, "alert open %s --kind fall --words 'fell at home' --by 'R. Okafor'", client));
-    assert_int_equal(count(pair->laptop, "alerts"), 1);
-    visit(pair);
+    assert_int_equal(replica_count(pair->laptop, "alerts"), 1);
+    replica_visit(pair->laptop);
     assert_true(site_clock(pair->box, "2026-03-02T09:01:00Z"));
     json_t *messages = site_ask(pair->box, "messages");
     assert_int_equal(look_count(messages, "kind", "alert"), 1);
@@ -178,14 +90,14 @@ static void two_people_set_one_field_unseen_and_a_third_decides(void **state)
     Pair *pair = pair_new();
 
     (void)state;
-    introduce(pair);
-    g_autofree char *client = new_client(pair->box, "Ada N.", 1);
-    visit(pair);
+    replica_pair(pair->laptop, pair->box, pair->port);
+    g_autofree char *client = replica_client(pair->box, "Ada N.", 1);
+    replica_visit(pair->laptop);
     assert_true(site_clock(pair->laptop, "2026-03-02T09:02:00Z"));
     json_decref(site_ask(pair->box, "client set %s --needs 'large print'", client));
     json_decref(site_ask(pair->laptop, "client set %s --needs 'rings only'", client));
-    visit(pair);
-    assert_alike(pair, "sync conflicts");
+    replica_visit(pair->laptop);
+    replicas_alike(pair->box, pair->laptop, "sync conflicts");
     json_t *list = site_ask(pair->box, "sync conflicts");
     assert_int_equal(json_array_size(list), 1);
     json_t *conflict = json_array_get(list, 0);
@@ -195,8 +107,8 @@ static void two_people_set_one_field_unseen_and_a_third_decides(void **state)
     json_decref(list);
     site_fails(pair->box, 64, "by", "sync settle %s --take other", id);
     json_decref(site_ask(pair->box, "sync settle %s --take other --by 'J. Lindqvist'", id));
-    visit(pair);
-    assert_int_equal(count(pair->laptop, "sync conflicts"), 0);
+    replica_visit(pair->laptop);
+    assert_int_equal(replica_count(pair->laptop, "sync conflicts"), 0);
     json_t *shown = site_ask(pair->laptop, "client show %s", client);
     look_is(shown, "needs", "large print");
     json_decref(shown);
@@ -208,15 +120,15 @@ static void what_was_seen_before_it_was_changed_is_no_conflict(void **state)
     Pair *pair = pair_new();
 
     (void)state;
-    introduce(pair);
-    g_autofree char *client = new_client(pair->box, "Ada N.", 1);
+    replica_pair(pair->laptop, pair->box, pair->port);
+    g_autofree char *client = replica_client(pair->box, "Ada N.", 1);
     json_decref(site_ask(pair->box, "client set %s --needs 'large print'", client));
-    visit(pair);
+    replica_visit(pair->laptop);
     json_decref(site_ask(pair->laptop, "client set %s --needs 'rings only'", client));
-    visit(pair);
+    replica_visit(pair->laptop);
     json_decref(site_ask(pair->box, "client set %s --needs 'both'", client));
-    visit(pair);
-    assert_int_equal(count(pair->box, "sync conflicts"), 0);
+    replica_visit(pair->laptop);
+    assert_int_equal(replica_count(pair->box, "sync conflicts"), 0);
     pair_free(pair);
 }
 
@@ -225,14 +137,14 @@ static void a_stop_on_one_side_outlives_an_edit_on_the_other(void **state)
     Pair *pair = pair_new();
 
     (void)state;
-    introduce(pair);
-    g_autofree char *client = new_client(pair->box, "Ada N.", 1);
-    put_plan(pair->box, client);
-    visit(pair);
+    replica_pair(pair->laptop, pair->box, pair->port);
+    g_autofree char *client = replica_client(pair->box, "Ada N.", 1);
+    replica_plan(pair->box, client);
+    replica_visit(pair->laptop);
     json_decref(site_ask(pair->laptop, "client pause %s --until 2026-03-20 --why illness", client));
     json_decref(site_ask(pair->box, "client set %s --needs 'large print'", client));
-    visit(pair);
-    assert_alike(pair, "client list");
+    replica_visit(pair->laptop);
+    replicas_alike(pair->box, pair->laptop, "client list");
     assert_true(site_clock(pair->box, "2026-03-02T12:00:00Z"));
     json_t *messages = site_ask(pair->box, "messages");
     assert_int_equal(look_count(messages, "kind", "reminder"), 0);
@@ -243,7 +155,7 @@ static void a_stop_on_one_side_outlives_an_edit_on_the_other(void **state)
 static void a_wrong_code_learns_nothing_and_five_tries_end_it(void **state)
 {
     Pair *pair = pair_new();
-    g_autofree char *code = code_of(pair->box);
+    g_autofree char *code = replica_code(pair->box);
 
     (void)state;
     /* the key's part changed: nothing is sent */
@@ -263,7 +175,7 @@ static void a_wrong_code_learns_nothing_and_five_tries_end_it(void **state)
     site_fails(pair->laptop, 65, "is no pairing code", "sync pair ABC --with 127.0.0.1:%d",
                pair->port);
     site_fails(pair->laptop, 78, "is not set", "sync pair");
-    g_autofree char *fresh = code_of(pair->box);
+    g_autofree char *fresh = replica_code(pair->box);
     assert_true(site_clock(pair->box, "2026-03-02T09:11:00Z"));
     site_fails(pair->laptop, 77, "over ten minutes old", "sync pair %s --with 127.0.0.1:%d", fresh,
                pair->port);
@@ -274,11 +186,11 @@ static void a_code_is_good_once_and_another_clinic_is_refused(void **state)
 {
     Pair *pair = pair_new();
     Site *stranger = site_new();
-    g_autofree char *code = code_of(pair->box);
+    g_autofree char *code = replica_code(pair->box);
 
     (void)state;
     stranger->seed = 13;
-    settle_in(stranger, "stranger", site_free_port(), 0, "Alder House");
+    replica_settings(stranger, "stranger", 0, "Alder House");
     assert_int_equal(site_start(stranger, MONDAY), 0);
     site_fails(stranger, 77, "another clinic", "sync pair %s --with 127.0.0.1:%d", code,
                pair->port);
@@ -293,12 +205,12 @@ static void who_is_unpaired_is_cut_off_at_once(void **state)
     Pair *pair = pair_new();
 
     (void)state;
-    introduce(pair);
-    visit(pair);
+    replica_pair(pair->laptop, pair->box, pair->port);
+    replica_visit(pair->laptop);
     json_decref(site_ask(pair->box, "sync unpair laptop"));
-    g_autofree char *client = new_client(pair->box, "Ada N.", 1);
+    g_autofree char *client = replica_client(pair->box, "Ada N.", 1);
     site_fails(pair->laptop, 75, "does not know this replica", "sync now");
-    assert_int_equal(count(pair->laptop, "client list"), 0);
+    assert_int_equal(replica_count(pair->laptop, "client list"), 0);
     site_fails(pair->box, 66, "is none", "sync unpair nobody");
     pair_free(pair);
 }
@@ -308,17 +220,17 @@ static void a_bundle_carries_what_the_line_cannot(void **state)
     Pair *pair = pair_new();
 
     (void)state;
-    introduce(pair);
-    visit(pair);
-    g_autofree char *client = new_client(pair->box, "Ada N.", 1);
-    put_plan(pair->box, client);
+    replica_pair(pair->laptop, pair->box, pair->port);
+    replica_visit(pair->laptop);
+    g_autofree char *client = replica_client(pair->box, "Ada N.", 1);
+    replica_plan(pair->box, client);
     g_autofree char *file = g_build_filename(pair->box->root, "stick.osier", NULL);
     json_t *made = site_ask(pair->box, "sync export laptop %s", file);
     assert_true(json_integer_value(json_object_get(made, "events")) >= 4);
     json_decref(made);
     site_fails(pair->box, 65, "", "sync import %s", file); /* it is for the laptop */
     json_decref(site_ask(pair->laptop, "sync import %s", file));
-    assert_alike(pair, "client list");
+    replicas_alike(pair->box, pair->laptop, "client list");
     json_t *again = site_ask(pair->laptop, "sync import %s", file);
     assert_int_equal(json_integer_value(json_object_get(again, "new")), 0);
     json_decref(again);
@@ -350,15 +262,13 @@ static void a_folder_copied_to_a_second_machine_gets_an_id_of_its_own(void **sta
     static const char *const KEYS[] = {"secrets/replica.crt", "secrets/replica.key",
                                        "secrets/replica.seal", "secrets/replica.open"};
     Pair *pair = pair_new();
-    Site *copy = site_new();
+    Site *copy = replica_new("copy", 14, 0);
 
     (void)state;
-    introduce(pair);
-    g_autofree char *client = new_client(pair->laptop, "Ada N.", 1);
-    visit(pair);
+    replica_pair(pair->laptop, pair->box, pair->port);
+    g_autofree char *client = replica_client(pair->laptop, "Ada N.", 1);
+    replica_visit(pair->laptop);
     assert_int_equal(site_stop(pair->laptop), 0);
-    copy->seed = 14;
-    settle_in(copy, "copy", site_free_port(), 0, "Withy Lane");
     copy_file(pair->laptop, "store.db", copy);
     g_autofree char *secrets = g_build_filename(copy->clinic, "secrets", NULL);
     g_mkdir_with_parents(secrets, 0700);
@@ -366,14 +276,14 @@ static void a_folder_copied_to_a_second_machine_gets_an_id_of_its_own(void **sta
         copy_file(pair->laptop, KEYS[i], copy);
     assert_int_equal(site_start(pair->laptop, "2026-03-02T09:10:00Z"), 0);
     assert_int_equal(site_start(copy, "2026-03-02T09:10:00Z"), 0);
-    g_autofree char *one = new_client(pair->laptop, "Bo T.", 2);
-    g_autofree char *two = new_client(copy, "Cy W.", 3);
-    visit(pair);
-    json_decref(site_ask(copy, "sync now"));
-    visit(pair);
-    assert_int_equal(count(pair->box, "client list"), 3);
-    assert_int_equal(count(pair->laptop, "client list"), 3);
-    assert_int_equal(count(copy, "client list"), 3);
+    g_autofree char *one = replica_client(pair->laptop, "Bo T.", 2);
+    g_autofree char *two = replica_client(copy, "Cy W.", 3);
+    replica_visit(pair->laptop);
+    replica_visit(copy);
+    replica_visit(pair->laptop);
+    assert_int_equal(replica_count(pair->box, "client list"), 3);
+    assert_int_equal(replica_count(pair->laptop, "client list"), 3);
+    assert_int_equal(replica_count(copy, "client list"), 3);
     json_t *before = site_ask(pair->laptop, "sync status"), *after = site_ask(copy, "sync status");
     assert_string_not_equal(json_string_value(json_object_get(before, "replica")),
                             json_string_value(json_object_get(after, "replica")));
@@ -390,16 +300,16 @@ static void the_duty_changes_hands_and_the_old_sender_falls_silent(void **state)
     Pair *pair = pair_new();
 
     (void)state;
-    introduce(pair);
-    g_autofree char *client = new_client(pair->box, "Ada N.", 1);
-    put_plan(pair->box, client);
-    visit(pair);
+    replica_pair(pair->laptop, pair->box, pair->port);
+    g_autofree char *client = replica_client(pair->box, "Ada N.", 1);
+    replica_plan(pair->box, client);
+    replica_visit(pair->laptop);
     json_decref(site_ask(pair->laptop, "sender take --by 'R. Okafor'"));
-    visit(pair);
+    replica_visit(pair->laptop);
     assert_true(site_clock(pair->box, "2026-03-02T12:00:00Z"));
     assert_true(site_clock(pair->laptop, "2026-03-02T12:00:00Z"));
-    visit(pair);
-    assert_alike(pair, "messages");
+    replica_visit(pair->laptop);
+    replicas_alike(pair->box, pair->laptop, "messages");
     json_t *messages = site_ask(pair->laptop, "messages");
     assert_int_equal(look_count(messages, "kind", "reminder"), 1);
     json_decref(messages);

@@ -1,0 +1,102 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+#include "tests/support/replicas.h"
+
+#include "tests/support/json_look.h"
+
+void replica_settings(Site *site, const char *name, int port, const char *clinic)
+{
+    g_autofree char *listen =
+        port > 0 ? g_strdup_printf(", listen: \"127.0.0.1:%d\"", port) : g_strdup("");
+    g_autofree char *yaml =
+        g_strdup_printf("clinic:\n  name: %s\n  zone: Europe/London\n  language: en\n"
+                        "  phone: \"+442079460100\"\n  emergency: \"999\"\n  country_code: \"44\"\n"
+                        "  hours: {mon-fri: \"08:30-17:30\"}\n"
+                        "  digest: {to: [desk@clinic.example]}\n"
+                        "duty: [{name: R. Okafor, sms: \"+442079460190\"}]\n"
+                        "gateways: {spool: {kind: spool}}\npage: {listen: \"127.0.0.1:%d\"}\n"
+                        "sync: {name: %s%s}\n",
+                        clinic, site_free_port(), name, listen);
+
+    site_settings(site, yaml);
+}
+
+Site *replica_new(const char *name, int seed, int port)
+{
+    Site *site = site_new();
+
+    site->seed = seed;
+    replica_settings(site, name, port, REPLICAS_CLINIC);
+    return site;
+}
+
+static char *asked(Site *site, const char *words, const char *field)
+{
+    json_t *answer = site_ask(site, "%s", words);
+    char *text = look_copy(answer, field);
+
+    json_decref(answer);
+    return text;
+}
+
+char *replica_code(Site *site)
+{
+    return asked(site, "sync pair", "code");
+}
+
+void replica_pair(Site *site, Site *with, int port)
+{
+    g_autofree char *code = replica_code(with);
+
+    json_decref(site_ask(site, "sync pair %s --with 127.0.0.1:%d", code, port));
+}
+
+void replica_visit(Site *site)
+{
+    json_decref(site_ask(site, "sync now"));
+}
+
+char *replica_id(Site *site)
+{
+    return asked(site, "sync status", "replica");
+}
+
+char *replica_client(Site *site, const char *name, int number)
+{
+    g_autofree char *words = g_strdup_printf(
+        "client add --name '%s' --zone Europe/London --language en --channel sms "
+        "--phone +4420794600%02d --consent 'sms: signed form, R. Okafor, 2026-03-01'",
+        name, number);
+
+    return asked(site, words, "client");
+}
+
+void replica_plan(Site *site, const char *client)
+{
+    json_decref(site_ask(site, "screen %s --by 'R. Okafor' --floor yes --clear", client));
+    json_decref(site_ask(site,
+                         "plan set %s --programme calf-and-hamstring --at 10:30 --angle-deg 62 "
+                         "--felt calf --clinician 'R. Okafor'",
+                         client));
+}
+
+int replica_count(Site *site, const char *words)
+{
+    json_t *list = site_ask(site, "%s", words);
+    int n = (int)json_array_size(list);
+
+    json_decref(list);
+    return n;
+}
+
+void replicas_alike(Site *one, Site *other, const char *words)
+{
+    json_t *here = site_ask(one, "%s", words);
+    json_t *there = site_ask(other, "%s", words);
+
+    if (!json_equal(here, there)) {
+        char *a = json_dumps(here, JSON_INDENT(1)), *b = json_dumps(there, JSON_INDENT(1));
+        g_error("%s differs\none: %s\nother: %s", words, a, b);
+    }
+    json_decref(here);
+    json_decref(there);
+}
