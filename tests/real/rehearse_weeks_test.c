@@ -135,7 +135,7 @@ static char *osier(void)
     return g_build_filename(folder, "..", "..", "osier", NULL);
 }
 
-/* The demo's clinic, which asks its gateway for texts every half an hour only: twelve weeks in seconds. */
+/* The demo's clinic, which asks its gateways for texts and mail every half an hour only: twelve weeks in seconds. */
 static char *clinic(const char *root)
 {
     g_autofree char *demo = NULL;
@@ -143,7 +143,7 @@ static char *clinic(const char *root)
     if (!g_file_get_contents("config/demo/clinic.yaml", &demo, NULL, NULL))
         fail_msg("no config/demo/clinic.yaml");
     g_autoptr(GString) yaml = g_string_new(demo);
-    assert_int_equal(g_string_replace(yaml, "every: 5min", "every: 30min", 0), 1);
+    assert_int_equal(g_string_replace(yaml, "every: 5min", "every: 30min", 0), 2);
     folder_room(root, "clinic");
     folder_write(root, "clinic/clinic.yaml", yaml->str, -1, 0600);
     return g_build_filename(root, "clinic", NULL);
