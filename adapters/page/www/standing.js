@@ -18,10 +18,18 @@ function poll(p, zone) {
     p.failures > 0 ? h("span", { class: "flag" }, `${count(p.failures, "failure", "failures")} in a row`) : "");
 }
 
-// What is known of another installation, whatever that is.
-function peer(p) {
-  return h("li", {}, Object.entries(p).filter(([, value]) => value !== null && typeof value !== "object").map(([key, value]) =>
-    `${key.replace(/_/g, " ")}: ${value}`).join(", "));
+const CLOCK_APART_MS = 60000;
+
+// How another installation of the clinic stands to this one.
+function peer(p, zone) {
+  const apart = p.clock_ahead_ms ?? 0;
+  const facts = [p.cut ? `unpaired ${when(p.cut, zone)}` : p.last ? `last heard of ${when(p.last, zone)}` : "not heard of yet"];
+  if (!p.cut && p.lacks_there > 0) facts.push(`${count(p.lacks_there, "entry", "entries")} of ours had not reached it then`);
+  if (!p.cut && p.lacks_here > 0) facts.push(`${count(p.lacks_here, "entry", "entries")} of its had not reached us then`);
+  if (!p.cut && Math.abs(apart) > CLOCK_APART_MS)
+    facts.push(`its clock was ${count(Math.round(Math.abs(apart) / 1000), "second", "seconds")} ${apart > 0 ? "ahead of" : "behind"} ours`);
+  return h("li", {}, h("strong", {}, p.name ?? p.replica), p.address ? ` at ${p.address}, ` : ", calls this one, ", facts.join("; "),
+    p.problem && !p.cut ? h("span", { class: "flag" }, p.problem) : null);
 }
 
 function copy(backup, zone) {
@@ -36,6 +44,7 @@ export async function standing() {
   return h("article", {}, h("h1", {}, "How osier stands"),
     data.made_up_clock ? h("p", { class: "notice" }, "The clock is made up: this is a rehearsal, and nobody real is written to.") : null,
     data.line?.down ? h("p", { class: "notice" }, `The line is down since ${when(data.line.since, zone)}: no gateway can be reached, and messages wait.`) : null,
+    sync.conflicts > 0 ? h("p", { class: "notice" }, `${count(sync.conflicts, "field was", "fields were")} set differently by two people: osier sync conflicts shows them.`) : null,
     h("dl", { class: "facts" },
       h("dt", {}, "Time"), h("dd", {}, when(data.now, zone)),
       h("dt", {}, "Clients"), h("dd", {}, data.clients),
@@ -49,6 +58,6 @@ export async function standing() {
         : h("strong", {}, `not this one: ${sync.sender.name ?? sync.sender.replica ?? "nobody"}${sync.sender.why ? `; ${sync.sender.why}` : ""}`))),
     h("section", {}, h("h2", {}, "Gateways"), h("ul", { class: "plainlist" }, data.gateways.map(gateway))),
     data.polls.length > 0 ? h("section", {}, h("h2", {}, "Asking for replies"), h("ul", { class: "plainlist" }, data.polls.map((p) => poll(p, zone)))) : null,
-    h("section", {}, h("h2", {}, "Other installations"), sync.peers.length > 0 ? h("ul", { class: "plainlist" }, sync.peers.map(peer))
+    h("section", {}, h("h2", {}, "Other installations"), sync.peers.length > 0 ? h("ul", { class: "plainlist" }, sync.peers.map((p) => peer(p, zone)))
       : h("p", { class: "quiet" }, "None: nothing is exchanged with another machine.")));
 }
