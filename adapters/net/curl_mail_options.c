@@ -76,14 +76,17 @@ static bool set_mail(Exchange *exchange)
     CURL *easy = exchange->easy;
     const WireRequest *request = exchange->request;
     long security = socket_host_is_loopback(request->url) ? CURLUSESSL_TRY : CURLUSESSL_ALL;
-    bool set = curl_easy_setopt(easy, CURLOPT_USE_SSL, security) == CURLE_OK &&
-               curl_easy_setopt(easy, CURLOPT_OPENSOCKETFUNCTION, socket_open) == CURLE_OK &&
-               curl_easy_setopt(easy, CURLOPT_NOPROGRESS, 0L) == CURLE_OK &&
-               curl_easy_setopt(easy, CURLOPT_XFERINFOFUNCTION, keep_on) == CURLE_OK &&
-               curl_easy_setopt(easy, CURLOPT_XFERINFODATA, exchange) == CURLE_OK &&
-               curl_easy_setopt(easy, CURLOPT_FORBID_REUSE, 1L) == CURLE_OK &&
-               curl_easy_setopt(easy, CURLOPT_VERBOSE, 1L) == CURLE_OK &&
-               curl_easy_setopt(easy, CURLOPT_DEBUGFUNCTION, see_command) == CURLE_OK;
+    bool set =
+        curl_easy_setopt(easy, CURLOPT_USE_SSL, security) == CURLE_OK &&
+        curl_easy_setopt(easy, CURLOPT_OPENSOCKETFUNCTION, socket_open) == CURLE_OK &&
+        /* libcurl's own way: what socket_close looks into is the loop's, and this is a worker */
+        curl_easy_setopt(easy, CURLOPT_CLOSESOCKETFUNCTION, NULL) == CURLE_OK &&
+        curl_easy_setopt(easy, CURLOPT_NOPROGRESS, 0L) == CURLE_OK &&
+        curl_easy_setopt(easy, CURLOPT_XFERINFOFUNCTION, keep_on) == CURLE_OK &&
+        curl_easy_setopt(easy, CURLOPT_XFERINFODATA, exchange) == CURLE_OK &&
+        curl_easy_setopt(easy, CURLOPT_FORBID_REUSE, 1L) == CURLE_OK &&
+        curl_easy_setopt(easy, CURLOPT_VERBOSE, 1L) == CURLE_OK &&
+        curl_easy_setopt(easy, CURLOPT_DEBUGFUNCTION, see_command) == CURLE_OK;
     if (request->user != NULL)
         set = set && curl_easy_setopt(easy, CURLOPT_USERNAME, request->user) == CURLE_OK &&
               curl_easy_setopt(easy, CURLOPT_PASSWORD,
