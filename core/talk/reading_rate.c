@@ -232,7 +232,8 @@ static bool is_bare_rating(const Work *work, const Number *number)
     if (!number_before_known(work, number) || !number_behind_known(work, number) ||
         !number_among_known(work, number))
         return false;
-    if (number->weak && !number_stands_alone(work, number) && !closes_pair(work, number)) return false;
+    if (number->weak && !number_stands_alone(work, number) && !closes_pair(work, number))
+        return false;
     return !in_question(work, number) || number_stands_alone(work, number);
 }
 
