@@ -71,6 +71,8 @@ static const TextRule RULES[] = {
     {"outcome-refer", TEXT_SMS, CLINIC, "clinic clinic_phone"},
     {"outcome-end", TEXT_SMS, CLINIC, "clinic"},
     {"moved-on", TEXT_SMS, CLINIC, "clinic"},
+    {"moved-on-days", TEXT_SMS, CLINIC " value", "clinic value"},
+    {"moved-back-days", TEXT_SMS, CLINIC " value", "clinic value"},
     {"resumed", TEXT_SMS, CLINIC, "clinic"},
 
     /* to clinicians */
@@ -103,6 +105,7 @@ static const TextRule RULES[] = {
     {"kind-review", TEXT_PART, "", ""},
     {"kind-away", TEXT_PART, "", ""},
     {"kind-screen", TEXT_PART, "", ""},
+    {"kind-height-loss", TEXT_PART, "value", "value"},
     {"kind-gateway", TEXT_PART, "", ""},
     {"kind-backup", TEXT_PART, "", ""},
     {"kind-two-senders", TEXT_PART, "", ""},
