@@ -112,7 +112,8 @@ static const TextRule RULES[] = {
     {"kind-other", TEXT_PART, "", ""},
 
     /* mail */
-    {"checkin-words", TEXT_LINE, "", ""}, /* words that may name the letter of an answer */
+    {"calendar-session", TEXT_LINE, "", ""}, /* the title of every session in the feed */
+    {"checkin-words", TEXT_LINE, "", ""},    /* words that may name the letter of an answer */
     {"subject-welcome", TEXT_LINE, "clinic", ""},
     {"subject-reminder", TEXT_LINE, "clinic", ""},
     {"subject-answer", TEXT_LINE, "clinic", ""},
