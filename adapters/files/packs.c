@@ -9,19 +9,24 @@ static void free_pack(void *pack)
     pack_free(pack);
 }
 
-static Pack *load(const char *path, GPtrArray *messages)
+/* expected: its language, or NULL where any will do. */
+static Pack *load(const char *path, const char *expected, GPtrArray *messages)
 {
     g_autoptr(Tree) tree = tree_load(path, messages);
-    g_autofree char *expected = overlay_key(path);
 
     if (tree == NULL) return NULL;
     g_autoptr(Faults) faults = tree_faults_new(tree);
     g_autoptr(Pack) pack = pack_read(tree_root(tree), faults);
-    if (pack != NULL && g_strcmp0(pack_language(pack), expected) != 0)
+    if (pack != NULL && expected != NULL && g_strcmp0(pack_language(pack), expected) != 0)
         fault_add(faults, "/language", pack_language(pack),
                   "is not the name of its file, which says %s", expected);
     tree_faults(tree, faults, messages);
     return faults->items->len == 0 ? g_steal_pointer(&pack) : NULL;
+}
+
+Pack *pack_file_read(const char *path, GPtrArray *messages)
+{
+    return load(path, NULL, messages);
 }
 
 GPtrArray *packs_load(const char *clinic_dir, GPtrArray *messages)
@@ -30,7 +35,8 @@ GPtrArray *packs_load(const char *clinic_dir, GPtrArray *messages)
     GPtrArray *packs = g_ptr_array_new_with_free_func(free_pack);
 
     for (guint i = 0; i < paths->len; i++) {
-        Pack *pack = load(paths->pdata[i], messages);
+        g_autofree char *language = overlay_key(paths->pdata[i]);
+        Pack *pack = load(paths->pdata[i], language, messages);
         if (pack != NULL) g_ptr_array_add(packs, pack);
     }
     return packs;

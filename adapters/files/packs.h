@@ -10,6 +10,9 @@
  * a fault is left out, and so is, without a line, an installed one that has no `reading:` yet. A pack's file carries its language's name: en.yaml holds "en". */
 GPtrArray *packs_load(const char *clinic_dir, GPtrArray *messages);
 
+/* One file, whatever its name. NULL with a line for every fault in messages. Freed with pack_free. */
+Pack *pack_file_read(const char *path, GPtrArray *messages);
+
 /* The pack of a language, or NULL; lent. */
 const Pack *packs_find(const GPtrArray *packs, const char *language);
 

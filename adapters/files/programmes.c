@@ -4,25 +4,29 @@
 #include "adapters/files/overlay.h"
 #include "adapters/files/tree.h"
 
-static void free_file(void *data)
+void programme_file_free(ProgrammeFile *file)
 {
-    ProgrammeFile *file = data;
-
+    if (file == NULL) return;
     programme_free(file->programme);
     g_free(file->text);
     g_free(file->path);
     g_free(file);
 }
 
-static ProgrammeFile *load(const char *path, GPtrArray *messages)
+static void free_file(void *file)
+{
+    programme_file_free(file);
+}
+
+/* expected: its key, or NULL where any will do. */
+static ProgrammeFile *load(const char *path, const char *expected, GPtrArray *messages)
 {
     g_autoptr(Tree) tree = tree_load(path, messages);
-    g_autofree char *expected = overlay_key(path);
 
     if (tree == NULL) return NULL;
     g_autoptr(Faults) faults = tree_faults_new(tree);
     g_autoptr(Programme) programme = programme_read(tree_root(tree), faults);
-    if (programme != NULL && g_strcmp0(programme->key, expected) != 0)
+    if (programme != NULL && expected != NULL && g_strcmp0(programme->key, expected) != 0)
         fault_add(faults, "/key", programme->key, "is not the name of its file, which says %s",
                   expected);
     tree_faults(tree, faults, messages);
@@ -34,13 +38,19 @@ static ProgrammeFile *load(const char *path, GPtrArray *messages)
     return file;
 }
 
+ProgrammeFile *programme_file_read(const char *path, GPtrArray *messages)
+{
+    return load(path, NULL, messages);
+}
+
 GPtrArray *programmes_load(const char *clinic_dir, GPtrArray *messages)
 {
     g_autoptr(GPtrArray) paths = overlay_list("programmes", clinic_dir, messages);
     GPtrArray *programmes = g_ptr_array_new_with_free_func(free_file);
 
     for (guint i = 0; i < paths->len; i++) {
-        ProgrammeFile *file = load(paths->pdata[i], messages);
+        g_autofree char *key = overlay_key(paths->pdata[i]);
+        ProgrammeFile *file = load(paths->pdata[i], key, messages);
         if (file != NULL) g_ptr_array_add(programmes, file);
     }
     return programmes;

@@ -16,6 +16,10 @@ typedef struct {
  * messages; a programme with a fault is left out. A file is named for its programme's key: KEY.yaml. */
 GPtrArray *programmes_load(const char *clinic_dir, GPtrArray *messages);
 
+/* One file, whatever its name. NULL with a line for every fault in messages. Freed with programme_file_free. */
+ProgrammeFile *programme_file_read(const char *path, GPtrArray *messages);
+void programme_file_free(ProgrammeFile *file);
+
 /* The programme of that key, or NULL; lent. */
 const ProgrammeFile *programmes_find(const GPtrArray *programmes, const char *key);
 

@@ -93,7 +93,7 @@ static GMimeObject *page_new(const Outgoing *message)
     return GMIME_OBJECT(related);
 }
 
-static GMimeObject *body_new(const Outgoing *message)
+static GMimeObject *text_new(const Outgoing *message)
 {
     GMimePart *plain = part_new("plain", message->text);
 
@@ -107,6 +107,24 @@ static GMimeObject *body_new(const Outgoing *message)
     g_object_unref(plain);
     g_object_unref(html);
     return GMIME_OBJECT(both);
+}
+
+/* The text, and the calendar file after it where there is one. */
+static GMimeObject *body_new(const Outgoing *message)
+{
+    GMimeObject *text = text_new(message);
+
+    if (message->calendar == NULL) return text;
+    GMimeMultipart *mixed = g_mime_multipart_new_with_subtype("mixed");
+    GMimePart *file = part_new("calendar", message->calendar);
+    g_autofree char *boundary = g_strdup_printf("=_%s_mixed", message->id);
+    g_mime_part_set_filename(file, "sessions.ics"); /* and so an attachment */
+    g_mime_multipart_set_boundary(mixed, boundary);
+    g_mime_multipart_add(mixed, text);
+    g_mime_multipart_add(mixed, GMIME_OBJECT(file));
+    g_object_unref(text);
+    g_object_unref(file);
+    return GMIME_OBJECT(mixed);
 }
 
 static void set_header(GMimeMessage *mail, const char *name, const char *value)

@@ -6,6 +6,15 @@ GPtrArray *find_accounts(Tx *tx)
     return tx_rows(tx, TABLE_ACCOUNT, "ORDER BY key", "");
 }
 
+int feeds_drop(Tx *tx, const char *client)
+{
+    g_autofree char *within = g_strdup_printf("%%\"client\":\"%s\"%%", client);
+
+    return tx_change(tx,
+                     "DELETE FROM meta WHERE key >= 'feed.' AND key < 'feed/' AND value LIKE ?1",
+                     "t", within);
+}
+
 static void keep_number(const TxResult *result, void *context)
 {
     *(int64_t *)context = result->integer[0];

@@ -9,6 +9,9 @@
 /* Every account, closed ones too, by name. */
 GPtrArray *find_accounts(Tx *tx);
 
+/* Drops the links to a client's calendar from the meta table ("feed.HASH", JSON with the client's id). How many there were. */
+int feeds_drop(Tx *tx, const char *client);
+
 /* Writes down one look at a client, or one change. client NULL: several were shown, or none is meant. */
 void look_note(Tx *tx, const char *by, const char *client, bool change, const char *what);
 

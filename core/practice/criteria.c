@@ -124,7 +124,8 @@ static void read_measure(Reader *reader, const char *at, const char *key, json_t
                          Programme *programme)
 {
     static const char *const KEYS[] = {
-        "title", "unit", "better", "possible", "shown-deg-per-cm", "methods", "source", NULL};
+        "title",     "unit",    "better", "possible", "shown-deg-per-cm",
+        "loss-sign", "methods", "source", NULL};
     static const char *const BETTER[] = {"more", "less", NULL};
     Measure *measure = g_new0(Measure, 1);
     const char *name;
@@ -141,6 +142,8 @@ static void read_measure(Reader *reader, const char *at, const char *key, json_t
     measure->possible = reader_range(reader, at, object, "possible", 0, 300, true);
     if (json_object_get(object, "shown-deg-per-cm") != NULL)
         measure->shown_deg_per_cm = reader_number(reader, at, object, "shown-deg-per-cm", 0.1, 30);
+    if (json_object_get(object, "loss-sign") != NULL)
+        measure->loss_sign = reader_number(reader, at, object, "loss-sign", 0.1, 50);
     json_t *methods = reader_object(reader, at, object, "methods", true);
     g_autofree char *base = fault_pointer(at, "methods");
     json_object_foreach(methods, name, method)

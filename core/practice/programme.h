@@ -162,6 +162,7 @@ typedef struct {
     Range possible;
     double
         shown_deg_per_cm; /* centimetres are kept and may be shown as about so many degrees; 0: never */
+    double loss_sign;     /* a loss of so much is a warning sign; 0: none is */
     GPtrArray *methods; /* of Method */
 } Measure;
 

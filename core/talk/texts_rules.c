@@ -71,6 +71,8 @@ static const TextRule RULES[] = {
     {"outcome-refer", TEXT_SMS, CLINIC, "clinic clinic_phone"},
     {"outcome-end", TEXT_SMS, CLINIC, "clinic"},
     {"moved-on", TEXT_SMS, CLINIC, "clinic"},
+    {"moved-on-days", TEXT_SMS, CLINIC " value", "clinic value"},
+    {"moved-back-days", TEXT_SMS, CLINIC " value", "clinic value"},
     {"resumed", TEXT_SMS, CLINIC, "clinic"},
 
     /* to clinicians */
@@ -103,13 +105,15 @@ static const TextRule RULES[] = {
     {"kind-review", TEXT_PART, "", ""},
     {"kind-away", TEXT_PART, "", ""},
     {"kind-screen", TEXT_PART, "", ""},
+    {"kind-height-loss", TEXT_PART, "value", "value"},
     {"kind-gateway", TEXT_PART, "", ""},
     {"kind-backup", TEXT_PART, "", ""},
     {"kind-two-senders", TEXT_PART, "", ""},
     {"kind-other", TEXT_PART, "", ""},
 
     /* mail */
-    {"checkin-words", TEXT_LINE, "", ""}, /* words that may name the letter of an answer */
+    {"calendar-session", TEXT_LINE, "", ""}, /* the title of every session in the feed */
+    {"checkin-words", TEXT_LINE, "", ""},    /* words that may name the letter of an answer */
     {"subject-welcome", TEXT_LINE, "clinic", ""},
     {"subject-reminder", TEXT_LINE, "clinic", ""},
     {"subject-answer", TEXT_LINE, "clinic", ""},

@@ -59,6 +59,7 @@ typedef struct {
     const char *text;        /* UTF-8 */
     const char *subject;     /* mail only, or NULL */
     const char *html;        /* mail only, or NULL */
+    const char *calendar;    /* mail only: a calendar file that goes with it (RFC 5545), or NULL */
     const char *in_reply_to; /* mail only: Message-ID, or NULL */
     int64_t at_ms;           /* when it was made: the mail's Date */
 } Outgoing;

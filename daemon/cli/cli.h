@@ -49,6 +49,8 @@ bool cli_options(const Command *command, const GOptionEntry *entries, int *argc,
 void cli_json(json_t *document);
 
 /* The commands of each file. */
+extern const Command COMMAND_PROGRAMME;
+extern const Command COMMAND_LANGUAGE;
 extern const Command COMMAND_TIMES;
 extern const Command COMMAND_READ;
 extern const Command COMMAND_SIZE;

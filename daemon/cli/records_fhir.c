@@ -8,6 +8,7 @@
 #include <unistd.h>
 
 #include "adapters/records/fhir.h"
+#include "adapters/records/json_text.h"
 #include "adapters/store/find_export.h"
 #include "adapters/store/find_people.h"
 #include "adapters/store/find_record.h"
@@ -19,6 +20,7 @@ typedef struct {
     const char *folder; /* NULL: a Bundle */
     FILE *bundle;
     GHashTable *files; /* type -> FILE */
+    GString *text;     /* of one resource */
     int64_t resources;
     char *problem;
 } Sink;
@@ -56,15 +58,13 @@ static FILE *file_of(Sink *sink, const char *type)
     return file;
 }
 
-static int put_bytes(const char *bytes, size_t size, void *context)
+/* The resource as text and what ends it. A failure shows when the file is closed. */
+static void put_json(Sink *sink, const json_t *resource, FILE *file, char end)
 {
-    return fwrite(bytes, 1, size, context) == size ? 0 : -1;
-}
-
-static void put_json(const json_t *resource, FILE *file)
-{
-    json_dump_callback(resource, put_bytes, file,
-                       JSON_COMPACT | JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(15));
+    g_string_truncate(sink->text, 0);
+    json_text_append(sink->text, resource);
+    g_string_append_c(sink->text, end);
+    fwrite(sink->text->str, 1, sink->text->len, file);
 }
 
 static void put_entry(Sink *sink, const json_t *resource, const char *type)
@@ -72,8 +72,7 @@ static void put_entry(Sink *sink, const json_t *resource, const char *type)
     fprintf(sink->bundle,
             "%s{\"fullUrl\":\"" BASE "%s/%s\",\"resource\":", sink->resources > 0 ? ",\n" : "",
             type, json_string_value(json_object_get(resource, "id")));
-    put_json(resource, sink->bundle);
-    putc('}', sink->bundle);
+    put_json(sink, resource, sink->bundle, '}');
 }
 
 static void emit(json_t *resource, void *context)
@@ -85,10 +84,7 @@ static void emit(json_t *resource, void *context)
         put_entry(sink, resource, type);
     } else {
         FILE *file = file_of(sink, type);
-        if (file != NULL) {
-            put_json(resource, file);
-            putc('\n', file);
-        }
+        if (file != NULL) put_json(sink, resource, file, '\n');
     }
     sink->resources++;
     json_decref(resource);
@@ -237,7 +233,9 @@ char *records_fhir(Tx *tx, const char *client, const char *out, int64_t *resourc
     g_autofree char *replica = find_first_replica(tx);
     g_autofree char *source =
         g_strconcat("https://osier.example/ledger/", replica != NULL ? replica : "", NULL);
+    g_autoptr(GString) text = g_string_new(NULL);
     Sink sink = {.folder = client == NULL ? out : NULL,
+                 .text = text,
                  .files = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL)};
     const FhirOut to = {.emit = emit, .context = &sink, .people = people};
 

@@ -7,6 +7,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "daemon/cli/flight.h"
 #include "daemon/cli/records.h"
 #include "daemon/cli/remote.h"
 
@@ -47,16 +48,14 @@ static bool is_written(const Import *import, guint row)
     return import->bad[row] == 0 || (import->bad[row] == ROW_ALIKE && import->keep_alike);
 }
 
-static int write_batch(const Import *import, const char *path, json_t *rows)
+static int write_batch(const Import *import, Flight *flight, const char *path, json_t *rows)
 {
-    json_t *answer = NULL;
     g_autofree char *file = g_path_get_basename(import->file);
-    json_t *body = json_pack("{s:o, s:s?, s:s}", "rows", rows, "by", import->by, "file",
-                             g_utf8_validate(file, -1, NULL) ? file : "?");
-    int code = remote_call(import->cli, "POST", path, body, &answer);
 
-    json_decref(answer);
-    return code;
+    return flight_post(flight, path,
+                       json_pack("{s:o, s:s?, s:s}", "rows", rows, "by", import->by, "file",
+                                 g_utf8_validate(file, -1, NULL) ? file : "?"),
+                       NULL);
 }
 
 static int write_rows(Import *import)
@@ -64,6 +63,7 @@ static int write_rows(Import *import)
     g_autofree char *path = g_strdup_printf("/imports/%s/rows", import->id);
     g_autoptr(GPtrArray) unheard = sheet_faults_new();
     guint rows = import->sheet->rows->len, at = 0;
+    Flight *flight = flight_new(import->cli, NULL, NULL);
     int code = EXIT_OK;
 
     while (at < rows && code == EXIT_OK) {
@@ -72,10 +72,11 @@ static int write_rows(Import *import)
             if (is_written(import, at))
                 json_array_append_new(batch, import_row(import, at, unheard));
         import->good += (guint)json_array_size(batch);
-        code = write_batch(import, path, batch);
+        code = write_batch(import, flight, path, batch);
         import_progress(import, "wrote", at);
     }
-    return code;
+    int heard = flight_end(flight);
+    return code != EXIT_OK ? code : heard;
 }
 
 static int write_all(Import *import)

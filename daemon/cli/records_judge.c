@@ -2,6 +2,7 @@
 /* Judging the rows of a spreadsheet before any is written. */
 #include <string.h>
 
+#include "daemon/cli/flight.h"
 #include "daemon/cli/records_import.h"
 #include "daemon/cli/remote.h"
 
@@ -167,28 +168,58 @@ static void count_row(Import *import, guint row, const json_t *fields)
 
 /* --- all rows --------------------------------------------------------------------------------- */
 
-static int judge_batch(Import *import, Seen *seen, guint first, guint end)
-{
-    json_t *rows = json_array();
-    json_t *told = NULL;
+/* Rows that are with the daemon. */
+typedef struct {
+    Import *import;
+    Seen *seen;
+    guint first;
+    json_t *rows;
+    GPtrArray *faults; /* found here */
+} Batch;
 
-    for (guint i = first; i < end; i++) {
-        guint before = import->faults->len;
-        json_array_append_new(rows, import_row(import, i, import->faults));
-        if (import->faults->len > before) import->bad[i] |= ROW_FAULTY;
+static void batch_free(void *context)
+{
+    Batch *batch = context;
+
+    json_decref(batch->rows);
+    g_ptr_array_unref(batch->faults);
+    g_free(batch);
+}
+
+/* The faults of each row stand together, in the order of the rows. */
+static void hear_batch(const json_t *told, void *context)
+{
+    Batch *batch = context;
+    Import *import = batch->import;
+    guint rows = (guint)json_array_size(batch->rows);
+
+    for (guint i = 0; i < rows; i++) {
+        const json_t *fields = json_array_get(batch->rows, i);
+        const json_t *judged = json_array_get(told, i);
+        guint row = batch->first + i;
+        long number = g_array_index(import->sheet->rows, SheetRow, row).number;
+        while (batch->faults->len > 0 &&
+               ((const SheetFault *)batch->faults->pdata[0])->row <= number) {
+            g_ptr_array_add(import->faults, g_ptr_array_steal_index(batch->faults, 0));
+            import->bad[row] |= ROW_FAULTY;
+        }
+        take_faults(import, row, json_object_get(judged, "faults"));
+        find_alike(import, row, judged, json_string_value(json_object_get(fields, "name")),
+                   batch->seen);
+        count_row(import, row, fields);
     }
-    int code =
-        remote_call(import->cli, "POST", "/imports/check", json_pack("{s:O}", "rows", rows), &told);
-    for (guint i = first; code == EXIT_OK && i < end; i++) {
-        const json_t *fields = json_array_get(rows, i - first);
-        const json_t *judged = json_array_get(told, i - first);
-        take_faults(import, i, json_object_get(judged, "faults"));
-        find_alike(import, i, judged, json_string_value(json_object_get(fields, "name")), seen);
-        count_row(import, i, fields);
-    }
-    json_decref(rows);
-    json_decref(told);
-    return code;
+    import_progress(import, "looked at", batch->first + rows);
+}
+
+static int send_batch(Import *import, Seen *seen, Flight *flight, guint first)
+{
+    guint end = MIN(first + BATCH_ROWS, import->sheet->rows->len);
+    Batch *batch = g_new0(Batch, 1);
+
+    *batch = (Batch){import, seen, first, json_array(), sheet_faults_new()};
+    for (guint i = first; i < end; i++)
+        json_array_append_new(batch->rows, import_row(import, i, batch->faults));
+    return flight_post(flight, "/imports/check", json_pack("{s:O}", "rows", batch->rows), batch);
 }
 
 int import_judge(Import *import)
@@ -204,10 +235,11 @@ int import_judge(Import *import)
     import->bad = g_new0(guint8, rows + 1);
     import->swapped = roll_swapped(&import->map, import->sheet);
     int code = load_people(import, &seen);
-    for (guint i = 0; i < rows && code == EXIT_OK; i += BATCH_ROWS) {
-        code = judge_batch(import, &seen, i, MIN(i + BATCH_ROWS, rows));
-        import_progress(import, "looked at", MIN(i + BATCH_ROWS, rows));
-    }
+    Flight *flight = flight_new(import->cli, hear_batch, batch_free);
+    for (guint i = 0; i < rows && code == EXIT_OK; i += BATCH_ROWS)
+        code = send_batch(import, &seen, flight, i);
+    int heard = flight_end(flight);
+    if (code == EXIT_OK) code = heard;
     g_hash_table_unref(seen.phones);
     g_hash_table_unref(seen.mails);
     g_hash_table_unref(seen.names);

@@ -1,15 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "daemon/cli/remote.h"
 
-#include <curl/curl.h>
-#include <string.h>
-#include <sys/un.h>
-
-static size_t keep(char *bytes, size_t size, size_t n, void *context)
-{
-    g_string_append_len(context, bytes, (gssize)(size * n));
-    return size * n;
-}
+#include "daemon/cli/exchange.h"
 
 /* The path with the body's fields as its query. */
 static char *with_query(const char *path, json_t *body)
@@ -32,69 +24,16 @@ static char *with_query(const char *path, json_t *body)
     return g_string_free(target, FALSE);
 }
 
-/* Says what the daemon said; its exit code. */
-static int tell_fault(const json_t *answer, long status)
-{
-    const json_t *error = json_object_get(answer, "error");
-    const char *what = json_string_value(json_object_get(error, "what"));
-    const char *value = json_string_value(json_object_get(error, "value"));
-    const char *why = json_string_value(json_object_get(error, "why"));
-    int code = (int)json_integer_value(json_object_get(error, "exit"));
-
-    if (what == NULL || why == NULL)
-        return cli_fault(EXIT_IO, "osierd", "", "answered %ld without a reason", status);
-    return cli_fault(code != 0 ? code : EXIT_IO, what, value, "%s", why);
-}
-
-static int perform(CURL *curl, const char *clinic, long *status)
-{
-    CURLcode result = curl_easy_perform(curl);
-
-    if (result == CURLE_COULDNT_CONNECT)
-        return cli_fault(EXIT_NO_DAEMON, "osierd", clinic,
-                         "is not running for this clinic folder; start it with: osierd "
-                         "--clinic %s",
-                         clinic);
-    if (result != CURLE_OK)
-        return cli_fault(EXIT_IO, "osierd", clinic, "%s", curl_easy_strerror(result));
-    curl_easy_getinfo(curl, CURLINFO_RESPONSE_CODE, status);
-    return EXIT_OK;
-}
-
 /* One exchange; url and text (NULL: a GET) are lent. EXIT_OK with the bytes and the HTTP status. */
 static int exchange(const Cli *cli, const char *method, const char *url, const char *text,
                     GString *bytes, long *status)
 {
-    g_autofree char *socket = g_build_filename(cli->clinic, "osierd.sock", NULL);
-
-    if (strlen(socket) >= sizeof((struct sockaddr_un *)0)->sun_path)
-        return cli_fault(EXIT_USE, "--clinic", cli->clinic,
-                         "the path is too long for a socket; go into the folder and use "
-                         "--clinic .");
     CURL *curl = curl_easy_init();
-    curl_easy_setopt(curl, CURLOPT_UNIX_SOCKET_PATH, socket);
-    curl_easy_setopt(curl, CURLOPT_URL, url);
-    curl_easy_setopt(curl, CURLOPT_CUSTOMREQUEST, method);
-    curl_easy_setopt(curl, CURLOPT_WRITEFUNCTION, keep);
-    curl_easy_setopt(curl, CURLOPT_WRITEDATA, bytes);
-    curl_easy_setopt(curl, CURLOPT_NOSIGNAL, 1L);
-    if (text != NULL) curl_easy_setopt(curl, CURLOPT_POSTFIELDS, text);
-    int code = perform(curl, cli->clinic, status);
+    int code = exchange_ready(cli, curl, method, url, text, bytes);
+
+    if (code == EXIT_OK) code = exchange_over(cli, curl, curl_easy_perform(curl), status);
     curl_easy_cleanup(curl);
     return code;
-}
-
-/* The document of an answer, or NULL after saying what is wrong, with the code. */
-static json_t *read_answer(const Cli *cli, const GString *bytes, long status, int *code)
-{
-    json_t *answer = json_loadb(bytes->str, bytes->len, JSON_DECODE_ANY, NULL);
-
-    *code = answer == NULL  ? cli_fault(EXIT_IO, "osierd", cli->clinic, "answered what is no JSON")
-            : status != 200 ? tell_fault(answer, status)
-                            : EXIT_OK;
-    if (*code == EXIT_OK) return answer;
-    json_decref(answer);
-    return NULL;
 }
 
 int remote_call(const Cli *cli, const char *method, const char *path, json_t *body, json_t **answer)
@@ -108,7 +47,7 @@ int remote_call(const Cli *cli, const char *method, const char *path, json_t *bo
     json_decref(body);
     *answer = NULL;
     int code = exchange(cli, method, url, reads ? NULL : text, bytes, &status);
-    if (code == EXIT_OK) *answer = read_answer(cli, bytes, status, &code);
+    if (code == EXIT_OK) *answer = exchange_answer(cli, bytes, status, &code);
     return code;
 }
 
@@ -121,7 +60,7 @@ int remote_fetch(const Cli *cli, const char *path, json_t *fields, GBytes **answ
     json_decref(fields);
     *answered = NULL;
     int code = exchange(cli, "GET", url, NULL, bytes, &status);
-    if (code == EXIT_OK && status != 200) json_decref(read_answer(cli, bytes, status, &code));
+    if (code == EXIT_OK && status != 200) json_decref(exchange_answer(cli, bytes, status, &code));
     if (code == EXIT_OK) *answered = g_bytes_new(bytes->str, bytes->len);
     return code;
 }
@@ -133,7 +72,7 @@ int remote_text(const Cli *cli, const char *path, char **text)
     long status = 0;
     int code = exchange(cli, "GET", url, NULL, bytes, &status);
 
-    if (code == EXIT_OK && status != 200) json_decref(read_answer(cli, bytes, status, &code));
+    if (code == EXIT_OK && status != 200) json_decref(exchange_answer(cli, bytes, status, &code));
     if (code == EXIT_OK) *text = g_strdup(bytes->str);
     return code;
 }

@@ -2,41 +2,55 @@
 /* Calendar files: a client's sessions, and the clinic's review dates. */
 #include "adapters/records/calendar.h"
 
+#include "adapters/store/find_access.h"
 #include "adapters/store/find_people.h"
+#include "daemon/cli/cli.h"
 #include "daemon/control/handlers.h"
-#include "daemon/jobs/words.h"
-
-char *calendar_of(Job *job, const Person *person, const char *source)
-{
-    Worded title = {0}, text = {0};
-
-    words_key(job, person, "subject-reminder", &title);
-    words_reminder(job, person, &text);
-    const CalendarPlan plan = {.client = person->id,
-                               .name = job->clinic->name,
-                               .summary = title.text,
-                               .text = text.text,
-                               .source = source,
-                               .zone_id = person->zone,
-                               .zone = person_zone(job, person),
-                               .times = &person->times,
-                               .now_ms = job->now_ms};
-    const SessionTimes none = {0};
-    CalendarPlan shown = plan;
-    if (!person_has_plan(person)) shown.times = &none;
-    char *file = calendar_sessions(&shown);
-    worded_clear(&title);
-    worded_clear(&text);
-    return file;
-}
+#include "daemon/jobs/calendar.h"
+#include "daemon/jobs/feed.h"
 
 bool handle_calendar(Job *job, Call *call)
 {
     g_autoptr(Person) person = call_person(job, call);
 
     if (person == NULL) return false;
-    g_autofree char *file = calendar_of(job, person, NULL);
+    g_autofree char *file = calendar_for_client(job, person, job->now_ms);
     return call_ok(call, json_pack("{s:s, s:s}", "client", person->id, "calendar", file));
+}
+
+/* A link is for a page that others can reach, by TLS. */
+bool handle_feed_make(Job *job, Call *call)
+{
+    g_autoptr(Person) person = call_person(job, call);
+    g_autoptr(GPtrArray) accounts = find_accounts(job->tx);
+    json_t *warnings = json_array();
+
+    if (person == NULL || job->clinic->page_url == NULL) {
+        json_decref(warnings);
+        return person != NULL && call_fail(call, EXIT_SETTINGS, "page.url", "",
+                                           "is not set: the page is not public, so nobody could "
+                                           "follow a link; osier records calendar %s --out FILE "
+                                           "gives a file",
+                                           person->id);
+    }
+    g_autofree char *token = feed_make(job, person, call_author(call));
+    g_autofree char *url = feed_url(job->clinic, token);
+    if (accounts->len == 0)
+        json_array_append_new(warnings,
+                              json_string("the page is not served before somebody has an account: "
+                                          "osier account add"));
+    return call_ok(call, json_pack("{s:s, s:s, s:o}", "client", person->id, "link", url, "warnings",
+                                   warnings));
+}
+
+bool handle_feed_revoke(Job *job, Call *call)
+{
+    g_autoptr(Person) person = call_person(job, call);
+
+    if (person == NULL) return false;
+    if (feed_revoke(job, person->id) == 0)
+        return call_fail(call, EXIT_NO_SUCH, "link", person->id, "there is none to take back");
+    return call_ok(call, json_pack("{s:s, s:b}", "client", person->id, "revoked", true));
 }
 
 /* The clinic's view: initials and id alone, for calendars are shared. */

@@ -71,6 +71,18 @@ static bool take_channel(Call *call, json_t *fields)
     return true;
 }
 
+/* Does the client want the sessions as a calendar file with the first mail? */
+static bool take_calendar(Call *call, json_t *fields)
+{
+    const char *wish = call_text(call, "calendar");
+
+    if (wish == NULL) return true;
+    if (strcmp(wish, "yes") != 0 && strcmp(wish, "no") != 0)
+        return call_fail(call, EXIT_DATA, "calendar", wish, "is one of yes, no");
+    json_object_set_new(fields, "calendar", json_boolean(strcmp(wish, "yes") == 0));
+    return true;
+}
+
 /* An address of somebody who was erased is not written to, unless that person comes back and says so anew. */
 static bool take_returned(Job *job, Call *call, json_t *fields)
 {
@@ -126,6 +138,7 @@ static json_t *read_fields(Job *job, Call *call)
     good &= take_zone(job, call, fields);
     good &= take_language(job, call, fields);
     good &= take_channel(call, fields);
+    good &= take_calendar(call, fields);
     good &= take_addresses(job, call, fields);
     good &= take_number(call, fields, "usual_pain", 0, 10);
     good &= take_number(call, fields, "stature_cm", 100, 230);
@@ -353,6 +366,7 @@ bool handle_client_show(Job *job, Call *call)
     if (person == NULL) return false;
     json_t *document = client_json(person);
     json_object_set_new(document, "bars", bars_json(person));
+    json_object_set_new(document, "calendar", json_boolean(person->calendar));
     json_object_set_new(document, "screen", screen_json(job, person->id));
     if (person->born > 0) json_object_set_new(document, "born", json_integer(person->born));
     if (person->leg_cm > 0) json_object_set_new(document, "leg_cm", json_real(person->leg_cm));

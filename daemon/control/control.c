@@ -70,6 +70,8 @@ static const Route ROUTES[] = {
     {"POST", "/clients/{id}/draft/confirm", handle_draft_confirm},
     {"POST", "/clients/{id}/draft/drop", handle_draft_drop},
     {"GET", "/clients/{id}/calendar", handle_calendar},
+    {"POST", "/clients/{id}/feed", handle_feed_make},
+    {"POST", "/clients/{id}/feed/revoke", handle_feed_revoke},
     {"GET", "/reviews", handle_reviews},
     {"GET", "/sync", handle_sync_status},
     {"POST", "/sync/unpair/{id}", handle_sync_unpair},

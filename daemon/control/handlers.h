@@ -142,10 +142,11 @@ bool handle_draft_list(Job *job, Call *call);
 bool handle_draft_confirm(Job *job, Call *call);
 bool handle_draft_drop(Job *job, Call *call);
 
-/* calendar.c: calendar_of gives the file (g_free); source: the address of its feed, or NULL */
-char *calendar_of(Job *job, const Person *person, const char *source);
+/* calendar.c */
 bool handle_calendar(Job *job, Call *call);
 bool handle_reviews(Job *job, Call *call);
+bool handle_feed_make(Job *job, Call *call);
+bool handle_feed_revoke(Job *job, Call *call);
 
 /* sync.c */
 bool handle_sync_status(Job *job, Call *call);

@@ -8,6 +8,7 @@
 #include "core/practice/measure.h"
 #include "daemon/cli/cli.h"
 #include "daemon/control/handlers.h"
+#include "daemon/jobs/loss.h"
 
 #define LANDMARK_MAX_CHARS 120
 
@@ -176,8 +177,12 @@ bool handle_measure_add(Job *job, Call *call)
     g_autofree char *id = g_strdup(tx_append(job->tx, "measure.taken", person->id, by, NULL,
                                              taken_body(&taken, landmark, by)));
     g_autoptr(GPtrArray) rows = find_measures(job->tx, person->id, taken.measure->key);
-    for (guint i = 0; i < rows->len; i++)
-        if (strcmp(row_text(rows->pdata[i], MEASURE_ID), id) == 0)
-            return call_ok(call, measure_json(job, person, rows, i));
+    g_autofree char *alert = loss_heed(job, person, taken.measure, rows);
+    for (guint i = 0; i < rows->len; i++) {
+        if (strcmp(row_text(rows->pdata[i], MEASURE_ID), id) != 0) continue;
+        json_t *document = measure_json(job, person, rows, i);
+        if (alert != NULL) json_object_set_new(document, "alert", json_string(alert));
+        return call_ok(call, document);
+    }
     g_assert_not_reached();
 }

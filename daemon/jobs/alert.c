@@ -185,6 +185,22 @@ static bool lift_hold(Job *job, const Person *person, const char *alert, const c
     return true;
 }
 
+/* Back one step, which is where the person stands now. */
+static void word_step_back(Job *job, const Person *person, Worded *words)
+{
+    const Programme *programme =
+        person->programme == NULL ? NULL : settings_programme(job->settings, person->programme);
+    const Stage *stage = programme == NULL || person->stage == NULL
+                             ? NULL
+                             : programme_stage(programme, person->stage);
+    const Stage *from = stage != NULL ? stage_next(programme, stage) : NULL;
+
+    if (from != NULL)
+        words_moved(job, person, from, stage, false, words);
+    else
+        words_key(job, person, "outcome-step-back", words);
+}
+
 void alert_tell_outcome(Job *job, const Person *person, const Row *row, const char *outcome,
                         int64_t at_ms)
 {
@@ -195,7 +211,10 @@ void alert_tell_outcome(Job *job, const Person *person, const Row *row, const ch
     g_autofree char *purpose = g_strdup_printf("outcome/%s/%s", alert, outcome);
     Worded words;
 
-    words_key(job, person, key, &words);
+    if (strcmp(outcome, "step-back") == 0)
+        word_step_back(job, person, &words);
+    else
+        words_key(job, person, key, &words);
     g_free(
         post_client(job, person,
                     /* only a goodbye goes to one who has ended */

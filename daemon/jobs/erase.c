@@ -3,6 +3,7 @@
 
 #include <string.h>
 
+#include "adapters/store/find_access.h"
 #include "adapters/store/find_people.h"
 #include "adapters/store/find_record.h"
 #include "adapters/store/find_work.h"
@@ -125,6 +126,7 @@ void erase_clean(Job *job, const char *client)
                   "SELECT id FROM message WHERE client = ?1 OR text LIKE ?2 UNION SELECT id FROM "
                   "outbox WHERE client = ?1 OR text LIKE ?2",
                   drop_spooled, job->vault, "tt", client, within);
+    feeds_drop(job->tx, client);
     tx_change(job->tx,
               "DELETE FROM code WHERE alert IN (SELECT subject FROM erased WHERE client = ?1)", "t",
               client);

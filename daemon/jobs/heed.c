@@ -57,7 +57,9 @@ static void heed_move(Job *job, const Event *event, const json_t *body)
     if (person == NULL || person->programme == NULL) return;
     const Programme *programme = settings_programme(job->settings, person->programme);
     int from = place_of(programme, text_of(body, "from")), to = place_of(programme, stage);
-    if (from >= 0 && to >= 0) tell_moved(job, person, stage, to > from, event->wall);
+    if (from >= 0 && to >= 0)
+        tell_moved(job, person, programme_stage_at(programme, from),
+                   programme_stage_at(programme, to), to > from, event->wall);
 }
 
 static void heed_end(Job *job, const Event *event, const json_t *body)

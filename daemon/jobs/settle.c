@@ -10,6 +10,7 @@
 #include "core/clinic/repeat.h"
 #include "core/talk/sms.h"
 #include "daemon/jobs/alert.h"
+#include "daemon/jobs/calendar.h"
 #include "daemon/jobs/post.h"
 #include "daemon/jobs/words.h"
 
@@ -25,6 +26,7 @@ void claim_free(Claim *claim)
     g_free(claim->text);
     g_free(claim->subject);
     g_free(claim->html);
+    g_free(claim->calendar);
     g_free(claim->kind);
     g_free(claim->client);
     g_free(claim->gateway);
@@ -171,7 +173,20 @@ static GateVerdict judge(Job *job, Row *row, Channel channel)
     return gate_judge(&gate);
 }
 
-static Claim *claim_new(const Row *row)
+/* The calendar file of whoever wants one goes with the first mail. Made now, for the plan may have changed since; and the same on
+ * every try while the plan stays as it is. */
+static char *calendar_with(Job *job, const Row *row)
+{
+    if (strcmp(row_text(row, OUTBOX_CHANNEL), "email") != 0 ||
+        strcmp(row_text(row, OUTBOX_KIND), "welcome") != 0)
+        return NULL;
+    g_autoptr(Person) person = person_load(job, row_text(row, OUTBOX_CLIENT));
+    return person != NULL && person->calendar
+               ? calendar_for_client(job, person, row_int(row, OUTBOX_AT))
+               : NULL;
+}
+
+static Claim *claim_new(Job *job, const Row *row)
 {
     Claim *claim = g_new0(Claim, 1);
 
@@ -180,6 +195,7 @@ static Claim *claim_new(const Row *row)
     claim->text = g_strdup(row_text(row, OUTBOX_TEXT));
     claim->subject = g_strdup(row_text(row, OUTBOX_SUBJECT));
     claim->html = g_strdup(row_text(row, OUTBOX_HTML));
+    claim->calendar = calendar_with(job, row);
     claim->kind = g_strdup(row_text(row, OUTBOX_KIND));
     claim->client = g_strdup(row_text(row, OUTBOX_CLIENT));
     claim->gateway = g_strdup(row_text(row, OUTBOX_GATEWAY));
@@ -212,7 +228,7 @@ void settle_claim(Job *job, Channel channel, const Gateway *gateway, const Route
             row_set_int(row, OUTBOX_WROTE_AT, job->now_ms);
             row_set_text(row, OUTBOX_GATEWAY, gateway->name);
             tx_put(job->tx, row);
-            g_ptr_array_add(claims, claim_new(row));
+            g_ptr_array_add(claims, claim_new(job, row));
         }
     }
 }

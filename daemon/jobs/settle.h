@@ -14,6 +14,7 @@ typedef struct {
     char *text;
     char *subject;
     char *html;
+    char *calendar; /* the file that goes with it, or NULL */
     char *kind;
     char *client;
     char *gateway;

@@ -22,14 +22,15 @@ void tell_welcome(Job *job, const Person *person)
     worded_clear(&words);
 }
 
-void tell_moved(Job *job, const Person *person, const char *stage, bool onwards, int64_t at_ms)
+void tell_moved(Job *job, const Person *person, const Stage *from, const Stage *to, bool onwards,
+                int64_t at_ms)
 {
     g_autofree char *purpose =
-        g_strdup_printf("moved/%s/%s/%" G_GINT64_FORMAT, person->id, stage, at_ms);
+        g_strdup_printf("moved/%s/%s/%" G_GINT64_FORMAT, person->id, to->key, at_ms);
     Worded words;
 
     if (!onwards && person->held) return; /* closing the alert tells it */
-    words_key(job, person, onwards ? "moved-on" : "outcome-step-back", &words);
+    words_moved(job, person, from, to, onwards, &words);
     g_free(post_client(job, person,
                        &(Post){.kind = MESSAGE_UPDATE,
                                .purpose = purpose,

@@ -9,8 +9,10 @@
 /* The first message of all: who writes, how to stop, how to get help. */
 void tell_welcome(Job *job, const Person *person);
 
-/* The plan moved to a stage, onwards or back. at_ms: when that was decided. */
-void tell_moved(Job *job, const Person *person, const char *stage, bool onwards, int64_t at_ms);
+/* The plan moved from a stage to another, onwards or back; where the days a week follow the stage and are others now, that is told
+ * too. at_ms: when that was decided. */
+void tell_moved(Job *job, const Person *person, const Stage *from, const Stage *to, bool onwards,
+                int64_t at_ms);
 
 /* The plan has ended; person as before that. why: finished, asked, moved or died, of which nothing is told. */
 void tell_goodbye(Job *job, const Person *person, const char *why, int64_t at_ms);

@@ -86,6 +86,22 @@ void words_rates(Job *job, const Person *person, const char *key, double intensi
     word(job, person, key, "subject-answer", values, worded);
 }
 
+/* Without a rule of its own the plan asks daily, and leaves which day is off to the client. */
+static int days_asked(const Stage *stage)
+{
+    return stage_rule(stage) != NULL ? stage->days_a_week : 7;
+}
+
+void words_moved(Job *job, const Person *person, const Stage *from, const Stage *to, bool onwards,
+                 Worded *worded)
+{
+    if (person->days_by_stage && days_asked(from) != days_asked(to))
+        words_value(job, person, onwards ? "moved-on-days" : "moved-back-days", days_asked(to),
+                    worded);
+    else
+        words_key(job, person, onwards ? "moved-on" : "outcome-step-back", worded);
+}
+
 void words_welcome(Job *job, const Person *person, Worded *worded)
 {
     g_autoptr(GHashTable) values = clinic_values(job);

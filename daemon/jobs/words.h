@@ -3,6 +3,7 @@
 #ifndef OSIER_DAEMON_JOBS_WORDS_H
 #define OSIER_DAEMON_JOBS_WORDS_H
 
+#include "core/practice/programme.h"
 #include "core/watch/matter.h"
 #include "daemon/desk/person.h"
 
@@ -25,6 +26,11 @@ void words_key(Job *job, const Person *person, const char *key, Worded *worded);
 void words_value(Job *job, const Person *person, const char *key, double value, Worded *worded);
 /* The same with {intensity} and {pain}. */
 void words_rates(Job *job, const Person *person, const char *key, double intensity, double pain,
+                 Worded *worded);
+
+/* The plan moved from a stage to another, onwards or back. Where the days a week follow the stage and are others now, the text says
+ * how many. */
+void words_moved(Job *job, const Person *person, const Stage *from, const Stage *to, bool onwards,
                  Worded *worded);
 
 /* What to do about a sign or about pain: kind is the alert's; late: it was sent hours before it was

@@ -14,6 +14,7 @@
 #include "daemon/control/control.h"
 #include "daemon/page/changes.h"
 #include "daemon/page/door.h"
+#include "daemon/page/feed.h"
 #include "daemon/page/rights.h"
 #include "daemon/page/sessions.h"
 
@@ -29,6 +30,7 @@ struct Page {
     Door *door;
     Changes *changes;
     Guard *guard;
+    Feed *feed;
     Serve *serve;  /* NULL: nobody may enter yet */
     char *listens; /* where */
     int loading;
@@ -157,6 +159,7 @@ static void handle(ServeRequest *request, void *context)
 
     serve_also(request, guard_headers());
     if (!admit(page, request, post) || (!post && serve_file(request))) return;
+    if (!post && feed_answer(page->feed, request)) return;
     g_autofree char *cookie = guard_cookie(page->guard, serve_header(request, "cookie"));
     PageSession *session = sessions_find(page->sessions, cookie, (int64_t)uv_now(page->loop),
                                          is_persons(request) && strcmp(path, "/changes") != 0);
@@ -218,6 +221,7 @@ static void page_free(Page *page)
 {
     sessions_free(page->sessions);
     guard_free(page->guard);
+    feed_free(page->feed);
     g_free(page);
 }
 
@@ -290,6 +294,7 @@ Page *page_new(uv_loop_t *loop, Daemon *daemon)
     page->sessions = sessions_new(clinic->page_idle_ms, SESSION_LIVES_MS);
     page->door = door_new(loop, daemon, page->sessions);
     page->changes = changes_new(loop);
+    page->feed = feed_new(loop, daemon);
     daemon_tell(daemon, on_moved, on_accounts, page);
     load(page);
     return page;

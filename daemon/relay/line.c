@@ -208,6 +208,7 @@ static Outgoing outgoing_of(const Claim *claim)
                       .text = claim->text,
                       .subject = claim->subject,
                       .html = claim->html,
+                      .calendar = claim->calendar,
                       .at_ms = claim->at_ms};
 }
 

@@ -155,6 +155,31 @@ static void a_client_may_be_written_to_by_mail(void **state)
     clinic_close(&clinic);
 }
 
+static void who_wants_it_gets_the_sessions_as_a_calendar_with_the_first_mail(void **state)
+{
+    Clinic clinic = clinic_open("08:30");
+    Site *site = clinic.site;
+
+    (void)state;
+    site_fails(site, 65, "one of yes, no", "client add --name 'Ivy M.' --calendar maybe");
+    json_t *added = site_ask(site, "client add --name 'Ivy M.' --channel email --email "
+                                   "ivy@post.example --calendar yes " CONSENTED);
+    g_autofree char *ivy = look_copy(added, "client");
+    json_decref(added);
+    json_decref(site_ask(site, "screen %s --by 'R. Okafor' --floor yes --clear", ivy));
+    json_decref(
+        site_ask(site, "plan set %s --programme calf-and-hamstring --at 09:00 --felt calf", ivy));
+    to(&clinic, "2026-03-02T09:10:00Z");
+    assert_int_equal(stand_in_mails(clinic.gateway), 2);
+    const char *first = stand_in_mail(clinic.gateway, 0)->text;
+    assert_non_null(strstr(first, "text/calendar; charset=utf-8"));
+    assert_non_null(strstr(first, "filename=sessions.ics"));
+    assert_non_null(strstr(first, "DTSTART;TZID=Europe/London:20260302T090000"));
+    assert_non_null(strstr(first, "RRULE:FREQ=DAILY"));
+    assert_null(strstr(stand_in_mail(clinic.gateway, 1)->text, "text/calendar"));
+    clinic_close(&clinic);
+}
+
 /* --- time off --- */
 
 static void a_pause_excuses_and_ends_by_itself(void **state)
@@ -325,6 +350,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_landline_is_rung_and_reported),
         cmocka_unit_test(a_client_may_be_written_to_by_mail),
+        cmocka_unit_test(who_wants_it_gets_the_sessions_as_a_calendar_with_the_first_mail),
         cmocka_unit_test(a_pause_excuses_and_ends_by_itself),
         cmocka_unit_test(an_outage_sends_only_what_still_makes_sense),
         cmocka_unit_test(a_clock_that_went_back_repeats_nothing),

@@ -172,7 +172,7 @@ await check("the clinic goes through FHIR into an empty one: what carries over i
     await assert.rejects(other.osier("records", "confirm", client, "--by", "R. Okafor"), /no screen yet/);
     await other.osier("screen", client, "--by", "R. Okafor", "--floor", "yes", "--clear");
   }
-  let confirmed = 0;
+  const confirmed = new Set();
   for (const { client, plan } of drafts) {
     // a stage that the screen of the demo clinic let through and a client without consent stay drafts
     const person = (await other.osier("client", "list")).find((c) => c.client === client);
@@ -180,18 +180,27 @@ await check("the clinic goes through FHIR into an empty one: what carries over i
     const set = await other.osier("records", "confirm", client, "--by", "R. Okafor");
     assert.deepEqual([set.programme, set.stage, set.at.join(","), set.start, set.review, set.side, set.clinician],
       [plan.programme, plan.stage, plan.at, plan.start, plan.review, plan.side, plan.clinician]);
-    confirmed += 1;
+    confirmed.add(client);
   }
-  assert.ok(confirmed >= clients.length - 2, `${confirmed} plans confirmed`);
-  assert.equal((await other.osier("records", "drafts")).length, drafts.length - confirmed);
+  assert.ok(confirmed.size >= clients.length - 2, `${confirmed.size} plans confirmed`);
+  assert.equal((await other.osier("records", "drafts")).length, drafts.length - confirmed.size);
   await other.osier("records", "export", "--fhir", "--out", join(scratch, "back"));
   await other.close();
-  // The digest of what carries over: who, consent and plan, without ids, the source and what only the first clinic lived through.
-  const digest = (folder, type) => createHash("sha256").update(readLines(join(scratch, folder, `${type}.ndjson`))
-    .filter((r) => type !== "Consent" || r.status === "active")
-    .map((r) => JSON.stringify(r).replace(/"id":"[^"]*"|"source":"[^"]*"|"value":"[0-9A-Z]{8}"|"reference":"[^"]*"|"dateTime":"[^"]*"|"active":(true|false)|"status":"[^"]*"/g, "")).sort().join("\n")).digest("hex");
-  for (const type of ["Patient", "CarePlan", "ServiceRequest", "CommunicationRequest"].slice(0, confirmed === clients.length ? 4 : 1))
+  // The digest of what carries over: who, consent, goals and plan, of those whose plan was confirmed; without ids, the source, and what
+  // only the first clinic lived through, such as a hold.
+  const keys = (folder) => new Map(readLines(join(scratch, folder, "Patient.ndjson")).map((p) => [p.id, JSON.stringify([p.name, p.telecom])]));
+  const confirmedKeys = new Set([...keys("back")].filter(([id]) => confirmed.has(id)).map(([, key]) => key));
+  const ofWhom = (r) => (r.resourceType === "Patient" ? r.id : (r.subject ?? r.patient).reference.slice("Patient/".length));
+  const digest = (folder, type) => {
+    const people = keys(folder);
+    return createHash("sha256").update(readLines(join(scratch, folder, `${type}.ndjson`))
+      .filter((r) => confirmedKeys.has(people.get(ofWhom(r))) && (type !== "Consent" || r.status === "active"))
+      .map((r) => JSON.stringify(r).replace(/"id":"[^"]*"|"source":"[^"]*"|"value":"[0-9A-Z]{8}"|"reference":"[^"]*"|"dateTime":"[^"]*"|"active":(true|false)|"status":"[^"]*"/g, "")).sort().join("\n")).digest("hex");
+  };
+  for (const type of ["Patient", "Consent", "Goal", "CarePlan", "ServiceRequest", "CommunicationRequest"]) {
     assert.equal(digest("back", type), digest("all", type), type);
+    console.log(`round trip of ${confirmedKeys.size} clients, ${type}: ${digest("all", type)} both ways`);
+  }
 });
 
 await check("FHIR that cannot be taken is refused with its place, and nothing is half done", async () => {
@@ -234,7 +243,7 @@ await clinic.close();
 // --- calendars ----------------------------------------------------------------------------------
 
 // Local times that the clocks skip, show twice or lack, with the instant by RFC 5545 3.3.5; read with zdump from tz database
-// 2026f. Zones that follow a government's word each year are left out: another release of the database moves them.
+// 2026f.
 const ODD = [
   ["America/New_York", "2026-03-08T02:30", "2026-03-08T07:30:00Z"],
   ["America/New_York", "2026-11-01T01:30", "2026-11-01T05:30:00Z"],
@@ -255,6 +264,21 @@ const ODD = [
   ["Asia/Pyongyang", "2018-05-04T23:45", "2018-05-04T15:15:00Z"],
   ["Asia/Kathmandu", "2026-01-01T09:00", "2026-01-01T03:15:00Z"],
 ];
+// These follow a government's word each year, so another release of the database moves them: the two readers are held to each other
+// in any case, and to the instant where the database here is that of 2026c or later.
+const BY_DECREE = [
+  ["Africa/Casablanca", "2026-02-15T02:30", "2026-02-15T01:30:00Z"],
+  ["Africa/Casablanca", "2026-03-22T02:30", "2026-03-22T02:30:00Z"],
+  ["Africa/Casablanca", "2026-09-20T01:30", "2026-09-20T00:30:00Z"],
+  ["Asia/Gaza", "2026-03-28T02:30", "2026-03-28T00:30:00Z"],
+  ["Asia/Gaza", "2026-10-24T01:30", "2026-10-23T22:30:00Z"],
+  ["Africa/Cairo", "2026-04-24T00:30", "2026-04-23T22:30:00Z"],
+  ["America/Santiago", "2026-09-06T00:30", "2026-09-06T04:30:00Z"],
+  ["America/Nuuk", "2026-03-28T23:30", "2026-03-29T01:30:00Z"],
+  ["America/Edmonton", "2026-11-01T01:30", "2026-11-01T07:30:00Z"],
+  ["America/Vancouver", "2026-11-01T01:30", "2026-11-01T08:30:00Z"],
+];
+const zones = /^# version (\S+)/.exec(readFileSync("/usr/share/zoneinfo/tzdata.zi", "utf8"))?.[1] ?? "";
 const DAY = 86400000;
 const dayOf = (ms) => new Date(ms).toISOString().slice(0, 10);
 
@@ -303,12 +327,15 @@ async function readsTheSame(client, start, days) {
 }
 
 await check("calendars give the same instants in odd zones", async () => {
-  for (const [zone, local, utc] of ODD) {
+  for (const [zone, local, instant] of [...ODD, ...BY_DECREE]) {
+    const known = ODD.some((odd) => odd[0] === zone) || zones >= "2026c";
+    const utc = known ? instant : undefined;
     const start = Date.parse(`${local.slice(0, 10)}T00:00:00Z`) - 3 * DAY;
     sender = await openClinic(programs, new Date(start - 3 * DAY).toISOString());
     const client = await planned(zone, local.slice(11), dayOf(start));
     const wanted = await readsTheSame(client, start, 8);
     await sender.close();
+    if (utc === undefined) continue;
     if (utc !== null) assert.ok(wanted.includes(utc), `${zone} ${local}: ${wanted}`);
     else assert.equal(wanted.length, 7, `${zone} ${local}: ${wanted}`);
   }

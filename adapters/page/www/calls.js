@@ -18,6 +18,8 @@ const ASK = {
     "Please do not stretch until a clinician has said so."],
   clot: ["Is the calf warm, swollen, red or sore? One side only?", "Any chest pain or shortness of breath? Then ring the emergency number now.",
     "Please do not stretch or rub it; it must be looked at today."],
+  "height-loss": ["Any new pain in the back, or one that came with a cough, a lift or a stumble?", "Any numbness, weakness, or trouble with bladder or bowel?",
+    "Was it measured without shoes, in the morning, by the same measure?", "Please do not stretch until a clinician has said so."],
   stopped: ["You asked for no more messages, and none will come.", "Is there anything about the stretches that we should know?", "Would a call now and then suit better?"],
   undeliverable: ["Is the number or address still right?", "Which way would you like to hear from us?"],
 };

@@ -12,7 +12,7 @@ const KINDS = {
   "strong-stretch": "strong stretch", "missed-run": "missed days", stopped: "has ended the texts",
   undeliverable: "cannot be reached", unread: "a reply has waited for a day", suspended: "texts stopped, please look",
   review: "the review is due", away: "a long break, please ask", screen: "a fresh screen changed what suits, please decide",
-  gateway: "a gateway fails", session: "today's session by telephone",
+  "height-loss": "loss of height", gateway: "a gateway fails", session: "today's session by telephone",
 };
 
 export const STANDINGS = {
@@ -31,6 +31,7 @@ export function kindWords(kind, reasons) {
   if (kind === "pain" && value !== undefined) return `pain ${value} of 10`;
   if (kind === "missed-run" && value !== undefined) return `${value} missed days in a row`;
   if (kind === "strong-stretch" && value !== undefined) return `strong stretch, ${value} of 10`;
+  if (kind === "height-loss" && value !== undefined) return `loss of height, ${value} cm`;
   return KINDS[kind] ?? kind;
 }
 

@@ -7,6 +7,7 @@
 #include <cmocka.h>
 #include <gmime/gmime.h>
 
+#include "adapters/mail/body.h"
 #include "adapters/mail/compose.h"
 #include "adapters/mail/images.h"
 #include "tests/support/gateways.h"
@@ -257,6 +258,32 @@ static void pictures_travel_beside_the_page(void **state)
     assert_string_equal(g_strchomp(again), PAGE);
 }
 
+/* RFC 5545 section 8.1: text/calendar, UTF-8. Other programs take it by its name. */
+static void a_calendar_file_is_attached(void **state)
+{
+    static const char FILE_TEXT[] = "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nSUMMARY:s\xc3\xa9"
+                                    "ance\r\nEND:VCALENDAR\r\n";
+    Outgoing outgoing = message("your home programme begins.");
+    (void)state;
+    outgoing.calendar = FILE_TEXT;
+    GMimeMessage *mail = back(&outgoing, true);
+    GMimeMultipart *mixed = GMIME_MULTIPART(g_mime_message_get_mime_part(mail));
+    GMimePart *file = GMIME_PART(g_mime_multipart_get_part(mixed, 1));
+    bool undecodable = false;
+    g_autofree char *text = text_of(g_mime_multipart_get_part(mixed, 0));
+    g_autofree char *back_text = mail_part_text(file, &undecodable);
+
+    assert_string_equal(text, "your home programme begins.\n");
+    assert_int_equal(g_mime_multipart_get_count(mixed), 2);
+    assert_true(g_mime_content_type_is_type(g_mime_object_get_content_type(GMIME_OBJECT(file)),
+                                            "text", "calendar"));
+    assert_string_equal(g_mime_part_get_filename(file), "sessions.ics");
+    assert_string_equal(g_mime_object_get_disposition(GMIME_OBJECT(file)), "attachment");
+    assert_string_equal(back_text, "BEGIN:VCALENDAR\nVERSION:2.0\nSUMMARY:s\xc3\xa9"
+                                   "ance\nEND:VCALENDAR\n");
+    g_object_unref(mail);
+}
+
 static void the_same_message_gives_the_same_bytes(void **state)
 {
     Outgoing outgoing = message("plain: é");
@@ -356,6 +383,7 @@ int main(void)
         cmocka_unit_test(line_ends_of_other_machines_become_one),
         cmocka_unit_test(html_stands_beside_the_plain_text),
         cmocka_unit_test(pictures_travel_beside_the_page),
+        cmocka_unit_test(a_calendar_file_is_attached),
         cmocka_unit_test(the_same_message_gives_the_same_bytes),
         cmocka_unit_test(an_address_that_is_none_is_refused),
         cmocka_unit_test(the_request_carries_the_envelope),

@@ -11,6 +11,7 @@
 #include "adapters/page/guard.h"
 #include "adapters/page/password.h"
 #include "daemon/page/account.h"
+#include "daemon/page/meter.h"
 #include "daemon/page/rights.h"
 #include "daemon/page/sessions.h"
 #include "daemon/page/throttle.h"
@@ -130,6 +131,29 @@ static void very_many_names_do_not_fill_the_memory(void **state)
     }
     assert_true(throttle_wait_ms(throttle, "the one", 5000) > 0);
     throttle_free(throttle);
+}
+
+static void some_at_once_and_then_one_each_so_often(void **state)
+{
+    static const MeterRate rate = {.burst = 3, .each_ms = 1000};
+    Meter *meter = meter_new();
+
+    (void)state;
+    for (int i = 0; i < 3; i++)
+        assert_true(meter_take(meter, "a", &rate, 0));
+    assert_false(meter_take(meter, "a", &rate, 0));
+    assert_true(meter_take(meter, "b", &rate, 0));
+    assert_false(meter_take(meter, "a", &rate, 999));
+    assert_true(meter_take(meter, "a", &rate, 1000));
+    assert_false(meter_take(meter, "a", &rate, 1500));
+    for (int i = 0; i < 3; i++)
+        assert_true(meter_take(meter, "a", &rate, 10000)); /* no more at once for having waited */
+    assert_false(meter_take(meter, "a", &rate, 10000));
+    for (int i = 0; i < 30000; i++) { /* names do not fill the memory */
+        g_autofree char *name = g_strdup_printf("n%d", i);
+        assert_true(meter_take(meter, name, &rate, 10000));
+    }
+    meter_free(meter);
 }
 
 static void only_its_own_names_are_answered(void **state)
@@ -289,6 +313,7 @@ int main(void)
         cmocka_unit_test(looks_are_noted_once_in_ten_minutes),
         cmocka_unit_test(guesses_wait_longer_and_longer),
         cmocka_unit_test(very_many_names_do_not_fill_the_memory),
+        cmocka_unit_test(some_at_once_and_then_one_each_so_often),
         cmocka_unit_test(only_its_own_names_are_answered),
         cmocka_unit_test(a_change_comes_from_the_page_itself),
         cmocka_unit_test(the_cookie_is_for_this_page_alone),
