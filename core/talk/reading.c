@@ -47,11 +47,12 @@ static void attempt_close(Attempt *attempt)
     g_free(attempt->known);
 }
 
-/* Whether a pack has words of the text that the first one has not: several, or one of a text of few. A single one in a long
- * text is a false friend more often than a second language. */
+/* A word that only another pack knows is a false friend more often than a second language, in a text of more than a few. */
+enum { SEVERAL = 2, FEW = 4 };
+
+/* Whether a pack has words of the text that the first one has not: several, or one of a text of few. */
 static bool knows_more(const Attempt *attempt, const Attempt *first)
 {
-    enum { SEVERAL = 2, FEW = 4 };
     int more = 0;
 
     for (int i = 0; i < token_count(&attempt->work); i++) {
@@ -126,10 +127,13 @@ static int best_of(const Attempt *attempts, int n)
     return best;
 }
 
-/* Whether the client's own pack leaves no word to another. */
+/* Whether the client's own pack leaves too few words for another to read. */
 static bool suffices(const Attempt *first)
 {
-    return first->known_tokens == first->tokens && (first->tokens > 0 || first->work.length == 0);
+    int unknown = first->tokens - first->known_tokens;
+
+    if (first->tokens > FEW) return unknown < SEVERAL;
+    return unknown == 0 && (first->tokens > 0 || first->work.length == 0);
 }
 
 Reading *reply_read(const Pack *const *packs, int n, const char *text, size_t length)
