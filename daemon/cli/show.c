@@ -166,6 +166,11 @@ void show_messages(const json_t *answer)
                show_text(message, "kind"), show_text(message, "to"), show_text(message, "fate"));
         if (strcmp(show_text(message, "receipt"), "late") == 0) fputs(", no receipt", stdout);
         if (show_has(message, "reason")) printf(" (%s)", show_text(message, "reason"));
+        if (show_has(message, "fate_local") &&
+            strcmp(show_text(message, "fate_local"), show_text(message, "local")) != 0) {
+            g_autofree char *fated = show_instant(show_text(message, "fate_local"));
+            printf(", %s", fated);
+        }
         putchar('\n');
         show_block(show_text(message, "text"), "    | ");
     }

@@ -59,6 +59,7 @@ static json_t *settled_json(Job *job, const Row *row)
 
     json_object_set_new(document, "receipt", json_text_or_null(receipt_state(job, row)));
     json_object_set_new(document, "local", json_local(job, row_int(row, MESSAGE_AT)));
+    json_object_set_new(document, "fate_local", json_local(job, row_int(row, MESSAGE_FATE_AT)));
     return document;
 }
 

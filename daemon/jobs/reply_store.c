@@ -347,12 +347,27 @@ int reply_read_stored(Job *job, int limit)
     return n;
 }
 
+/* Whether an alert that the reply itself opened waits still: whoever takes that one has read the reply. */
+static bool is_called_about(Job *job, const Row *reply)
+{
+    g_autoptr(GPtrArray) open = find_alerts(job->tx, NULL, false);
+
+    for (guint i = 0; i < open->len; i++)
+        if (g_strcmp0(row_text(open->pdata[i], ALERT_CAUSE), row_text(reply, REPLY_ID)) == 0)
+            return true;
+    return false;
+}
+
 void reply_waited(Job *job, const char *id)
 {
     g_autoptr(Row) row = tx_get_text(job->tx, TABLE_REPLY, id);
 
     due_drop(job->tx, "unread", id);
     if (row == NULL || g_strcmp0(row_text(row, REPLY_STATE), "unread") != 0) return;
+    if (is_called_about(job, row)) {
+        due_set(job->tx, "unread", id, job->now_ms + DAY_MS, NULL, NULL);
+        return;
+    }
     g_autoptr(Person) person =
         row_is_null(row, REPLY_CLIENT) ? NULL : person_load(job, row_text(row, REPLY_CLIENT));
     json_t *reasons = json_array();

@@ -110,12 +110,71 @@ static void without_a_daemon_there_is_nothing_to_watch(void **state)
     site_free(site);
 }
 
+static void tells(const char *told, const char *words)
+{
+    if (strstr(told, words) == NULL) fail_msg("'%s' is not told:\n%s", words, told);
+}
+
+static void the_command_line_speaks_to_people(void **state)
+{
+    Site *site = site_new();
+    StandIn *gateway = live_a_morning(site);
+    json_t *alerts = site_ask(site, "alerts");
+    g_autofree char *code = look_copy(json_array_get(alerts, 0), "code");
+    g_autofree char *client = look_copy(json_array_get(alerts, 0), "client");
+    g_autofree char *told = site_told(site, "alerts");
+    g_autofree char *who = site_told(site, "client show %s", client);
+    g_autofree char *why = site_told(site, "why %s", code);
+    g_autofree char *messages = site_told(site, "messages");
+
+    (void)state;
+    tells(told, "Mon 2 Mar 2026, 08:32  Ada");
+    tells(told, "      warning: heart, \"chest tightness\"");
+    tells(who, ": held\n");
+    tells(who, "nothing is sent, since:\n");
+    tells(who, "plan             calf-and-hamstring, stage ");
+    assert_null(strchr(who, '{'));
+    tells(why, "(times of Europe/London)");
+    tells(why, "\n2026-03-02\n");
+    tells(why, "  08:32  alert opened, by osier\n");
+    assert_null(strchr(why, '{'));
+    tells(messages, "reminder to " ADA "    accepted");
+    json_decref(alerts);
+    site_free(site);
+    stand_in_free(gateway);
+}
+
+static void a_sign_is_called_about_once(void **state)
+{
+    Site *site = site_new();
+    StandIn *gateway = live_a_morning(site);
+
+    (void)state;
+    assert_true(site_clock(site, "2026-03-04T09:00:00Z"));
+    json_t *open = site_ask(site, "alerts");
+    assert_int_equal(look_count(open, "kind", "heart"), 1);
+    assert_int_equal(look_count(open, "kind", "unread"), 0); /* its own alert waits still */
+    g_autofree char *alert = look_copy(look_only(open, "kind", "heart"), "alert");
+    json_decref(open);
+    json_decref(site_ask(site, "alert close %s --outcome refer --by Okafor", alert));
+    assert_true(site_clock(site, "2026-03-06T09:00:00Z"));
+    json_t *later = site_ask(site, "alerts --all"), *unread = site_ask(site, "unread");
+    assert_int_equal(look_count(later, "kind", "unread"), 0);
+    assert_int_equal(json_array_size(unread), 0); /* whoever took the alert has read the reply */
+    json_decref(later);
+    json_decref(unread);
+    site_free(site);
+    stand_in_free(gateway);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_log_has_ids_and_nobody_in_it),
         cmocka_unit_test(figures_and_probe_tell_the_same),
         cmocka_unit_test(watching_changes_nothing),
+        cmocka_unit_test(the_command_line_speaks_to_people),
+        cmocka_unit_test(a_sign_is_called_about_once),
         cmocka_unit_test(without_a_daemon_there_is_nothing_to_watch),
     };
 

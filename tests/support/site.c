@@ -183,7 +183,7 @@ char *site_said(const Site *site)
 
 /* --- the command line --- */
 
-static int run_words(Site *site, char **out, char **err, const char *words)
+static int run_words(Site *site, bool json, char **out, char **err, const char *words)
 {
     g_autofree char *osier = program("osier");
     g_autoptr(GPtrArray) argv = g_ptr_array_new();
@@ -197,7 +197,7 @@ static int run_words(Site *site, char **out, char **err, const char *words)
         g_ptr_array_add(argv, parts[i]);
     g_ptr_array_add(argv, (char *)"--clinic");
     g_ptr_array_add(argv, site->clinic);
-    g_ptr_array_add(argv, (char *)"--json");
+    if (json) g_ptr_array_add(argv, (char *)"--json");
     g_ptr_array_add(argv, NULL);
     g_assert_true(g_spawn_sync(NULL, (char **)argv->pdata, NULL, 0, NULL, NULL, out,
                                err != NULL ? err : &said, &status, NULL));
@@ -218,7 +218,19 @@ int site_osier(Site *site, char **out, char **err, const char *words, ...)
     va_start(list, words);
     g_autofree char *line = write_words(words, list);
     va_end(list);
-    return run_words(site, out != NULL ? out : &unwanted, err, line);
+    return run_words(site, true, out != NULL ? out : &unwanted, err, line);
+}
+
+char *site_told(Site *site, const char *words, ...)
+{
+    char *out = NULL;
+    va_list list;
+
+    va_start(list, words);
+    g_autofree char *line = write_words(words, list);
+    va_end(list);
+    g_assert_cmpint(run_words(site, false, &out, NULL, line), ==, 0);
+    return out;
 }
 
 json_t *site_ask(Site *site, const char *words, ...)
@@ -230,7 +242,7 @@ json_t *site_ask(Site *site, const char *words, ...)
     va_start(list, words);
     g_autofree char *line = write_words(words, list);
     va_end(list);
-    int code = run_words(site, &out, &err, line);
+    int code = run_words(site, true, &out, &err, line);
     if (code != 0) g_error("osier %s: %d: %s", line, code, err);
     json_t *document = json_loads(out, JSON_DECODE_ANY, NULL);
     if (document == NULL) g_error("osier %s: no JSON: %s", line, out);
@@ -246,7 +258,7 @@ void site_fails(Site *site, int code, const char *holds, const char *words, ...)
     va_start(list, words);
     g_autofree char *line = write_words(words, list);
     va_end(list);
-    int ended = run_words(site, &out, &err, line);
+    int ended = run_words(site, true, &out, &err, line);
     const char *end = strchr(err, '\n');
     bool one_line = end != NULL && end[1] == '\0';
     if (ended != code || !one_line || !g_str_has_prefix(err, "osier: ") ||

@@ -46,6 +46,9 @@ char *site_said(const Site *site);
  * err may be NULL (g_free). The exit code. */
 int site_osier(Site *site, char **out, char **err, const char *words, ...) G_GNUC_PRINTF(4, 5);
 
+/* What a person is told, without --json, where success is expected (g_free). */
+char *site_told(Site *site, const char *words, ...) G_GNUC_PRINTF(2, 3);
+
 /* The same where success is expected: the JSON document (json_decref). */
 json_t *site_ask(Site *site, const char *words, ...) G_GNUC_PRINTF(2, 3);
 
