@@ -12,6 +12,8 @@
 /* Before it is compressed. One event alone may be larger. */
 #define BYTES_MOST (700 * 1024)
 #define MARKS 64
+/* What was on its way when the duty went over is settled by then. */
+#define HANDOVER_MS (5 * MINUTE_MS)
 
 Parcel *merge_parcel(Job *job)
 {
@@ -104,25 +106,78 @@ static bool count_taker(const Event *event, void *context)
     return true;
 }
 
-/* Two replicas took the duty while cut off from one another: one of them has it now, and people should know that for a while both
- * sent. */
-static void note_two_senders(Job *job, int64_t epoch)
+/* For a while two replicas sent, and people should know. */
+static void tell_two_senders(Job *job, int64_t epoch, const char *value, const char *words)
 {
-    Takers takers = {.epoch = epoch};
-
-    tx_events(job->tx, "subject = 'clinic' AND kind = 'sender.taken'", count_taker, &takers, "");
-    if (takers.takers < 2) return;
     g_autofree char *cause = g_strdup_printf("epoch/%" G_GINT64_FORMAT, epoch);
     json_t *reasons = json_array();
-    json_array_append_new(
-        reasons, reason_words("sender", "taken twice",
-                              "two replicas took the duty to send while they did not hear of each "
-                              "other; some messages may have gone out twice"));
+
+    json_array_append_new(reasons, reason_words("sender", value, words));
     g_free(alert_open(
         job, NULL,
         &(Opening){
             .kind = "two-senders", .class = ALERT_TODAY, .cause = cause, .reasons = reasons}));
     json_decref(reasons);
+}
+
+/* Two replicas took the duty while cut off from one another: one of them has it now. */
+static void note_two_takers(Job *job, int64_t epoch)
+{
+    Takers takers = {.epoch = epoch};
+
+    tx_events(job->tx, "subject = 'clinic' AND kind = 'sender.taken'", count_taker, &takers, "");
+    if (takers.takers < 2) return;
+    tell_two_senders(job, epoch, "taken twice",
+                     "two replicas took the duty to send while they did not hear of each other; "
+                     "some messages may have gone out twice");
+}
+
+typedef struct {
+    const char *replica;
+    int64_t at_ms; /* when it took the duty; 0: never */
+    int64_t epoch;
+} Taken;
+
+static bool note_taken(const Event *event, void *context)
+{
+    Taken *taken = context;
+
+    if (strcmp(event->replica, taken->replica) != 0) return true;
+    taken->at_ms = event->wall;
+    taken->epoch = epoch_in(event);
+    return true;
+}
+
+/* Whether the event tells of a message that a gateway had of another replica after an instant. */
+static bool sent_after(const Event *event, int64_t ms)
+{
+    if (strcmp(event->kind, "message.settled") != 0 || event->wall <= ms) return false;
+    json_t *body = event->body != NULL ? json_loads(event->body, 0, NULL) : NULL;
+    const char *fate = json_string_value(json_object_get(body, "fate"));
+    bool sent = g_strcmp0(fate, "accepted") == 0 || g_strcmp0(fate, "delivered") == 0 ||
+                g_strcmp0(fate, "unsure") == 0;
+
+    json_decref(body);
+    return sent;
+}
+
+/* The one that had the duty before was cut off, did not hear that it went over, and sent on. */
+static void note_old_sender(Job *job, const GPtrArray *fresh)
+{
+    Taken taken = {.replica = tx_replica(job->tx)};
+
+    for (guint i = 0; i < fresh->len; i++) {
+        if (strcmp(((const Event *)fresh->pdata[i])->kind, "message.settled") != 0) continue;
+        if (taken.at_ms == 0)
+            tx_events(job->tx, "subject = 'clinic' AND kind = 'sender.taken'", note_taken, &taken,
+                      "");
+        if (taken.at_ms == 0) return;
+        if (!sent_after(fresh->pdata[i], taken.at_ms + HANDOVER_MS)) continue;
+        tell_two_senders(job, taken.epoch, "sent on",
+                         "the replica that sent before did not hear that the duty went over, and "
+                         "sent on; some messages may have gone out twice");
+        return;
+    }
 }
 
 char *merge_take(Job *job, const Parcel *parcel)
@@ -137,7 +192,8 @@ char *merge_take(Job *job, const Parcel *parcel)
     heed_events(job, fresh);
     for (guint i = 0; job->sender && i < fresh->len; i++)
         if (strcmp(((const Event *)fresh->pdata[i])->kind, "sender.taken") == 0)
-            note_two_senders(job, epoch_in(fresh->pdata[i]));
+            note_two_takers(job, epoch_in(fresh->pdata[i]));
+    if (job->sender) note_old_sender(job, fresh);
     return forked;
 }
 

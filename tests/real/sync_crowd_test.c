@@ -76,6 +76,48 @@ static void two_took_the_duty_and_the_one_that_keeps_it_says_so(void **state)
     crowd_free(crowd);
 }
 
+static void who_did_not_hear_that_the_duty_went_over_sent_on(void **state)
+{
+    Crowd *crowd = crowd_new();
+
+    (void)state;
+    g_autofree char *client = replica_client(crowd->box, "Ada N.", 1);
+    replica_plan(crowd->box, client);
+    meet(crowd);
+    json_decref(site_ask(crowd->one, "sender take --by 'R. Okafor'"));
+    assert_true(site_clock(crowd->box, "2026-03-03T12:00:00Z")); /* nobody has visited: it sends */
+    assert_true(site_clock(crowd->one, "2026-03-03T12:00:00Z"));
+    assert_true(site_clock(crowd->two, "2026-03-03T12:00:00Z"));
+    meet(crowd);
+    json_t *alerts = site_ask(crowd->one, "alerts");
+    assert_int_equal(look_count(alerts, "kind", "two-senders"), 1);
+    json_decref(alerts);
+    json_t *box = site_ask(crowd->box, "sender show");
+    assert_false(json_is_true(json_object_get(box, "here")));
+    json_decref(box);
+    crowd_free(crowd);
+}
+
+static void a_duty_that_all_heard_of_is_no_matter(void **state)
+{
+    Crowd *crowd = crowd_new();
+
+    (void)state;
+    g_autofree char *client = replica_client(crowd->box, "Ada N.", 1);
+    replica_plan(crowd->box, client);
+    meet(crowd);
+    json_decref(site_ask(crowd->one, "sender take --by 'R. Okafor'"));
+    meet(crowd);
+    assert_true(site_clock(crowd->one, "2026-03-03T12:00:00Z"));
+    assert_true(site_clock(crowd->two, "2026-03-03T12:00:00Z"));
+    assert_true(site_clock(crowd->box, "2026-03-03T12:00:00Z"));
+    meet(crowd);
+    json_t *alerts = site_ask(crowd->one, "alerts");
+    assert_int_equal(look_count(alerts, "kind", "two-senders"), 0);
+    json_decref(alerts);
+    crowd_free(crowd);
+}
+
 static void who_is_erased_is_gone_from_every_file_of_every_replica(void **state)
 {
     static const char *const WORDS[] = {"Quillfeather", "marmalade", NULL};
@@ -156,6 +198,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(two_took_the_duty_and_the_one_that_keeps_it_says_so),
+        cmocka_unit_test(who_did_not_hear_that_the_duty_went_over_sent_on),
+        cmocka_unit_test(a_duty_that_all_heard_of_is_no_matter),
         cmocka_unit_test(who_is_erased_is_gone_from_every_file_of_every_replica),
         cmocka_unit_test(a_bundle_made_before_the_first_was_taken_in_comes_first),
         cmocka_unit_test(a_laptop_killed_in_the_middle_of_a_visit_gets_the_rest),
