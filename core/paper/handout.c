@@ -239,25 +239,24 @@ Paper *handout_sheet(const Pack *pack, const HandoutAsk *ask)
 
 static void write_block(GString *text, const Block *block)
 {
-    switch (block->kind) {
-    case BLOCK_HEADING:
+    if (block->kind == BLOCK_HEADING)
         g_string_append_printf(text, "%s%s\n", text->len > 0 ? "\n" : "", block->text);
-        break;
-    case BLOCK_LABEL: g_string_append_printf(text, "%s: ", block->text); break;
-    case BLOCK_ITEM: g_string_append_printf(text, "\n- %s", block->text); break;
-    default:
-        if (block->text != NULL) g_string_append_printf(text, "%s\n", block->text);
-    }
+    else if (block->kind == BLOCK_LABEL)
+        g_string_append_printf(text, "%s: ", block->text);
+    else if (block->kind == BLOCK_ITEM)
+        g_string_append_printf(text, "- %s\n", block->text);
+    else if (block->text != NULL)
+        g_string_append_printf(text, "%s\n", block->text);
 }
 
-/* Items of one list stand on lines of their own below its label; whatever follows them begins a line. */
+/* The items of a list stand on lines of their own below its label. */
 static void write_blocks(GString *text, const GPtrArray *blocks)
 {
     BlockKind before = BLOCK_SPACE;
 
     for (guint i = 0; i < blocks->len; i++) {
         const Block *block = blocks->pdata[i];
-        if (before == BLOCK_ITEM && block->kind != BLOCK_ITEM) g_string_append_c(text, '\n');
+        if (before == BLOCK_LABEL && block->kind == BLOCK_ITEM) text->str[text->len - 1] = '\n';
         write_block(text, block);
         before = block->kind;
     }
@@ -271,11 +270,8 @@ char *handout_movements_text(const Pack *pack, const HandoutAsk *ask)
     const Desk desk = {.pack = pack, .ask = ask, .sheet = sheet};
     GString *text = g_string_new(NULL);
 
-    for (int i = 0; i < ask->n_movements; i++) {
-        HandoutMovement bare = ask->movements[i];
-        bare.picture = NULL;
-        add_movement(&desk, &bare, i + 1);
-    }
+    for (int i = 0; i < ask->n_movements; i++)
+        add_movement(&desk, &ask->movements[i], i + 1);
     write_blocks(text, sheet->blocks);
     return g_string_free(text, FALSE);
 }

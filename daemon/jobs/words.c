@@ -118,6 +118,9 @@ static bool put_movements(Job *job, const Person *person, Values *values)
     const Pack *pack = pack_of(job, person);
 
     if (ready == NULL || ready->screen->due) return false;
+    int n = movements_lay_out(person, ready, movements);
+    for (int i = 0; i < n; i++)
+        movements[i].picture = pictures_setup(job, person, ready, movements[i].movement, pack);
     const HandoutAsk ask = {.clinic = job->clinic,
                             .programme = ready->ask.programme,
                             .stage = ready->ask.stage,
@@ -127,7 +130,7 @@ static bool put_movements(Job *job, const Person *person, Values *values)
                             .change = &person->dose,
                             .one_dose_lower = ready->answer.one_dose_lower,
                             .movements = movements,
-                            .n_movements = movements_lay_out(person, ready, movements)};
+                            .n_movements = n};
     g_autofree char *text = handout_movements_text(pack, &ask);
     g_autofree char *cautions = handout_cautions_text(pack, ready->ask.programme);
     put(values, "stage", pack_programme_text(pack, ready->ask.stage->title));
