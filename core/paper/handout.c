@@ -165,6 +165,7 @@ static void add_strong(const Desk *desk)
     paper_add(desk->sheet, BLOCK_PAGE, NULL);
     add(desk, BLOCK_HEADING, "paper-strong");
     add(desk, BLOCK_TEXT, "paper-strong-text");
+    paper_add(desk->sheet, BLOCK_TEXT, told(desk, desk->ask->programme->beside));
 }
 
 static void add_stop(const Desk *desk)
