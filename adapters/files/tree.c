@@ -12,7 +12,7 @@
 #include "adapters/files/places.h"
 #include "adapters/files/text.h"
 
-enum { FILE_BYTES_MAX = 256 * 1024, DEPTH_MAX = 32, MESSAGES_MAX = 100 };
+enum { FILE_BYTES_MAX = 512 * 1024, DEPTH_MAX = 32, MESSAGES_MAX = 100 };
 
 struct Tree {
     char *path;

@@ -47,15 +47,19 @@ static void attempt_close(Attempt *attempt)
     g_free(attempt->known);
 }
 
-/* Whether a pack has a word of the text that the first one has not. */
+/* Whether a pack has words of the text that the first one has not: several, or one of a text of few. A single one in a long
+ * text is a false friend more often than a second language. */
 static bool knows_more(const Attempt *attempt, const Attempt *first)
 {
+    enum { SEVERAL = 2, FEW = 4 };
+    int more = 0;
+
     for (int i = 0; i < token_count(&attempt->work); i++) {
         const Token *token = token_at(&attempt->work, i);
         bool known = (token->word != 0 || token->stem != 0) && !token->digits;
-        if (known && !first->known[token->from]) return true;
+        more += known && !first->known[token->from];
     }
-    return false;
+    return more >= SEVERAL || (more > 0 && attempt->tokens <= FEW);
 }
 
 /* Whether some word of a reading's source is one that the other pack does not know: it is no false

@@ -100,6 +100,52 @@ typedef struct {
     Reading *out;
 } Work;
 
+/* What a work holds, asked for at every step and so in line. */
+static inline Token *token_at(const Work *work, int i)
+{
+    return &g_array_index(work->tokens, Token, i);
+}
+
+static inline int token_count(const Work *work)
+{
+    return (int)work->tokens->len;
+}
+
+static inline Number *number_at(const Work *work, int i)
+{
+    return &g_array_index(work->numbers, Number, i);
+}
+
+static inline const Mark *mark_at(const Work *work, int i)
+{
+    return &work->marks[i];
+}
+
+/* The first mark of a role, -1 for none; go on by next. */
+static inline int mark_first(const Work *work, Role role)
+{
+    return work->first_of_role[role];
+}
+
+/* The length of the role's longest mark that begins at a token, or ends before one; 0 for none. */
+static inline int role_starts(const Work *work, Role role, int token)
+{
+    if (token < 0 || token >= token_count(work)) return 0;
+    return work->starts[token * ROLE_COUNT + (int)role];
+}
+
+static inline int role_ends(const Work *work, Role role, int end)
+{
+    if (end < 0 || end > token_count(work)) return 0;
+    return work->ends[end * ROLE_COUNT + (int)role];
+}
+
+/* Whether a mark of the role names a token. */
+static inline bool role_covers(const Work *work, Role role, int token)
+{
+    return (work->covers[token].bits[role / 64] >> (role % 64) & 1) != 0;
+}
+
 /* reading_work.c: a text split into tokens, then read into out. */
 void work_open(Work *work, const Rules *rules, const Cut *cut);
 void work_read(Work *work);
@@ -116,14 +162,11 @@ void tokens_guess(Work *work);
 
 /* reading_spoken.c: tokens that are punctuation become the breaks that they mean. */
 void punctuation_hear(Work *work);
-Token *token_at(const Work *work, int i);
-int token_count(const Work *work);
 
 /* reading_number.c: numbers_find before the grammar runs, numbers_type after it, numbers_rate once
  * signs are known. */
 void numbers_find(Work *work);
 void numbers_type(Work *work);
-Number *number_at(const Work *work, int i);
 /* The number over a token, or NULL. */
 const Number *number_over(const Work *work, int token);
 
@@ -132,17 +175,9 @@ void chart_make(Work *work);
 
 /* reading_role.c: what the marks say. roles_cover once, when all are made. */
 void roles_cover(Work *work);
-const Mark *mark_at(const Work *work, int i);
-/* The first mark of a role, -1 for none; go on by next. */
-int mark_first(const Work *work, Role role);
-/* Whether a role holds from or up to or over a token; the length of its longest mark there, 0 for
- * none. */
-int role_starts(const Work *work, Role role, int token);
-int role_ends(const Work *work, Role role, int end);
 /* Marks the tokens of a mark as read. */
 void mark_say(Work *work, const Mark *mark);
-/* Whether a mark of the role names a token, or one that the mark names. */
-bool role_covers(const Work *work, Role role, int token);
+/* Whether a mark of the role names a token that the mark names. */
 bool role_touches(const Work *work, Role role, const Mark *mark);
 
 /* reading_scope.c: what holds for a mark. */

@@ -36,8 +36,8 @@ static bool label_free(const Work *work, int token, int length)
 /* A number word that is as often an article counts only where nothing follows that it may belong to. */
 static bool weak_elsewhere(const Work *work, const Number *number)
 {
-    static const Role BEHIND[] = {ROLE_AND, ROLE_BUT, ROLE_TAIL, ROLE_PAIN_LABEL,
-                                  ROLE_STRETCH_LABEL};
+    static const Role BEHIND[] = {ROLE_AND,        ROLE_BUT,           ROLE_TAIL,
+                                  ROLE_PAIN_LABEL, ROLE_STRETCH_LABEL, ROLE_NUMBER_LABEL};
 
     if (!number->weak || number->kind != NUMBER_BARE || number->end >= token_count(work) ||
         token_at(work, number->end)->level >= LEVEL_CLAUSE)
@@ -96,7 +96,9 @@ static Item *word_of(const Work *work, const GArray *items, guint i, bool behind
          k += behind ? 1u : -1u) {
         Item *word = item_at(items, k);
         int apart = behind ? word->token - item->end : item->token - word->end;
-        bool unfit = behind && (word->some || number_at(work, item->number)->weak);
+        bool weak = number_at(work, item->number)->weak &&
+                    role_starts(work, ROLE_NUMBER_LABEL, item->end) == 0;
+        bool unfit = behind && (word->some || weak);
         if (found == NULL && !word->used && !unfit && apart <= FAR) found = word;
     }
     return found;

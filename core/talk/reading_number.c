@@ -6,11 +6,6 @@
 
 enum { BIG = 100000 };
 
-Number *number_at(const Work *work, int i)
-{
-    return &g_array_index(work->numbers, Number, i);
-}
-
 const Number *number_over(const Work *work, int token)
 {
     bool any = token >= 0 && token < token_count(work) && work->number_of[token] >= 0;

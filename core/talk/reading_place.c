@@ -72,6 +72,20 @@ static bool fences(const Work *work, const Number *number, int token)
     return parts(work, token) || (over != NULL && over != number);
 }
 
+/* "Blimey a 7 today", "I end the week on a 2": an article before it and the end of the clause behind it. */
+static bool rated_as(const Work *work, const Number *number)
+{
+    int at = number->end, count = token_count(work);
+
+    if (number->weak || role_ends(work, ROLE_RATED_AS, number->first) == 0) return false;
+    while (at < count && token_at(work, at)->level < LEVEL_CLAUSE) {
+        int length = MAX(role_starts(work, ROLE_TODAY, at), role_starts(work, ROLE_TAIL, at));
+        if (length == 0) return is_picture(work, at);
+        at += length;
+    }
+    return true;
+}
+
 /* Whether each word of the clause, "and" and "but" dividing it, is one that a rating may stand among:
  * "about a 4 today", but not "4 eggs" or "bus 4". A word that nobody knows may be what the number
  * counts. */
@@ -87,7 +101,7 @@ bool number_among_known(const Work *work, const Number *number)
         ROLE_ASK,           ROLE_DOSE_UNIT,    ROLE_UNIT,      ROLE_COUNT_BEFORE,  ROLE_WORRY};
     int from = number->first, to = number->end, count = token_count(work);
 
-    if (leads(work, number)) return true;
+    if (leads(work, number) || rated_as(work, number)) return true;
     while (from > 0 && !parts(work, from) && number_over(work, from - 1) == NULL)
         from--;
     while (to < count && !fences(work, number, to))

@@ -50,6 +50,16 @@ static bool own_again(const Work *work, const Number *number)
     return false;
 }
 
+/* "four yesterday five today", "his was 9, mine 5": a word for today or for the client that touches the number. */
+static bool beside(const Work *work, const Number *number, Role role)
+{
+    bool open = number->end < token_count(work) && token_at(work, number->end)->level == LEVEL_NONE;
+
+    return (token_at(work, number->first)->level == LEVEL_NONE &&
+            role_ends(work, role, number->first) > 0) ||
+           (open && role_starts(work, role, number->end) > 0);
+}
+
 /* "did 7 of 10": how much of the session was done. */
 static bool tells_part(const Work *work, const Number *number)
 {
@@ -69,8 +79,10 @@ static void drop_foreign(Work *work)
         Number *number = number_at(work, i);
         Mark mark = mark_over(number);
         Scope scope = scope_of(work, &mark);
-        number->dropped = scope.idiom || (scope.other && !own_again(work, number)) ||
-                          scope.other_day || scope.hypothetical;
+        bool own = own_again(work, number) || role_ends(work, ROLE_SELF, number->first) > 0;
+        number->dropped = scope.idiom || (scope.other && !own) ||
+                          (scope.other_day && !beside(work, number, ROLE_TODAY)) ||
+                          scope.hypothetical;
         if (number->value == 0 && role_covers(work, ROLE_PAIN_FREE, number->first))
             number->dropped = true; /* "pain zero" is said in words */
         number->dropped |= negated(work, number);
@@ -108,6 +120,16 @@ static void drop_before_correction(Work *work)
     }
 }
 
+/* "4 0": this number and the next are one report. */
+static bool paired(const Work *work, int i)
+{
+    if (i < 0 || i + 1 >= (int)work->numbers->len) return false;
+    const Number *a = number_at(work, i), *b = number_at(work, i + 1);
+    return a->kind == NUMBER_BARE && b->kind == NUMBER_BARE && a->label == LABEL_NONE &&
+           b->label == LABEL_NONE &&
+           (a->end == b->first || a->end + role_starts(work, ROLE_AND, a->end) == b->first);
+}
+
 /* A correction between two numbers takes away the first of them. */
 static void drop_corrected(Work *work)
 {
@@ -122,6 +144,8 @@ static void drop_corrected(Work *work)
                 if (b->label == a->label || a->label == LABEL_NONE) {
                     a->dropped = true;
                     work->corrected = true;
+                    if (paired(work, i - 1) && paired(work, i + 1))
+                        number_at(work, i - 1)->dropped = true;
                 }
             }
     }
@@ -182,14 +206,35 @@ typedef struct {
     int others; /* numbers among words of their own: they matter where there is no rating */
 } Tally;
 
+/* "three and one.": a number word that may be an article is none behind another number and an "and", at the end. */
+static bool closes_pair(const Work *work, const Number *number)
+{
+    int joined = role_ends(work, ROLE_AND, number->first);
+
+    return joined > 0 && number_over(work, number->first - joined - 1) != NULL &&
+           (number->end >= token_count(work) || token_at(work, number->end)->level >= LEVEL_CLAUSE);
+}
+
+/* Whether it is asked about: "4 and 1, is that normal?" tells both, and asks in the clause behind them. */
+static bool in_question(const Work *work, const Number *number)
+{
+    if (!token_at(work, number->first)->asked) return false;
+    for (int i = number->end; i < token_count(work); i++) {
+        if (token_at(work, i)->level == LEVEL_SENTENCE) return true;
+        if (token_at(work, i)->level == LEVEL_CLAUSE) return false;
+    }
+    return true;
+}
+
 /* Whether a number without a word of its own is a rating. */
 static bool is_bare_rating(const Work *work, const Number *number)
 {
     if (!number_before_known(work, number) || !number_behind_known(work, number) ||
         !number_among_known(work, number))
         return false;
-    if (number->weak && !number_stands_alone(work, number)) return false;
-    return !token_at(work, number->first)->asked || number_stands_alone(work, number);
+    if (number->weak && !number_stands_alone(work, number) && !closes_pair(work, number))
+        return false;
+    return !in_question(work, number) || number_stands_alone(work, number);
 }
 
 static void say(Work *work, const Number *number)

@@ -24,12 +24,25 @@ static Hold weigh(Work *work, const Mark *mark, bool *yesterday)
     return scope.denied ? HOLD_DENIED : HOLD_YES;
 }
 
-/* Words of a sign are no report. */
-static bool part_of_sign(const Work *work, const Mark *mark)
+/* Words of a sign are no report; of a "no" only its first word counts: "no I fell". */
+static bool part_of_sign(const Work *work, Role role, const Mark *mark)
 {
-    for (int role = ROLE_CRISIS; role <= ROLE_FALL; role++)
-        if (role_touches(work, (Role)role, mark)) return true;
+    for (int sign = ROLE_CRISIS; sign <= ROLE_FALL; sign++)
+        if (role == ROLE_NO ? role_covers(work, (Role)sign, mark->start)
+                            : role_touches(work, (Role)sign, mark))
+            return true;
     return false;
+}
+
+/* "is it done for both legs?": what is asked is not told, unless the question comes in a clause behind it. */
+static bool part_of_question(const Work *work, const Mark *mark)
+{
+    if (!token_at(work, mark->start)->asked) return false;
+    for (int i = mark->end; i < token_count(work); i++) {
+        if (token_at(work, i)->level == LEVEL_SENTENCE) break;
+        if (token_at(work, i)->level == LEVEL_CLAUSE) return false;
+    }
+    return true;
 }
 
 /* "half of dad's face": parts that are told in the clause of a sign, with no word of doing. */
@@ -41,11 +54,15 @@ static bool part_of_body(const Work *work, Role role, const Mark *mark)
     for (int i = mark->start; i >= 0; i--) {
         for (int sign = ROLE_CRISIS; sign <= ROLE_FALL; sign++)
             if (role_covers(work, (Role)sign, i)) return true;
-        if (token_at(work, i)->level >= LEVEL_CLAUSE) break;
+        if (token_at(work, i)->level == LEVEL_SENTENCE) break;
     }
-    for (int i = mark->end; i < token_count(work) && token_at(work, i)->level < LEVEL_CLAUSE; i++)
+    for (int i = mark->end; i < token_count(work) && token_at(work, i)->level < LEVEL_CLAUSE; i++) {
+        if (mark->start == 0 &&
+            (role_starts(work, ROLE_BREAK, i) > 0 || role_starts(work, ROLE_SUBJECT, i) > 0))
+            break; /* "only the left one as I came off the step" */
         for (int sign = ROLE_CRISIS; sign <= ROLE_FALL; sign++)
             if (role_covers(work, (Role)sign, i)) return true;
+    }
     return false;
 }
 
@@ -69,8 +86,8 @@ static bool found(Work *work, Role role, const Role *above, Evidence *evidence, 
 
     for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next) {
         const Mark *mark = mark_at(work, i);
-        bool outranked = part_of_sign(work, mark) || part_of_body(work, role, mark) ||
-                         no_denial(work, role, mark);
+        bool outranked = part_of_sign(work, role, mark) || part_of_body(work, role, mark) ||
+                         part_of_question(work, mark) || no_denial(work, role, mark);
         for (const Role *other = above; *other != ROLE_COUNT; other++)
             outranked |= role_touches(work, *other, mark);
         if (outranked) continue;
@@ -184,7 +201,8 @@ static void weigh_pain(Work *work, Role role, const Mark *mark, Worded *worded)
     Scope scope = scope_of(work, mark);
     if (scope.idiom || scope.other || scope.hypothetical) return;
     scope_say(work, mark, &scope);
-    if (scope.other_day && role != ROLE_PAIN_GONE) return;
+    if (scope.other_day && role != ROLE_PAIN_GONE && work->out->warning == WARNING_NONE)
+        return; /* of a sign it is told since then */
     bool denied = role == ROLE_PAIN_FREE || (role == ROLE_PAIN_GONE && !scope.denied) ||
                   (role == ROLE_PAIN && scope.denied);
     if (denied && !worded->none) {

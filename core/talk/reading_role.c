@@ -2,36 +2,9 @@
 /* What the marks of a text say, by role and by token. */
 #include "core/talk/reading_inside.h"
 
-const Mark *mark_at(const Work *work, int i)
-{
-    return &work->marks[i];
-}
-
-int mark_first(const Work *work, Role role)
-{
-    return work->first_of_role[role];
-}
-
-int role_starts(const Work *work, Role role, int token)
-{
-    if (token < 0 || token >= token_count(work)) return 0;
-    return work->starts[token * ROLE_COUNT + (int)role];
-}
-
-int role_ends(const Work *work, Role role, int end)
-{
-    if (end < 0 || end > token_count(work)) return 0;
-    return work->ends[end * ROLE_COUNT + (int)role];
-}
-
 static bool names(const Mark *mark, int token)
 {
     return token - mark->start < 64 && (mark->mask >> (token - mark->start) & 1) != 0;
-}
-
-bool role_covers(const Work *work, Role role, int token)
-{
-    return (work->covers[token].bits[role / 64] >> (role % 64) & 1) != 0;
 }
 
 bool role_touches(const Work *work, Role role, const Mark *mark)

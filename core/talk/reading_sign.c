@@ -129,6 +129,7 @@ static bool wished(Work *work, Role role)
         const Mark *mark = mark_at(work, i);
         Scope scope = scope_of(work, mark);
         if (scope.idiom || scope.denied || scope.hypothetical) continue;
+        if (role_touches(work, ROLE_CRISIS, mark) && work->out->warning == WARNING_CRISIS) continue;
         mark_say(work, mark);
         found = true;
     }

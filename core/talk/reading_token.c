@@ -26,16 +26,6 @@ typedef struct {
     int sentence; /* the token that began the sentence */
 } Lexer;
 
-Token *token_at(const Work *work, int i)
-{
-    return &g_array_index(work->tokens, Token, i);
-}
-
-int token_count(const Work *work)
-{
-    return (int)work->tokens->len;
-}
-
 static Token *push(Lexer *lexer, bool first)
 {
     Token token = {.level = lexer->level,

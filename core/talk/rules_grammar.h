@@ -67,6 +67,8 @@ typedef enum {
     ROLE_COUNT_BEFORE,  /* before a number: not a rating */
     ROLE_NUMBER_BEFORE, /* may stand before a bare rating */
     ROLE_NUMBER_AFTER,  /* may stand behind a bare rating */
+    ROLE_NUMBER_LABEL,  /* behind a number: what it rates, "for the pain" */
+    ROLE_RATED_AS, /* before a number at the end of its clause: a rating among any words, "a" */
     /* warning signs, graver first, in the order of ReadWarning */
     ROLE_CRISIS,
     ROLE_HEART,

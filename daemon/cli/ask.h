@@ -37,6 +37,7 @@ int ask_run(const Cli *cli, const Command *command, const Ask *asks, int n, int 
 
 /* The shows. */
 void show_plain(const json_t *answer); /* every field on a line, lists as blocks */
+void show_client(const json_t *answer);
 void show_clients(const json_t *answer);
 void show_sessions(const json_t *answer);
 void show_adherence(const json_t *answer);

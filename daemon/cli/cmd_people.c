@@ -29,7 +29,7 @@ static const Field BY_FIELDS[] = {
 static const Ask CLIENT_ASKS[] = {
     {"add", "POST", "/clients", CLIENT_FIELDS, show_plain, false},
     {"list", "GET", "/clients", NULL, show_clients, false},
-    {"show", "GET", "/clients/{id}", NULL, show_plain, false},
+    {"show", "GET", "/clients/{id}", NULL, show_client, false},
     {"set", "POST", "/clients/{id}", CLIENT_FIELDS, show_plain, false},
     {"pause", "POST", "/clients/{id}/pause", PAUSE_FIELDS, show_plain, false},
     {"resume", "POST", "/clients/{id}/resume", BY_FIELDS, show_plain, false},

@@ -6,16 +6,10 @@
 
 #include "daemon/cli/ask.h"
 #include "daemon/cli/bundle.h"
+#include "daemon/cli/show_value.h"
 
 /* A difference that nobody need look after. */
 #define CLOCK_APART_S 60
-
-static const char *text(const json_t *object, const char *field)
-{
-    const char *value = json_string_value(json_object_get(object, field));
-
-    return value != NULL ? value : "-";
-}
 
 static void show_sender(const json_t *answer)
 {
@@ -27,8 +21,8 @@ static void show_sender(const json_t *answer)
     else if (epoch == 0)
         puts("this replica sends: it is the clinic's first, and nobody gave the duty to another");
     else
-        printf("this replica sends, epoch %d, since %s, by %s\n", epoch, text(answer, "since"),
-               text(answer, "by"));
+        printf("this replica sends, epoch %d, since %s, by %s\n", epoch, show_text(answer, "since"),
+               show_text(answer, "by"));
 }
 
 static void show_peer(const json_t *peer)
@@ -40,16 +34,16 @@ static void show_peer(const json_t *peer)
     int here = (int)json_integer_value(json_object_get(peer, "lacks_here"));
     int apart_s = (int)(json_integer_value(clock_ms) / 1000);
 
-    printf("  %s (%.8s)%s%s: ", text(peer, "name"), text(peer, "replica"),
+    printf("  %s (%.8s)%s%s: ", show_text(peer, "name"), show_text(peer, "replica"),
            address != NULL ? " at " : ", calls this one", address != NULL ? address : "");
     if (json_string_value(json_object_get(peer, "cut")) != NULL) {
-        printf("unpaired %s\n", text(peer, "cut"));
+        printf("unpaired %s\n", show_text(peer, "cut"));
         return;
     }
     if (json_string_value(json_object_get(peer, "last")) == NULL)
         puts("not heard of yet");
     else
-        printf("last heard of %s\n", text(peer, "last"));
+        printf("last heard of %s\n", show_text(peer, "last"));
     if (there > 0) printf("    %d entries of ours had not reached it then\n", there);
     if (here > 0) printf("    %d entries of its had not reached us then\n", here);
     if (apart_s < -CLOCK_APART_S || apart_s > CLOCK_APART_S)
@@ -66,7 +60,7 @@ static void show_sync(const json_t *answer)
     size_t i;
     json_t *peer;
 
-    printf("replica %s (%.8s)%s%s\n  ", text(answer, "name"), text(answer, "replica"),
+    printf("replica %s (%.8s)%s%s\n  ", show_text(answer, "name"), show_text(answer, "replica"),
            listens != NULL ? ", listens on " : "", listens != NULL ? listens : "");
     show_sender(json_object_get(answer, "sender"));
     if (json_array_size(peers) == 0) puts("  no other replica is paired with this one");
@@ -82,22 +76,23 @@ static void show_sync(const json_t *answer)
 static void show_pair(const json_t *answer)
 {
     if (json_object_get(answer, "code") == NULL) {
-        printf("paired with %s at %s; what each side lacks goes over now\n", text(answer, "name"),
-               text(answer, "address"));
+        printf("paired with %s at %s; what each side lacks goes over now\n",
+               show_text(answer, "name"), show_text(answer, "address"));
         return;
     }
     printf("%s\nOn the other replica: osier sync pair %s --with THIS-MACHINE:%s\n"
            "It is good once, until %s, for five tries.\n",
-           text(answer, "code"), text(answer, "code"),
-           strrchr(text(answer, "listens"), ':') != NULL ? strrchr(text(answer, "listens"), ':') + 1
-                                                         : "PORT",
-           text(answer, "until"));
+           show_text(answer, "code"), show_text(answer, "code"),
+           strrchr(show_text(answer, "listens"), ':') != NULL
+               ? strrchr(show_text(answer, "listens"), ':') + 1
+               : "PORT",
+           show_text(answer, "until"));
 }
 
 static void show_unpaired(const json_t *answer)
 {
     printf("%s is cut off: it may neither call nor be called. What it has, it keeps.\n",
-           text(answer, "name"));
+           show_text(answer, "name"));
 }
 
 static void show_visited(const json_t *answer)
@@ -110,8 +105,8 @@ static void print_side(const char *label, const json_t *side)
 {
     char *value = json_dumps(json_object_get(side, "value"), JSON_ENCODE_ANY);
 
-    printf("    %s %s, by %s, %s\n", label, value != NULL ? value : "-", text(side, "by"),
-           text(side, "at"));
+    printf("    %s %s, by %s, %s\n", label, value != NULL ? value : "-", show_text(side, "by"),
+           show_text(side, "at"));
     free(value);
 }
 
@@ -123,8 +118,8 @@ static void show_conflicts(const json_t *answer)
     if (json_array_size(answer) == 0) puts("nothing was set differently by two people");
     json_array_foreach((json_t *)answer, i, conflict)
     {
-        printf("%s  %s: %s\n", text(conflict, "conflict"), text(conflict, "name"),
-               text(conflict, "field"));
+        printf("%s  %s: %s\n", show_text(conflict, "conflict"), show_text(conflict, "name"),
+               show_text(conflict, "field"));
         print_side("counts:", json_object_get(conflict, "counts"));
         print_side("other: ", json_object_get(conflict, "other"));
     }
@@ -134,7 +129,7 @@ static void show_conflicts(const json_t *answer)
 
 static void show_settled(const json_t *answer)
 {
-    printf("%s of %s is settled\n", text(answer, "field"), text(answer, "name"));
+    printf("%s of %s is settled\n", show_text(answer, "field"), show_text(answer, "name"));
 }
 
 static const Field TAKE_FIELDS[] = {{"by", "by", FIELD_TEXT}, {NULL, NULL, FIELD_TEXT}};

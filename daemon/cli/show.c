@@ -4,92 +4,15 @@
 #include <string.h>
 
 #include "daemon/cli/ask.h"
-
-static const char *text(const json_t *object, const char *field)
-{
-    const char *value = json_string_value(json_object_get(object, field));
-
-    return value != NULL ? value : "-";
-}
-
-static void print_value(const json_t *value)
-{
-    if (json_is_string(value)) {
-        fputs(json_string_value(value), stdout);
-    } else if (json_is_null(value)) {
-        putchar('-');
-    } else if (json_is_real(value)) {
-        printf("%.4g", json_real_value(value));
-    } else if (json_is_boolean(value)) {
-        fputs(json_is_true(value) ? "yes" : "no", stdout);
-    } else {
-        g_autofree char *dump = json_dumps(value, JSON_ENCODE_ANY | JSON_COMPACT);
-        fputs(dump, stdout);
-    }
-}
-
-/* "pain_today 5, limit 4" of one reason, as words. */
-static void print_reason(const json_t *reason)
-{
-    const json_t *value = json_object_get(reason, "value");
-    const json_t *limit = json_object_get(reason, "limit");
-    const char *words = json_string_value(json_object_get(reason, "words"));
-    const json_t *met = json_object_get(reason, "met");
-
-    printf("%s: ", text(reason, "rule"));
-    print_value(value);
-    if (limit != NULL && !json_is_null(limit)) {
-        fputs(" (limit ", stdout);
-        print_value(limit);
-        putchar(')');
-    }
-    if (met != NULL) fputs(json_is_true(met) ? ", met" : ", not met", stdout);
-    if (words != NULL) printf(", \"%s\"", words);
-}
-
-static void print_reasons(const json_t *reasons, const char *indent)
-{
-    size_t i;
-    json_t *reason;
-
-    json_array_foreach((json_t *)reasons, i, reason)
-    {
-        fputs(indent, stdout);
-        print_reason(reason);
-        putchar('\n');
-    }
-}
-
-static bool is_reasons(const json_t *value)
-{
-    return json_is_array(value) && json_object_get(json_array_get(value, 0), "rule") != NULL;
-}
-
-static void print_object(const json_t *object, int indent)
-{
-    const char *name;
-    json_t *value;
-
-    json_object_foreach((json_t *)object, name, value)
-    {
-        if (strcmp(name, "warnings") == 0) continue;
-        printf("%*s%-*s ", indent, "", 16 - indent, name);
-        if (is_reasons(value)) {
-            putchar('\n');
-            print_reasons(value, "                   ");
-        } else if (json_is_object(value)) {
-            putchar('\n');
-            print_object(value, indent + 2);
-        } else {
-            print_value(value);
-            putchar('\n');
-        }
-    }
-}
+#include "daemon/cli/show_value.h"
 
 void show_plain(const json_t *answer)
 {
-    print_object(answer, 0);
+    json_t *told = json_copy((json_t *)answer);
+
+    json_object_del(told, "warnings"); /* said as notes */
+    show_fields(told, 0);
+    json_decref(told);
 }
 
 static bool says_none(const json_t *list, const char *none)
@@ -117,10 +40,10 @@ void show_clients(const json_t *answer)
            "zone");
     json_array_foreach((json_t *)answer, i, client)
     {
-        printf("%-9s ", text(client, "client"));
-        print_padded(text(client, "name"), 24);
-        printf(" %-9s %-7s %-22s %s\n", text(client, "standing"), text(client, "channel"),
-               text(client, "stage"), text(client, "zone"));
+        printf("%-9s ", show_text(client, "client"));
+        print_padded(show_text(client, "name"), 24);
+        printf(" %-9s %-7s %-22s %s\n", show_text(client, "standing"), show_text(client, "channel"),
+               show_text(client, "stage"), show_text(client, "zone"));
     }
 }
 
@@ -130,10 +53,10 @@ void show_sessions(const json_t *answer)
     json_t *session;
 
     if (says_none(answer, "No sessions on these dates.")) return;
-    json_array_foreach((json_t *)answer, i, session)
-        printf("%s  slot %d  %s  %-8s %-22s %.8s\n", text(session, "date"),
-               (int)json_integer_value(json_object_get(session, "slot")), text(session, "local"),
-               text(session, "state"), text(session, "stage"), text(session, "session"));
+    json_array_foreach((json_t *)answer, i, session) printf(
+        "%s  slot %d  %s  %-8s %-22s %.8s\n", show_text(session, "date"),
+        (int)json_integer_value(json_object_get(session, "slot")), show_text(session, "local"),
+        show_text(session, "state"), show_text(session, "stage"), show_text(session, "session"));
 }
 
 static int number(const json_t *object, const char *field)
@@ -162,6 +85,12 @@ void show_adherence(const json_t *answer)
            100 * json_number_value(json_array_get(bounds, 1)));
 }
 
+/* "Tue 10 Mar 2026, 10:19" on the clinic's clock (g_free). */
+static char *when(const json_t *object)
+{
+    return show_instant(show_text(object, show_has(object, "local") ? "local" : "at"));
+}
+
 void show_alerts(const json_t *answer)
 {
     size_t i;
@@ -170,15 +99,22 @@ void show_alerts(const json_t *answer)
     if (says_none(answer, "No open alerts.")) return;
     json_array_foreach((json_t *)answer, i, alert)
     {
-        printf("%-5s %-6s %-14s client %-9s since %s  %s", text(alert, "code"),
-               text(alert, "class"), text(alert, "kind"), text(alert, "client"), text(alert, "at"),
-               text(alert, "state"));
-        if (!json_is_null(json_object_get(alert, "taken_by")))
-            printf(" by %s", text(alert, "taken_by"));
-        if (!json_is_null(json_object_get(alert, "outcome")))
-            printf(", %s", text(alert, "outcome"));
+        g_autofree char *at = when(alert);
+        printf("%-5s %-6s %-14s %s  ", show_text(alert, "code"), show_text(alert, "class"),
+               show_text(alert, "kind"), at);
+        if (show_has(alert, "client"))
+            printf("%s (%s)", show_text(alert, "name"), show_text(alert, "client"));
+        else
+            fputs("the clinic", stdout);
+        printf("  %s", show_text(alert, "state"));
+        if (show_has(alert, "closed_by"))
+            printf(" by %s", show_text(alert, "closed_by"));
+        else if (show_has(alert, "taken_by"))
+            printf(" by %s", show_text(alert, "taken_by"));
+        if (show_has(alert, "outcome")) printf(", %s", show_text(alert, "outcome"));
         putchar('\n');
-        print_reasons(json_object_get(alert, "reasons"), "      ");
+        show_reasons(json_object_get(alert, "reasons"), "      ");
+        if (show_has(alert, "note")) printf("      note: %s\n", show_text(alert, "note"));
     }
 }
 
@@ -190,7 +126,7 @@ static void print_reading(const json_t *reading)
         const json_t *value = json_object_get(reading, FIELDS[i]);
         if (value == NULL || json_is_null(value)) continue;
         printf(" %s ", FIELDS[i]);
-        print_value(value);
+        show_value(value);
         putchar(';');
     }
 }
@@ -203,16 +139,17 @@ void show_replies(const json_t *answer)
     if (says_none(answer, "None.")) return;
     json_array_foreach((json_t *)answer, i, reply)
     {
-        printf("%.8s  %s  from %s  client %s  %s\n    \"%s\"\n", text(reply, "reply"),
-               text(reply, "at"), text(reply, "from"), text(reply, "client"), text(reply, "state"),
-               text(reply, "text"));
+        g_autofree char *at = when(reply);
+        printf("%.8s  %s  from %s  client %s  %s\n    \"%s\"\n", show_text(reply, "reply"), at,
+               show_text(reply, "from"), show_text(reply, "client"), show_text(reply, "state"),
+               show_text(reply, "text"));
         if (json_is_object(json_object_get(reply, "reading"))) {
             fputs("    read as:", stdout);
             print_reading(json_object_get(reply, "reading"));
             putchar('\n');
         }
         if (!json_is_null(json_object_get(reply, "why")))
-            printf("    why: %s\n", text(reply, "why"));
+            printf("    why: %s\n", show_text(reply, "why"));
     }
 }
 
@@ -223,12 +160,15 @@ void show_messages(const json_t *answer)
 
     if (says_none(answer, "None.")) return;
     json_array_foreach((json_t *)answer, i, message)
-        printf("%.8s  %s  %-8s to %-22s %-9s %s\n", text(message, "message"), text(message, "at"),
-               text(message, "kind"), text(message, "to"),
-               g_strcmp0(json_string_value(json_object_get(message, "receipt")), "late") == 0
-                   ? "accepted, no receipt"
-                   : text(message, "fate"),
-               text(message, "text"));
+    {
+        g_autofree char *at = when(message);
+        printf("%.8s  %s  %-8s to %-16s %s", show_text(message, "message"), at,
+               show_text(message, "kind"), show_text(message, "to"), show_text(message, "fate"));
+        if (strcmp(show_text(message, "receipt"), "late") == 0) fputs(", no receipt", stdout);
+        if (show_has(message, "reason")) printf(" (%s)", show_text(message, "reason"));
+        putchar('\n');
+        show_block(show_text(message, "text"), "    | ");
+    }
 }
 
 void show_calls(const json_t *answer)
@@ -239,28 +179,13 @@ void show_calls(const json_t *answer)
     if (says_none(answer, "Nobody to ring.")) return;
     json_array_foreach((json_t *)answer, i, call)
     {
-        printf("%2zu. %s  %s  %s", i + 1, text(call, "name"), text(call, "phone"),
-               text(call, "why"));
-        if (!json_is_null(json_object_get(call, "class"))) printf(" (%s)", text(call, "class"));
+        printf("%2zu. %s  %s  %s", i + 1, show_text(call, "name"), show_text(call, "phone"),
+               show_text(call, "why"));
+        if (!json_is_null(json_object_get(call, "class")))
+            printf(" (%s)", show_text(call, "class"));
         if (!json_is_null(json_object_get(call, "needs")))
-            printf("  needs: %s", text(call, "needs"));
+            printf("  needs: %s", show_text(call, "needs"));
         putchar('\n');
-        print_reasons(json_object_get(call, "reasons"), "      ");
-    }
-}
-
-void show_why(const json_t *answer)
-{
-    size_t i;
-    json_t *event;
-
-    printf("%s %s\n", text(answer, "what"), text(answer, "id"));
-    if (is_reasons(json_object_get(answer, "reasons")))
-        print_reasons(json_object_get(answer, "reasons"), "  ");
-    json_array_foreach(json_object_get(answer, "events"), i, event)
-    {
-        g_autofree char *body =
-            json_dumps(json_object_get(event, "body"), JSON_COMPACT | JSON_ENCODE_ANY);
-        printf("  %-18s by %-14s %s\n", text(event, "kind"), text(event, "author"), body);
+        show_reasons(json_object_get(call, "reasons"), "      ");
     }
 }

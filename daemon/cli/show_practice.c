@@ -4,44 +4,31 @@
 #include <string.h>
 
 #include "daemon/cli/ask.h"
-
-static const char *text(const json_t *object, const char *field)
-{
-    const char *value = json_string_value(json_object_get(object, field));
-
-    return value != NULL ? value : "-";
-}
+#include "daemon/cli/show_value.h"
 
 static double number(const json_t *object, const char *field)
 {
     return json_number_value(json_object_get(object, field));
 }
 
-static bool is_set(const json_t *object, const char *field)
-{
-    const json_t *value = json_object_get(object, field);
-
-    return value != NULL && !json_is_null(value);
-}
-
 /* --- measures --- */
 
 static void print_measure(const json_t *measure)
 {
-    printf("%.10s  %s %s, %s: %.1f %s", text(measure, "at"), text(measure, "movement"),
-           text(measure, "side"), text(measure, "method"), number(measure, "value"),
-           text(measure, "unit"));
-    if (is_set(measure, "reach_cm"))
+    printf("%.10s  %s %s, %s: %.1f %s", show_text(measure, "at"), show_text(measure, "movement"),
+           show_text(measure, "side"), show_text(measure, "method"), number(measure, "value"),
+           show_text(measure, "unit"));
+    if (show_has(measure, "reach_cm"))
         printf(" (from %.1f cm, leg %.1f cm%s)", number(measure, "reach_cm"),
                number(measure, "leg_cm"),
                json_is_true(json_object_get(measure, "leg_estimated")) ? " estimated from stature"
                                                                        : "");
-    if (is_set(measure, "about_deg")) printf(" (about %g degrees)", number(measure, "about_deg"));
-    printf(", by %s\n", text(measure, "by"));
-    if (is_set(measure, "verdict"))
+    if (show_has(measure, "about_deg")) printf(" (about %g degrees)", number(measure, "about_deg"));
+    printf(", by %s\n", show_text(measure, "by"));
+    if (show_has(measure, "verdict"))
         printf("            %s beside %.1f on %.10s (change %+.1f, counts from %.1f)\n",
-               text(measure, "verdict"), number(measure, "beside"), text(measure, "beside_at"),
-               number(measure, "change"), number(measure, "mdc"));
+               show_text(measure, "verdict"), number(measure, "beside"),
+               show_text(measure, "beside_at"), number(measure, "change"), number(measure, "mdc"));
 }
 
 void show_measure(const json_t *answer)
@@ -66,15 +53,16 @@ void show_measures(const json_t *answer)
         return;
     }
     json_array_foreach((json_t *)list, i, item) print_measure(item);
-    json_array_foreach(json_object_get(answer, "sides"), i, item) printf(
-        "%s: left %.1f, right %.1f; right is %s (counts from %.1f)\n", text(item, "movement"),
-        number(item, "left"), number(item, "right"), text(item, "right_is"), number(item, "mdc"));
+    json_array_foreach(json_object_get(answer, "sides"), i, item)
+        printf("%s: left %.1f, right %.1f; right is %s (counts from %.1f)\n",
+               show_text(item, "movement"), number(item, "left"), number(item, "right"),
+               show_text(item, "right_is"), number(item, "mdc"));
     json_array_foreach(json_object_get(answer, "outlook"), i, item)
     {
-        if (!is_set(item, "to_goal")) continue;
-        printf("%s %s: goal %.1f, %s", text(item, "movement"), text(item, "side"),
-               number(item, "goal"), text(item, "to_goal"));
-        if (is_set(item, "slope_a_week"))
+        if (!show_has(item, "to_goal")) continue;
+        printf("%s %s: goal %.1f, %s", show_text(item, "movement"), show_text(item, "side"),
+               number(item, "goal"), show_text(item, "to_goal"));
+        if (show_has(item, "slope_a_week"))
             printf(" (%+.1f a week over %d readings)", number(item, "slope_a_week"),
                    (int)number(item, "readings"));
         putchar('\n');
@@ -104,17 +92,18 @@ void show_ready(const json_t *answer)
     size_t i;
     json_t *reason;
 
-    printf("%s", text(answer, "verdict"));
-    if (strcmp(text(answer, "to"), text(answer, "stage")) != 0)
-        printf(": from %s to %s", text(answer, "stage"), text(answer, "to"));
+    printf("%s", show_text(answer, "verdict"));
+    if (strcmp(show_text(answer, "to"), show_text(answer, "stage")) != 0)
+        printf(": from %s to %s", show_text(answer, "stage"), show_text(answer, "to"));
     else
-        printf(" at %s", text(answer, "stage"));
-    printf(", there since %s\n", text(answer, "stage_since"));
+        printf(" at %s", show_text(answer, "stage"));
+    printf(", there since %s\n", show_text(answer, "stage_since"));
     json_array_foreach(json_object_get(answer, "reasons"), i, reason)
     {
-        bool back = g_str_has_prefix(text(reason, "rule"), "step back");
+        bool back = g_str_has_prefix(show_text(reason, "rule"), "step back");
         bool met = json_is_true(json_object_get(reason, "met"));
-        printf("  %s %s: ", back ? (met ? "!" : " ") : (met ? "+" : "-"), text(reason, "rule"));
+        printf("  %s %s: ", back ? (met ? "!" : " ") : (met ? "+" : "-"),
+               show_text(reason, "rule"));
         print_value(json_object_get(reason, "value"), "nothing told");
         print_limit(json_object_get(reason, "limit"));
         putchar('\n');
@@ -137,15 +126,15 @@ static void print_week(const json_t *week, const char *which)
     {
         const json_t *still = json_object_get(item, "static_min");
         const json_t *repetitions = json_object_get(item, "repetitions");
-        printf("  %s, each side: %s", which, text(item, "muscle"));
+        printf("  %s, each side: %s", which, show_text(item, "muscle"));
         if (json_number_value(json_array_get(repetitions, 1)) > 0)
             printf(", %g to %g repetitions", json_number_value(json_array_get(repetitions, 0)),
                    json_number_value(json_array_get(repetitions, 1)));
         if (json_number_value(json_array_get(still, 1)) > 0)
             printf(", held still %g to %g minutes (ACSM 2011 %s, Thomas 2018 %s)",
                    json_number_value(json_array_get(still, 0)),
-                   json_number_value(json_array_get(still, 1)), text(item, "acsm_2011"),
-                   text(item, "thomas_2018"));
+                   json_number_value(json_array_get(still, 1)), show_text(item, "acsm_2011"),
+                   show_text(item, "thomas_2018"));
         putchar('\n');
     }
 }
@@ -161,14 +150,14 @@ static void print_done(const json_t *done)
 
 static void print_movement(const json_t *movement)
 {
-    printf("  %s: %s%s%s\n", text(movement, "title"), text(movement, "dose"),
+    printf("  %s: %s%s%s\n", show_text(movement, "title"), show_text(movement, "dose"),
            json_is_true(json_object_get(movement, "dose_set_for_client")) ? " (set for this client)"
                                                                           : "",
            json_is_true(json_object_get(movement, "one_dose_lower"))
                ? " (one dose lower after time off)"
                : "");
-    if (is_set(movement, "set_up"))
-        printf("    set-up %s%s\n", text(movement, "set_up"),
+    if (show_has(movement, "set_up"))
+        printf("    set-up %s%s\n", show_text(movement, "set_up"),
                json_is_true(json_object_get(movement, "set_up_set_for_client"))
                    ? " (set for this client)"
                    : "");
@@ -180,10 +169,10 @@ static void print_start(const json_t *start)
     json_t *reason;
 
     if (start == NULL) return;
-    printf("why it begins there: set-up %s\n", text(start, "set_up"));
+    printf("why it begins there: set-up %s\n", show_text(start, "set_up"));
     json_array_foreach(json_object_get(start, "reasons"), i, reason)
     {
-        printf("  %s: ", text(reason, "rule"));
+        printf("  %s: ", show_text(reason, "rule"));
         print_value(json_object_get(reason, "value"), "");
         print_limit(json_object_get(reason, "limit"));
         putchar('\n');
@@ -194,18 +183,20 @@ void show_plan(const json_t *answer)
 {
     const json_t *at = json_object_get(answer, "at");
     const json_t *goal = json_object_get(answer, "goal_deg");
+    g_autofree char *next = show_instant(show_text(answer, "next"));
     size_t i;
     json_t *item;
 
-    printf("%s, stage %s (%s), readiness: %s\n", text(answer, "programme"), text(answer, "stage"),
-           text(answer, "title"), text(answer, "readiness"));
+    printf("%s, stage %s (%s), readiness: %s\n", show_text(answer, "programme"),
+           show_text(answer, "stage"), show_text(answer, "title"), show_text(answer, "readiness"));
     fputs("  at", stdout);
     json_array_foreach((json_t *)at, i, item) printf(" %s", json_string_value(item));
-    printf(", %s, from %s, side %s, next %s\n",
-           is_set(answer, "rule") ? text(answer, "rule") : "every day", text(answer, "start"),
-           text(answer, "side"), text(answer, "next"));
-    printf("  clinician %s, review %s\n", text(answer, "clinician"), text(answer, "review"));
-    if (is_set(goal, "left"))
+    printf(", %s, from %s, side %s, next %s UTC\n",
+           show_has(answer, "rule") ? show_text(answer, "rule") : "every day",
+           show_text(answer, "start"), show_text(answer, "side"), next);
+    printf("  clinician %s, review %s\n", show_text(answer, "clinician"),
+           show_text(answer, "review"));
+    if (show_has(goal, "left"))
         printf("  goal %g left, %g right%s\n", number(goal, "left"), number(goal, "right"),
                json_is_true(json_object_get(goal, "set_for_client")) ? " (set for this client)"
                                                                      : "");

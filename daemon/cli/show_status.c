@@ -4,13 +4,7 @@
 #include <string.h>
 
 #include "daemon/cli/ask.h"
-
-static const char *text(const json_t *object, const char *field)
-{
-    const char *value = json_string_value(json_object_get(object, field));
-
-    return value != NULL ? value : "-";
-}
+#include "daemon/cli/show_value.h"
 
 static int number(const json_t *object, const char *field)
 {
@@ -25,7 +19,8 @@ static void print_notes(const json_t *notes, bool grave)
     json_array_foreach((json_t *)notes, i, note)
     {
         if (json_is_true(json_object_get(note, "grave")) != grave) continue;
-        printf("  %s %s\n      %s\n", grave ? "!" : "-", text(note, "say"), text(note, "do"));
+        printf("  %s %s\n      %s\n", grave ? "!" : "-", show_text(note, "say"),
+               show_text(note, "do"));
     }
 }
 
@@ -36,36 +31,40 @@ static void print_gateways(const json_t *answer)
 
     json_array_foreach(json_object_get(answer, "gateways"), i, line)
     {
-        bool works = strcmp(text(line, "circuit"), "closed") == 0;
-        printf("  gateway %s (%s): %s\n", text(line, "name"), text(line, "kind"),
+        bool works = strcmp(show_text(line, "circuit"), "closed") == 0;
+        printf("  gateway %s (%s): %s\n", show_text(line, "name"), show_text(line, "kind"),
                json_is_false(json_object_get(line, "sends")) ? "writes to a folder"
                : works                                       ? "works"
                                                              : "fails, and is tried again");
     }
     json_array_foreach(json_object_get(answer, "polls"), i, line)
-        printf("  replies fetched from %s: last at %s\n", text(line, "name"), text(line, "last"));
+        printf("  replies fetched from %s: last at %s\n", show_text(line, "name"),
+               show_text(line, "last"));
 }
 
 static void print_backup(const json_t *backup)
 {
     if (!json_is_object(backup)) return;
     if (!json_is_null(json_object_get(backup, "at")))
-        printf("  last copy: %s, %s\n", text(backup, "at"),
-               json_is_null(json_object_get(backup, "problem")) ? text(backup, "file") : "FAILED");
-    printf("  next copy: %s\n", text(backup, "next"));
+        printf("  last copy: %s, %s\n", show_text(backup, "at"),
+               json_is_null(json_object_get(backup, "problem")) ? show_text(backup, "file")
+                                                                : "FAILED");
+    printf("  next copy: %s\n", show_text(backup, "next"));
 }
 
 void show_status(const json_t *answer)
 {
     const json_t *notes = json_object_get(answer, "notes");
 
-    printf("%s, %s (%s)%s\n\n", text(answer, "clinic"), text(answer, "local"), text(answer, "zone"),
+    printf("%s, %s (%s)%s\n\n", show_text(answer, "clinic"), show_text(answer, "local"),
+           show_text(answer, "zone"),
            json_is_true(json_object_get(answer, "made_up_clock")) ? ", a made-up clock" : "");
     if (json_array_size(notes) == 0)
         puts("All is well: osier sends and listens, and nothing waits for a person.");
     else
-        puts(strcmp(text(answer, "state"), "ill") == 0 ? "Something is wrong; look at ! first:"
-                                                       : "osier works. Somebody should look at:");
+        puts(strcmp(show_text(answer, "state"), "ill") == 0
+                 ? "Something is wrong; look at ! first:"
+                 : "osier works. Somebody should look at:");
     print_notes(notes, true);
     print_notes(notes, false);
     printf(
@@ -73,8 +72,8 @@ void show_status(const json_t *answer)
         number(answer, "clients"), number(answer, "alerts"), number(answer, "unread"),
         number(answer, "glance"));
     printf("  messages that wait to go out: %d; next thing due: %s\n", number(answer, "waiting"),
-           text(answer, "next_due"));
+           show_text(answer, "next_due"));
     print_gateways(answer);
     print_backup(json_object_get(answer, "backup"));
-    printf("  zone database: %s\n", text(json_object_get(answer, "zones"), "version"));
+    printf("  zone database: %s\n", show_text(json_object_get(answer, "zones"), "version"));
 }

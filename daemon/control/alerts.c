@@ -39,6 +39,16 @@ json_t *alert_json(const Row *alert)
         (json_int_t)row_int(alert, ALERT_PASSED));
 }
 
+/* An alert for people: who it is about, and when it was on the clinic's clock. */
+static json_t *told_json(Job *job, const Row *alert)
+{
+    json_t *document = alert_json(alert);
+
+    json_object_set_new(document, "name", json_name_of(job, row_text(alert, ALERT_CLIENT)));
+    json_object_set_new(document, "local", json_local(job, row_int(alert, ALERT_AT)));
+    return document;
+}
+
 bool handle_alert_list(Job *job, Call *call)
 {
     const char *given = call_text(call, "all");
@@ -48,7 +58,7 @@ bool handle_alert_list(Job *job, Call *call)
     json_t *list = json_array();
 
     for (guint i = 0; i < rows->len; i++)
-        json_array_append_new(list, alert_json(rows->pdata[i]));
+        json_array_append_new(list, told_json(job, rows->pdata[i]));
     return call_ok(call, list);
 }
 
@@ -56,7 +66,7 @@ static bool answer_alert(Job *job, Call *call, const char *id)
 {
     g_autoptr(Row) row = tx_get_text(job->tx, TABLE_ALERT, id);
 
-    return call_ok(call, alert_json(row));
+    return call_ok(call, told_json(job, row));
 }
 
 /* An alert by the code that clinicians read, which is unambiguous among those not closed; else by its id. */

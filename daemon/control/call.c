@@ -156,6 +156,20 @@ json_t *json_instant(int64_t ms)
     return json_string(text);
 }
 
+json_t *json_local(Job *job, int64_t ms)
+{
+    g_autofree char *text = local_format(zone_local(job_clinic_zone(job), ms));
+
+    return json_string(text);
+}
+
+json_t *json_name_of(Job *job, const char *client)
+{
+    g_autoptr(Person) person = client != NULL ? person_load(job, client) : NULL;
+
+    return json_text_or_null(person != NULL ? person->name : NULL);
+}
+
 json_t *json_text_or_null(const char *text)
 {
     return text != NULL ? json_string(text) : json_null();

@@ -65,8 +65,12 @@ Person *call_person(Job *job, Call *call);
 
 /* Instants and absent values as JSON. */
 json_t *json_instant(int64_t ms);
+json_t *json_local(Job *job, int64_t ms); /* "2026-03-29T08:00" on the clinic's clock */
 json_t *json_text_or_null(const char *text);
 json_t *json_parsed(const char *text); /* a JSON text of the store, or null */
+
+/* The name of a client, or null where client is NULL or names none. */
+json_t *json_name_of(Job *job, const char *client);
 
 /* A handler: true keeps what it wrote. */
 typedef bool CallHandler(Job *job, Call *call);

@@ -129,14 +129,16 @@ bool handle_why(Job *job, Call *call)
         json_t *reasons = KINDS[i].reasons_column >= 0
                               ? json_parsed(row_text(row, KINDS[i].reasons_column))
                               : json_null();
-        return call_ok(call, json_pack("{s:s, s:s, s:o, s:o, s:o}", "what", KINDS[i].what, "id", id,
-                                       "client", json_text_or_null(about), "reasons", reasons,
-                                       "events", events_about(job, id, about)));
+        return call_ok(call, json_pack("{s:s, s:s, s:o, s:o, s:s, s:o, s:o}", "what", KINDS[i].what,
+                                       "id", id, "client", json_text_or_null(about), "name",
+                                       json_name_of(job, about), "zone", job->clinic->zone,
+                                       "reasons", reasons, "events", events_about(job, id, about)));
     }
     if (find_client_by_prefix(job->tx, call->id[0], &client) == 1) {
         json_t *events = events_about(job, client, client);
-        call_ok(call, json_pack("{s:s, s:s, s:s, s:n, s:o}", "what", "client", "id", client,
-                                "client", client, "reasons", "events", events));
+        call_ok(call, json_pack("{s:s, s:s, s:s, s:o, s:s, s:n, s:o}", "what", "client", "id",
+                                client, "client", client, "name", json_name_of(job, client), "zone",
+                                job->clinic->zone, "reasons", "events", events));
         g_free(client);
         return true;
     }

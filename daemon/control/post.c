@@ -42,7 +42,7 @@ static const char *receipt_state(const Job *job, const Row *row)
                                                                                       : "awaited";
 }
 
-static json_t *settled_json(const Job *job, const Row *row)
+static json_t *settled_json(Job *job, const Row *row)
 {
     json_t *document = json_pack(
         "{s:s, s:o, s:o, s:s, s:s, s:s, s:s, s:s, s:o, s:o, s:I, s:o, s:o, s:o}", "message",
@@ -58,14 +58,15 @@ static json_t *settled_json(const Job *job, const Row *row)
         json_text_or_null(row_text(row, MESSAGE_REASON)));
 
     json_object_set_new(document, "receipt", json_text_or_null(receipt_state(job, row)));
+    json_object_set_new(document, "local", json_local(job, row_int(row, MESSAGE_AT)));
     return document;
 }
 
-static json_t *waiting_json(const Row *row)
+static json_t *waiting_json(Job *job, const Row *row)
 {
     bool sms = strcmp(row_text(row, OUTBOX_CHANNEL), "sms") == 0;
 
-    return json_pack(
+    json_t *document = json_pack(
         "{s:s, s:o, s:o, s:s, s:s, s:s, s:s, s:s, s:n, s:o, s:i, s:o, s:o, s:o, s:I, s:o}",
         "message", row_text(row, OUTBOX_ID), "at", json_instant(row_int(row, OUTBOX_AT)), "client",
         json_text_or_null(row_text(row, OUTBOX_CLIENT)), "to", row_text(row, OUTBOX_TO), "channel",
@@ -78,6 +79,9 @@ static json_t *waiting_json(const Row *row)
         json_text_or_null(row_text(row, OUTBOX_REASON)), "attempts",
         (json_int_t)row_int(row, OUTBOX_ATTEMPTS), "next_at",
         json_instant(row_int(row, OUTBOX_NEXT_AT)));
+
+    json_object_set_new(document, "local", json_local(job, row_int(row, OUTBOX_AT)));
+    return document;
 }
 
 static int by_at(const void *a, const void *b)
@@ -104,7 +108,7 @@ bool handle_messages(Job *job, Call *call)
         g_ptr_array_add(documents, settled_json(job, settled->pdata[i]));
     g_autoptr(GPtrArray) waiting = find_outbox_of(job->tx, client, since_ms);
     for (guint i = 0; i < waiting->len; i++)
-        g_ptr_array_add(documents, waiting_json(waiting->pdata[i]));
+        g_ptr_array_add(documents, waiting_json(job, waiting->pdata[i]));
     if (documents->len > 1)
         qsort(documents->pdata, documents->len, sizeof documents->pdata[0], by_at);
     json_t *list = json_array();
@@ -113,27 +117,31 @@ bool handle_messages(Job *job, Call *call)
     return call_ok(call, list);
 }
 
-static json_t *reply_json(const Row *row)
+static json_t *reply_json(Job *job, const Row *row)
 {
-    return json_pack("{s:s, s:o, s:o, s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o}", "reply",
-                     row_text(row, REPLY_ID), "at", json_instant(row_int(row, REPLY_AT)), "arrived",
-                     json_instant(row_int(row, REPLY_ARRIVED)), "from",
-                     json_text_or_null(row_text(row, REPLY_FROM)), "text",
-                     json_text_or_null(row_text(row, REPLY_TEXT)), "reading",
-                     json_parsed(row_text(row, REPLY_READING)), "state", row_text(row, REPLY_STATE),
-                     "client", json_text_or_null(row_text(row, REPLY_CLIENT)), "session",
-                     json_text_or_null(row_text(row, REPLY_SESSION)), "why",
-                     json_text_or_null(row_text(row, REPLY_WHY)), "gateway",
-                     json_text_or_null(row_text(row, REPLY_GATEWAY)), "gateway_id",
-                     json_text_or_null(row_text(row, REPLY_GATEWAY_ID)));
+    json_t *document =
+        json_pack("{s:s, s:o, s:o, s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o}", "reply",
+                  row_text(row, REPLY_ID), "at", json_instant(row_int(row, REPLY_AT)), "arrived",
+                  json_instant(row_int(row, REPLY_ARRIVED)), "from",
+                  json_text_or_null(row_text(row, REPLY_FROM)), "text",
+                  json_text_or_null(row_text(row, REPLY_TEXT)), "reading",
+                  json_parsed(row_text(row, REPLY_READING)), "state", row_text(row, REPLY_STATE),
+                  "client", json_text_or_null(row_text(row, REPLY_CLIENT)), "session",
+                  json_text_or_null(row_text(row, REPLY_SESSION)), "why",
+                  json_text_or_null(row_text(row, REPLY_WHY)), "gateway",
+                  json_text_or_null(row_text(row, REPLY_GATEWAY)), "gateway_id",
+                  json_text_or_null(row_text(row, REPLY_GATEWAY_ID)));
+
+    json_object_set_new(document, "local", json_local(job, row_int(row, REPLY_AT)));
+    return document;
 }
 
-static bool answer_replies(Call *call, const GPtrArray *rows)
+static bool answer_replies(Job *job, Call *call, const GPtrArray *rows)
 {
     json_t *list = json_array();
 
     for (guint i = 0; i < rows->len; i++)
-        json_array_append_new(list, reply_json(rows->pdata[i]));
+        json_array_append_new(list, reply_json(job, rows->pdata[i]));
     return call_ok(call, list);
 }
 
@@ -144,7 +152,7 @@ bool handle_replies(Job *job, Call *call)
 
     if (!read_filter(job, call, &client, &since_ms)) return false;
     g_autoptr(GPtrArray) rows = find_replies(job->tx, client, NULL, since_ms);
-    return answer_replies(call, rows);
+    return answer_replies(job, call, rows);
 }
 
 /* The clients with the address that a reply came from: one of them wrote it. */
@@ -169,7 +177,7 @@ bool handle_unread(Job *job, Call *call)
     json_t *list = json_array();
 
     for (guint i = 0; i < rows->len; i++) {
-        json_t *document = reply_json(rows->pdata[i]);
+        json_t *document = reply_json(job, rows->pdata[i]);
         json_object_set_new(document, "candidates", candidates(job, rows->pdata[i]));
         json_array_append_new(list, document);
     }
@@ -180,7 +188,7 @@ bool handle_glance(Job *job, Call *call)
 {
     g_autoptr(GPtrArray) rows = find_glance(job->tx);
 
-    return answer_replies(call, rows);
+    return answer_replies(job, call, rows);
 }
 
 bool handle_glance_seen(Job *job, Call *call)
