@@ -49,6 +49,8 @@ static const struct {
     [COLUMN_NEEDS] = {"needs", "needs specialneeds accessneeds note notes comment comments "
                                "necesidades notas besoins remarques bedarf bemerkung "
                                "bemerkungen"},
+    [COLUMN_WORDING] = {"wording", "wording"},
+    [COLUMN_CALENDAR] = {"calendar", "calendar calendarfile"},
 };
 
 const char *column_field_name(ColumnField field)

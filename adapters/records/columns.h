@@ -22,6 +22,8 @@ typedef enum {
     COLUMN_STATURE_CM,
     COLUMN_LEG_CM,
     COLUMN_NEEDS,
+    COLUMN_WORDING,
+    COLUMN_CALENDAR,
     COLUMN_FIELDS
 } ColumnField;
 

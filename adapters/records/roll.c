@@ -247,6 +247,7 @@ json_t *roll_fields(const ColumnMap *map, const Sheet *sheet, const SheetRow *ro
         {COLUMN_EMAIL, "email"},           {COLUMN_ZONE, "zone"},
         {COLUMN_USUAL_PAIN, "usual_pain"}, {COLUMN_STATURE_CM, "stature_cm"},
         {COLUMN_LEG_CM, "leg_cm"},         {COLUMN_NEEDS, "needs"},
+        {COLUMN_WORDING, "wording"},       {COLUMN_CALENDAR, "calendar"},
     };
     Roll roll = {map, sheet, row, order, faults, json_object()};
 

@@ -2,6 +2,7 @@
 #include "core/ledger/body.h"
 
 #include <math.h>
+#include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -13,7 +14,13 @@ typedef struct {
     const json_t *value;
 } Member;
 
-static void add_value(GString *text, const json_t *value);
+typedef struct {
+    GString *text;
+    bool set_order;    /* members as they were set; else by their names */
+    size_t real_flags; /* of jansson */
+} Writer;
+
+static void add_value(const Writer *writer, const json_t *value);
 
 static void add_escape(GString *text, unsigned char character)
 {
@@ -60,8 +67,9 @@ static void add_integer(GString *text, json_int_t integer)
 #define WHOLE_MAX 1e15
 
 /* Prices are mostly whole or nought. How any other number is written is jansson's business. */
-static void add_real(GString *text, const json_t *value)
+static void add_real(const Writer *writer, const json_t *value)
 {
+    GString *text = writer->text;
     double real = json_real_value(value);
 
     if (real > -WHOLE_MAX && real < WHOLE_MAX && real == (double)(json_int_t)real &&
@@ -70,7 +78,7 @@ static void add_real(GString *text, const json_t *value)
         g_string_append(text, ".0");
         return;
     }
-    char *number = json_dumps(value, JSON_ENCODE_ANY);
+    char *number = json_dumps(value, JSON_ENCODE_ANY | writer->real_flags);
 
     g_string_append(text, number);
     free(number);
@@ -81,8 +89,9 @@ static int by_key(const void *a, const void *b)
     return strcmp(((const Member *)a)->key, ((const Member *)b)->key);
 }
 
-static void add_object(GString *text, const json_t *object)
+static void add_object(const Writer *writer, const json_t *object)
 {
+    GString *text = writer->text;
     size_t count = json_object_size(object), n = 0;
     Member few[MEMBERS_FEW];
     g_autofree Member *many = count > MEMBERS_FEW ? g_new(Member, count) : NULL;
@@ -91,19 +100,20 @@ static void add_object(GString *text, const json_t *object)
     json_t *value;
 
     json_object_foreach((json_t *)object, key, value) members[n++] = (Member){key, value};
-    qsort(members, n, sizeof *members, by_key);
+    if (!writer->set_order) qsort(members, n, sizeof *members, by_key);
     g_string_append_c(text, '{');
     for (size_t i = 0; i < n; i++) {
         if (i > 0) g_string_append_c(text, ',');
         add_string(text, members[i].key, strlen(members[i].key));
         g_string_append_c(text, ':');
-        add_value(text, members[i].value);
+        add_value(writer, members[i].value);
     }
     g_string_append_c(text, '}');
 }
 
-static void add_array(GString *text, const json_t *array)
+static void add_array(const Writer *writer, const json_t *array)
 {
+    GString *text = writer->text;
     size_t i;
     json_t *value;
 
@@ -111,19 +121,21 @@ static void add_array(GString *text, const json_t *array)
     json_array_foreach(array, i, value)
     {
         if (i > 0) g_string_append_c(text, ',');
-        add_value(text, value);
+        add_value(writer, value);
     }
     g_string_append_c(text, ']');
 }
 
-static void add_value(GString *text, const json_t *value)
+static void add_value(const Writer *writer, const json_t *value)
 {
+    GString *text = writer->text;
+
     switch (json_typeof(value)) {
-    case JSON_OBJECT: add_object(text, value); return;
-    case JSON_ARRAY: add_array(text, value); return;
+    case JSON_OBJECT: add_object(writer, value); return;
+    case JSON_ARRAY: add_array(writer, value); return;
     case JSON_STRING: add_string(text, json_string_value(value), json_string_length(value)); return;
     case JSON_INTEGER: add_integer(text, json_integer_value(value)); return;
-    case JSON_REAL: add_real(text, value); return;
+    case JSON_REAL: add_real(writer, value); return;
     case JSON_TRUE: g_string_append(text, "true"); return;
     case JSON_FALSE: g_string_append(text, "false"); return;
     case JSON_NULL: g_string_append(text, "null"); return;
@@ -135,6 +147,11 @@ char *body_text(const json_t *value)
 {
     GString *text = g_string_sized_new(768);
 
-    add_value(text, value);
+    add_value(&(Writer){.text = text}, value);
     return g_string_free(text, FALSE);
+}
+
+void body_append_as_set(GString *text, const json_t *value)
+{
+    add_value(&(Writer){text, true, JSON_REAL_PRECISION(15)}, value);
 }

@@ -165,6 +165,7 @@ static void add_strong(const Desk *desk)
     paper_add(desk->sheet, BLOCK_PAGE, NULL);
     add(desk, BLOCK_HEADING, "paper-strong");
     add(desk, BLOCK_TEXT, "paper-strong-text");
+    paper_add(desk->sheet, BLOCK_TEXT, told(desk, desk->ask->programme->beside));
 }
 
 static void add_stop(const Desk *desk)
@@ -233,4 +234,55 @@ Paper *handout_sheet(const Pack *pack, const HandoutAsk *ask)
     add_letters(&desk);
     add_answers(&desk);
     return sheet;
+}
+
+/* --- as plain text -------------------------------------------------------------------------------- */
+
+static void write_block(GString *text, const Block *block)
+{
+    if (block->kind == BLOCK_HEADING)
+        g_string_append_printf(text, "%s%s\n", text->len > 0 ? "\n" : "", block->text);
+    else if (block->kind == BLOCK_LABEL)
+        g_string_append_printf(text, "%s: ", block->text);
+    else if (block->kind == BLOCK_ITEM)
+        g_string_append_printf(text, "- %s\n", block->text);
+    else if (block->text != NULL)
+        g_string_append_printf(text, "%s\n", block->text);
+}
+
+/* The items of a list stand on lines of their own below its label. */
+static void write_blocks(GString *text, const GPtrArray *blocks)
+{
+    BlockKind before = BLOCK_SPACE;
+
+    for (guint i = 0; i < blocks->len; i++) {
+        const Block *block = blocks->pdata[i];
+        if (before == BLOCK_LABEL && block->kind == BLOCK_ITEM) text->str[text->len - 1] = '\n';
+        write_block(text, block);
+        before = block->kind;
+    }
+    while (text->len > 0 && text->str[text->len - 1] == '\n')
+        g_string_truncate(text, text->len - 1);
+}
+
+char *handout_movements_text(const Pack *pack, const HandoutAsk *ask)
+{
+    g_autoptr(Paper) sheet = paper_new("", HANDOUT_PT, false);
+    const Desk desk = {.pack = pack, .ask = ask, .sheet = sheet};
+    GString *text = g_string_new(NULL);
+
+    for (int i = 0; i < ask->n_movements; i++)
+        add_movement(&desk, &ask->movements[i], i + 1);
+    write_blocks(text, sheet->blocks);
+    return g_string_free(text, FALSE);
+}
+
+char *handout_cautions_text(const Pack *pack, const Programme *programme)
+{
+    GString *text = g_string_new(NULL);
+
+    for (guint i = 0; i < programme->cautions->len; i++)
+        g_string_append_printf(text, "%s%s", i > 0 ? " " : "",
+                               pack_programme_text(pack, programme->cautions->pdata[i]));
+    return g_string_free(text, FALSE);
 }

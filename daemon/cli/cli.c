@@ -1,8 +1,11 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "daemon/cli/cli.h"
 
+#include <errno.h>
+#include <fcntl.h>
 #include <stdio.h>
 #include <string.h>
+#include <unistd.h>
 
 int cli_fault(int code, const char *what, const char *value, const char *why, ...)
 {
@@ -34,4 +37,18 @@ void cli_json(json_t *document)
                    JSON_REAL_PRECISION(15)); /* 76.4, not 76.400000000000006 */
     putchar('\n');
     json_decref(document);
+}
+
+int cli_write_file(const char *path, const char *text)
+{
+    int file = open(path, O_CREAT | O_EXCL | O_WRONLY | O_CLOEXEC | O_NOFOLLOW, 0600);
+    size_t length = strlen(text);
+
+    if (file < 0)
+        return cli_fault(EXIT_CANNOT_MAKE, "--out", path, "cannot be made: %s", g_strerror(errno));
+    bool kept = write(file, text, length) == (ssize_t)length && fsync(file) == 0;
+    int error = errno;
+    if (close(file) != 0 || !kept)
+        return cli_fault(EXIT_IO, "--out", path, "cannot be written: %s", g_strerror(error));
+    return EXIT_OK;
 }

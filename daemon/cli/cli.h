@@ -48,6 +48,9 @@ bool cli_options(const Command *command, const GOptionEntry *entries, int *argc,
 /* Prints one JSON document on a line and frees it. */
 void cli_json(json_t *document);
 
+/* Writes a text to the new file that --out names, for its owner alone. EXIT_OK, or the code after saying why not. */
+int cli_write_file(const char *path, const char *text);
+
 /* The commands of each file. */
 extern const Command COMMAND_PROGRAMME;
 extern const Command COMMAND_LANGUAGE;

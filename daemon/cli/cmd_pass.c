@@ -2,11 +2,9 @@
 /* osier programme, osier language: what there is, and how it passes from one clinic to another as a file. Works beside a running
  * daemon, which takes a new file on SIGHUP. */
 #include <errno.h>
-#include <fcntl.h>
 #include <glib/gstdio.h>
 #include <stdio.h>
 #include <string.h>
-#include <unistd.h>
 
 #include "adapters/files/clinic_file.h"
 #include "adapters/files/packs.h"
@@ -36,20 +34,6 @@ static int tell_faults(const PassKind *kind, const char *path, const GPtrArray *
 }
 
 /* --- out -------------------------------------------------------------------------------------- */
-
-static int write_new(const char *path, const char *text)
-{
-    int file = open(path, O_CREAT | O_EXCL | O_WRONLY | O_CLOEXEC | O_NOFOLLOW, 0644);
-    size_t length = strlen(text);
-
-    if (file < 0)
-        return cli_fault(EXIT_CANNOT_MAKE, "--out", path, "cannot be made: %s", g_strerror(errno));
-    bool kept = write(file, text, length) == (ssize_t)length && fsync(file) == 0;
-    int error = errno;
-    if (close(file) != 0 || !kept)
-        return cli_fault(EXIT_IO, "--out", path, "cannot be written: %s", g_strerror(error));
-    return EXIT_OK;
-}
 
 /* This clinic as the last hand. A file of its own that was changed since it came says so. */
 static int add_hand(const Cli *cli, const Wish *wish, PassedHead *head)
@@ -110,7 +94,7 @@ static int export(const Cli *cli, const PassKind *kind, const Wish *wish, const 
         head.note = g_strdup(wish->note);
     }
     g_autofree char *file = passed_write(&head, body);
-    if (code == EXIT_OK) code = write_new(wish->out, file);
+    if (code == EXIT_OK) code = cli_write_file(wish->out, file);
     if (code == EXIT_OK) code = tell_export(cli, kind, wish, key, body);
     passed_clear(&head);
     return code;

@@ -3,21 +3,14 @@
 #include "daemon/cli/ask.h"
 
 static const Field CLIENT_FIELDS[] = {
-    {"name", "name", FIELD_TEXT},
-    {"zone", "zone", FIELD_TEXT},
-    {"language", "language", FIELD_TEXT},
-    {"channel", "channel", FIELD_TEXT},
-    {"phone", "phone", FIELD_TEXT},
-    {"email", "email", FIELD_TEXT},
-    {"consent", "consent", FIELD_TEXT},
-    {"stature-cm", "stature_cm", FIELD_NUMBER},
-    {"leg-cm", "leg_cm", FIELD_NUMBER},
-    {"usual-pain", "usual_pain", FIELD_NUMBER},
-    {"needs", "needs", FIELD_TEXT},
-    {"born", "born", FIELD_NUMBER},
-    {"returned", "returned", FIELD_TEXT},
-    {"calendar", "calendar", FIELD_TEXT},
-    {NULL, NULL, FIELD_TEXT},
+    {"name", "name", FIELD_TEXT},         {"zone", "zone", FIELD_TEXT},
+    {"language", "language", FIELD_TEXT}, {"channel", "channel", FIELD_TEXT},
+    {"phone", "phone", FIELD_TEXT},       {"email", "email", FIELD_TEXT},
+    {"consent", "consent", FIELD_TEXT},   {"stature-cm", "stature_cm", FIELD_NUMBER},
+    {"leg-cm", "leg_cm", FIELD_NUMBER},   {"usual-pain", "usual_pain", FIELD_NUMBER},
+    {"needs", "needs", FIELD_TEXT},       {"born", "born", FIELD_NUMBER},
+    {"returned", "returned", FIELD_TEXT}, {"calendar", "calendar", FIELD_TEXT},
+    {"wording", "wording", FIELD_TEXT},   {NULL, NULL, FIELD_TEXT},
 };
 
 static const Field PAUSE_FIELDS[] = {
@@ -59,6 +52,7 @@ const Command COMMAND_CLIENT = {
         "      --phone +442079460001 --consent \"sms: signed form, R. Okafor, 2026-03-01\"\n"
         "      [--email A] [--stature-cm N] [--leg-cm N] [--usual-pain 0-10] [--needs TEXT] "
         "[--born YEAR]\n"
+        "      [--wording plain]  mail may say what the movements are, with their cautions\n"
         "      [--calendar yes]   the sessions as a calendar file with the first mail\n"
         "  osier client list\n"
         "  osier client show K7QF\n"

@@ -1,27 +1,9 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* osier records calendar: a client's sessions, or the clinic's review dates, as a calendar file. */
-#include <errno.h>
-#include <fcntl.h>
 #include <stdio.h>
-#include <string.h>
-#include <unistd.h>
 
 #include "daemon/cli/records.h"
 #include "daemon/cli/remote.h"
-
-static int write_file(const char *path, const char *text)
-{
-    int file = open(path, O_CREAT | O_EXCL | O_WRONLY | O_CLOEXEC | O_NOFOLLOW, 0600);
-    size_t length = strlen(text);
-
-    if (file < 0)
-        return cli_fault(EXIT_CANNOT_MAKE, "--out", path, "cannot be made: %s", g_strerror(errno));
-    bool kept = write(file, text, length) == (ssize_t)length && fsync(file) == 0;
-    int error = errno;
-    if (close(file) != 0 || !kept)
-        return cli_fault(EXIT_IO, "--out", path, "cannot be written: %s", g_strerror(error));
-    return EXIT_OK;
-}
 
 typedef struct {
     char *out;
@@ -37,7 +19,7 @@ static int save(const Cli *cli, const Wish *wish, const char *path)
     int code = remote_call(cli, "GET", path, json_object(), &answer);
 
     if (code != EXIT_OK) return code;
-    code = write_file(wish->out, json_string_value(json_object_get(answer, "calendar")));
+    code = cli_write_file(wish->out, json_string_value(json_object_get(answer, "calendar")));
     if (code == EXIT_OK && cli->json) {
         json_object_del(answer, "calendar");
         json_object_set_new(answer, "out", json_string(wish->out));

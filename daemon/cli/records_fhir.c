@@ -8,10 +8,10 @@
 #include <unistd.h>
 
 #include "adapters/records/fhir.h"
-#include "adapters/records/json_text.h"
 #include "adapters/store/find_export.h"
 #include "adapters/store/find_people.h"
 #include "adapters/store/find_record.h"
+#include "core/ledger/body.h"
 #include "core/ledger/row.h"
 
 #define BASE "https://osier.example/fhir/"
@@ -62,7 +62,7 @@ static FILE *file_of(Sink *sink, const char *type)
 static void put_json(Sink *sink, const json_t *resource, FILE *file, char end)
 {
     g_string_truncate(sink->text, 0);
-    json_text_append(sink->text, resource);
+    body_append_as_set(sink->text, resource);
     g_string_append_c(sink->text, end);
     fwrite(sink->text->str, 1, sink->text->len, file);
 }

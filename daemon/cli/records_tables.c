@@ -110,6 +110,9 @@ static void take_setting(const char *field, const char *value, void *context)
     else if (json_is_number(parsed))
         g_hash_table_insert(context, g_strdup(field),
                             g_strdup_printf("%.15g", json_number_value(parsed)));
+    else if (json_is_boolean(parsed))
+        g_hash_table_insert(context, g_strdup(field),
+                            g_strdup(json_is_true(parsed) ? "yes" : "no"));
     json_decref(parsed);
 }
 
@@ -127,9 +130,9 @@ static char *consent_of(Tx *tx, const char *client, const char *channel)
 }
 
 static const ColumnField CLIENT_FIELDS[] = {
-    COLUMN_NAME,       COLUMN_PHONE,      COLUMN_EMAIL,  COLUMN_BORN,
-    COLUMN_CHANNEL,    COLUMN_LANGUAGE,   COLUMN_ZONE,   COLUMN_CONSENT,
-    COLUMN_USUAL_PAIN, COLUMN_STATURE_CM, COLUMN_LEG_CM, COLUMN_NEEDS,
+    COLUMN_NAME,     COLUMN_PHONE, COLUMN_EMAIL,   COLUMN_BORN,       COLUMN_CHANNEL,
+    COLUMN_LANGUAGE, COLUMN_ZONE,  COLUMN_CONSENT, COLUMN_USUAL_PAIN, COLUMN_STATURE_CM,
+    COLUMN_LEG_CM,   COLUMN_NEEDS, COLUMN_WORDING, COLUMN_CALENDAR,
 };
 
 static void put_client(Tx *tx, const char *client, Sink *sink)

@@ -36,6 +36,10 @@ void show_measure(const json_t *answer)
     print_measure(answer);
     if (json_is_true(json_object_get(answer, "supports_only")))
         puts("            measured by the client: it supports, and never decides");
+    if (show_has(answer, "alert"))
+        printf("            A sign that a clinician must look at: alert %.3s is open, osier why "
+               "%.3s\n",
+               show_text(answer, "alert"), show_text(answer, "alert"));
 }
 
 void show_measures(const json_t *answer)

@@ -83,6 +83,18 @@ static bool take_calendar(Call *call, json_t *fields)
     return true;
 }
 
+/* plain: mail may name the movements and parts of the body; private: it does not. */
+static bool take_wording(Call *call, json_t *fields)
+{
+    const char *wording = call_text(call, "wording");
+
+    if (wording == NULL) return true;
+    if (strcmp(wording, "plain") != 0 && strcmp(wording, "private") != 0)
+        return call_fail(call, EXIT_DATA, "wording", wording, "is one of plain, private");
+    json_object_set_new(fields, "wording", json_string(wording));
+    return true;
+}
+
 /* An address of somebody who was erased is not written to, unless that person comes back and says so anew. */
 static bool take_returned(Job *job, Call *call, json_t *fields)
 {
@@ -139,6 +151,7 @@ static json_t *read_fields(Job *job, Call *call)
     good &= take_language(job, call, fields);
     good &= take_channel(call, fields);
     good &= take_calendar(call, fields);
+    good &= take_wording(call, fields);
     good &= take_addresses(job, call, fields);
     good &= take_number(call, fields, "usual_pain", 0, 10);
     good &= take_number(call, fields, "stature_cm", 100, 230);
@@ -367,6 +380,7 @@ bool handle_client_show(Job *job, Call *call)
     json_t *document = client_json(person);
     json_object_set_new(document, "bars", bars_json(person));
     json_object_set_new(document, "calendar", json_boolean(person->calendar));
+    json_object_set_new(document, "wording", json_string(person->plain ? "plain" : "private"));
     json_object_set_new(document, "screen", screen_json(job, person->id));
     if (person->born > 0) json_object_set_new(document, "born", json_integer(person->born));
     if (person->leg_cm > 0) json_object_set_new(document, "leg_cm", json_real(person->leg_cm));

@@ -49,21 +49,6 @@ static bool may_have(Call *call, const Person *person, const Ready *ready)
     return true;
 }
 
-static void lay_out_movements(Job *job, const Person *person, const Ready *ready, const Pack *pack,
-                              HandoutMovement *movements)
-{
-    for (guint i = 0; i < ready->ask.stage->movements->len; i++) {
-        const Movement *movement = ready->ask.stage->movements->pdata[i];
-        const Setup *setup =
-            movement_setup(ready->ask.programme, movement, &ready->screen->found, person->set_up);
-        movements[i] =
-            (HandoutMovement){.movement = movement,
-                              .setup = setup,
-                              .barred = setup == NULL && movement->setups->len > 0,
-                              .picture = pictures_setup(job, person, ready, movement, pack)};
-    }
-}
-
 /* paper: a4 or letter; large: true for 18 pt. */
 bool handle_handout(Job *job, Call *call)
 {
@@ -78,7 +63,9 @@ bool handle_handout(Job *job, Call *call)
     const Pack *pack = settings_pack(job->settings, person->language);
     g_autofree char *number = number_of(job->clinic, person->channel);
     g_autofree char *file = g_strdup_printf("handout-%s.pdf", person->id);
-    lay_out_movements(job, person, ready, pack, movements);
+    int n = movements_lay_out(person, ready, movements);
+    for (int i = 0; i < n; i++)
+        movements[i].picture = pictures_setup(job, person, ready, movements[i].movement, pack);
     Paper *sheet = handout_sheet(
         pack, &(HandoutAsk){.clinic = job->clinic,
                             .programme = ready->ask.programme,
@@ -94,7 +81,7 @@ bool handle_handout(Job *job, Call *call)
                             .change = &person->dose,
                             .one_dose_lower = ready->answer.one_dose_lower,
                             .movements = movements,
-                            .n_movements = (int)ready->ask.stage->movements->len,
+                            .n_movements = n,
                             .letter = letter,
                             .large = asked_for(call, "large")});
     sheet->made = instant_format(job->now_ms);

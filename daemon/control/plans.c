@@ -101,6 +101,31 @@ static const Stage *named_stage(Call *call, const Programme *programme, const Sc
     return call->answer == NULL ? stage : NULL;
 }
 
+static void add_value(GString *line, const char *before, const json_t *value, const char *after)
+{
+    if (json_is_number(value))
+        g_string_append_printf(line, "%s%g%s", before, json_number_value(value), after);
+    else if (json_is_string(value))
+        g_string_append_printf(line, "%s%s%s", before, json_string_value(value), after);
+}
+
+/* "leg raise at or below: 44, limit 45; ..." (g_free). */
+static char *reasons_line(const json_t *reasons)
+{
+    GString *line = g_string_new(NULL);
+    size_t i;
+    json_t *reason;
+
+    json_array_foreach((json_t *)reasons, i, reason)
+    {
+        g_string_append_printf(line, "%s%s", i > 0 ? "; " : "",
+                               json_string_value(json_object_get(reason, "rule")));
+        add_value(line, ": ", json_object_get(reason, "value"), "");
+        add_value(line, " (", json_object_get(reason, "limit"), ")");
+    }
+    return g_string_free(line, FALSE);
+}
+
 /* The stage: as named, or worked out. NULL after answering. *why gets the reasons (new reference)
  * where worked out. */
 static const Stage *choose_stage(Job *job, Call *call, const Person *person,
@@ -130,7 +155,7 @@ static const Stage *choose_stage(Job *job, Call *call, const Person *person,
     json_array_extend(known, json_object_get(*why, "reasons"));
     json_object_set_new(*why, "reasons", known);
     if (answer.stage != NULL) return answer.stage;
-    g_autofree char *reasons = json_dumps(json_object_get(*why, "reasons"), JSON_COMPACT);
+    g_autofree char *reasons = reasons_line(json_object_get(*why, "reasons"));
     call_fail(call, EXIT_NOT_ALLOWED, "plan", person->id,
               "this client is for the clinician first; name the stage with --stage. %s", reasons);
     return NULL;

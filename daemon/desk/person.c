@@ -126,6 +126,8 @@ static void take_setting(Person *person, const char *field, const json_t *value)
         take_checkin_asked(person, value);
     else if (strcmp(field, "away-asked") == 0)
         take_text(&person->away_since, json_object_get(value, "since"));
+    else if (strcmp(field, "wording") == 0)
+        person->plain = g_strcmp0(json_string_value(value), "plain") == 0;
     else if (strcmp(field, "calendar") == 0)
         person->calendar = json_is_true(value);
     else if (strcmp(field, "returned") == 0)

@@ -21,6 +21,7 @@ typedef struct Person {
     double usual_pain; /* -1: not known */
     char *needs;       /* or NULL */
     int born;          /* year, 0: not known */
+    bool plain;        /* mail may say what the movements are, body parts and all */
     bool calendar;     /* wants the sessions as a calendar file with the first mail */
     double leg_cm;     /* 0: not known */
     double stature_cm;

@@ -22,7 +22,7 @@ char *calendar_for_client(Job *job, const Person *person, int64_t at_ms)
     Worded title = {0}, text = {0};
 
     words_key(job, person, "subject-reminder", &title);
-    words_reminder(job, person, &text);
+    words_key(job, person, person->channel == CHANNEL_EMAIL ? "reminder-mail" : "reminder", &text);
     char *file = file_of(job, person,
                          (CalendarPlan){.client = person->id,
                                         .name = job->clinic->name,

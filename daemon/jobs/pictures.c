@@ -57,6 +57,21 @@ Picture *pictures_setup(Job *job, const Person *person, const Ready *ready,
                                               .angle_deg = person_angle_deg(job, person)});
 }
 
+int movements_lay_out(const Person *person, const Ready *ready, HandoutMovement *movements)
+{
+    const GPtrArray *list = ready->ask.stage->movements;
+
+    for (guint i = 0; i < list->len; i++) {
+        const Movement *movement = list->pdata[i];
+        const Setup *setup =
+            movement_setup(ready->ask.programme, movement, &ready->screen->found, person->set_up);
+        movements[i] = (HandoutMovement){.movement = movement,
+                                         .setup = setup,
+                                         .barred = setup == NULL && movement->setups->len > 0};
+    }
+    return (int)list->len;
+}
+
 /* --- the course ---------------------------------------------------------------------------------- */
 
 static double pain_of(const Row *report)

@@ -3,6 +3,7 @@
 #ifndef OSIER_DAEMON_JOBS_PICTURES_H
 #define OSIER_DAEMON_JOBS_PICTURES_H
 
+#include "core/paper/handout.h"
 #include "core/paper/picture.h"
 #include "daemon/jobs/ready.h"
 
@@ -20,6 +21,10 @@ double person_angle_deg(Job *job, const Person *person);
 /* How the client lies for a movement. NULL where that is not drawn. */
 Picture *pictures_setup(Job *job, const Person *person, const Ready *ready,
                         const Movement *movement, const Pack *pack);
+
+/* The movements of the client's stage, each with the set-up that the screen allows; without pictures. movements has room for
+ * STAGE_MOVEMENTS_MAX. How many. */
+int movements_lay_out(const Person *person, const Ready *ready, HandoutMovement *movements);
 
 /* The local day to begin the course at: of the first session in from..to, but two weeks before its end
  * at the latest. */

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "core/talk/wording.h"
+#include "daemon/jobs/pictures.h"
 
 typedef GHashTable Values;
 
@@ -109,6 +110,35 @@ void words_welcome(Job *job, const Person *person, Worded *worded)
     word(job, person, "welcome", "subject-welcome", values, worded);
 }
 
+/* What to do, with its cautions. False where that is not known, or a fresh screen is due before any of it. */
+static bool put_movements(Job *job, const Person *person, Values *values)
+{
+    g_autoptr(Ready) ready = ready_judge(job, person);
+    HandoutMovement movements[STAGE_MOVEMENTS_MAX];
+    const Pack *pack = pack_of(job, person);
+
+    if (ready == NULL || ready->screen->due) return false;
+    int n = movements_lay_out(person, ready, movements);
+    for (int i = 0; i < n; i++)
+        movements[i].picture = pictures_setup(job, person, ready, movements[i].movement, pack);
+    const HandoutAsk ask = {.clinic = job->clinic,
+                            .programme = ready->ask.programme,
+                            .stage = ready->ask.stage,
+                            .name = person->name,
+                            .side = person->side,
+                            .channel = person->channel,
+                            .change = &person->dose,
+                            .one_dose_lower = ready->answer.one_dose_lower,
+                            .movements = movements,
+                            .n_movements = n};
+    g_autofree char *text = handout_movements_text(pack, &ask);
+    g_autofree char *cautions = handout_cautions_text(pack, ready->ask.programme);
+    put(values, "stage", pack_programme_text(pack, ready->ask.stage->title));
+    put(values, "movements", text);
+    put(values, "cautions", cautions);
+    return true;
+}
+
 void words_reminder(Job *job, const Person *person, Worded *worded)
 {
     g_autoptr(GHashTable) values = clinic_values(job);
@@ -117,8 +147,11 @@ void words_reminder(Job *job, const Person *person, Worded *worded)
 
     time = g_strdup_printf("%02d:%02d", local.second / 3600, local.second / 60 % 60);
     put(values, "time", time);
-    word(job, person, by_mail(person) ? "reminder-mail" : "reminder", "subject-reminder", values,
-         worded);
+    if (by_mail(person) && person->plain && put_movements(job, person, values))
+        word(job, person, "reminder-mail-plain", "subject-reminder", values, worded);
+    else
+        word(job, person, by_mail(person) ? "reminder-mail" : "reminder", "subject-reminder",
+             values, worded);
 }
 
 void words_nudge(Job *job, const Person *person, Worded *worded)

@@ -15,6 +15,7 @@ typedef struct {
 void worded_clear(Worded *worded);
 
 void words_welcome(Job *job, const Person *person, Worded *worded);
+/* By mail, and where the client was asked and wants it plain, with the movements and their cautions. */
 void words_reminder(Job *job, const Person *person, Worded *worded);
 void words_nudge(Job *job, const Person *person, Worded *worded);
 

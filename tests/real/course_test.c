@@ -180,6 +180,38 @@ static void who_wants_it_gets_the_sessions_as_a_calendar_with_the_first_mail(voi
     clinic_close(&clinic);
 }
 
+static void a_mail_says_what_to_do_where_the_clinic_chose_plain_wording(void **state)
+{
+    static const char *const SAID[] = {
+        "calf",    "Getting into it: ", "Getting out of it: ",  "Stop at sharp pain.",
+        "swollen", "tingling",          "not an emergency line"};
+    Clinic clinic = clinic_open("08:30");
+    Site *site = clinic.site;
+
+    (void)state;
+    json_t *added = site_ask(site, "client add --name 'Ivy M.' --channel email --email "
+                                   "ivy@post.example --wording plain " CONSENTED);
+    g_autofree char *ivy = look_copy(added, "client");
+    json_decref(added);
+    json_decref(site_ask(site, "screen %s --by 'R. Okafor' --floor yes --clear", ivy));
+    json_decref(
+        site_ask(site, "plan set %s --programme calf-and-hamstring --at 09:00 --felt calf", ivy));
+    to(&clinic, "2026-03-02T09:10:00Z");
+    json_t *messages = site_ask(site, "messages --client %s", ivy);
+    const char *text =
+        json_string_value(json_object_get(look_only(messages, "kind", "reminder"), "text"));
+    for (size_t i = 0; i < G_N_ELEMENTS(SAID); i++)
+        if (strstr(text, SAID[i]) == NULL) fail_msg("no '%s' in: %s", SAID[i], text);
+    json_decref(messages);
+    json_decref(site_ask(site, "client set %s --wording private", ivy));
+    to(&clinic, "2026-03-03T09:10:00Z");
+    messages = site_ask(site, "messages --client %s --since 2026-03-03T00:00:00Z", ivy);
+    text = json_string_value(json_object_get(look_only(messages, "kind", "reminder"), "text"));
+    assert_null(strstr(text, "calf"));
+    json_decref(messages);
+    clinic_close(&clinic);
+}
+
 /* --- time off --- */
 
 static void a_pause_excuses_and_ends_by_itself(void **state)
@@ -351,6 +383,7 @@ int main(void)
         cmocka_unit_test(a_landline_is_rung_and_reported),
         cmocka_unit_test(a_client_may_be_written_to_by_mail),
         cmocka_unit_test(who_wants_it_gets_the_sessions_as_a_calendar_with_the_first_mail),
+        cmocka_unit_test(a_mail_says_what_to_do_where_the_clinic_chose_plain_wording),
         cmocka_unit_test(a_pause_excuses_and_ends_by_itself),
         cmocka_unit_test(an_outage_sends_only_what_still_makes_sense),
         cmocka_unit_test(a_clock_that_went_back_repeats_nothing),

@@ -189,6 +189,11 @@ static void what_goes_out_comes_in_elsewhere(void **state)
 
     json_decref(
         import(site, HEADER ADA BOB "\"=Cy, D.\",020 7946 0003,,,,,,\"+1, -1\"\r\n", "--save", 0));
+    json_t *there = site_ask(site, "client list");
+    json_decref(site_ask(
+        site, "client set %s --calendar yes --wording plain",
+        json_string_value(json_object_get(look_only(there, "name", "=Cy, D."), "client"))));
+    json_decref(there);
     json_t *told = site_ask(site, "records export --csv --out %s", out);
     assert_true(json_integer_value(json_object_get(told, "rows")) > 10);
     json_decref(told);
@@ -203,6 +208,11 @@ static void what_goes_out_comes_in_elsewhere(void **state)
     json_t *list = site_ask(other, "client list");
     look_json(look_only(list, "name", "=Cy, D."),
               "{\"needs\":\"+1, -1\",\"phone\":\"+442079460003\"}");
+    json_t *cy =
+        site_ask(other, "client show %s",
+                 json_string_value(json_object_get(look_only(list, "name", "=Cy, D."), "client")));
+    look_json(cy, "{\"calendar\":true,\"wording\":\"plain\"}");
+    json_decref(cy);
     json_decref(list);
     site_free(other);
 }

@@ -96,6 +96,7 @@ static void everything_is_there_in_each_language(void **state)
             }
             for (guint i = 0; i < programme->cautions->len; i++)
                 has(text, pack_programme_text(pack, programme->cautions->pdata[i]));
+            has(text, pack_programme_text(pack, programme->beside));
             for (guint i = 0; i < programme->check_in->len; i++) {
                 const CheckIn *letter = programme->check_in->pdata[i];
                 has(text, pack_programme_text(pack, letter->text));
@@ -150,6 +151,9 @@ static void the_first_programme_is_there_in_each_language(void **state)
     for (size_t l = 1; l < G_N_ELEMENTS(LANGUAGES); l++) {
         g_autoptr(Pack) pack = language_pack(LANGUAGES[l]);
         are_other(pack, programme->cautions);
+        is_other(pack, programme->beside);
+        for (int s = 0; s < programme_stages(programme); s++)
+            is_other(pack, programme_stage_at(programme, s)->title);
         for (int s = 0; s < programme_stages(programme); s++) {
             const GPtrArray *movements = programme_stage_at(programme, s)->movements;
             for (guint i = 0; i < movements->len; i++) {
