@@ -9,7 +9,7 @@
 #   make bench      figures beside the bare libraries
 #   make install    PREFIX=/usr/local DESTDIR=; make deb for a Debian package
 #   make sim        simulated clinics, seed after seed; make mutants plants bugs that it must find
-#   make fuzz       any bytes for SECONDS=60 against TARGET=reader, clinic, programme, pack, gateway, webhook, rule or api
+#   make fuzz       any bytes for SECONDS=60 against TARGET=reader, clinic, programme, pack, gateway, webhook, mail, rule or api
 #   make coverage   branches taken, room by room; make tsan, make analyse: threads, static analysis
 #   make packages   install what config/packages.txt names and this machine lacks
 #
@@ -147,7 +147,7 @@ replies: $(OUT)/replies
 TARGET ?= reader
 FUZZ_TARGETS := $(sort $(patsubst tests/fuzz/%_fuzz.c,%,$(wildcard tests/fuzz/*_fuzz.c)))
 FUZZ_OWN := $(filter-out %_fuzz.c,$(wildcard tests/fuzz/*.c))
-FUZZ_PARTS := $(filter core/% adapters/files/% adapters/sms/%,$(SOURCES))
+FUZZ_PARTS := $(filter core/% adapters/files/% adapters/sms/% adapters/mail/%,$(SOURCES))
 $(OUT)/libfuzz.a: $(FUZZ_PARTS:%.c=$(OUT)/%.o) $(OUT)/tests/support/gateways.o $(FUZZ_OWN:%.c=$(OUT)/%.o)
 	@rm -f $@
 	@ar crs $@ $^
