@@ -104,6 +104,19 @@ static bool count_taker(const Event *event, void *context)
     return true;
 }
 
+static void tell_two_senders(Job *job, int64_t epoch, const char *outcome, const char *words)
+{
+    g_autofree char *cause = g_strdup_printf("epoch/%" G_GINT64_FORMAT, epoch);
+    json_t *reasons = json_array();
+
+    json_array_append_new(reasons, reason_words("sender", outcome, words));
+    g_free(alert_open(
+        job, NULL,
+        &(Opening){
+            .kind = "two-senders", .class = ALERT_TODAY, .cause = cause, .reasons = reasons}));
+    json_decref(reasons);
+}
+
 /* Two replicas took the duty while cut off from one another: one of them has it now, and people should know that for a while both
  * sent. */
 static void note_two_senders(Job *job, int64_t epoch)
@@ -112,17 +125,32 @@ static void note_two_senders(Job *job, int64_t epoch)
 
     tx_events(job->tx, "subject = 'clinic' AND kind = 'sender.taken'", count_taker, &takers, "");
     if (takers.takers < 2) return;
-    g_autofree char *cause = g_strdup_printf("epoch/%" G_GINT64_FORMAT, epoch);
-    json_t *reasons = json_array();
-    json_array_append_new(
-        reasons, reason_words("sender", "taken twice",
-                              "two replicas took the duty to send while they did not hear of each "
-                              "other; some messages may have gone out twice"));
-    g_free(alert_open(
-        job, NULL,
-        &(Opening){
-            .kind = "two-senders", .class = ALERT_TODAY, .cause = cause, .reasons = reasons}));
-    json_decref(reasons);
+    tell_two_senders(job, epoch, "taken twice",
+                     "two replicas took the duty to send while they did not hear of each other; "
+                     "some messages may have gone out twice");
+}
+
+/* What only the sender writes, by another than the one that had the duty already. */
+static bool is_sent_without_duty(Job *job, const Sender *duty, const Event *event)
+{
+    Event seen = tx_seen(job->tx, event);
+
+    return strcmp(event->kind, "session.asked") == 0 && seen.wall > duty->since &&
+           strcmp(event->replica, tx_replica(job->tx)) != 0;
+}
+
+/* The duty was taken from a sender that did not hear of it, and went on. */
+static void note_sent_beside(Job *job, const GPtrArray *fresh)
+{
+    g_autoptr(Sender) duty = sender_load(job->tx);
+
+    for (guint i = 0; duty->epoch > 0 && i < fresh->len; i++) {
+        if (!is_sent_without_duty(job, duty, fresh->pdata[i])) continue;
+        tell_two_senders(job, duty->epoch, "sent beside",
+                         "the replica that had the duty to send did not hear that another took it, "
+                         "and went on; some messages may have gone out twice");
+        return;
+    }
 }
 
 char *merge_take(Job *job, const Parcel *parcel)
@@ -138,6 +166,7 @@ char *merge_take(Job *job, const Parcel *parcel)
     for (guint i = 0; job->sender && i < fresh->len; i++)
         if (strcmp(((const Event *)fresh->pdata[i])->kind, "sender.taken") == 0)
             note_two_senders(job, epoch_in(fresh->pdata[i]));
+    if (job->sender) note_sent_beside(job, fresh);
     return forked;
 }
 
