@@ -53,7 +53,7 @@ static Head *head_of(Tx *tx, const char *replica)
 /* A stamp is never changed; where it is too far ahead, this replica says how it is to be seen. */
 static void take_stamp(Tx *tx, const Event *event)
 {
-    Event seen = engine_seen(tx, event);
+    Event seen = tx_seen(tx, event);
     Stamp stamp = {seen.wall, seen.logical};
 
     if (stamp_receive(&tx->head.clock, tx->now, stamp)) return;

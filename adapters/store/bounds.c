@@ -33,7 +33,7 @@ static void read_bounds(Tx *tx)
     }
 }
 
-Event engine_seen(Tx *tx, const Event *event)
+Event tx_seen(Tx *tx, const Event *event)
 {
     Event seen = *event;
 
@@ -163,7 +163,7 @@ static void take_words(Tx *tx, const Event *event, const json_t *body)
 void engine_fold(Tx *tx, const Event *event, const json_t *body)
 {
     FoldTables tables = engine_tables(tx);
-    Event seen = engine_seen(tx, event);
+    Event seen = tx_seen(tx, event);
 
     fold_body(&tables, &seen, body);
     if (strcmp(event->kind, "clock.bounded") == 0) note_bound(tx, event, body);

@@ -131,8 +131,6 @@ void engine_run(Tx *tx, GPtrArray *jobs);
 
 /* Folds an event, seen with its stamp bounded; body is its tree or NULL. Takes the words from what an erasure names. */
 void engine_fold(Tx *tx, const Event *event, const json_t *body);
-/* The event as it is folded: the same, or with a bounded stamp. Texts are lent. */
-Event engine_seen(Tx *tx, const Event *event);
 /* Nothing that was looked up counts any more. */
 void engine_forget(Tx *tx);
 /* Puts an event that is sealed and folds it; without its words where they were erased. */

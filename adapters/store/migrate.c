@@ -52,7 +52,7 @@ static bool fold_some(Tx *from, Tx *into, const char *which)
         if (event.replica == NULL || event.kind == NULL || event.subject == NULL ||
             event.author == NULL)
             continue;
-        Event seen = engine_seen(into, &event);
+        Event seen = tx_seen(into, &event);
         fold_event(&tables, &seen);
     }
     engine_give_back(statement, own);

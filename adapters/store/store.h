@@ -88,6 +88,10 @@ GArray *tx_vector(Tx *tx);
 /* The digest of one event; false where it is not here. */
 bool tx_digest(Tx *tx, const char *replica, int64_t seq, uint8_t *digest);
 
+/* The event as it counts: the same, or with its stamp bounded where a clock.bounded says so. For every comparison of stamps: one
+ * from a wrong clock lies anywhere. Texts are lent by event. */
+Event tx_seen(Tx *tx, const Event *event);
+
 /* Goes on under another id of 16 hex digits, from which nothing was written yet: for a store that turned out to be a copy.
  * Writes replica.joined. What it wrote under the old id after the event numbered shared is not what others have under those
  * numbers: it is written anew under the new id, ids that it names among it too, and taken from the old one's chain. */

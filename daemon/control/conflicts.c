@@ -32,25 +32,28 @@ static void written_free(Written *written)
 }
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(Written, written_free)
 
-static bool keep_written(const Event *event, void *context)
+static bool keep_event(const Event *event, void *context)
 {
-    Written *written = g_new0(Written, 1);
+    *(Event **)context = event_copy(event);
+    return false;
+}
 
+/* With the stamp that counts: a laptop whose clock is a year ahead has not written last for a year. */
+static Written *event_by(Job *job, const char *replica, int64_t seq)
+{
+    g_autoptr(Event) event = NULL;
+    Written *written = NULL;
+
+    tx_events(job->tx, "replica = ?1 AND seq = ?2", keep_event, &event, "ti", replica, seq);
+    if (event == NULL) return NULL;
+    Event seen = tx_seen(job->tx, event);
+    written = g_new0(Written, 1);
     *written = (Written){.id = event_id(event),
                          .replica = g_strdup(event->replica),
                          .author = g_strdup(event->author),
                          .base = g_strdup(event->base),
-                         .wall = event->wall,
-                         .logical = event->logical};
-    *(Written **)context = written;
-    return false;
-}
-
-static Written *event_by(Job *job, const char *replica, int64_t seq)
-{
-    Written *written = NULL;
-
-    tx_events(job->tx, "replica = ?1 AND seq = ?2", keep_written, &written, "ti", replica, seq);
+                         .wall = seen.wall,
+                         .logical = seen.logical};
     return written;
 }
 

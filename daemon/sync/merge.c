@@ -12,8 +12,6 @@
 /* Before it is compressed. One event alone may be larger. */
 #define BYTES_MOST (700 * 1024)
 #define MARKS 64
-/* What was on its way when the duty went over is settled by then. */
-#define HANDOVER_MS (5 * MINUTE_MS)
 
 Parcel *merge_parcel(Job *job)
 {
@@ -106,13 +104,12 @@ static bool count_taker(const Event *event, void *context)
     return true;
 }
 
-/* For a while two replicas sent, and people should know. */
-static void tell_two_senders(Job *job, int64_t epoch, const char *value, const char *words)
+static void tell_two_senders(Job *job, int64_t epoch, const char *outcome, const char *words)
 {
     g_autofree char *cause = g_strdup_printf("epoch/%" G_GINT64_FORMAT, epoch);
     json_t *reasons = json_array();
 
-    json_array_append_new(reasons, reason_words("sender", value, words));
+    json_array_append_new(reasons, reason_words("sender", outcome, words));
     g_free(alert_open(
         job, NULL,
         &(Opening){
@@ -120,8 +117,9 @@ static void tell_two_senders(Job *job, int64_t epoch, const char *value, const c
     json_decref(reasons);
 }
 
-/* Two replicas took the duty while cut off from one another: one of them has it now. */
-static void note_two_takers(Job *job, int64_t epoch)
+/* Two replicas took the duty while cut off from one another: one of them has it now, and people should know that for a while both
+ * sent. */
+static void note_two_senders(Job *job, int64_t epoch)
 {
     Takers takers = {.epoch = epoch};
 
@@ -132,50 +130,25 @@ static void note_two_takers(Job *job, int64_t epoch)
                      "some messages may have gone out twice");
 }
 
-typedef struct {
-    const char *replica;
-    int64_t at_ms; /* when it took the duty; 0: never */
-    int64_t epoch;
-} Taken;
-
-static bool note_taken(const Event *event, void *context)
+/* What only the sender writes, by another than the one that had the duty already. */
+static bool is_sent_without_duty(Job *job, const Sender *duty, const Event *event)
 {
-    Taken *taken = context;
+    Event seen = tx_seen(job->tx, event);
 
-    if (strcmp(event->replica, taken->replica) != 0) return true;
-    taken->at_ms = event->wall;
-    taken->epoch = epoch_in(event);
-    return true;
+    return strcmp(event->kind, "session.asked") == 0 && seen.wall > duty->since &&
+           strcmp(event->replica, tx_replica(job->tx)) != 0;
 }
 
-/* Whether the event tells of a message that a gateway had of another replica after an instant. */
-static bool sent_after(const Event *event, int64_t ms)
+/* The duty was taken from a sender that did not hear of it, and went on. */
+static void note_sent_beside(Job *job, const GPtrArray *fresh)
 {
-    if (strcmp(event->kind, "message.settled") != 0 || event->wall <= ms) return false;
-    json_t *body = event->body != NULL ? json_loads(event->body, 0, NULL) : NULL;
-    const char *fate = json_string_value(json_object_get(body, "fate"));
-    bool sent = g_strcmp0(fate, "accepted") == 0 || g_strcmp0(fate, "delivered") == 0 ||
-                g_strcmp0(fate, "unsure") == 0;
+    g_autoptr(Sender) duty = sender_load(job->tx);
 
-    json_decref(body);
-    return sent;
-}
-
-/* The one that had the duty before was cut off, did not hear that it went over, and sent on. */
-static void note_old_sender(Job *job, const GPtrArray *fresh)
-{
-    Taken taken = {.replica = tx_replica(job->tx)};
-
-    for (guint i = 0; i < fresh->len; i++) {
-        if (strcmp(((const Event *)fresh->pdata[i])->kind, "message.settled") != 0) continue;
-        if (taken.at_ms == 0)
-            tx_events(job->tx, "subject = 'clinic' AND kind = 'sender.taken'", note_taken, &taken,
-                      "");
-        if (taken.at_ms == 0) return;
-        if (!sent_after(fresh->pdata[i], taken.at_ms + HANDOVER_MS)) continue;
-        tell_two_senders(job, taken.epoch, "sent on",
-                         "the replica that sent before did not hear that the duty went over, and "
-                         "sent on; some messages may have gone out twice");
+    for (guint i = 0; duty->epoch > 0 && i < fresh->len; i++) {
+        if (!is_sent_without_duty(job, duty, fresh->pdata[i])) continue;
+        tell_two_senders(job, duty->epoch, "sent beside",
+                         "the replica that had the duty to send did not hear that another took it, "
+                         "and went on; some messages may have gone out twice");
         return;
     }
 }
@@ -192,8 +165,8 @@ char *merge_take(Job *job, const Parcel *parcel)
     heed_events(job, fresh);
     for (guint i = 0; job->sender && i < fresh->len; i++)
         if (strcmp(((const Event *)fresh->pdata[i])->kind, "sender.taken") == 0)
-            note_two_takers(job, epoch_in(fresh->pdata[i]));
-    if (job->sender) note_old_sender(job, fresh);
+            note_two_senders(job, epoch_in(fresh->pdata[i]));
+    if (job->sender) note_sent_beside(job, fresh);
     return forked;
 }
 

@@ -132,6 +132,30 @@ static void what_was_seen_before_it_was_changed_is_no_conflict(void **state)
     pair_free(pair);
 }
 
+/* The box saw what the laptop, hours ahead, had written; by the laptop's own stamp that lies after all that the box did since. */
+static void a_clock_hours_ahead_makes_no_conflict_of_what_was_seen(void **state)
+{
+    Pair *pair = pair_new();
+
+    (void)state;
+    replica_pair(pair->laptop, pair->box, pair->port);
+    g_autofree char *client = replica_client(pair->box, "Ada N.", 1);
+    replica_visit(pair->laptop);
+    assert_true(site_clock(pair->laptop, "2026-03-02T13:00:00Z"));
+    json_decref(site_ask(pair->laptop, "client set %s --needs 'rings only'", client));
+    replica_visit(pair->laptop);
+    assert_true(site_clock(pair->box, "2026-03-02T09:30:00Z"));
+    json_decref(site_ask(pair->box, "client set %s --name 'Ada Nash'", client));
+    json_decref(site_ask(pair->box, "client set %s --needs 'large print'", client));
+    replica_visit(pair->laptop);
+    json_t *shown = site_ask(pair->laptop, "client show %s", client);
+    look_is(shown, "needs", "large print");
+    json_decref(shown);
+    assert_int_equal(replica_count(pair->box, "sync conflicts"), 0);
+    assert_int_equal(replica_count(pair->laptop, "sync conflicts"), 0);
+    pair_free(pair);
+}
+
 static void a_stop_on_one_side_outlives_an_edit_on_the_other(void **state)
 {
     Pair *pair = pair_new();
@@ -313,9 +337,30 @@ static void the_duty_changes_hands_and_the_old_sender_falls_silent(void **state)
     json_t *messages = site_ask(pair->laptop, "messages");
     assert_int_equal(look_count(messages, "kind", "reminder"), 1);
     json_decref(messages);
+    assert_int_equal(replica_count(pair->laptop, "alerts"), 0);
     json_t *sender = site_ask(pair->box, "sender show");
     assert_false(json_is_true(json_object_get(sender, "here")));
     json_decref(sender);
+    pair_free(pair);
+}
+
+static void the_duty_taken_from_a_sender_that_goes_on_is_an_alert(void **state)
+{
+    Pair *pair = pair_new();
+
+    (void)state;
+    replica_pair(pair->laptop, pair->box, pair->port);
+    g_autofree char *client = replica_client(pair->box, "Ada N.", 1);
+    replica_plan(pair->box, client);
+    replica_visit(pair->laptop);
+    json_decref(site_ask(pair->laptop, "sender take --by 'R. Okafor'"));
+    assert_true(site_clock(pair->box, "2026-03-02T12:00:00Z"));
+    replica_visit(pair->laptop);
+    replica_visit(pair->laptop);
+    replicas_alike(pair->box, pair->laptop, "alerts");
+    json_t *alerts = site_ask(pair->laptop, "alerts");
+    assert_int_equal(look_count(alerts, "kind", "two-senders"), 1);
+    json_decref(alerts);
     pair_free(pair);
 }
 
@@ -326,6 +371,7 @@ int main(void)
         cmocka_unit_test(an_alert_opened_in_a_village_hall_is_passed_on_by_the_box),
         cmocka_unit_test(two_people_set_one_field_unseen_and_a_third_decides),
         cmocka_unit_test(what_was_seen_before_it_was_changed_is_no_conflict),
+        cmocka_unit_test(a_clock_hours_ahead_makes_no_conflict_of_what_was_seen),
         cmocka_unit_test(a_stop_on_one_side_outlives_an_edit_on_the_other),
         cmocka_unit_test(a_wrong_code_learns_nothing_and_five_tries_end_it),
         cmocka_unit_test(a_code_is_good_once_and_another_clinic_is_refused),
@@ -333,6 +379,7 @@ int main(void)
         cmocka_unit_test(a_bundle_carries_what_the_line_cannot),
         cmocka_unit_test(a_folder_copied_to_a_second_machine_gets_an_id_of_its_own),
         cmocka_unit_test(the_duty_changes_hands_and_the_old_sender_falls_silent),
+        cmocka_unit_test(the_duty_taken_from_a_sender_that_goes_on_is_an_alert),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
