@@ -138,6 +138,7 @@ typedef struct {
     guint8 n;
     guint8 start, end;
     guint32 first; /* of its elements, in Rules.elements */
+    Symbol rare;   /* of what it is made of, the rarest but its anchor */
 } Row;
 
 /* A word, a stem ("stem*") or a class. */
@@ -199,6 +200,7 @@ struct Rules {
     Element *elements;
     Symbol *alone;
     Symbol *known;
+    guint64 *traits; /* by symbol: a bit for itself and each class that it is alone, by remainder */
     guint32 *anchors;   /* the rows that are looked at where a symbol occurs... */
     guint32 *anchor_at; /* ...by symbol, from here to where those of the next begin */
 
@@ -216,7 +218,8 @@ struct Rules {
     guint32 *near;
 
     GPtrArray *cut[CUT_KINDS]; /* of CutPattern */
-    bool cut_starts[256];      /* by the first byte of a pattern */
+    guint64 cut_starts[65536 /
+                       64]; /* bit by the first two bytes of a line that a pattern may hold for */
 };
 
 /* The name of a role in a pack. */
@@ -229,6 +232,12 @@ Symbol rules_stem(Rules *rules, const char *folded);
 /* The longest stem that a stem begins with, or 0. */
 Symbol rules_shorter_stem(const Rules *rules, Symbol stem);
 Entry *rules_entry(const Rules *rules, Symbol symbol);
+
+/* The bit of a symbol in Rules.traits, shared with others. */
+static inline guint64 symbol_trait(Symbol symbol)
+{
+    return G_GUINT64_CONSTANT(1) << (symbol % 64);
+}
 
 /* Words that a folded word stands for, NULL-ended, or NULL. */
 char **rules_rewrite(const Rules *rules, const char *folded);
