@@ -284,10 +284,11 @@ static bool match(Chart *chart, const Row *row, int k, int start, int at, guint6
 
 static void run(Chart *chart, guint index)
 {
+    const Needs *needs = &chart->rules->needs[index];
+    if (!is_present(chart, needs->rare) || !is_present(chart, needs->next)) return;
     const Row *row = &chart->rules->rows[index];
     const Element *elements = chart->rules->elements + row->first;
 
-    if (!is_present(chart, row->rare)) return;
     if (index >= chart->rules->edge_rows && !chart->edged) make_edges(chart);
     for (int k = 0; k < row->n; k++)
         if (!is_present(chart, elements[k].symbol)) return;

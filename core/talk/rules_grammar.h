@@ -138,8 +138,12 @@ typedef struct {
     guint8 n;
     guint8 start, end;
     guint32 first; /* of its elements, in Rules.elements */
-    Symbol rare;   /* of what it is made of, the rarest but its anchor */
 } Row;
+
+/* Of what a row is made of, the two rarest but its anchor: they lie close together, and most rows are looked at no further. */
+typedef struct {
+    Symbol rare, next;
+} Needs;
 
 /* A word, a stem ("stem*") or a class. */
 typedef struct {
@@ -195,6 +199,7 @@ struct Rules {
 
     /* The grammar: rows in an order in which each finds its classes made. */
     Row *rows;
+    Needs *needs; /* by row */
     guint n_rows;
     guint edge_rows; /* the first of these make all that the edges of a clause are told by */
     Element *elements;

@@ -82,7 +82,7 @@ static void make_rows(const Sorter *sorter)
         const Pattern *pattern = written(rules, g_array_index(sorter->order, guint, i));
         if (stands_alone(pattern)) continue;
         rules->rows[at++] =
-            (Row){pattern->class, pattern->n, pattern->start, pattern->end, element, 0};
+            (Row){pattern->class, pattern->n, pattern->start, pattern->end, element};
         memcpy(rules->elements + element, pattern->elements, sizeof(Element) * pattern->n);
         element += pattern->n;
     }
@@ -214,13 +214,15 @@ static double *guess_weights(const Sorter *sorter)
 }
 
 static Symbol rarest_but(const Row *row, const Element *elements, const double *weights,
-                         Symbol anchor)
+                         Symbol anchor, Symbol other)
 {
     Symbol best = anchor;
 
     for (int k = 0; k < row->n; k++) {
         Symbol symbol = elements[k].symbol;
-        if (symbol != anchor && (best == anchor || weights[symbol] < weights[best])) best = symbol;
+        if (symbol != anchor && symbol != other &&
+            (best == anchor || weights[symbol] < weights[best]))
+            best = symbol;
     }
     return best;
 }
@@ -233,13 +235,16 @@ static void make_anchors(const Sorter *sorter)
     g_autofree guint32 *fill = g_new0(guint32, rules->entries->len + 1);
     guint32 *at = g_new0(guint32, rules->entries->len + 2);
 
+    rules->needs = g_new0(Needs, rules->n_rows + 1);
+
     for (guint i = 0; i < rules->n_rows; i++) {
         const Element *elements = rules->elements + rules->rows[i].first;
         Symbol best = elements[0].symbol;
         for (int k = 1; k < rules->rows[i].n; k++)
             if (weights[elements[k].symbol] < weights[best]) best = elements[k].symbol;
         anchor_of[i] = best;
-        rules->rows[i].rare = rarest_but(&rules->rows[i], elements, weights, best);
+        Symbol rare = rarest_but(&rules->rows[i], elements, weights, best, best);
+        rules->needs[i] = (Needs){rare, rarest_but(&rules->rows[i], elements, weights, best, rare)};
         at[best + 1]++;
     }
     for (guint i = 0; i < rules->entries->len; i++)
