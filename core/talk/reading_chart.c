@@ -90,16 +90,12 @@ static bool grow(Chart *chart)
     return true;
 }
 
-/* False where the class is known to hold there already. */
-static bool put(Chart *chart, Symbol symbol, int start, int end, guint64 mask)
+/* A mark of a class that is present and not known to hold there. */
+static bool put_new(Chart *chart, Symbol symbol, int start, int end, guint64 mask)
 {
     Work *work = chart->work;
     int index = work->n_marks, role = chart->entries[symbol].role;
 
-    if (!is_present(chart, symbol))
-        wake(chart, symbol);
-    else if (known_already(chart, symbol, start, end))
-        return false;
     if (!grow(chart)) return false;
     work->marks[index] = (Mark){
         .symbol = symbol, .start = (guint16)start, .end = (guint16)end, .mask = mask, .next = -1};
@@ -108,6 +104,16 @@ static bool put(Chart *chart, Symbol symbol, int start, int end, guint64 mask)
     chart->next_of[index] = chart->marks_of[symbol];
     chart->marks_of[symbol] = index;
     return true;
+}
+
+/* False where the class is known to hold there already. */
+static bool put(Chart *chart, Symbol symbol, int start, int end, guint64 mask)
+{
+    if (!is_present(chart, symbol))
+        wake(chart, symbol);
+    else if (known_already(chart, symbol, start, end))
+        return false;
+    return put_new(chart, symbol, start, end, mask);
 }
 
 static void add(Chart *chart, Symbol symbol, int start, int end, guint64 mask)
@@ -311,7 +317,10 @@ static void occur(Chart *chart, Symbol symbol, int token)
     for (guint32 i = entry->known; i < entry->known_end; i++) {
         Symbol class = chart->rules->known[i];
         chart->marked[class / 64] |= G_GUINT64_CONSTANT(1) << (class % 64);
-        put(chart, class, token, token + 1, 1);
+        /* only words have marks yet, and they come in order */
+        int last = chart->marks_of[class];
+        if (last < 0 || mark_at(chart->work, last)->start != token)
+            put_new(chart, class, token, token + 1, 1);
     }
 }
 
