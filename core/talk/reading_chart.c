@@ -25,6 +25,7 @@ typedef struct {
     guint64 *blocks;  /* bit by 64 rows: some of them wait */
     int *clause_next; /* by token: the next that begins a clause, itself counted */
     int *but_next;    /* by token: the next that begins a word which ends a gap */
+    guint64 *traits;  /* by token: what it may be by itself, as in Rules.traits */
     guint8 *edges;    /* by token: bits of EdgeBit */
     bool edged;
 } Chart;
@@ -89,16 +90,12 @@ static bool grow(Chart *chart)
     return true;
 }
 
-/* False where the class is known to hold there already. */
-static bool put(Chart *chart, Symbol symbol, int start, int end, guint64 mask)
+/* A mark of a class that is present and not known to hold there. */
+static bool put_new(Chart *chart, Symbol symbol, int start, int end, guint64 mask)
 {
     Work *work = chart->work;
     int index = work->n_marks, role = chart->entries[symbol].role;
 
-    if (!is_present(chart, symbol))
-        wake(chart, symbol);
-    else if (known_already(chart, symbol, start, end))
-        return false;
     if (!grow(chart)) return false;
     work->marks[index] = (Mark){
         .symbol = symbol, .start = (guint16)start, .end = (guint16)end, .mask = mask, .next = -1};
@@ -107,6 +104,16 @@ static bool put(Chart *chart, Symbol symbol, int start, int end, guint64 mask)
     chart->next_of[index] = chart->marks_of[symbol];
     chart->marks_of[symbol] = index;
     return true;
+}
+
+/* False where the class is known to hold there already. */
+static bool put(Chart *chart, Symbol symbol, int start, int end, guint64 mask)
+{
+    if (!is_present(chart, symbol))
+        wake(chart, symbol);
+    else if (known_already(chart, symbol, start, end))
+        return false;
+    return put_new(chart, symbol, start, end, mask);
 }
 
 static void add(Chart *chart, Symbol symbol, int start, int end, guint64 mask)
@@ -204,6 +211,14 @@ static bool is_one(const Chart *chart, Symbol word, Symbol class)
     return low < entry->alone_end && chart->rules->alone[low] == class;
 }
 
+/* Whether a token by itself is a word or class. */
+static bool token_is(const Chart *chart, int i, Symbol symbol)
+{
+    if ((chart->traits[i] & symbol_trait(symbol)) == 0) return false;
+    const Token *token = token_at(chart->work, i);
+    return is_one(chart, token->word, symbol) || is_one(chart, token->stem, symbol);
+}
+
 /* Makes the marks of a symbol on single words, once for each sentence. */
 static void make_marks(Chart *chart, Symbol symbol)
 {
@@ -211,11 +226,8 @@ static void make_marks(Chart *chart, Symbol symbol)
 
     if ((chart->marked[symbol / 64] & bit) != 0) return;
     chart->marked[symbol / 64] |= bit;
-    for (int i = chart->from; i < chart->to; i++) {
-        const Token *token = token_at(chart->work, i);
-        if (is_one(chart, token->word, symbol) || is_one(chart, token->stem, symbol))
-            put(chart, symbol, i, i + 1, 1);
-    }
+    for (int i = chart->from; i < chart->to; i++)
+        if (token_is(chart, i, symbol)) put(chart, symbol, i, i + 1, 1);
 }
 
 /* The last token at which an element may stand that is looked for from token `at` on. */
@@ -231,10 +243,7 @@ static int reach(const Chart *chart, const Element *element, int start, int at)
 /* Whether a token is the symbol by itself, and no mark says so. */
 static bool is_unmarked(const Chart *chart, int token, Symbol symbol)
 {
-    const Token *word = token_at(chart->work, token);
-
-    if ((chart->marked[symbol / 64] >> (symbol % 64) & 1) != 0) return false;
-    return is_one(chart, word->word, symbol) || is_one(chart, word->stem, symbol);
+    return (chart->marked[symbol / 64] >> (symbol % 64) & 1) == 0 && token_is(chart, token, symbol);
 }
 
 static int nearest(const Chart *chart, Symbol symbol, int from, int last)
@@ -281,6 +290,8 @@ static bool match(Chart *chart, const Row *row, int k, int start, int at, guint6
 
 static void run(Chart *chart, guint index)
 {
+    const Needs *needs = &chart->rules->needs[index];
+    if (!is_present(chart, needs->rare) || !is_present(chart, needs->next)) return;
     const Row *row = &chart->rules->rows[index];
     const Element *elements = chart->rules->elements + row->first;
 
@@ -306,7 +317,10 @@ static void occur(Chart *chart, Symbol symbol, int token)
     for (guint32 i = entry->known; i < entry->known_end; i++) {
         Symbol class = chart->rules->known[i];
         chart->marked[class / 64] |= G_GUINT64_CONSTANT(1) << (class % 64);
-        put(chart, class, token, token + 1, 1);
+        /* only words have marks yet, and they come in order */
+        int last = chart->marks_of[class];
+        if (last < 0 || mark_at(chart->work, last)->start != token)
+            put_new(chart, class, token, token + 1, 1);
     }
 }
 
@@ -316,6 +330,7 @@ static void add_tokens(Chart *chart)
 
     for (int i = chart->from; i < chart->to; i++) {
         const Token *token = token_at(work, i);
+        chart->traits[i] = chart->rules->traits[token->word] | chart->rules->traits[token->stem];
         if (token->word != 0) occur(chart, token->word, i);
         if (token->stem != 0) occur(chart, token->stem, i);
     }
@@ -360,14 +375,16 @@ static void *make_room(Chart *chart, gsize symbols, gsize tokens)
 {
     gsize blocks = chart->rules->n_rows / 64 + 1, present = symbols / 64 + 1;
     gsize summaries = chart->rules->n_rows / 4096 + 1;
-    char *room = g_malloc((blocks + summaries + 2 * present) * sizeof(guint64) +
-                          symbols * sizeof(int) + tokens * (2 * sizeof(int) + sizeof(guint8)));
+    char *room =
+        g_malloc((blocks + summaries + 2 * present) * sizeof(guint64) + symbols * sizeof(int) +
+                 tokens * (sizeof(guint64) + 2 * sizeof(int) + sizeof(guint8)));
 
     chart->waiting = (guint64 *)(void *)room;
     chart->blocks = chart->waiting + blocks;
     chart->present = chart->blocks + summaries;
     chart->marked = chart->present + present;
-    chart->marks_of = (int *)(void *)(chart->marked + present);
+    chart->traits = chart->marked + present;
+    chart->marks_of = (int *)(void *)(chart->traits + tokens);
     chart->clause_next = chart->marks_of + symbols;
     chart->but_next = chart->clause_next + tokens;
     chart->edges = (guint8 *)(chart->but_next + tokens);

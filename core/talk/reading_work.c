@@ -127,7 +127,7 @@ static void make_room(Work *work)
     work->starts = (guint8 *)(work->said + n);
     work->ends = work->starts + n * ROLE_COUNT;
     work->marks_max = (int)n * READ_MARKS_PER_TOKEN;
-    work->marks_room = (int)n * READ_MARKS_PER_TOKEN / 4;
+    work->marks_room = (int)n * READ_MARKS_PER_TOKEN / 8;
     work->marks = g_new(Mark, work->marks_room);
     work->numbers = g_array_new(FALSE, FALSE, sizeof(Number));
     for (int role = 0; role < ROLE_COUNT; role++)

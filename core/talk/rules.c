@@ -49,6 +49,8 @@ void rules_free(Rules *rules)
     g_free(rules->elements);
     g_free(rules->alone);
     g_free(rules->known);
+    g_free(rules->traits);
+    g_free(rules->needs);
     g_free(rules->anchors);
     g_free(rules->anchor_at);
     g_free(rules->spellings);

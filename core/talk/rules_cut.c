@@ -30,6 +30,20 @@ static CutPattern *cut_new(const char *folded)
     return cut;
 }
 
+static guint start_of(const char *text)
+{
+    return (guint)((guchar)text[0] << 8 | (guchar)text[1]);
+}
+
+static void note_start(Rules *rules, const CutPattern *cut)
+{
+    bool one = cut->begins[1] == '\0';
+    guint from = start_of(cut->begins), to = one ? from + 256 : from + 1;
+
+    for (guint at = from; at < to; at++)
+        rules->cut_starts[at / 64] |= G_GUINT64_CONSTANT(1) << (at % 64);
+}
+
 void rules_read_cut(Rules *rules, json_t *tree, const char *pointer, Faults *faults)
 {
     static const char *const KEYS[] = {
@@ -58,7 +72,7 @@ void rules_read_cut(Rules *rules, json_t *tree, const char *pointer, Faults *fau
                           "must be the beginning of a line, with * for anything");
             } else {
                 g_ptr_array_add(rules->cut[kind], cut_new(folded));
-                rules->cut_starts[(guchar)folded[0]] = true;
+                note_start(rules, g_ptr_array_index(rules->cut[kind], rules->cut[kind]->len - 1));
             }
         }
 }
@@ -74,7 +88,9 @@ bool rules_cuts(const Rules *rules, CutKind kind, const char *folded)
 
 bool rules_may_cut(const Rules *rules, const char *start)
 {
-    if (!rules->cut_starts[(guchar)start[0]]) return false;
+    if (start[0] == '\0') return false;
+    guint at = start_of(start);
+    if ((rules->cut_starts[at / 64] >> (at % 64) & 1) == 0) return false;
     for (int kind = 0; kind < CUT_KINDS; kind++)
         for (guint i = 0; i < rules->cut[kind]->len; i++) {
             const CutPattern *cut = rules->cut[kind]->pdata[i];

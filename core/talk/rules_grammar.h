@@ -140,6 +140,11 @@ typedef struct {
     guint32 first; /* of its elements, in Rules.elements */
 } Row;
 
+/* Of what a row is made of, the two rarest but its anchor: they lie close together, and most rows are looked at no further. */
+typedef struct {
+    Symbol rare, next;
+} Needs;
+
 /* A word, a stem ("stem*") or a class. */
 typedef struct {
     char *text; /* folded, or the name of the class */
@@ -194,11 +199,13 @@ struct Rules {
 
     /* The grammar: rows in an order in which each finds its classes made. */
     Row *rows;
+    Needs *needs; /* by row */
     guint n_rows;
     guint edge_rows; /* the first of these make all that the edges of a clause are told by */
     Element *elements;
     Symbol *alone;
     Symbol *known;
+    guint64 *traits; /* by symbol: a bit for itself and each class that it is alone, by remainder */
     guint32 *anchors;   /* the rows that are looked at where a symbol occurs... */
     guint32 *anchor_at; /* ...by symbol, from here to where those of the next begin */
 
@@ -216,7 +223,8 @@ struct Rules {
     guint32 *near;
 
     GPtrArray *cut[CUT_KINDS]; /* of CutPattern */
-    bool cut_starts[256];      /* by the first byte of a pattern */
+    guint64 cut_starts[65536 /
+                       64]; /* bit by the first two bytes of a line that a pattern may hold for */
 };
 
 /* The name of a role in a pack. */
@@ -229,6 +237,12 @@ Symbol rules_stem(Rules *rules, const char *folded);
 /* The longest stem that a stem begins with, or 0. */
 Symbol rules_shorter_stem(const Rules *rules, Symbol stem);
 Entry *rules_entry(const Rules *rules, Symbol symbol);
+
+/* The bit of a symbol in Rules.traits, shared with others. */
+static inline guint64 symbol_trait(Symbol symbol)
+{
+    return G_GUINT64_CONSTANT(1) << (symbol % 64);
+}
 
 /* Words that a folded word stands for, NULL-ended, or NULL. */
 char **rules_rewrite(const Rules *rules, const char *folded);

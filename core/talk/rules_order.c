@@ -158,6 +158,18 @@ static void sort_alone(Rules *rules)
     if (known->len > 0) memcpy(rules->known, known->data, sizeof(Symbol) * known->len);
 }
 
+/* Most words are not what they are asked to be: one bit says so. */
+static void make_traits(Rules *rules)
+{
+    rules->traits = g_new0(guint64, rules->entries->len);
+    for (guint i = 1; i < rules->entries->len; i++) {
+        const Entry *entry = rules_entry(rules, (Symbol)i);
+        rules->traits[i] = symbol_trait((Symbol)i);
+        for (guint32 k = entry->alone; k < entry->alone_end; k++)
+            rules->traits[i] |= symbol_trait(rules->alone[k]);
+    }
+}
+
 static bool is_common(const Rules *rules, const Entry *entry)
 {
     static const Role COMMON[] = {ROLE_FILL, ROLE_NOT,  ROLE_AND,   ROLE_OR,   ROLE_BUT,
@@ -201,6 +213,20 @@ static double *guess_weights(const Sorter *sorter)
     return weights;
 }
 
+static Symbol rarest_but(const Row *row, const Element *elements, const double *weights,
+                         Symbol anchor, Symbol other)
+{
+    Symbol best = anchor;
+
+    for (int k = 0; k < row->n; k++) {
+        Symbol symbol = elements[k].symbol;
+        if (symbol != anchor && symbol != other &&
+            (best == anchor || weights[symbol] < weights[best]))
+            best = symbol;
+    }
+    return best;
+}
+
 static void make_anchors(const Sorter *sorter)
 {
     Rules *rules = sorter->rules;
@@ -209,12 +235,16 @@ static void make_anchors(const Sorter *sorter)
     g_autofree guint32 *fill = g_new0(guint32, rules->entries->len + 1);
     guint32 *at = g_new0(guint32, rules->entries->len + 2);
 
+    rules->needs = g_new0(Needs, rules->n_rows + 1);
+
     for (guint i = 0; i < rules->n_rows; i++) {
         const Element *elements = rules->elements + rules->rows[i].first;
         Symbol best = elements[0].symbol;
         for (int k = 1; k < rules->rows[i].n; k++)
             if (weights[elements[k].symbol] < weights[best]) best = elements[k].symbol;
         anchor_of[i] = best;
+        Symbol rare = rarest_but(&rules->rows[i], elements, weights, best, best);
+        rules->needs[i] = (Needs){rare, rarest_but(&rules->rows[i], elements, weights, best, rare)};
         at[best + 1]++;
     }
     for (guint i = 0; i < rules->entries->len; i++)
@@ -240,6 +270,7 @@ const char *rules_order(Rules *rules)
         make_rows(&sorter);
         close_alone(rules);
         sort_alone(rules);
+        make_traits(rules);
         make_anchors(&sorter);
     }
     for (guint i = 0; i < n; i++)
