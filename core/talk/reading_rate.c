@@ -280,6 +280,8 @@ static bool place_bare(Work *work, Tally *tally)
     bool pain_told = pain->count > 0 || work->out->pain_kind == PAIN_NUMBER;
 
     if (tally->n == 0) return true;
+    if (work->corrected && tally->n == 2 && tally->bare[0]->value == tally->bare[1]->value)
+        tally->n = 1; /* "5. Actually 4. Yes 4." */
     if (tally->n > 2 || (tally->unsure > 0 && tally->n > 1)) return false;
     if (tally->n == 2 && tally->sided && stretch->count == 0) {
         rate_add(stretch, tally->bare[0]);
