@@ -47,20 +47,15 @@ static void attempt_close(Attempt *attempt)
     g_free(attempt->known);
 }
 
-/* A word that only another pack knows is a false friend more often than a second language, in a text of more than a few. */
-enum { SEVERAL = 2, FEW = 4 };
-
-/* Whether a pack has words of the text that the first one has not: several, or one of a text of few. */
+/* Whether a pack has a word of the text that the first one has not: one may be a sign. */
 static bool knows_more(const Attempt *attempt, const Attempt *first)
 {
-    int more = 0;
-
     for (int i = 0; i < token_count(&attempt->work); i++) {
         const Token *token = token_at(&attempt->work, i);
         bool known = (token->word != 0 || token->stem != 0) && !token->digits;
-        more += known && !first->known[token->from];
+        if (known && !first->known[token->from]) return true;
     }
-    return more >= SEVERAL || (more > 0 && attempt->tokens <= FEW);
+    return false;
 }
 
 /* Whether some word of a reading's source is one that the other pack does not know: it is no false
@@ -127,13 +122,10 @@ static int best_of(const Attempt *attempts, int n)
     return best;
 }
 
-/* Whether the client's own pack leaves too few words for another to read. */
+/* Whether the client's own pack leaves no word to another. */
 static bool suffices(const Attempt *first)
 {
-    int unknown = first->tokens - first->known_tokens;
-
-    if (first->tokens > FEW) return unknown < SEVERAL;
-    return unknown == 0 && (first->tokens > 0 || first->work.length == 0);
+    return first->known_tokens == first->tokens && (first->tokens > 0 || first->work.length == 0);
 }
 
 Reading *reply_read(const Pack *const *packs, int n, const char *text, size_t length)

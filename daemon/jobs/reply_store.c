@@ -347,13 +347,15 @@ int reply_read_stored(Job *job, int limit)
     return n;
 }
 
-/* Whether an alert that the reply itself opened waits still: whoever takes that one has read the reply. */
+/* Whether an alert that the reply itself opened waits still: whoever takes that one has read the reply. One for the digest is
+ * taken by nobody. */
 static bool is_called_about(Job *job, const Row *reply)
 {
     g_autoptr(GPtrArray) open = find_alerts(job->tx, NULL, false);
 
     for (guint i = 0; i < open->len; i++)
-        if (g_strcmp0(row_text(open->pdata[i], ALERT_CAUSE), row_text(reply, REPLY_ID)) == 0)
+        if (g_strcmp0(row_text(open->pdata[i], ALERT_CAUSE), row_text(reply, REPLY_ID)) == 0 &&
+            strcmp(row_text(open->pdata[i], ALERT_CLASS), "digest") != 0)
             return true;
     return false;
 }

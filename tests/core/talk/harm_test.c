@@ -1,0 +1,87 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* What must not be read into, or out of, a reply whatever else is learnt: a figure of speech or a harmless cause that hides a
+ * sign, and a wish to end or begin the texts that nobody uttered. Invented sentences; the limits are common practice. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "adapters/files/packs.h"
+#include "core/talk/reading.h"
+
+/* The packs, the client's own first. GPtrArray of Pack, lent by packs. */
+static GPtrArray *ordered(const GPtrArray *packs, const char *language)
+{
+    GPtrArray *order = g_ptr_array_new();
+
+    for (int turn = 0; turn < 2; turn++)
+        for (guint i = 0; i < packs->len; i++)
+            if ((strcmp(pack_language(packs->pdata[i]), language) == 0) == (turn == 0))
+                g_ptr_array_add(order, packs->pdata[i]);
+    return order;
+}
+
+static Reading *read_as(const GPtrArray *packs, const char *language, const char *text)
+{
+    g_autoptr(GPtrArray) order = ordered(packs, language);
+
+    return reply_read((const Pack *const *)order->pdata, (int)order->len, text, strlen(text));
+}
+
+static void a_sign_is_not_explained_away(void **state)
+{
+    static const struct {
+        const char *language, *text;
+        ReadWarning warning;
+    } SAID[] = {
+        {"en", "Done 4 but my bladder is not working", WARNING_CAUDA},
+        {"en", "my face dropped on one side when I woke up", WARNING_STROKE},
+        {"en", "calf is tight as a drum and hot", WARNING_CLOT},
+        {"en", "heard an awful crack in my back, it was only lifting the cat", WARNING_FRACTURE},
+        {"es", "me quede sin aliento con subir la escalera", WARNING_HEART},
+        {"es", "me falta el aire por subir dos escalones", WARNING_HEART},
+        {"es", "casi me da un infarto subiendo, me duele el pecho", WARNING_HEART},
+        {"fr", "essoufflee apres trois marches", WARNING_HEART},
+    };
+    g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
+    g_autoptr(GPtrArray) packs = packs_load(NULL, messages);
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(SAID); i++) {
+        g_autoptr(Reading) reading = read_as(packs, SAID[i].language, SAID[i].text);
+        if (reading->warning != SAID[i].warning) fail_msg("\"%s\"", SAID[i].text);
+    }
+}
+
+static void nobody_ended_or_began_the_texts(void **state)
+{
+    static const struct {
+        const char *language, *text;
+    } SAID[] = {
+        {"en", "I would like to leave it till tomorrow"},
+        {"en", "I am finished with these for today"},
+        {"en", "I'd like to cut back on the texts"},
+        {"en", "no more of them today"},
+        {"es", "otra vez los mensajes, que pesados"},
+    };
+    g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
+    g_autoptr(GPtrArray) packs = packs_load(NULL, messages);
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(SAID); i++) {
+        g_autoptr(Reading) reading = read_as(packs, SAID[i].language, SAID[i].text);
+        if (reading->command != COMMAND_NONE) fail_msg("\"%s\"", SAID[i].text);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_sign_is_not_explained_away),
+        cmocka_unit_test(nobody_ended_or_began_the_texts),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
