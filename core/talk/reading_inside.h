@@ -53,6 +53,7 @@ typedef struct {
     NumberKind kind;
     bool whole; /* no range, fraction or decimal yet */
     bool weak;
+    bool heard;   /* a word that dictation writes for a number */
     bool dose;    /* counts repetitions, sets or seconds */
     int label;    /* 0 none, 1 stretch, 2 pain */
     int side;     /* 0 none, 1 left, 2 right */

@@ -51,6 +51,22 @@ static int read_words(const Work *work, int i, double *value)
     return used;
 }
 
+/* "to out of ten": what dictation writes for a number word, where ten follows over a word or two. It counts only where
+ * join_scale makes a rating of it. */
+static int read_heard(const Work *work, int i, double *value)
+{
+    enum { AHEAD = 3 };
+    const Token *token = token_at(work, i);
+
+    if (token->digits || token->word == 0 || token->fuzzy) return 0;
+    *value = rules_entry(work->rules, token->word)->heard;
+    if (*value < 0) return 0;
+    for (int k = i + 2; k <= i + AHEAD && k < token_count(work); k++)
+        if (token_at(work, k)->digits ? token_at(work, k)->value == 10 : word_number(work, k) == 10)
+            return 1;
+    return 0;
+}
+
 static bool joined(const Work *work, int i, const char *marks)
 {
     if (i >= token_count(work)) return false;
@@ -104,7 +120,7 @@ static int read_joined(const Work *work, int i, Number *number)
     const Token *a = token_at(work, i), *b = run > 1 ? token_at(work, i + 1) : NULL;
 
     if (run == 1) {
-        if (a->digit_count >= 5 || in_telephone(work, i)) number->kind = NUMBER_COUNT;
+        if (a->digit_count >= 4 || in_telephone(work, i)) number->kind = NUMBER_COUNT;
         return 1;
     }
     bool tens =
@@ -203,6 +219,7 @@ void numbers_find(Work *work)
             used = read_words(work, i, &number.value);
             number.weak =
                 used == 1 && token->word != 0 && rules_entry(work->rules, token->word)->weak;
+            if (used == 0) number.heard = (used = read_heard(work, i, &number.value)) > 0;
         }
         if (used == 0) {
             i++;
@@ -295,6 +312,21 @@ static bool join_scale(const Work *work, Number *number, const Number *next)
     return true;
 }
 
+/* "4 1/2": a half as it is written. */
+static bool join_fraction(const Work *work, Number *number, const Number *next)
+{
+    if (number->kind != NUMBER_BARE || !number->whole || next->kind != NUMBER_UNSURE ||
+        next->first != number->end || next->end - next->first != 2 ||
+        level_at(work, next->first) != LEVEL_NONE || token_at(work, next->first)->value != 1 ||
+        token_at(work, next->first + 1)->joint != '/' ||
+        token_at(work, next->first + 1)->value != 2)
+        return false;
+    number->value += 0.5;
+    number->end = next->end;
+    number->whole = number->weak = false;
+    return true;
+}
+
 /* "and a half". */
 static void join_half(const Work *work, Number *number)
 {
@@ -318,11 +350,12 @@ static void join_numbers(Work *work)
         while (i + 1 < numbers->len) {
             Number next = *number_at(work, (int)i + 1);
             join_half(work, &next);
-            if (!join_point(work, &number, &next) && !join_range(work, &number, &next) &&
-                !join_scale(work, &number, &next))
+            if (!join_fraction(work, &number, &next) && !join_point(work, &number, &next) &&
+                !join_range(work, &number, &next) && !join_scale(work, &number, &next))
                 break;
             i++;
         }
+        if (number.heard && number.kind == NUMBER_BARE) continue;
         *number_at(work, (int)kept++) = number;
     }
     g_array_set_size(numbers, kept);

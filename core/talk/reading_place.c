@@ -25,11 +25,11 @@ static bool leads(const Work *work, const Number *number)
 
 bool number_behind_known(const Work *work, const Number *number)
 {
-    static const Role BEHIND[] = {ROLE_NUMBER_AFTER,  ROLE_TAIL,       ROLE_YES,       ROLE_DID,
-                                  ROLE_STRETCH_LABEL, ROLE_PAIN_LABEL, ROLE_CORRECT,   ROLE_LEFT,
-                                  ROLE_RIGHT,         ROLE_AND,        ROLE_BUT,       ROLE_THANKS,
-                                  ROLE_TODAY,         ROLE_PAIN_FREE,  ROLE_PAIN_SOME, ROLE_PAIN,
-                                  ROLE_NOT,           ROLE_BREAK,      ROLE_SUBJECT};
+    static const Role BEHIND[] = {
+        ROLE_NUMBER_AFTER, ROLE_TAIL,    ROLE_YES,   ROLE_DID,       ROLE_STRETCH_LABEL,
+        ROLE_PAIN_LABEL,   ROLE_CORRECT, ROLE_LEFT,  ROLE_RIGHT,     ROLE_AND,
+        ROLE_BUT,          ROLE_THANKS,  ROLE_TODAY, ROLE_PAIN_FREE, ROLE_PAIN_SOME,
+        ROLE_PAIN,         ROLE_NOT,     ROLE_BREAK, ROLE_SUBJECT,   ROLE_PAIN_GONE};
 
     if (number->end >= token_count(work) || token_at(work, number->end)->level >= LEVEL_CLAUSE ||
         is_picture(work, number->end) || leads(work, number))
@@ -60,7 +60,8 @@ static bool parts(const Work *work, int token)
     return token_at(work, token)->level >= LEVEL_CLAUSE || role_starts(work, ROLE_AND, token) > 0 ||
            role_starts(work, ROLE_BUT, token) > 0 || role_starts(work, ROLE_BREAK, token) > 0 ||
            role_starts(work, ROLE_PAIN_FREE, token) > 0 || role_starts(work, ROLE_NOT, token) > 0 ||
-           role_starts(work, ROLE_SUBJECT, token) > 0 ||
+           role_starts(work, ROLE_SUBJECT, token) > 0 || is_picture(work, token) ||
+           role_starts(work, ROLE_PAIN_GONE, token) > 0 ||
            role_starts(work, ROLE_PAIN_LABEL, token) > 0;
 }
 

@@ -66,6 +66,22 @@ static bool part_of_body(const Work *work, Role role, const Mark *mark)
     return false;
 }
 
+/* "I have finished my course, so leave off texting": in the sentence of a wish nothing is told of today. */
+static bool part_of_wish(const Work *work, const Mark *mark)
+{
+    int from = mark->start, to = mark->end;
+
+    if (work->out->command == COMMAND_NONE) return false;
+    while (from > 0 && token_at(work, from)->level != LEVEL_SENTENCE)
+        from--;
+    while (to < token_count(work) && token_at(work, to)->level != LEVEL_SENTENCE)
+        to++;
+    for (int i = from; i < to; i++)
+        if (role_covers(work, ROLE_STOP_ASK, i) || role_covers(work, ROLE_START_ASK, i))
+            return true;
+    return false;
+}
+
 /* A "no" of a correction, or "no" or "later" in sentences behind a report that begins with its number. */
 static bool no_denial(const Work *work, Role role, const Mark *mark)
 {
@@ -87,7 +103,8 @@ static bool found(Work *work, Role role, const Role *above, Evidence *evidence, 
     for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next) {
         const Mark *mark = mark_at(work, i);
         bool outranked = part_of_sign(work, role, mark) || part_of_body(work, role, mark) ||
-                         part_of_question(work, mark) || no_denial(work, role, mark);
+                         part_of_question(work, mark) || part_of_wish(work, mark) ||
+                         no_denial(work, role, mark);
         for (const Role *other = above; *other != ROLE_COUNT; other++)
             outranked |= role_touches(work, *other, mark);
         if (outranked) continue;
@@ -120,7 +137,11 @@ static bool rated(const Work *work)
 {
     for (int i = 0; i < (int)work->numbers->len; i++) {
         const Number *number = number_at(work, i);
-        if (!number->dropped && number->dose) return true;
+        if (number->dropped) continue;
+        if (number->dose) return true;
+        if (number->kind == NUMBER_OFF && number->value > 10 &&
+            (number->label == LABEL_STRETCH || number->end - number->first > 1))
+            return true; /* "stretch 37", "12 out of 10": on no scale, but it was done */
     }
     return work->out->intensity >= 0;
 }

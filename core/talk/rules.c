@@ -115,9 +115,10 @@ static void read_words(json_t *tree, const char *pointer, const char *name, Faul
     }
 }
 
-static void read_numbers(Rules *rules, json_t *tree, const char *pointer, Faults *faults)
+static void read_numbers(Rules *rules, json_t *tree, const char *pointer, const char *name,
+                         Faults *faults)
 {
-    json_t *part = object_part(tree, pointer, "numbers", faults), *value;
+    json_t *part = object_part(tree, pointer, name, faults), *value;
     const char *key;
 
     json_object_foreach(part, key, value)
@@ -125,11 +126,12 @@ static void read_numbers(Rules *rules, json_t *tree, const char *pointer, Faults
         g_autofree char *folded = fold_word(key);
         if (!json_is_number(value) || json_number_value(value) < 0 ||
             json_number_value(value) > 1000) {
-            g_autofree char *at = g_strdup_printf("%s/numbers/%s", pointer, key);
+            g_autofree char *at = g_strdup_printf("%s/%s/%s", pointer, name, key);
             fault_add(faults, at, "", "must be a number of 0 to 1000");
             continue;
         }
-        rules_entry(rules, rules_word(rules, folded))->number = json_number_value(value);
+        Entry *entry = rules_entry(rules, rules_word(rules, folded));
+        *(strcmp(name, "numbers") == 0 ? &entry->number : &entry->heard) = json_number_value(value);
     }
 }
 
@@ -238,9 +240,9 @@ static void read_classes(Rules *rules, json_t *tree, const char *pointer, Faults
 
 Rules *rules_read(json_t *tree, const char *pointer, Faults *faults)
 {
-    static const char *const KEYS[] = {"apostrophe", "decimal_comma", "rewrite", "endings",
-                                       "numbers",    "weak_numbers",  "common",  "classes",
-                                       "spoken",     "cut",           NULL};
+    static const char *const KEYS[] = {"apostrophe", "decimal_comma", "rewrite",       "endings",
+                                       "numbers",    "weak_numbers",  "common",        "classes",
+                                       "spoken",     "cut",           "heard_numbers", NULL};
     guint before = faults->items->len;
     g_autoptr(Rules) rules = rules_new();
 
@@ -259,7 +261,8 @@ Rules *rules_read(json_t *tree, const char *pointer, Faults *faults)
     read_words(tree, pointer, "rewrite", faults, rules->rewrites);
     if (!rules->apostrophe_splits) add_plain_rewrites(rules);
     read_words(tree, pointer, "endings", faults, rules->tails);
-    read_numbers(rules, tree, pointer, faults);
+    read_numbers(rules, tree, pointer, "numbers", faults);
+    read_numbers(rules, tree, pointer, "heard_numbers", faults);
     g_autofree char *weak = g_strdup_printf("%s/weak_numbers", pointer);
     each_text(json_object_get(tree, "weak_numbers"), weak, faults, add_weak, rules, 0);
     read_spoken(rules, tree, pointer, faults);

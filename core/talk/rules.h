@@ -9,6 +9,7 @@
  *   rewrite:    {cant: can not}       a word that stands for others
  *   endings:    {"'s": is}            the end of a word that stands for others, the rest being a word
  *   numbers:    {zero: 0, four: 4}    number words; tens take a following unit, hundred multiplies
+ *   heard_numbers: {to: 2}            what dictation writes for a number word; counts before "out of ten" alone
  *   weak_numbers: [one]               number words that are as often something else
  *   common:     [chess, feel]         words that spelling tolerance must leave alone
  *   spoken:     {full stop: "."}      punctuation as dictation writes it

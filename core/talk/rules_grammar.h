@@ -154,6 +154,7 @@ typedef struct {
     bool weak;                /* a number word that is as often something else */
     bool spoken;              /* begins a mark that dictation writes as a word */
     double number;            /* of a number word, or -1 */
+    double heard;             /* of a word that dictation writes for a number word, or -1 */
     int role;                 /* Role of a class that the engine knows, or -1 */
     guint32 alone, alone_end; /* in Rules.alone, the classes that it is by itself, in order */
     guint32 known, known_end; /* of these, in Rules.known, those of a role */
