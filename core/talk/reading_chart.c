@@ -324,6 +324,12 @@ static void occur(Chart *chart, Symbol symbol, int token)
     }
 }
 
+/* A year long past: the reader has no clock, and "fell 2026" may be today. */
+static bool is_past_year(const Token *token)
+{
+    return token->digits && token->digit_count == 4 && token->value >= 1900 && token->value < 2020;
+}
+
 static void add_tokens(Chart *chart)
 {
     Work *work = chart->work;
@@ -341,6 +347,8 @@ static void add_tokens(Chart *chart)
         if (number->end <= chart->to)
             add(chart, chart->rules->number, number->first, number->end,
                 (G_GUINT64_CONSTANT(1) << length) - 1);
+        if (is_past_year(token_at(work, number->first)))
+            add(chart, chart->rules->year, number->first, number->first + 1, 1);
     }
 }
 

@@ -26,6 +26,7 @@ static Rules *rules_new(void)
     rules->spoken = g_hash_table_new(NULL, NULL);
     rules->written = g_array_new(FALSE, FALSE, sizeof(Pattern));
     rules->number = rules_class(rules, "#");
+    rules->year = rules_class(rules, "####");
     return rules;
 }
 

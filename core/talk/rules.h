@@ -17,7 +17,7 @@
  * the client's words classes:    {NAME: [PATTERN...]}  what the engine knows by name (Role in
  * rules_grammar.h), and helpers of the pack's own
  *
- * A pattern is a row of elements: a word; "stem*"; {class}; (a|b c|{d}); "#" for a number; any of
+ * A pattern is a row of elements: a word; "stem*"; {class}; (a|b c|{d}); "#" for a number, "####" for a year up to 2019; any of
  * them with "?" behind for optional; "~3" for up to three words between (12 at most), up to a word
  * like "but"; "~,3" the same across commas; "~;3" across commas and "but"; "~~3" across commas and in
  * either order of its two sides; "<" and ">" for the start and end of a clause ("(a|b|>)": a word or

@@ -195,6 +195,7 @@ struct Rules {
     GArray *written;      /* of Pattern, while the pack is compiled */
     Symbol role[ROLE_COUNT];
     Symbol number; /* the class "#" */
+    Symbol year;   /* the class "####": a year up to 2019 */
     bool apostrophe_splits;
     bool decimal_comma;
 

@@ -143,6 +143,8 @@ static void put_piece(Parser *parser, const char *text, size_t length)
         put(parser, alternatives(parser, piece, size), optional);
     } else if (strcmp(piece, "#") == 0) {
         put(parser, parser->rules->number, optional);
+    } else if (strcmp(piece, "####") == 0) {
+        put(parser, parser->rules->year, optional);
     } else if (strpbrk(piece, "{}()<>") != NULL) {
         fail(parser, "has a bracket out of place", piece);
     } else {
