@@ -173,10 +173,9 @@ static int read_joined(const Work *work, int i, Number *number)
             number->kind = NUMBER_UNSURE;
             return 2;
         }
-        if (b->joint == '.' && b->digit_count == 2 && a->value < 24 && b->value < 60 &&
-            b->value != 50 && b->value != 25)
-            number->kind = NUMBER_COUNT;
-        if (b->digit_count > 2) number->kind = NUMBER_COUNT;
+        if (b->digit_count > 2 ||
+            (b->digit_count == 2 && b->value != 50 && b->value != 25 && b->value != 75))
+            number->kind = NUMBER_COUNT; /* a clock time, a height, a price */
         number->value = a->value + b->value / pow(10, b->digit_count);
         number->whole = false;
         return 2;
@@ -295,6 +294,17 @@ static bool join_range(const Work *work, Number *number, const Number *next)
     return true;
 }
 
+/* "stopped at rep 6 of 10": how far, and not how strong; but "10 reps, 6 of 10". */
+static bool in_row(const Work *work, const Number *number)
+{
+    int unit = role_ends(work, ROLE_DOSE_UNIT, number->first);
+
+    if (unit == 0 || level_at(work, number->first) != LEVEL_NONE) return false;
+    for (int i = 0; i < (int)work->numbers->len; i++)
+        if (number_at(work, i)->end == number->first - unit) return false;
+    return true;
+}
+
 /* "4 out of 10", "6 of 8". */
 static bool join_scale(const Work *work, Number *number, const Number *next)
 {
@@ -303,7 +313,9 @@ static bool join_scale(const Work *work, Number *number, const Number *next)
     if (word == 0 || number->kind != NUMBER_BARE || next->kind != NUMBER_BARE ||
         next->first != number->end + word || level_at(work, number->end) == LEVEL_SENTENCE)
         return false;
-    if (next->value == 10)
+    if (next->value == 10 && in_row(work, number))
+        number->kind = NUMBER_COUNT;
+    else if (next->value == 10)
         number->kind = number->value > 10 ? NUMBER_OFF : NUMBER_RATING;
     else
         number->kind = next->value == 5 || next->value == 100 ? NUMBER_OFF : NUMBER_COUNT;
