@@ -112,6 +112,12 @@ static inline int token_count(const Work *work)
     return (int)work->tokens->len;
 }
 
+/* What parts a token from the one before it; behind the last token a sentence ends. */
+static inline int token_level(const Work *work, int i)
+{
+    return i < token_count(work) ? token_at(work, i)->level : LEVEL_SENTENCE;
+}
+
 static inline Number *number_at(const Work *work, int i)
 {
     return &g_array_index(work->numbers, Number, i);
@@ -167,6 +173,8 @@ void punctuation_hear(Work *work);
 /* reading_number.c: numbers_find before the grammar runs, numbers_type after it, numbers_rate once
  * signs are known. */
 void numbers_find(Work *work);
+/* reading_join.c: numbers that are one; a word that dictation writes for a number is dropped where it is none. */
+void numbers_join(Work *work);
 void numbers_type(Work *work);
 /* The number over a token, or NULL. */
 const Number *number_over(const Work *work, int token);

@@ -20,6 +20,16 @@ static bool breaks(const Work *work, int token)
            role_starts(work, ROLE_BUT, token) > 0;
 }
 
+/* "4 the soreness has gone": a pain that is over, with no number within that tells how strong it was. */
+static bool gone(const Work *work, int token)
+{
+    int length = role_starts(work, ROLE_PAIN_GONE, token);
+
+    for (int i = token; i < token + length; i++)
+        if (number_over(work, i) != NULL) return false;
+    return length > 0;
+}
+
 /* A pain word that is denied or says "some" on its own terms labels no number. */
 static bool label_free(const Work *work, int token, int length)
 {
@@ -30,7 +40,7 @@ static bool label_free(const Work *work, int token, int length)
 
     if (role_touches(work, ROLE_PAIN_FREE, &mark) || role_touches(work, ROLE_IDIOM, &mark))
         return false;
-    return !scope_of(work, &mark).denied;
+    return !gone(work, token) && !scope_of(work, &mark).denied;
 }
 
 /* A number word that is as often an article counts only where nothing follows that it may belong to. */

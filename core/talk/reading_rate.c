@@ -283,6 +283,8 @@ static bool place_bare(Work *work, Tally *tally)
     if (work->corrected && tally->n == 2 && tally->bare[0]->value == tally->bare[1]->value)
         tally->n = 1; /* "5. Actually 4. Yes 4." */
     if (tally->n > 2 || (tally->unsure > 0 && tally->n > 1)) return false;
+    if (tally->n == 2 && tally->sided && tally->bare[0]->value == 10 && tally->bare[1]->value == 10)
+        return false; /* "ten on the left, ten on the right": as likely how often */
     if (tally->n == 2 && tally->sided && stretch->count == 0) {
         rate_add(stretch, tally->bare[0]);
         rate_add(stretch, tally->bare[1]);

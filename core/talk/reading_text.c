@@ -97,6 +97,29 @@ static bool quote_follows(const char *text, size_t from, size_t length)
     return false;
 }
 
+/* Where quoted mail begins within a line, its breaks lost on the way: "4 0 On Monday Anna wrote: > Hello". The nearest
+ * such heading before the mark; the line's end where there is none. */
+static size_t quote_within(const Packs *packs, const char *text, size_t from, size_t end)
+{
+    enum { HEADING = 200 };
+
+    for (size_t mark = from + 1; mark < end; mark++) {
+        if (text[mark] != '>' || text[mark - 1] != ' ') continue;
+        size_t colon = mark - 1;
+        while (colon > from && text[colon] == ' ')
+            colon--;
+        if (text[colon] != ':') continue;
+        for (size_t at = colon; at > from && colon - at < HEADING; at--) {
+            int length = (int)(colon + 1 - at);
+            if (text[at - 1] != ' ' || !may_cut(packs, text + at, length)) continue;
+            g_autofree char *heading = fold_line(text + at, length);
+            if (cuts(packs, CUT_QUOTED, heading)) return at;
+        }
+        return end;
+    }
+    return end;
+}
+
 /* Copies the client's own lines. */
 static void keep_lines(const Packs *packs, const char *text, size_t length, GString *kept)
 {
@@ -111,8 +134,10 @@ static void keep_lines(const Packs *packs, const char *text, size_t length, GStr
             continue;
         }
         if (!may_cut(packs, text + from, (int)MIN(end - from, G_MAXINT / 2))) {
-            g_string_append_len(kept, text + from, (gssize)(end - from));
+            size_t own = quote_within(packs, text, from, end);
+            g_string_append_len(kept, text + from, (gssize)(own - from));
             g_string_append_c(kept, '\n');
+            if (own < end) break;
             from = next;
             continue;
         }

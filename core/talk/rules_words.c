@@ -13,7 +13,12 @@ static Symbol add(Rules *rules, GHashTable *table, const char *text, bool class,
 {
     gpointer found = g_hash_table_lookup(table, text);
     if (found != NULL) return (Symbol)GPOINTER_TO_UINT(found);
-    Entry entry = {.text = g_strdup(text), .class = class, .stem = stem, .number = -1, .heard = -1, .role = -1};
+    Entry entry = {.text = g_strdup(text),
+                   .class = class,
+                   .stem = stem,
+                   .number = -1,
+                   .heard = -1,
+                   .role = -1};
     guint symbol = rules->entries->len;
     g_assert(symbol < G_MAXUINT16);
     g_array_append_val(rules->entries, entry);

@@ -1,0 +1,141 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Numbers that are one: a spoken decimal, a range, a rating out of ten, a half. */
+#include "core/talk/reading_inside.h"
+
+/* Whether nothing follows a number in its clause that it may belong to: "cinco con cinco", not "5
+ * con 1 de dolor". */
+static bool rounds_off(const Work *work, const Number *number)
+{
+    static const Role BEHIND[] = {ROLE_OUT_OF, ROLE_TAIL, ROLE_AND, ROLE_BUT, ROLE_NOT};
+
+    if (number->end >= token_count(work) || token_level(work, number->end) >= LEVEL_CLAUSE)
+        return true;
+    for (size_t r = 0; r < G_N_ELEMENTS(BEHIND); r++)
+        if (role_starts(work, BEHIND[r], number->end) > 0 &&
+            (BEHIND[r] != ROLE_OUT_OF || role_starts(work, ROLE_PAIN_LABEL, number->end + 1) == 0))
+            return true;
+    return false;
+}
+
+/* A spoken decimal ("four point five"). */
+static bool join_point(const Work *work, Number *number, const Number *next)
+{
+    int point = role_starts(work, ROLE_POINT, number->end);
+
+    if (number->kind != NUMBER_BARE || !number->whole || point == 0 ||
+        token_level(work, number->end) != LEVEL_NONE ||
+        token_level(work, next->first) != LEVEL_NONE || next->first != number->end + point ||
+        next->value >= 10 || !next->whole || !rounds_off(work, next) ||
+        (role_starts(work, ROLE_AND, number->end) > 0 && next->value != 5))
+        return false; /* "cuatro con cinco", but "4 con 1" are two */
+    number->value += next->value / 10;
+    number->end = next->end;
+    number->whole = number->weak = false;
+    return true;
+}
+
+/* "4 to 5", "4 or 5", "4 - 5": the middle. */
+static bool join_range(const Work *work, Number *number, const Number *next)
+{
+    int word = role_starts(work, ROLE_RANGE, number->end);
+    bool dash = next->first == number->end && token_at(work, next->first)->before == '-' &&
+                token_at(work, next->first)->level == LEVEL_CLAUSE;
+    if (word == 0 && role_ends(work, ROLE_BETWEEN, number->first) > 0)
+        word = role_starts(work, ROLE_AND, number->end);
+    if (word > 0 && next->first == number->end + word + 1 &&
+        role_ends(work, ROLE_NUMBER_BEFORE, next->first) > 0)
+        word++; /* "a 4 and a 5" */
+    bool linked = word > 0 && next->first == number->end + word &&
+                  token_level(work, number->end) == LEVEL_NONE &&
+                  token_level(work, next->first) == LEVEL_NONE;
+
+    if (number->kind != NUMBER_BARE || (!dash && !linked) ||
+        (next->kind != NUMBER_BARE && next->kind != NUMBER_RATING) ||
+        number->value >= next->value || next->value > 10)
+        return false;
+    number->value = (number->value + next->value) / 2;
+    number->kind = next->kind;
+    number->end = next->end;
+    number->whole = number->weak = false;
+    return true;
+}
+
+/* "stopped at rep 6 of 10": how far, and not how strong; but "10 reps, 6 of 10". */
+static bool in_row(const Work *work, const Number *number)
+{
+    int unit = role_ends(work, ROLE_DOSE_UNIT, number->first);
+
+    if (unit == 0 || token_level(work, number->first) != LEVEL_NONE) return false;
+    for (int i = 0; i < (int)work->numbers->len; i++)
+        if (number_at(work, i)->end == number->first - unit) return false;
+    return true;
+}
+
+/* "4 out of 10", "6 of 8". */
+static bool join_scale(const Work *work, Number *number, const Number *next)
+{
+    int word = role_starts(work, ROLE_OUT_OF, number->end);
+
+    if (word == 0 || number->kind != NUMBER_BARE || next->kind != NUMBER_BARE ||
+        next->first != number->end + word || token_level(work, number->end) == LEVEL_SENTENCE)
+        return false;
+    if (next->value == 10 && in_row(work, number))
+        number->kind = NUMBER_COUNT;
+    else if (next->value == 10)
+        number->kind = number->value > 10 ? NUMBER_OFF : NUMBER_RATING;
+    else
+        number->kind = next->value == 5 || next->value == 100 ? NUMBER_OFF : NUMBER_COUNT;
+    number->end = next->end;
+    number->weak = false;
+    return true;
+}
+
+/* "4 1/2": a half as it is written. */
+static bool join_fraction(const Work *work, Number *number, const Number *next)
+{
+    if (number->kind != NUMBER_BARE || !number->whole || next->kind != NUMBER_UNSURE ||
+        next->first != number->end || next->end - next->first != 2 ||
+        token_level(work, next->first) != LEVEL_NONE || token_at(work, next->first)->value != 1 ||
+        token_at(work, next->first + 1)->joint != '/' ||
+        token_at(work, next->first + 1)->value != 2)
+        return false;
+    number->value += 0.5;
+    number->end = next->end;
+    number->whole = number->weak = false;
+    return true;
+}
+
+/* "and a half". */
+static void join_half(const Work *work, Number *number)
+{
+    int half = token_level(work, number->end) == LEVEL_NONE
+                   ? role_starts(work, ROLE_HALF, number->end)
+                   : 0;
+
+    if (half == 0 || number->kind != NUMBER_BARE || !number->whole) return;
+    number->value += 0.5;
+    number->end += half;
+    number->whole = number->weak = false;
+}
+
+void numbers_join(Work *work)
+{
+    GArray *numbers = work->numbers;
+    guint kept = 0;
+
+    for (guint i = 0; i < numbers->len; i++) {
+        Number number = *number_at(work, (int)i);
+        join_half(work, &number);
+        while (i + 1 < numbers->len) {
+            Number next = *number_at(work, (int)i + 1);
+            join_half(work, &next);
+            if (!join_fraction(work, &number, &next) && !join_point(work, &number, &next) &&
+                !join_range(work, &number, &next) && !join_scale(work, &number, &next))
+                break;
+            i++;
+        }
+        if (number.heard && number.kind == NUMBER_BARE) continue;
+        *number_at(work, (int)kept++) = number;
+    }
+    g_array_set_size(numbers, kept);
+}

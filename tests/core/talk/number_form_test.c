@@ -1,0 +1,113 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Numbers in odd clothes: halves, what dictation hears, heights, years, rows of repetitions, and mail quoted within a line.
+ * Invented sentences. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "adapters/files/packs.h"
+#include "core/talk/reading.h"
+
+enum { UNSAID = -1 };
+
+typedef struct {
+    const char *language, *text;
+    double intensity, pain; /* UNSAID where the text says none */
+} Form;
+
+static Reading *read_form(const GPtrArray *packs, const Form *form)
+{
+    for (guint i = 0; i < packs->len; i++) {
+        const Pack *pack = packs->pdata[i];
+        if (strcmp(pack_language(pack), form->language) == 0)
+            return reply_read(&pack, 1, form->text, strlen(form->text));
+    }
+    fail_msg("no pack %s", form->language);
+    return NULL;
+}
+
+static void check(const Form *forms, size_t n)
+{
+    g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
+    g_autoptr(GPtrArray) packs = packs_load(NULL, messages);
+
+    for (size_t i = 0; i < n; i++) {
+        g_autoptr(Reading) reading = read_form(packs, &forms[i]);
+        double pain = reading->pain_kind == PAIN_NUMBER ? reading->pain : UNSAID;
+        bool same = reading->intensity == forms[i].intensity && pain == forms[i].pain;
+        if (!same) fail_msg("\"%s\": %g, pain %g", forms[i].text, reading->intensity, pain);
+    }
+}
+
+static void a_half_is_written_in_many_ways(void **state)
+{
+    static const Form FORMS[] = {{"en", "4 1/2", 4.5, UNSAID},
+                                 {"en", "4\302\275 no pain", 4.5, 0},
+                                 {"en", "four and a half", 4.5, UNSAID},
+                                 {"es", "4,5", 4.5, UNSAID}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+static void dictation_hears_a_number_as_a_word_only_out_of_ten(void **state)
+{
+    static const Form FORMS[] = {{"en", "I give it to out of ten", 2, UNSAID},
+                                 {"en", "fore out of 10 no pain", 4, 0},
+                                 {"en", "I went to about ten shops", UNSAID, UNSAID},
+                                 {"en", "too tired to count to ten", UNSAID, UNSAID}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+static void a_height_a_year_and_a_row_of_repetitions_are_no_ratings(void **state)
+{
+    static const Form FORMS[] = {
+        {"es", "2. Mi nieto crece: media 1,62 y hoy 1,57", 2, UNSAID},
+        {"en", "Four, no pain. Regards, E. Pomfret, Ramblers (Est. 1988)", 4, 0},
+        {"en", "stopped at rep 6 of 10", UNSAID, UNSAID},
+        {"en", "did 10 reps, 6 of 10", 6, UNSAID},
+        {"en", "Change the time to 10 please", UNSAID, UNSAID}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+static void a_pain_that_has_gone_takes_no_number(void **state)
+{
+    static const Form FORMS[] = {{"fr", "4 la douleur est partie", 4, 0},
+                                 {"en", "5 the soreness has gone", 5, 0}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+static void mail_quoted_within_a_line_is_cut(void **state)
+{
+    static const Form FORMS[] = {
+        {"es",
+         "6 y 1 El dom, 19 ene 2025 a las 10:02, Fisio <a@fisio.example> escribi\303\263: > dolor "
+         "(0-10)? 9",
+         6, 1},
+        {"fr",
+         "6 et 1 Le dim. 19 janv. 2025, Physio <a@physio.example> a \303\251crit : > de 0 \303\240 "
+         "10 ?",
+         6, 1},
+        {"en", "4 no pain On Monday, Clinic <a@clinic.example> wrote: > rate it 0 to 10, like 9", 4,
+         0},
+        {"en", "my score: > 4", 4, UNSAID}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_half_is_written_in_many_ways),
+        cmocka_unit_test(dictation_hears_a_number_as_a_word_only_out_of_ten),
+        cmocka_unit_test(a_height_a_year_and_a_row_of_repetitions_are_no_ratings),
+        cmocka_unit_test(a_pain_that_has_gone_takes_no_number),
+        cmocka_unit_test(mail_quoted_within_a_line_is_cut),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
