@@ -253,7 +253,9 @@ static void count(Work *work, Tally *tally, Number *number)
     bool odd = number->label != LABEL_NONE && number->kind == NUMBER_BARE &&
                !number_behind_known(work, number);
 
-    const Number *before = number_over(work, number->first - 1);
+    const Number *before = token_level(work, number->first) == LEVEL_NONE
+                               ? number_over(work, number->first - 1)
+                               : NULL;
     odd |= plain && before != NULL && before == tally->refused; /* "Jean 3 0" */
     if (number->kind == NUMBER_OFF || number->kind == NUMBER_UNSURE || odd ||
         (plain && !is_bare_rating(work, number))) {
