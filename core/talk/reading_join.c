@@ -105,6 +105,19 @@ static bool join_fraction(const Work *work, Number *number, const Number *next)
     return true;
 }
 
+/* "cuatro (4)", "5 (five)": one number, once in words and once in digits. */
+static bool join_repeat(const Work *work, Number *number, const Number *next)
+{
+    bool digits = token_at(work, number->first)->digits;
+
+    if (number->kind != NUMBER_BARE || next->kind != NUMBER_BARE || number->value != next->value ||
+        next->first != number->end || digits == token_at(work, next->first)->digits)
+        return false;
+    number->end = next->end;
+    number->weak = false;
+    return true;
+}
+
 /* "and a half". */
 static void join_half(const Work *work, Number *number)
 {
@@ -129,8 +142,9 @@ void numbers_join(Work *work)
         while (i + 1 < numbers->len) {
             Number next = *number_at(work, (int)i + 1);
             join_half(work, &next);
-            if (!join_fraction(work, &number, &next) && !join_point(work, &number, &next) &&
-                !join_range(work, &number, &next) && !join_scale(work, &number, &next))
+            if (!join_repeat(work, &number, &next) && !join_fraction(work, &number, &next) &&
+                !join_point(work, &number, &next) && !join_range(work, &number, &next) &&
+                !join_scale(work, &number, &next))
                 break;
             i++;
         }

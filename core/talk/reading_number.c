@@ -300,13 +300,20 @@ static void type_by_side(Work *work, int i)
     }
 }
 
+/* "the wall one": no number at all. */
+static bool stands_for(const Work *work, const Number *number)
+{
+    return number->weak && token_level(work, number->first) == LEVEL_NONE &&
+           role_ends(work, ROLE_STANDS_FOR, number->first) > 0;
+}
+
 void numbers_type(Work *work)
 {
     numbers_join(work);
     index_numbers(work);
     for (int i = 0; i < (int)work->numbers->len; i++) {
         Number *number = number_at(work, i);
-        if (number->value >= BIG) number->kind = NUMBER_COUNT;
+        if (number->value >= BIG || stands_for(work, number)) number->kind = NUMBER_COUNT;
         type_by_words(work, i);
         type_by_glue(work, i);
         type_by_side(work, i);

@@ -111,7 +111,8 @@ static bool others(const Work *work, const Mark *mark, Scope *scope)
 
     for (int i = mark->end - 1; i >= first; i--) {
         if (role_covers(work, ROLE_OTHER, i) && role_starts(work, ROLE_OTHER, i) > 0 &&
-            !named(mark, i) && !(earlier && client_before(work, i))) {
+            !named(mark, i) && !(earlier && client_before(work, i)) &&
+            role_ends(work, ROLE_HANDLED, i) == 0) {
             scope->kin = role_covers(work, ROLE_KIN, i);
             return !work->told;
         }

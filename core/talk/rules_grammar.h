@@ -24,6 +24,7 @@ typedef enum {
     ROLE_OTHER,        /* other people and animals */
     ROLE_KIN,          /* of these, the client's family */
     ROLE_OTHER_BEHIND, /* the same where it may stand behind its verb */
+    ROLE_HANDLED,      /* before somebody who is only lifted, held or minded: "lifted" the baby */
     ROLE_CLIENT,       /* the client, told by a relative */
     ROLE_TODAY,
     ROLE_OTHER_DAY, /* yesterday, last week: no report for today */
@@ -65,6 +66,7 @@ typedef enum {
     ROLE_DOSE_UNIT,     /* the same, and a described set */
     ROLE_GLUED_UNIT,    /* a unit where no space stands before it: "30s" */
     ROLE_COUNT_BEFORE,  /* before a number: not a rating */
+    ROLE_STANDS_FOR,    /* before a number word that stands for a noun: "the wall" one */
     ROLE_NUMBER_BEFORE, /* may stand before a bare rating */
     ROLE_NUMBER_AFTER,  /* may stand behind a bare rating */
     ROLE_NUMBER_LABEL,  /* behind a number: what it rates, "for the pain" */
