@@ -40,11 +40,13 @@ static bool live_not(const Work *work, const Mark *mark, int i)
            (i < mark->start || !names_not(work, mark));
 }
 
-/* A negation behind the mark that closes its clause: "pain none". */
+/* A negation behind the mark that closes its clause: "pain none". What is negated itself is not denied by another
+ * word of it: "no agarra nada". */
 static bool denied_after(const Work *work, const Mark *mark, Scope *scope)
 {
     int at = mark->end, count = token_count(work);
 
+    if (names_not(work, mark)) return false;
     if (at >= count || token_at(work, at)->level == LEVEL_SENTENCE ||
         (token_at(work, at)->level == LEVEL_CLAUSE &&
          strchr("-?:", token_at(work, at)->before) == NULL))
@@ -73,7 +75,6 @@ static bool denied(const Work *work, const Mark *mark, Scope *scope)
     for (int i = from; i >= first; i--) {
         bool inside = i >= mark->start;
         if (!inside) {
-            if (role_starts(work, ROLE_OR, i) > 0) list = true;
             if (role_starts(work, ROLE_BUT, i) > 0) return false;
             if (role_starts(work, ROLE_AND, i) > 0 && !list) return false;
         }
@@ -83,6 +84,7 @@ static bool denied(const Work *work, const Mark *mark, Scope *scope)
             if (!subject && (!comma || list)) return true;
             if (role_covers(work, ROLE_NOT_FAR, i) && !comma) return true;
         }
+        if (!inside && role_starts(work, ROLE_OR, i) > 0) list = true;
         if (!inside && role_starts(work, ROLE_SUBJECT, i) > 0) subject = true;
         if (token_at(work, i)->level == LEVEL_SENTENCE) return false;
         if (token_at(work, i)->level == LEVEL_CLAUSE && i <= mark->start) comma = true;
