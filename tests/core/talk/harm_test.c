@@ -82,6 +82,28 @@ static void signs_as_they_are_said(void **state)
     assert_true(missed * 100 <= signs * 4);
 }
 
+/* The plain reports and requests of the said files hold no sign, and none is seen in them. */
+static void plain_words_are_no_sign(void **state)
+{
+    static const char *const LANGUAGES[] = {"en", "es", "fr"};
+    g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
+    g_autoptr(GPtrArray) packs = packs_load(NULL, messages);
+
+    (void)state;
+    for (size_t l = 0; l < G_N_ELEMENTS(LANGUAGES); l++) {
+        g_autofree char *path = g_strdup_printf("tests/core/talk/%s-said-dev.tsv", LANGUAGES[l]);
+        g_autofree char *text = NULL;
+        assert_true(g_file_get_contents(path, &text, NULL, NULL));
+        g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
+        for (char **line = lines + 1; *line != NULL; line++) {
+            g_auto(GStrv) cells = g_strsplit(*line, "\t", 3);
+            if (g_strv_length(cells) < 3) continue;
+            g_autoptr(Reading) reading = read_as(packs, LANGUAGES[l], cells[1]);
+            if (reading->warning != WARNING_NONE) fail_msg("flagged: \"%s\"", cells[1]);
+        }
+    }
+}
+
 static void nobody_ended_or_began_the_texts(void **state)
 {
     static const struct {
@@ -108,6 +130,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_sign_is_not_explained_away),
         cmocka_unit_test(signs_as_they_are_said),
+        cmocka_unit_test(plain_words_are_no_sign),
         cmocka_unit_test(nobody_ended_or_began_the_texts),
     };
 
