@@ -156,11 +156,12 @@ static void hand_over(World *world, const char *id, const char *first, const cha
 void world_say(World *world, const char *from, const char *text, Way way)
 {
     /* No two texts of one phone bear the same second. */
-    int64_t at_ms = sim_now(world->clinic) / 1000 * 1000 - 60000 + (++world->said % 59) * 1000;
-    g_autofree char *id = g_strdup_printf("in%05d", world->said);
+    int64_t at_ms = MAX(sim_now(world->clinic) / 1000 * 1000 - 60000, world->said_ms + 1000);
+    g_autofree char *id = g_strdup_printf("in%05d", ++world->said);
     g_autofree char *other = g_strdup_printf("in%05db", world->said);
     bool by_hook = way == WAY_HOOK || (way == WAY_ANY && world_chance(world, "way", 50));
 
+    world->said_ms = at_ms;
     if (sim_now(world->clinic) >= world->hush_ms) return;
     trace_note(world->trace, "'%s' from %s, %s by %s", text, from, id, by_hook ? "hook" : "poll");
     /* Some gateways do not say when: then the id alone tells that two are one. */

@@ -41,6 +41,7 @@ struct World {
     int64_t calm_ms;    /* from then on nobody starts anything new */
     int64_t hush_ms;    /* from then on nobody writes */
     int said;
+    int64_t said_ms; /* what the last of them bears as its time */
 };
 
 /* The world of a clinic, joined to its gateway. */
