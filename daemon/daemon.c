@@ -188,7 +188,7 @@ Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *fai
                                             .spool_dir = spool,
                                             .one_at_a_time = clock_is_stepped(ports->clock),
                                             .loop = ports->loop});
-    daemon->intake = intake_new(daemon->desk, ports->net);
+    daemon->intake = intake_new(daemon->desk, ports->net, ports->loop);
     daemon->keep = keep_new(daemon->desk, ports->dir, ports->loop);
     daemon->painter = painter_new(ports->loop);
     daemon->alive = timer_new(ports->clock, on_alive, daemon);

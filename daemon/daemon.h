@@ -19,7 +19,7 @@ typedef struct {
     Store *store;
     Net *net;
     const char *dir; /* the clinic folder: spool/ and backups/ lie in it */
-    uv_loop_t *loop; /* whose workers check copies and draw; NULL: done on the spot */
+    uv_loop_t *loop; /* whose workers check copies, read mail and draw; NULL: done on the spot */
     Log *log;        /* NULL: nothing is logged */
 } DaemonPorts;
 

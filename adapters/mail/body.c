@@ -4,7 +4,7 @@
 #include <string.h>
 
 /* More than any mail program writes. */
-enum { PARTS_MAX = 200, DEPTH_MAX = 30, ATTRIBUTION_MAX = 200 };
+enum { PARTS_MAX = 200, DEPTH_MAX = 30, ATTRIBUTION_MAX = 200, PART_TEXT_MAX = 256 * 1024 };
 
 /* --- text ----------------------------------------------------------------------------------- */
 
@@ -186,11 +186,15 @@ static bool has_words(const char *text)
 }
 
 /* A part's words as they would be seen. */
-static char *words_of(GMimeObject *object, bool *undecodable)
+static char *words_of(GMimeObject *object, MailBody *body)
 {
-    g_autofree char *raw = mail_part_text(GMIME_PART(object), undecodable);
+    g_autofree char *raw = mail_part_text(GMIME_PART(object), &body->undecodable);
     const char *format = g_mime_object_get_content_type_parameter(object, "format");
     const char *delsp = g_mime_object_get_content_type_parameter(object, "delsp");
+    if (strlen(raw) > PART_TEXT_MAX) {
+        *g_utf8_find_prev_char(raw, raw + PART_TEXT_MAX + 1) = '\0';
+        body->too_long = true;
+    }
     g_autofree char *plain =
         is_type(object, "text", "html") ? mail_html_text(raw)
         : format != NULL && g_ascii_strcasecmp(format, "flowed") == 0
@@ -201,7 +205,7 @@ static char *words_of(GMimeObject *object, bool *undecodable)
 
 static void add_words(MailBody *body, GMimeObject *object)
 {
-    g_autofree char *words = words_of(object, &body->undecodable);
+    g_autofree char *words = words_of(object, body);
 
     if (!has_words(words)) return;
     if (body->text->len > 0) g_string_append_c(body->text, '\n');

@@ -11,6 +11,7 @@ typedef struct {
     bool attached;    /* a picture or a file came along */
     bool enclosed;    /* whole mails came along */
     bool undecodable; /* some of the text's bytes could not be read */
+    bool too_long;    /* the end of a text was not looked at */
     bool too_many;    /* more parts, or deeper ones, than anybody writes */
     int parts;        /* looked at so far */
 } MailBody;

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "adapters/mail/body.h"
+#include "adapters/mail/bounds.h"
 #include "adapters/mail/report.h"
 #include "core/clinic/address.h"
 
@@ -112,12 +113,14 @@ static void cut_text(GString *text, gsize most)
     g_string_truncate(text, end != NULL ? (gsize)(end - text->str) : 0);
 }
 
-static const char *problem_of(const Incoming *incoming, const MailBody *body, bool whole)
+static const char *problem_of(const Incoming *incoming, const MailBody *body, const MailCut *cut,
+                              bool whole)
 {
     if (incoming->from == NULL) return "the mail names no sender";
     if (!whole) return "the mail is very large: this is its beginning";
-    if (body->too_many) return "the mail has more parts than can be looked at";
-    if (body->text->len > TEXT_MAX || own_bytes(body->text->str) > READ_MAX)
+    if (body->too_many || cut->parts) return "the mail has more parts than can be looked at";
+    if (cut->fields) return "the mail has more or longer headers than can be looked at";
+    if (body->too_long || body->text->len > TEXT_MAX || own_bytes(body->text->str) > READ_MAX)
         return "the mail is very long: a person must read it";
     if (body->undecodable) return "some of the mail could not be decoded";
     if (body->enclosed) return "another mail came with it, which osier does not read";
@@ -125,10 +128,19 @@ static const char *problem_of(const Incoming *incoming, const MailBody *body, bo
     return NULL;
 }
 
-static char *id_of_mail(GMimeMessage *mail, const Incoming *incoming)
+/* One without a Message-ID is known by all its bytes: its way here, told in the fields that servers add, is its own. */
+static char *id_of_bytes(GBytes *bytes, const char *what)
+{
+    g_autofree char *sum = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
+
+    return g_strconcat(what, "#", sum, NULL);
+}
+
+static char *id_of_mail(GMimeMessage *mail, GBytes *bytes, const Incoming *incoming)
 {
     const char *id = g_mime_message_get_message_id(mail);
-    g_autofree char *valid = g_utf8_make_valid(id != NULL ? id : "no id", -1);
+    if (id == NULL || *id == '\0') return id_of_bytes(bytes, "no id");
+    g_autofree char *valid = g_utf8_make_valid(id, -1);
     g_autofree char *cut = g_utf8_substring(valid, 0, MIN(g_utf8_strlen(valid, -1), ID_MAX));
     g_autofree char *at = g_strdup_printf("%" G_GINT64_FORMAT, incoming->at_ms);
     g_autofree char *all =
@@ -150,7 +162,7 @@ static void take_report(GMimeMessage *mail, MailIn *in)
     in->incoming->ref = own;
 }
 
-static void read_mail(GMimeMessage *mail, bool whole, MailIn *in)
+static void read_mail(GMimeMessage *mail, GBytes *bytes, const MailCut *cut, bool whole, MailIn *in)
 {
     Incoming *incoming = in->incoming;
     MailBody body;
@@ -161,10 +173,10 @@ static void read_mail(GMimeMessage *mail, bool whole, MailIn *in)
     incoming->ref = answered(mail);
     incoming->at_ms = written_at(mail);
     incoming->automatic = mail_is_automatic(mail);
-    incoming->problem = g_strdup(problem_of(incoming, &body, whole));
+    incoming->problem = g_strdup(problem_of(incoming, &body, cut, whole));
     cut_text(body.text, TEXT_MAX);
     incoming->text = g_strdup(body.text->str);
-    incoming->id = id_of_mail(mail, incoming);
+    incoming->id = id_of_mail(mail, bytes, incoming);
     in->report = mail_is_report(mail);
     if (in->report) take_report(mail, in);
     mail_body_clear(&body);
@@ -190,10 +202,9 @@ static void keep_raw(GBytes *bytes, Incoming *incoming)
 {
     gsize length;
     const char *data = g_bytes_get_data(bytes, &length);
-    g_autofree char *sum = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
 
     incoming->at_ms = -1;
-    incoming->id = g_strconcat("no mail#", sum, NULL);
+    incoming->id = id_of_bytes(bytes, "no mail");
     incoming->raw = g_utf8_make_valid(data != NULL ? data : "", (gssize)MIN(length, RAW_MAX));
     incoming->problem = g_strdup("it cannot be read as mail");
 }
@@ -204,12 +215,14 @@ MailIn *mail_read(GBytes *bytes, bool whole)
 
     in->incoming = g_new0(Incoming, 1);
     in->receipts = g_ptr_array_new_with_free_func((GDestroyNotify)receipt_free);
-    GMimeMessage *mail = parse(bytes);
+    MailCut cut;
+    g_autoptr(GBytes) bounded = mail_bounded(bytes, &cut);
+    GMimeMessage *mail = parse(bounded);
     if (mail == NULL) {
         keep_raw(bytes, in->incoming);
         return in;
     }
-    read_mail(mail, whole, in);
+    read_mail(mail, bytes, &cut, whole, in);
     g_object_unref(mail);
     return in;
 }

@@ -19,7 +19,7 @@ typedef struct {
  * before its lines, and is left to the language packs to cut; nothing is dropped but markup and
  * what an alternative part says once more. ref is the id of the message of ours that In-Reply-To or
  * References names; id is the Message-ID with a hash of sender, date and text behind it, for some
- * programs use one Message-ID twice. */
+ * programs use one Message-ID twice; where there is none, a hash of the bytes. */
 MailIn *mail_read(GBytes *bytes, bool whole);
 
 void mail_in_free(MailIn *in);

@@ -11,6 +11,7 @@
 struct Intake {
     Desk *desk;
     Net *net;
+    uv_loop_t *loop;
     GPtrArray *polls;     /* of Poll */
     GPtrArray *mailboxes; /* of Mailbox */
     Hooks *hooks;
@@ -62,7 +63,8 @@ static void add(Intake *intake, const char *gateway, bool mail)
 {
     if (rounds_of(intake, gateway, mail) != NULL) return;
     if (mail)
-        g_ptr_array_add(intake->mailboxes, mailbox_new(intake->desk, intake->net, gateway));
+        g_ptr_array_add(intake->mailboxes,
+                        mailbox_new(intake->desk, intake->net, intake->loop, gateway));
     else
         g_ptr_array_add(intake->polls,
                         poll_new(intake->desk, intake->net, gateway, on_heard, intake));
@@ -81,12 +83,13 @@ void intake_reload(Intake *intake)
     }
 }
 
-Intake *intake_new(Desk *desk, Net *net)
+Intake *intake_new(Desk *desk, Net *net, uv_loop_t *loop)
 {
     Intake *intake = g_new0(Intake, 1);
 
     intake->desk = desk;
     intake->net = net;
+    intake->loop = loop;
     intake->polls = g_ptr_array_new_with_free_func((GDestroyNotify)poll_free);
     intake->mailboxes = g_ptr_array_new_with_free_func((GDestroyNotify)mailbox_free);
     intake->hooks = hooks_new(desk);

@@ -4,13 +4,16 @@
 #ifndef OSIER_DAEMON_INTAKE_INTAKE_H
 #define OSIER_DAEMON_INTAKE_INTAKE_H
 
+#include <uv.h>
+
 #include "adapters/net/net.h"
 #include "adapters/serve/serve.h"
 #include "daemon/desk/desk.h"
 
 typedef struct Intake Intake;
 
-Intake *intake_new(Desk *desk, Net *net);
+/* All stay the caller's. loop: whose workers read mail; NULL: it is read on the spot. */
+Intake *intake_new(Desk *desk, Net *net, uv_loop_t *loop);
 void intake_free(Intake *intake);
 
 /* heard is told of each poll's answer: was the gateway's host not reached, or was it? */

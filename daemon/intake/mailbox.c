@@ -6,7 +6,7 @@
 #include "daemon/intake/mailbox.h"
 
 #include "adapters/mail/mailbox.h"
-#include "adapters/mail/read.h"
+#include "daemon/intake/mail_reader.h"
 #include "daemon/intake/take_in.h"
 
 enum { ROUND_MOST = 20, TRIES_MOST = 3 };
@@ -15,6 +15,7 @@ struct Mailbox {
     Rounds rounds;
     Desk *desk;
     Net *net;
+    MailReader *reader;
     MailCursor cursor;
     bool known;    /* the cursor has been read from the store */
     GArray *found; /* of guint32: UIDs still to be fetched in this round, the next last; or NULL */
@@ -91,11 +92,10 @@ static void store(Mailbox *mailbox, Incoming *incoming, GPtrArray *receipts)
             stored, mailbox);
 }
 
-static void take_mail(Mailbox *mailbox, GBytes *bytes, bool whole)
+static void take_mail(MailIn *in, void *mailbox)
 {
-    g_autoptr(MailIn) in = mail_read(bytes, whole);
-
     store(mailbox, g_steal_pointer(&in->incoming), g_ptr_array_ref(in->receipts));
+    mail_in_free(in);
 }
 
 /* Only the mailbox's own number tells of it. */
@@ -117,7 +117,8 @@ static void on_mail(WireResponse *response, void *context)
     Fetched fetched = mailbox_fetched(response, &why);
 
     if (fetched == FETCHED_WHOLE || fetched == FETCHED_BEGINNING) {
-        take_mail(mailbox, response->body, fetched == FETCHED_WHOLE);
+        mail_reader_read(mailbox->reader, response->body, fetched == FETCHED_WHOLE, take_mail,
+                         mailbox);
     } else if (fetched == FETCHED_GONE) {
         mailbox->tries = 0;
         mailbox->cursor.uid = mailbox->uid;
@@ -247,18 +248,20 @@ Rounds *mailbox_rounds(Mailbox *mailbox)
     return &mailbox->rounds;
 }
 
-Mailbox *mailbox_new(Desk *desk, Net *net, const char *gateway)
+Mailbox *mailbox_new(Desk *desk, Net *net, uv_loop_t *loop, const char *gateway)
 {
     Mailbox *mailbox = g_new0(Mailbox, 1);
 
     mailbox->desk = desk;
     mailbox->net = net;
+    mailbox->reader = mail_reader_new(loop);
     rounds_init(&mailbox->rounds, desk, gateway, on_round, mailbox);
     return mailbox;
 }
 
 void mailbox_free(Mailbox *mailbox)
 {
+    mail_reader_close(mailbox->reader);
     rounds_clear(&mailbox->rounds);
     if (mailbox->found != NULL) g_array_unref(mailbox->found);
     g_free(mailbox);

@@ -4,13 +4,15 @@
 #ifndef OSIER_DAEMON_INTAKE_MAILBOX_H
 #define OSIER_DAEMON_INTAKE_MAILBOX_H
 
+#include <uv.h>
+
 #include "adapters/net/net.h"
 #include "daemon/intake/rounds.h"
 
 typedef struct Mailbox Mailbox;
 
-/* Desk and net stay the caller's. */
-Mailbox *mailbox_new(Desk *desk, Net *net, const char *gateway);
+/* Desk, net and loop stay the caller's. Mails are read on the loop's workers; loop NULL: on the spot. */
+Mailbox *mailbox_new(Desk *desk, Net *net, uv_loop_t *loop, const char *gateway);
 void mailbox_free(Mailbox *mailbox);
 
 /* When it asks; the mailbox's own. */

@@ -21,22 +21,29 @@ static char *words_of(Job *job, Channel channel, const Incoming *incoming)
     return channel == CHANNEL_EMAIL ? reply_mail_words(job, incoming) : g_strdup(incoming->text);
 }
 
+/* What the message is known by, whatever id or gateway it comes under, or NULL: gateways of texts make a new id for a second
+ * telling, and without their time two equal texts may be two answers; with it they are one. Mails have an id of their sender's:
+ * two of them with the same words in the same second are two. */
+static char *print_of(Job *job, Channel channel, const Incoming *incoming, const char *text)
+{
+    if (incoming->at_ms < 0 || incoming->from == NULL || text == NULL) return NULL;
+    g_autofree char *address = reply_address(job, incoming->from, channel);
+    g_autofree char *named = channel == CHANNEL_EMAIL && incoming->id != NULL
+                                 ? g_strconcat(incoming->id, "\n", text, NULL)
+                                 : g_strdup(text);
+    return id_reply_fingerprint(address, named, incoming->at_ms);
+}
+
 bool reply_store(Job *job, const char *gateway, Channel channel, const Incoming *incoming)
 {
     if (incoming->automatic && !reply_concerns_client(job, incoming)) return false;
     g_autofree char *text = words_of(job, channel, incoming);
     int64_t at_ms = incoming->at_ms >= 0 ? incoming->at_ms : job->now_ms;
     g_autofree char *id = id_reply(gateway, incoming->id, incoming->from, text, at_ms);
-    g_autofree char *print = NULL;
+    g_autofree char *print = print_of(job, channel, incoming, text);
     g_autoptr(Row) before = tx_get_text(job->tx, TABLE_REPLY, id);
 
-    if (before != NULL) return false;
-    /* Without the gateway's time two equal texts may be two answers; with it they are one. */
-    if (incoming->at_ms >= 0 && incoming->from != NULL && text != NULL) {
-        g_autofree char *address = reply_address(job, incoming->from, channel);
-        print = id_reply_fingerprint(address, text, incoming->at_ms);
-        if (find_fingerprint(job->tx, print) > 0) return false;
-    }
+    if (before != NULL || (print != NULL && find_fingerprint(job->tx, print) > 0)) return false;
     json_t *body =
         json_pack("{s:s, s:s?, s:s?, s:s?, s:s, s:s?, s:I, s:I, s:s?}", "gateway", gateway,
                   "gateway_id", incoming->id, "fingerprint", print, "from", incoming->from,

@@ -7,6 +7,7 @@
 #include <cmocka.h>
 #include <string.h>
 
+#include "tests/support/hostile_mail.h"
 #include "tests/support/json_look.h"
 #include "tests/support/post_box.h"
 #include "tests/support/site_gateway.h"
@@ -351,6 +352,23 @@ static void fifty_mails_at_once_are_all_read(void **state)
     last_reply(clinic, 50, NULL, NULL);
 }
 
+/* Two mails with the same words and the same Date, told apart by their Message-ID; the same mail, delivered twice, is one. */
+static void same_words_in_the_same_second_are_two_mails(void **state)
+{
+    static const char *const ids[] = {"one", "two", "two"};
+    Clinic *clinic = *state;
+
+    for (size_t i = 0; i < G_N_ELEMENTS(ids); i++) {
+        g_autofree char *mail = g_strdup_printf(
+            "Received: by mx.example id %d\r\nFrom: " ADA "\r\nMessage-ID: <%s@client.example>\r\n"
+            "Date: Mon, 2 Mar 2026 08:41:00 +0000\r\n\r\nthank you\r\n",
+            (int)i, ids[i]);
+        post_box_put(clinic->box, mail);
+    }
+    until(clinic, "08:50");
+    last_reply(clinic, 2, "read", NULL);
+}
+
 static void bytes_that_are_no_mail_wait_for_a_person(void **state)
 {
     Clinic *clinic = *state;
@@ -364,6 +382,25 @@ static void bytes_that_are_no_mail_wait_for_a_person(void **state)
     assert_int_equal(look_count(list, "state", "unread"), 1);
     assert_int_equal(look_count(list, "state", "read"), 1);
     json_decref(list);
+}
+
+/* Some that are made to cost, known to be read before the clock goes on, and an answer behind them. */
+static void hostile_mails_hold_nothing_up(void **state)
+{
+    Clinic *clinic = *state;
+
+    int put_there = 0;
+
+    for (int kind = 0; kind < HOSTILE_KINDS; kind += 5, put_there++)
+        post_box_put_bytes(clinic->box, hostile_mail(kind));
+    put(clinic, ADA, "", "Done, a 4, no pain");
+    until(clinic, "08:50");
+    json_t *list = replies(clinic);
+    assert_int_equal(look_count(list, "state", "unread"), put_there);
+    assert_int_equal(look_count(list, "state", "read"), 1);
+    json_decref(list);
+    g_autofree char *session = session_state(clinic);
+    assert_string_equal(session, "done");
 }
 
 #define CASE(name) cmocka_unit_test_setup_teardown(name, clinic_open, clinic_close)
@@ -385,7 +422,9 @@ int main(void)
         CASE(what_was_read_is_known_after_a_restart),
         CASE(very_large_mail_is_read_from_its_beginning),
         CASE(fifty_mails_at_once_are_all_read),
+        CASE(same_words_in_the_same_second_are_two_mails),
         CASE(bytes_that_are_no_mail_wait_for_a_person),
+        CASE(hostile_mails_hold_nothing_up),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -351,29 +351,23 @@ static void same_id_of_two_mails_is_two(void **state)
     assert_string_not_equal(one->incoming->id, other->incoming->id);
 }
 
-static void hostile_bytes_are_survived(void **state)
+/* Two people, or one twice, may write the same without a Message-ID; what tells them apart is what servers add. */
+static void mails_without_an_id_are_told_apart(void **state)
 {
-    g_autoptr(GString) deep = g_string_new(HEAD);
-    g_autoptr(GString) wide =
-        g_string_new(HEAD "Content-Type: multipart/mixed; boundary=b\r\n\r\n");
-    g_autoptr(GString) tags = g_string_new(HEAD "Content-Type: text/html\r\n\r\n");
+    static const char mail[] = "From: ada@client.example\r\n\r\nthank you\r\n";
+    g_autofree char *other = g_strconcat("Received: by mx.example id 2\r\n", mail, NULL);
+    g_autoptr(MailIn) one = read_text(mail);
+    g_autoptr(MailIn) same = read_text(mail);
+    g_autoptr(MailIn) two = read_text(other);
 
     (void)state;
-    for (int i = 0; i < 5000; i++)
-        g_string_append_printf(deep, "Content-Type: multipart/mixed; boundary=b%d\r\n\r\n--b%d\r\n",
-                               i, i);
-    for (int i = 0; i < 20000; i++)
-        g_string_append(wide, "--b\r\nContent-Type: text/plain\r\n\r\nx\r\n");
-    for (int i = 0; i < 100000; i++)
-        g_string_append(tags, i % 3 == 0 ? "<!--" : i % 3 == 1 ? "<style>" : "<a =\"");
-    const GString *cases[] = {deep, wide, tags};
-    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
-        gint64 before = g_get_monotonic_time();
-        g_autoptr(MailIn) in = read_bytes(cases[i]->str, MIN(cases[i]->len, (gsize)1 << 20));
-        assert_non_null(in->incoming);
-        assert_true(g_get_monotonic_time() - before < 5 * G_USEC_PER_SEC);
-        if (i < 2) assert_non_null(in->incoming->problem);
-    }
+    assert_string_equal(one->incoming->id, same->incoming->id);
+    assert_string_not_equal(one->incoming->id, two->incoming->id);
+}
+
+static void bytes_that_are_no_mail_are_survived(void **state)
+{
+    (void)state;
     static const char odd[] = "\0\0From: a\0b\xff\r\n\r\n\xff\xfe\0";
     g_autoptr(MailIn) in = read_bytes(odd, sizeof odd);
     assert_non_null(in->incoming->problem);
@@ -421,7 +415,8 @@ int main(void)
         cmocka_unit_test(report_of_several_recipients),
         cmocka_unit_test(old_report_names_the_message_in_words),
         cmocka_unit_test(same_id_of_two_mails_is_two),
-        cmocka_unit_test(hostile_bytes_are_survived),
+        cmocka_unit_test(mails_without_an_id_are_told_apart),
+        cmocka_unit_test(bytes_that_are_no_mail_are_survived),
         cmocka_unit_test(every_cut_and_every_turned_byte),
     };
     mail_start();
