@@ -104,6 +104,11 @@ void dovecot_free(Dovecot *dovecot)
     g_free(dovecot);
 }
 
+const char *dovecot_maildir(const Dovecot *dovecot)
+{
+    return dovecot->maildir;
+}
+
 static bool greets(int port)
 {
     const struct timeval patience = {.tv_sec = 5};

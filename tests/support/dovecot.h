@@ -16,6 +16,9 @@ bool dovecot_installed(void);
 Dovecot *dovecot_new(int port, const char *password);
 void dovecot_free(Dovecot *dovecot);
 
+/* The folder that its mails lie in, a Maildir of the user nobody where root runs the tests; its own. */
+const char *dovecot_maildir(const Dovecot *dovecot);
+
 /* Starts it and waits until it greets; stops it and waits until it has ended. */
 void dovecot_start(Dovecot *dovecot);
 void dovecot_stop(Dovecot *dovecot);

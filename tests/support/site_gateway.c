@@ -101,6 +101,12 @@ void site_use(Site *site, StandIn *stand_in, Speech speech, int hooks_port)
 
 void site_use_mailbox(Site *site, StandIn *stand_in, Speech speech, int hooks_port, int imap_port)
 {
+    site_use_servers(site, stand_in, speech, hooks_port, imap_port, stand_in_smtp_port(stand_in));
+}
+
+void site_use_servers(Site *site, StandIn *stand_in, Speech speech, int hooks_port, int imap_port,
+                      int smtp_port)
+{
     g_autofree char *imap =
         imap_port == 0
             ? g_strdup("")
@@ -110,8 +116,7 @@ void site_use_mailbox(Site *site, StandIn *stand_in, Speech speech, int hooks_po
     g_autofree char *port = g_strdup_printf("%d", stand_in_port(stand_in));
     g_auto(GStrv) parts = g_strsplit(SPEECHES[speech].yaml, "@", -1);
     g_autofree char *gateway = g_strjoinv(port, parts);
-    g_autofree char *clinic =
-        g_strdup_printf(CLINIC, hooks_port, stand_in_smtp_port(stand_in), imap);
+    g_autofree char *clinic = g_strdup_printf(CLINIC, hooks_port, smtp_port, imap);
     g_autofree char *yaml = g_strconcat(clinic, gateway, NULL);
 
     site_secret(site, "texts.key", "key-for-tests\n");

@@ -27,6 +27,10 @@ void site_use(Site *site, StandIn *stand_in, Speech speech, int hooks_port);
 /* The same, with a mailbox at that port that is asked every minute. */
 void site_use_mailbox(Site *site, StandIn *stand_in, Speech speech, int hooks_port, int imap_port);
 
+/* The same, with a mail server of its own to send by. */
+void site_use_servers(Site *site, StandIn *stand_in, Speech speech, int hooks_port, int imap_port,
+                      int smtp_port);
+
 /* Adds a client of that number with screen and plan: the id (g_free). */
 char *site_client(Site *site, const char *phone, const char *at);
 
