@@ -13,6 +13,7 @@ void engine_forget(Tx *tx)
 {
     if (tx->bounds != NULL) g_array_unref(tx->bounds);
     tx->bounds = NULL;
+    same_free(g_steal_pointer(&tx->same));
     tx->people_moves++;
     tx->erasing = -1;
     g_hash_table_remove_all(tx->heads);
@@ -73,11 +74,50 @@ static void note_bound(Tx *tx, const Event *event, const json_t *body)
     engine_give_back(statement, own);
 }
 
+/* --- which ids are one client's --- */
+
+static void read_same(Tx *tx)
+{
+    g_autoptr(GPtrArray) rows = tx_rows(tx, TABLE_SAME, "ORDER BY id", "");
+
+    tx->same = same_new();
+    for (guint i = 0; i < rows->len; i++)
+        same_add(tx->same, row_text(rows->pdata[i], SAME_CLIENT),
+                 row_text(rows->pdata[i], SAME_OF));
+}
+
+const char *tx_one(Tx *tx, const char *client)
+{
+    if (tx->same == NULL) read_same(tx);
+    return same_one(tx->same, client);
+}
+
+GPtrArray *tx_all_of(Tx *tx, const char *client)
+{
+    GPtrArray *all = g_ptr_array_new_with_free_func(g_free);
+
+    if (tx->same == NULL) read_same(tx);
+    g_autoptr(GPtrArray) lent = same_all(tx->same, client);
+    for (guint i = 0; i < lent->len; i++)
+        g_ptr_array_add(all, g_strdup(lent->pdata[i]));
+    if (all->len == 0) g_ptr_array_add(all, g_strdup(client));
+    return all;
+}
+
+/* What was kept under one of the ids moves to the other. */
+static void note_same(Tx *tx)
+{
+    same_free(g_steal_pointer(&tx->same));
+    tx->people_moves++;
+    tx->refold = true;
+}
+
 /* --- erasures --- */
 
 static bool keeps_its_words(const char *kind)
 {
-    return strcmp(kind, "client.erase") == 0 || strcmp(kind, "redacted") == 0;
+    return strcmp(kind, "client.erase") == 0 || strcmp(kind, "redacted") == 0 ||
+           strcmp(kind, "client.same_as") == 0;
 }
 
 static char *erased_for(Tx *tx, const char *subject)
@@ -122,7 +162,7 @@ static void blank(Tx *tx, const char *where, const char *first, int64_t second)
 {
     g_autofree char *sql =
         g_strconcat("UPDATE event SET body = NULL, salt = zeroblob(16) WHERE body IS NOT NULL AND "
-                    "kind NOT IN ('client.erase', 'redacted') AND ",
+                    "kind NOT IN ('client.erase', 'redacted', 'client.same_as') AND ",
                     where, NULL);
     int changed = tx_change(tx, sql, "ti", first, second);
 
@@ -167,7 +207,45 @@ void engine_fold(Tx *tx, const Event *event, const json_t *body)
 
     fold_body(&tables, &seen, body);
     if (strcmp(event->kind, "clock.bounded") == 0) note_bound(tx, event, body);
-    if (keeps_its_words(event->kind)) take_words(tx, event, body);
+    if (strcmp(event->kind, "client.same_as") == 0)
+        note_same(tx);
+    else if (keeps_its_words(event->kind))
+        take_words(tx, event, body);
+}
+
+/* --- somebody was erased under one id and not under another --- */
+
+static void add_id(const TxResult *result, void *context)
+{
+    json_array_append_new(context, json_string(result->text[0]));
+}
+
+/* The id, and the replies and alerts that are of it. */
+static void add_words_of(Tx *tx, const char *client, json_t *also)
+{
+    json_array_append_new(also, json_string(client));
+    tx_select(tx,
+              "SELECT id FROM reply WHERE client = ?1 OR r_client = ?1 OR s_client = ?1 UNION "
+              "SELECT id FROM alert WHERE client = ?1",
+              add_id, also, "t", client);
+}
+
+/* Who is erased is erased under every id. */
+static void spread_erasure(Tx *tx, const char *client)
+{
+    g_autoptr(GPtrArray) all = tx_all_of(tx, client);
+    g_autofree char *gone = NULL;
+    json_t *also = json_array();
+
+    for (guint i = 0; i < all->len && gone == NULL; i++)
+        gone = erased_for(tx, all->pdata[i]);
+    for (guint i = 0; i < all->len && gone != NULL; i++) {
+        g_autofree char *known = erased_for(tx, all->pdata[i]);
+        if (known == NULL) add_words_of(tx, all->pdata[i], also);
+    }
+    if (json_array_size(also) > 0)
+        tx_append(tx, "redacted", gone, "osier", NULL, json_pack("{s:O}", "also", also));
+    json_decref(also);
 }
 
 /* Words about somebody who was erased: they stay out, here and elsewhere. */
@@ -195,5 +273,7 @@ void engine_keep_event(Tx *tx, const Event *event, const json_t *body)
     engine_insert_event(tx, &kept);
     engine_fold(tx, &kept, erased ? NULL : body);
     if (erased) leave_out_words(tx, event, client);
+    if (strcmp(event->kind, "client.same_as") == 0 || strcmp(event->kind, "client.erase") == 0)
+        spread_erasure(tx, event->subject);
     if (tx->heard != NULL) tx->heard(&kept, erased ? NULL : body, tx->heard_context);
 }

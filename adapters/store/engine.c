@@ -46,6 +46,7 @@ void engine_free(Tx *tx)
     g_ptr_array_free(tx->ids, TRUE);
     g_hash_table_destroy(tx->heads);
     if (tx->bounds != NULL) g_array_unref(tx->bounds);
+    same_free(tx->same);
     sqlite3_close(tx->db);
     g_free(tx->replica);
     g_free(tx->problem);
@@ -220,7 +221,7 @@ static void run_one(Tx *tx, Job *job, bool alone)
     g_ptr_array_set_size(tx->ids, 0);
     tx_hear(tx, NULL, NULL);
     job->status = kept ? STORE_OK : STORE_UNDONE;
-    if (kept && tx->refold) migrate_refold(tx);
+    if (kept) tx_catch_up(tx);
     tx->refold = false;
     if (!kept) {
         tx->head = before;

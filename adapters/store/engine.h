@@ -8,9 +8,10 @@
 
 #include "adapters/store/store.h"
 #include "core/ledger/fold.h"
+#include "core/ledger/same.h"
 #include "core/ledger/stamp.h"
 
-#define SCHEMA_VERSION 7
+#define SCHEMA_VERSION 8
 #define APPLICATION_ID 0x4f736965 /* "Osie" */
 
 /* The end of this replica's chain. */
@@ -80,6 +81,7 @@ struct Tx {
 
     GHashTable *heads; /* other replicas' ids -> Head, as far as they were looked up */
     GArray *bounds;    /* of Bound; NULL: not read yet */
+    Same *same;        /* which ids are one client's; NULL: not read yet */
     int erasing;       /* -1: not looked up; 1: somebody was erased; 0: nobody */
     bool refold; /* what was folded before no longer holds: all is folded anew when the job ends */
     bool clean;  /* words were taken out: the log is emptied after the commit */

@@ -5,6 +5,7 @@
 #define PREFIX_MAX 100
 
 typedef struct {
+    Tx *tx;
     const char *prefix;
     int count;
     char *id;
@@ -14,14 +15,14 @@ typedef struct {
 static void keep(const TxResult *result, void *context)
 {
     Search *search = context;
+    const char *id = tx_one(search->tx, result->text[0]);
+    bool exact = g_ascii_strcasecmp(result->text[0], search->prefix) == 0;
 
-    search->count++;
-    if (g_ascii_strcasecmp(result->text[0], search->prefix) == 0)
-        search->exact = true;
-    else if (search->id != NULL)
-        return;
+    if (g_strcmp0(search->id, id) != 0) search->count++;
+    search->exact = search->exact || exact;
+    if (!exact && search->id != NULL) return;
     g_free(search->id);
-    search->id = g_strdup(result->text[0]);
+    search->id = g_strdup(id);
 }
 
 static int finish(Search *search, char **id)
@@ -44,7 +45,7 @@ static void search_in(Tx *tx, const char *sql, const char *begin, Search *search
 
 static int search_cases(Tx *tx, const char *sql, const char *prefix, char **id)
 {
-    Search search = {.prefix = prefix};
+    Search search = {.tx = tx, .prefix = prefix};
     size_t length = strlen(prefix);
 
     *id = NULL;
@@ -68,12 +69,13 @@ int find_by_prefix(Tx *tx, TableId table, const char *prefix, char **id)
     return search_cases(tx, sql, prefix, id);
 }
 
-/* The plus keeps SQLite from walking every name: the range over the key is the narrow way in. */
+/* Every id of a client that has several names it. The plus keeps SQLite from walking every name: the range over the key is the narrow way in. */
 int find_client_by_prefix(Tx *tx, const char *prefix, char **id)
 {
     return search_cases(
         tx,
         "SELECT subject FROM setting WHERE +field = 'name' AND subject >= ?1 AND subject < ?2 "
-        "ORDER BY subject LIMIT 2",
+        "UNION SELECT client FROM same WHERE client >= ?1 AND client < ?2 "
+        "UNION SELECT same_as FROM same WHERE same_as >= ?1 AND same_as < ?2 ORDER BY 1",
         prefix, id);
 }

@@ -60,11 +60,12 @@ static bool fold_some(Tx *from, Tx *into, const char *which)
     return from->bad == STORE_OK && into->bad == STORE_OK;
 }
 
-/* Bounds on stamps come first: the rest is folded by them. */
+/* Bounds on stamps and what says that ids are one client's come first: the rest is folded by them. */
 bool migrate_fold_into(Tx *from, Tx *into)
 {
     return fold_some(from, into, " WHERE kind = 'clock.bounded'") &&
-           fold_some(from, into, " WHERE kind <> 'clock.bounded'");
+           fold_some(from, into, " WHERE kind = 'client.same_as'") &&
+           fold_some(from, into, " WHERE kind NOT IN ('clock.bounded', 'client.same_as')");
 }
 
 bool migrate_refold(Tx *tx)
@@ -75,6 +76,12 @@ bool migrate_refold(Tx *tx)
         if (!table_of(id)->local && !engine_exec(tx, drop)) return false;
     }
     return migrate_make_tables(tx, false) && migrate_fold_into(tx, tx);
+}
+
+void tx_catch_up(Tx *tx)
+{
+    if (tx->refold) migrate_refold(tx);
+    tx->refold = false;
 }
 
 /* Version 2 counts alert.passed by rows of their own and breaks ties of stamps by seq: derived
@@ -176,8 +183,14 @@ static bool to_7(Tx *tx)
            engine_exec(tx, "DROP INDEX IF EXISTS event_stamp");
 }
 
+/* Version 8 knows that several ids can be one client's. Another replica may have said so already. */
+static bool to_8(Tx *tx)
+{
+    return migrate_refold(tx);
+}
+
 static bool (*const STEPS[])(Tx *) = {
-    [1] = to_2, [2] = to_3, [3] = to_4, [4] = to_5, [5] = to_6, [6] = to_7};
+    [1] = to_2, [2] = to_3, [3] = to_4, [4] = to_5, [5] = to_6, [6] = to_7, [7] = to_8};
 
 G_STATIC_ASSERT(G_N_ELEMENTS(STEPS) == SCHEMA_VERSION);
 

@@ -92,6 +92,14 @@ bool tx_digest(Tx *tx, const char *replica, int64_t seq, uint8_t *digest);
  * from a wrong clock lies anywhere. Texts are lent by event. */
 Event tx_seen(Tx *tx, const Event *event);
 
+/* The id that a client's id is kept under, where it was said that several are one client's; else itself. Lent until the next
+ * event is put. And all the ids of that client (GPtrArray of char *, freed with it), this one among them. */
+const char *tx_one(Tx *tx, const char *client);
+GPtrArray *tx_all_of(Tx *tx, const char *client);
+
+/* Folds anew at once what no longer holds, where an event said so; else it is done when the job ends. */
+void tx_catch_up(Tx *tx);
+
 /* Goes on under another id of 16 hex digits, from which nothing was written yet: for a store that turned out to be a copy.
  * Writes replica.joined. What it wrote under the old id after the event numbered shared is not what others have under those
  * numbers: it is written anew under the new id, ids that it names among it too, and taken from the old one's chain. */

@@ -106,9 +106,14 @@ static void fold_put_row(void *context, const Row *row)
     put_row(context, row);
 }
 
+static const char *fold_one(void *context, const char *client)
+{
+    return tx_one(context, client);
+}
+
 FoldTables engine_tables(Tx *tx)
 {
-    return (FoldTables){.get = fold_get, .put = fold_put_row, .context = tx};
+    return (FoldTables){.get = fold_get, .put = fold_put_row, .one = fold_one, .context = tx};
 }
 
 Row *tx_get(Tx *tx, const Row *key)

@@ -14,6 +14,10 @@ void fold_body(const FoldTables *tables, const Event *event, const json_t *body)
     g_snprintf(fold.id, sizeof fold.id, "%s:%" G_GINT64_FORMAT, event->replica, event->seq);
     fold_erased(&fold);
     fold_bounded(&fold);
+    fold_same(&fold);
+    Event as_one = *event;
+    as_one.subject = (char *)fold_one(&fold, event->subject);
+    fold.event = &as_one;
     for (size_t i = 0; i < G_N_ELEMENTS(PARTS); i++)
         if (PARTS[i](&fold)) return;
 }

@@ -12,6 +12,8 @@ typedef struct {
     Row *(*get)(void *context, const Row *key);
     /* Writes a whole row over the one of its key. */
     void (*put)(void *context, const Row *row);
+    /* The id that a client's id is kept under (see same.h), lent until the next call; NULL as a whole: every id is its own. */
+    const char *(*one)(void *context, const char *client);
     void *context;
 } FoldTables;
 
@@ -27,6 +29,7 @@ typedef struct {
  *   client.end      subject client  {at, why, by}                           -> bar end
  *   client.erase    subject client  {at, why, by, also: [], numbers: []}    -> bar erase, which nothing lifts; erased
  *   redacted        subject client  {also: []}                              -> erased
+ *   client.same_as  subject client  {of: client, at, by}                    -> same; what is kept of both is kept under one id
  *   hold.set        subject client  {at, why, by, cause}                    -> bar hold
  *   client.start, client.resume, hold.lift  subject client  {ends: [bar ids], at, by}  -> lifted
  *   screen.done     subject client  {at, by, floor, clear, findings: []}
@@ -57,7 +60,8 @@ typedef struct {
  *   digest.sent     subject week    {at}
  *   clock.bounded   subject replica {first, last, wall}                     -> bounded
  *
- * An event that lies within a bound is folded with that wall time and no count. Whoever folds sees to it.
+ * An event that lies within a bound is folded with that wall time and no count. Whoever folds sees to it, and folds all anew
+ * once two ids with rows turn out to be one client's.
  */
 void fold_event(const FoldTables *tables, const Event *event);
 

@@ -21,7 +21,10 @@ static void join_opened(const Fold *fold, Row *alert)
 
     row_set_int(told, ALERT_AT, fold_at(fold));
     for (size_t i = 0; i < G_N_ELEMENTS(FIELDS); i++) {
-        fold_set(fold, told, FIELDS[i].column, FIELDS[i].name);
+        if (FIELDS[i].column == ALERT_CLIENT)
+            fold_set_client(fold, told, ALERT_CLIENT, FIELDS[i].name);
+        else
+            fold_set(fold, told, FIELDS[i].column, FIELDS[i].name);
         columns[i + 1] = FIELDS[i].column;
     }
     columns[G_N_ELEMENTS(FIELDS) + 1] = -1;

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* What is taken back from the ledger or from a stamp: erasures with all that they name, and bounds on stamps that no honest
- * clock gives. */
+/* What says how others are to be seen: erasures with all that they name, bounds on stamps that no honest clock gives, and which
+ * ids are one client's. */
 #include "core/ledger/fold_part.h"
 
 /* Of several clients that claim one subject one is told, the same everywhere. */
@@ -54,5 +54,18 @@ void fold_bounded(const Fold *fold)
     row_set_int(row, BOUNDED_FIRST, json_integer_value(first));
     row_set_int(row, BOUNDED_LAST, json_integer_value(last));
     row_set_int(row, BOUNDED_WALL, json_integer_value(wall));
+    fold_put(fold, row);
+}
+
+void fold_same(const Fold *fold)
+{
+    const char *of = fold_text(fold, "of");
+
+    if (strcmp(fold->event->kind, "client.same_as") != 0 || of == NULL || *of == '\0') return;
+    g_autoptr(Row) row = fold_own_row(fold, TABLE_SAME);
+    row_set_text(row, SAME_CLIENT, fold->event->subject);
+    row_set_text(row, SAME_OF, of);
+    fold_set(fold, row, SAME_BY, "by");
+    row_set_int(row, SAME_AT, fold_at(fold));
     fold_put(fold, row);
 }

@@ -106,6 +106,20 @@ void fold_set(const Fold *fold, Row *row, int column, const char *name)
     }
 }
 
+const char *fold_one(const Fold *fold, const char *client)
+{
+    return fold->tables->one != NULL ? fold->tables->one(fold->tables->context, client) : client;
+}
+
+void fold_set_client(const Fold *fold, Row *row, int column, const char *name)
+{
+    fold_set(fold, row, column, name);
+    if (!row_is_null(row, column)) {
+        g_autofree char *client = g_strdup(row_text(row, column));
+        row_set_text(row, column, fold_one(fold, client));
+    }
+}
+
 int64_t fold_at(const Fold *fold)
 {
     const json_t *at = fold_value(fold, "at");

@@ -67,6 +67,14 @@ bool fold_reply(const Fold *fold);
 bool fold_alert(const Fold *fold);
 bool fold_clinic(const Fold *fold);
 
+/* The id that a client's id is kept under. */
+const char *fold_one(const Fold *fold, const char *client);
+/* fold_set for a field that names a client. */
+void fold_set_client(const Fold *fold, Row *row, int column, const char *name);
+
+/* What says that two ids are one client's. */
+void fold_same(const Fold *fold);
+
 /* What an erasure names and what bounds a stamp; other parts may handle the same event too. */
 void fold_erased(const Fold *fold);
 void fold_bounded(const Fold *fold);

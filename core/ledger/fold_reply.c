@@ -38,7 +38,7 @@ static void join_received(const Fold *fold, Row *reply)
 static void join_read(const Fold *fold, Row *reply)
 {
     if (!fold_is_later(fold, reply, READ)) return;
-    fold_set(fold, reply, REPLY_R_CLIENT, "client");
+    fold_set_client(fold, reply, REPLY_R_CLIENT, "client");
     fold_set(fold, reply, REPLY_R_SESSION, "session");
     fold_set(fold, reply, REPLY_R_READING, "reading");
     fold_set(fold, reply, REPLY_R_STATE, "state");
@@ -50,7 +50,7 @@ static void join_read(const Fold *fold, Row *reply)
 static void join_settled(const Fold *fold, Row *reply)
 {
     if (!fold_is_later(fold, reply, SETTLED)) return;
-    fold_set(fold, reply, REPLY_S_CLIENT, "client");
+    fold_set_client(fold, reply, REPLY_S_CLIENT, "client");
     fold_set(fold, reply, REPLY_S_SESSION, "session");
     fold_set(fold, reply, REPLY_S_READING, "reading");
     fold_set(fold, reply, REPLY_SETTLED_BY, "by");

@@ -243,6 +243,11 @@ static const Column BOUNDED[] = {
     [BOUNDED_WALL] = INTEGER("wall"),
 };
 
+static const Column SAME[] = {
+    [SAME_ID] = TEXT("id"), [SAME_CLIENT] = TEXT("client"), [SAME_OF] = TEXT("same_as"),
+    [SAME_BY] = TEXT("by"), [SAME_AT] = INTEGER("at"),
+};
+
 static const Column OUTBOX[] = {
     [OUTBOX_ID] = TEXT("id"),
     [OUTBOX_CLIENT] = TEXT("client"),
@@ -386,6 +391,7 @@ static const Table TABLES[TABLE_COUNT] = {
     [TABLE_DIGEST] = DERIVED("digest", 1, DIGEST, NO_INDEXES),
     [TABLE_ERASED] = DERIVED("erased", 1, ERASED, INDEXES("client")),
     [TABLE_BOUNDED] = DERIVED("bounded", 1, BOUNDED, NO_INDEXES),
+    [TABLE_SAME] = DERIVED("same", 1, SAME, NO_INDEXES),
     [TABLE_PEER] = LOCAL("peer", 1, PEER, NO_INDEXES),
     [TABLE_OUTBOX] = LOCAL_LONG("outbox", 1, OUTBOX,
                                 INDEXES("channel, rank, next_at where state = 'waiting'",

@@ -28,6 +28,7 @@ typedef enum {
     TABLE_PASS,
     TABLE_ERASED,
     TABLE_BOUNDED,
+    TABLE_SAME,
     /* local: neither synced nor rebuilt */
     TABLE_OUTBOX,
     TABLE_DUE,
@@ -273,6 +274,8 @@ enum { ERASED_SUBJECT, ERASED_CLIENT };
 /* Events with an impossible stamp: those of replica from first to last count as of wall at the latest. The key is the event
  * that says so. */
 enum { BOUNDED_ID, BOUNDED_REPLICA, BOUNDED_FIRST, BOUNDED_LAST, BOUNDED_WALL };
+/* Two ids of one client. The key is the event that says so. */
+enum { SAME_ID, SAME_CLIENT, SAME_OF, SAME_BY, SAME_AT };
 
 /* rank: 0 safety and alerts, 1 answers, 2 reminders, 3 mail nobody waits for. state is a fate's name. */
 enum {

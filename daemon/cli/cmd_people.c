@@ -26,6 +26,12 @@ static const Field BY_FIELDS[] = {
     {NULL, NULL, FIELD_TEXT},
 };
 
+static const Field SAME_FIELDS[] = {
+    {"as", "as", FIELD_TEXT},
+    {"by", "by", FIELD_TEXT},
+    {NULL, NULL, FIELD_TEXT},
+};
+
 static const Ask CLIENT_ASKS[] = {
     {"add", "POST", "/clients", CLIENT_FIELDS, show_plain, false},
     {"list", "GET", "/clients", NULL, show_clients, false},
@@ -34,6 +40,7 @@ static const Ask CLIENT_ASKS[] = {
     {"pause", "POST", "/clients/{id}/pause", PAUSE_FIELDS, show_plain, false},
     {"resume", "POST", "/clients/{id}/resume", BY_FIELDS, show_plain, false},
     {"end", "POST", "/clients/{id}/end", BY_FIELDS, show_plain, false},
+    {"same", "POST", "/clients/{id}/same-as", SAME_FIELDS, show_plain, false},
     {"summary", "GET", "/clients/{id}/summary", NULL, show_plain, false},
     {"erase", "POST", "/clients/{id}/erase", BY_FIELDS, show_plain, false},
 };
@@ -45,8 +52,8 @@ static int run_client(const Cli *cli, int argc, char **argv)
 
 const Command COMMAND_CLIENT = {
     .name = "client",
-    .summary = "add, list, show, set, pause, resume, end, erase a client",
-    .usage = "add|list|show ID|set ID|pause ID|resume ID|end ID|summary ID|erase ID ...",
+    .summary = "add, list, show, set, pause, resume, end, join, erase a client",
+    .usage = "add|list|show ID|set ID|pause ID|resume ID|end ID|same ID|summary ID|erase ID ...",
     .help =
         "  osier client add --name \"Ada N.\" --zone Europe/London --language en --channel sms \\\n"
         "      --phone +442079460001 --consent \"sms: signed form, R. Okafor, 2026-03-01\"\n"
@@ -61,6 +68,7 @@ const Command COMMAND_CLIENT = {
         "away|illness|hospital|fracture|operation|other\n"
         "  osier client resume K7QF\n"
         "  osier client end K7QF --why finished|asked|moved|died\n"
+        "  osier client same K7QF --as M2WT --by \"R. Okafor\"\n"
         "  osier client summary K7QF\n"
         "  osier client erase K7QF --by \"R. Okafor\" --why \"asked in writing, 2026-03-02\"\n\n"
         "An id may be cut to any beginning that is one client's. Nothing is sent without recorded "
@@ -68,6 +76,12 @@ const Command COMMAND_CLIENT = {
         "After hospital, fracture or operation a pause does not run out: a clinician screens "
         "again, "
         "then resumes.\n"
+        "same tells that two clients are one, entered twice while two replicas were apart: "
+        "everything of "
+        "both is kept\n"
+        "together, either id names the client, a stop or hold of either stops both. It cannot be "
+        "taken "
+        "back.\n"
         "erase takes every word about a client out of every replica, for good: print the summary "
         "for "
         "the clinic's own file\n"

@@ -379,6 +379,9 @@ bool handle_client_show(Job *job, Call *call)
     if (person == NULL) return false;
     json_t *document = client_json(person);
     json_object_set_new(document, "bars", bars_json(person));
+    json_t *also = also_json(job, person);
+    if (json_array_size(also) > 0) json_object_set(document, "also", also);
+    json_decref(also);
     json_object_set_new(document, "calendar", json_boolean(person->calendar));
     json_object_set_new(document, "wording", json_string(person->plain ? "plain" : "private"));
     json_object_set_new(document, "screen", screen_json(job, person->id));

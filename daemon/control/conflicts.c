@@ -17,6 +17,8 @@ typedef struct {
     char *replica;
     char *author;
     char *base;
+    char *subject; /* as it was written: one of the client's ids */
+    int64_t seq;
     int64_t wall;
     int64_t logical;
 } Written;
@@ -28,6 +30,7 @@ static void written_free(Written *written)
     g_free(written->replica);
     g_free(written->author);
     g_free(written->base);
+    g_free(written->subject);
     g_free(written);
 }
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(Written, written_free)
@@ -52,6 +55,8 @@ static Written *event_by(Job *job, const char *replica, int64_t seq)
                          .replica = g_strdup(event->replica),
                          .author = g_strdup(event->author),
                          .base = g_strdup(event->base),
+                         .subject = g_strdup(event->subject),
+                         .seq = event->seq,
                          .wall = seen.wall,
                          .logical = seen.logical};
     return written;
@@ -73,13 +78,35 @@ static bool is_before(const Written *one, const Written *other)
     return strcmp(one->replica, other->replica) < 0;
 }
 
+/* Did that replica say before that the client's ids are one client's? */
+static bool joined_before(Job *job, const Written *at)
+{
+    g_autoptr(GPtrArray) rows = tx_rows(job->tx, TABLE_SAME, "", "");
+
+    for (guint i = 0; i < rows->len; i++) {
+        g_autoptr(Written) join = event_named(job, row_text(rows->pdata[i], SAME_ID));
+        g_autofree char *one = g_strdup(tx_one(job->tx, at->subject));
+        if (join != NULL && strcmp(join->replica, at->replica) == 0 && join->seq < at->seq &&
+            strcmp(tx_one(job->tx, join->subject), one) == 0)
+            return true;
+    }
+    return false;
+}
+
+/* Whoever writes on one replica has what was written there before; but of a client entered twice only what is under that id. */
+static bool written_beside(Job *job, const Written *at, const Written *loser)
+{
+    return strcmp(at->replica, loser->replica) == 0 &&
+           (strcmp(at->subject, loser->subject) == 0 || joined_before(job, at));
+}
+
 /* Had the author of the winner, or of what that builds upon, seen the loser? */
 static bool was_seen(Job *job, const Written *loser, const char *replica, int64_t seq)
 {
     g_autoptr(Written) at = event_by(job, replica, seq);
 
     for (int i = 0; i < STEPS_MOST && at != NULL; i++) {
-        if (strcmp(at->replica, loser->replica) == 0) return true;
+        if (written_beside(job, at, loser)) return true;
         g_autoptr(Written) base = event_named(job, at->base);
         if (base == NULL || is_before(base, loser)) return false;
         if (strcmp(base->id, loser->id) == 0) return true;
@@ -113,9 +140,11 @@ static bool is_settled(Job *job, const char *subject, const char *lost)
 {
     Settled settled = {.lost = lost};
 
-    tx_events(job->tx,
-              "subject = ?1 AND kind IN ('client.set', 'plan.set') AND body LIKE '%settles%'",
-              look_for, &settled, "t", subject);
+    g_autoptr(GPtrArray) ids = tx_all_of(job->tx, subject);
+    for (guint i = 0; i < ids->len && !settled.found; i++)
+        tx_events(job->tx,
+                  "subject = ?1 AND kind IN ('client.set', 'plan.set') AND body LIKE '%settles%'",
+                  look_for, &settled, "t", (char *)ids->pdata[i]);
     return settled.found;
 }
 
@@ -154,20 +183,22 @@ static void keep_pair(const TxResult *result, void *context)
     g_ptr_array_add(context, pair);
 }
 
-/* Where one replica wrote everything there are none. */
+/* Where one replica wrote everything there are none, but of a client who was entered twice. */
 static GPtrArray *candidates(Job *job)
 {
     g_autoptr(GArray) vector = tx_vector(job->tx);
+    g_autoptr(GPtrArray) joined = tx_rows(job->tx, TABLE_SAME, "LIMIT 1", "");
     GPtrArray *pairs = g_ptr_array_new_with_free_func(pair_free);
 
-    if (vector->len > 1)
+    if (vector->len > 1 || joined->len > 0)
         tx_select(
             job->tx,
             "SELECT l.subject, l.field, l.value, s.value, s.replica, s.seq, l.replica, l.seq "
             "FROM setting_lost l JOIN setting s ON s.subject = l.subject AND s.field = l.field "
             "WHERE l.subject <> 'clinic' AND l.field NOT LIKE 'replica.%' AND "
-            "l.value IS NOT s.value AND EXISTS (SELECT 1 FROM setting_lost o WHERE o.subject = "
-            "l.subject AND o.field = l.field AND o.replica <> s.replica) "
+            "l.value IS NOT s.value AND (EXISTS (SELECT 1 FROM setting_lost o WHERE o.subject = "
+            "l.subject AND o.field = l.field AND o.replica <> s.replica) OR l.subject IN (SELECT "
+            "client FROM same UNION SELECT same_as FROM same)) "
             "ORDER BY l.subject, l.field, l.wall, l.logical, l.replica",
             keep_pair, pairs, "");
     return pairs;
@@ -205,6 +236,21 @@ static json_t *conflicts(Job *job, size_t most)
         if (conflict != NULL) json_array_append_new(list, conflict);
     }
     return list;
+}
+
+json_t *conflicts_of(Job *job, const char *client)
+{
+    json_t *all = conflicts(job, SIZE_MAX), *its = json_array();
+    size_t i;
+    json_t *conflict;
+
+    json_array_foreach(all, i, conflict)
+    {
+        if (g_strcmp0(json_string_value(json_object_get(conflict, "client")), client) == 0)
+            json_array_append(its, conflict);
+    }
+    json_decref(all);
+    return its;
 }
 
 int conflicts_count(Job *job)

@@ -19,6 +19,7 @@ static const Route ROUTES[] = {
     {"POST", "/clients/{id}/pause", handle_client_pause},
     {"POST", "/clients/{id}/resume", handle_client_resume},
     {"POST", "/clients/{id}/end", handle_client_end},
+    {"POST", "/clients/{id}/same-as", handle_client_same},
     {"GET", "/clients/{id}/summary", handle_client_summary},
     {"POST", "/clients/{id}/erase", handle_client_erase},
     {"POST", "/clients/{id}/screen", handle_screen},

@@ -15,7 +15,9 @@ bool handle_client_list(Job *job, Call *call);
 bool handle_client_show(Job *job, Call *call);
 bool handle_client_set(Job *job, Call *call);
 json_t *client_json(const Person *person);
-json_t *bars_json(const Person *person); /* those in force */
+json_t *bars_json(const Person *person);            /* those in force */
+json_t *also_json(Job *job, const Person *person);  /* the client's other ids */
+json_t *conflicts_of(Job *job, const char *client); /* that are to be settled */
 /* What a new client is made of, read from the call (new reference; NULL after answering), and then written with the consent
  * of the same call: fields is taken over, the id is the caller's (g_free). The id is drawn
  * from the part-th of so many parts of all ids (0, 1: any): what comes in by the thousand in the order of its ids is written
@@ -27,6 +29,7 @@ char *client_put(Job *job, Call *call, json_t *fields, uint64_t part, uint64_t p
 bool handle_client_pause(Job *job, Call *call);
 bool handle_client_resume(Job *job, Call *call);
 bool handle_client_end(Job *job, Call *call);
+bool handle_client_same(Job *job, Call *call); /* same.c */
 
 /* screens.c: the alert of that kind says that the plan no longer suits what a fresh screen found. */
 #define SCREEN_MATTER "screen"

@@ -224,11 +224,12 @@ static Person *read_person(Job *job, const char *client)
 Person *person_load(Job *job, const char *client)
 {
     if (client == NULL) return NULL;
-    if (job->people == NULL) return read_person(job, client);
+    g_autofree char *id = g_strdup(tx_one(job->tx, client));
+    if (job->people == NULL) return read_person(job, id);
     int64_t moves = tx_people_moves(job->tx);
-    Person *person = people_find(job->people, moves, client);
+    Person *person = people_find(job->people, moves, id);
     if (person != NULL) return person;
-    person = read_person(job, client);
+    person = read_person(job, id);
     if (person != NULL) people_keep(job->people, moves, person);
     return person;
 }

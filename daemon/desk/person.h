@@ -57,7 +57,7 @@ typedef struct Person {
         away_since; /* the last day of practice before the long break that was asked about, or NULL */
 } Person;
 
-/* NULL where there is no such client. The same may be lent to several, so nobody changes one. */
+/* By any id of the client; NULL where there is no such client. The same may be lent to several, so nobody changes one. */
 Person *person_load(Job *job, const char *client);
 Person *person_ref(Person *person);
 void person_free(Person *person); /* once for each person_load and person_ref */

@@ -20,10 +20,15 @@ static void keep_latest(const TxResult *result, void *context)
 /* The last thing that was written about the client. */
 static int64_t last_word_ms(Job *job, const char *client)
 {
+    g_autoptr(GPtrArray) ids = tx_all_of(job->tx, client);
     int64_t last_ms = 0;
 
-    tx_select(job->tx, "SELECT max(wall) FROM event WHERE subject = ?1", keep_latest, &last_ms, "t",
-              client);
+    for (guint i = 0; i < ids->len; i++) {
+        int64_t its_ms = 0;
+        tx_select(job->tx, "SELECT max(wall) FROM event WHERE subject = ?1", keep_latest, &its_ms,
+                  "t", (char *)ids->pdata[i]);
+        last_ms = MAX(last_ms, its_ms);
+    }
     return last_ms;
 }
 
@@ -73,7 +78,8 @@ static void add_events_with(Job *job, json_t *also, const char *text)
 
     tx_select(job->tx,
               "SELECT replica || ':' || seq FROM event WHERE body LIKE ?1 AND kind NOT IN "
-              "('client.erase', 'redacted') AND subject NOT IN (SELECT subject FROM setting WHERE "
+              "('client.erase', 'redacted', 'client.same_as') AND subject NOT IN (SELECT subject "
+              "FROM setting WHERE "
               "field = 'name')",
               add_text, also, "t", within);
 }
@@ -86,7 +92,12 @@ static json_t *also_of(Job *job, const Person *person)
     tx_select(job->tx, "SELECT id FROM reply WHERE client = ?1 OR r_client = ?1 OR s_client = ?1",
               add_text, also, "t", person->id);
     tx_select(job->tx, "SELECT id FROM alert WHERE client = ?1", add_text, also, "t", person->id);
-    add_events_with(job, also, person->id);
+    g_autoptr(GPtrArray) ids = tx_all_of(job->tx, person->id);
+    for (guint i = 0; i < ids->len; i++) {
+        if (strcmp(ids->pdata[i], person->id) != 0)
+            json_array_append_new(also, json_string(ids->pdata[i]));
+        add_events_with(job, also, ids->pdata[i]);
+    }
     add_events_with(job, also, person->name);
     for (Channel channel = CHANNEL_SMS; channel <= CHANNEL_EMAIL; channel++) {
         g_autoptr(GPtrArray) same = find_contacts_by_address(
@@ -126,7 +137,9 @@ void erase_clean(Job *job, const char *client)
                   "SELECT id FROM message WHERE client = ?1 OR text LIKE ?2 UNION SELECT id FROM "
                   "outbox WHERE client = ?1 OR text LIKE ?2",
                   drop_spooled, job->vault, "tt", client, within);
-    feeds_drop(job->tx, client);
+    g_autoptr(GPtrArray) ids = tx_all_of(job->tx, client);
+    for (guint i = 0; i < ids->len; i++)
+        feeds_drop(job->tx, ids->pdata[i]);
     tx_change(job->tx,
               "DELETE FROM code WHERE alert IN (SELECT subject FROM erased WHERE client = ?1)", "t",
               client);

@@ -36,7 +36,12 @@ char *feed_make(Job *job, const Person *person, const char *by)
 
 int feed_revoke(Job *job, const char *client)
 {
-    return feeds_drop(job->tx, client);
+    g_autoptr(GPtrArray) ids = tx_all_of(job->tx, client);
+    int dropped = 0;
+
+    for (guint i = 0; i < ids->len; i++)
+        dropped += feeds_drop(job->tx, ids->pdata[i]);
+    return dropped;
 }
 
 char *feed_url(const Clinic *clinic, const char *token)

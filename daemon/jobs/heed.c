@@ -8,6 +8,7 @@
 #include "core/practice/programme.h"
 #include "daemon/jobs/alert.h"
 #include "daemon/jobs/course.h"
+#include "daemon/jobs/same.h"
 #include "daemon/jobs/schedule.h"
 #include "daemon/jobs/takeover.h"
 #include "daemon/jobs/tell.h"
@@ -67,7 +68,13 @@ static void heed_end(Job *job, const Event *event, const json_t *body)
     g_autoptr(Person) person = person_load(job, event->subject);
 
     if (person != NULL) tell_goodbye(job, person, text_of(body, "why"), event->wall);
-    due_drop(job->tx, "session", event->subject);
+    due_drop(job->tx, "session", tx_one(job->tx, event->subject));
+}
+
+static void heed_same(Job *job, const Event *event, const json_t *body)
+{
+    (void)body;
+    same_settle(job, event->subject);
 }
 
 static void heed_report(Job *job, const Event *event, const json_t *body)
@@ -121,15 +128,13 @@ static const struct {
     const char *kind;
     Heed *heed;
 } HEEDS[] = {
-    {"client.set", heed_client},   {"client.consent", heed_client},
-    {"client.start", heed_client}, {"client.resume", heed_client},
-    {"client.pause", heed_client}, {"hold.lift", heed_client},
-    {"screen.done", heed_client},  {"plan.set", heed_plan},
-    {"plan.move", heed_move},      {"client.end", heed_end},
-    {"report.made", heed_report},  {"session.asked", heed_session},
-    {"alert.opened", heed_alert},  {"alert.taken", heed_alert},
-    {"alert.closed", heed_closed}, {"reply.received", heed_reply},
-    {"reply.read", heed_reply},    {"reply.settled", heed_reply},
+    {"client.set", heed_client},     {"client.consent", heed_client}, {"client.start", heed_client},
+    {"client.resume", heed_client},  {"client.pause", heed_client},   {"hold.lift", heed_client},
+    {"screen.done", heed_client},    {"plan.set", heed_plan},         {"plan.move", heed_move},
+    {"client.end", heed_end},        {"client.same_as", heed_same},   {"report.made", heed_report},
+    {"session.asked", heed_session}, {"alert.opened", heed_alert},    {"alert.taken", heed_alert},
+    {"alert.closed", heed_closed},   {"reply.received", heed_reply},  {"reply.read", heed_reply},
+    {"reply.settled", heed_reply},
 };
 
 /* A stamp may say anything; what follows from an event follows from when it can have been. */

@@ -178,12 +178,34 @@ bool schedule_find_due(Job *job, const Person *person, const char *body, Session
     return true;
 }
 
+static bool was_asked(Job *job, const char *session)
+{
+    g_autoptr(Row) before = tx_get_text(job->tx, TABLE_SESSION, session);
+
+    return before != NULL &&
+           (!row_is_null(before, SESSION_ASKED_AT) || !row_is_null(before, SESSION_CLOSED));
+}
+
+/* A slot once asked or closed is never asked again that date, under whichever id of the client; a bare report made ahead does not
+ * count as either. */
+static bool is_over_with(Job *job, const Person *person, const char *date, int slot)
+{
+    g_autoptr(GPtrArray) ids = tx_all_of(job->tx, person->id);
+    bool over = false;
+
+    for (guint i = 0; i < ids->len && !over; i++) {
+        g_autofree char *session = id_session(ids->pdata[i], date, slot);
+        over = was_asked(job, session);
+    }
+    return over;
+}
+
 void schedule_session(Job *job, const char *client, const char *body)
 {
     g_autoptr(Person) person = person_load(job, client);
     SessionInstant instant;
 
-    if (person == NULL || !person_has_plan(person)) {
+    if (person == NULL || !person_has_plan(person) || strcmp(person->id, client) != 0) {
         due_drop(job->tx, "session", client);
         return;
     }
@@ -192,14 +214,9 @@ void schedule_session(Job *job, const char *client, const char *body)
         return;
     }
     g_autofree char *date = day_format(instant.date);
-    g_autofree char *session = id_session(client, date, instant.slot);
-    g_autoptr(Row) before = tx_get_text(job->tx, TABLE_SESSION, session);
+    g_autofree char *session = id_session(person->id, date, instant.slot);
     bool over = true;
-    /* A slot once asked or closed is never asked again that date; a bare report made ahead does not
-     * count as either. */
-    if (before == NULL ||
-        (row_is_null(before, SESSION_ASKED_AT) && row_is_null(before, SESSION_CLOSED)))
-        over = meet(job, person, session, &instant);
+    if (!is_over_with(job, person, date, instant.slot)) over = meet(job, person, session, &instant);
     if (over) schedule_next(job, person, instant.ms);
 }
 

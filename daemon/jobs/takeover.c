@@ -143,23 +143,26 @@ int64_t takeover_take(Job *job, const char *by)
     return epoch;
 }
 
+void takeover_lapse(Job *job, const Row *row, const char *why)
+{
+    const char *client = row_text(row, OUTBOX_CLIENT);
+
+    tx_append(job->tx, "message.settled", client != NULL ? client : "clinic", "osier", NULL,
+              json_pack("{s:s, s:s, s:s, s:s, s:s?, s:s?, s:I, s:s?, s:s?, s:s, s:I, s:s}",
+                        "message", row_text(row, OUTBOX_ID), "to", row_text(row, OUTBOX_TO),
+                        "channel", row_text(row, OUTBOX_CHANNEL), "kind",
+                        row_text(row, OUTBOX_KIND), "text", row_text(row, OUTBOX_TEXT), "subject",
+                        row_text(row, OUTBOX_SUBJECT), "at", (json_int_t)row_int(row, OUTBOX_AT),
+                        "session", row_text(row, OUTBOX_SESSION), "alert",
+                        row_text(row, OUTBOX_ALERT), "fate", "lapsed", "fate_at",
+                        (json_int_t)job->now_ms, "reason", why));
+    tx_delete(job->tx, row);
+}
+
 void takeover_end(Job *job, const char *why)
 {
     g_autoptr(GPtrArray) waiting = find_outbox(job->tx, "waiting");
 
-    for (guint i = 0; i < waiting->len; i++) {
-        const Row *row = waiting->pdata[i];
-        const char *client = row_text(row, OUTBOX_CLIENT);
-
-        tx_append(job->tx, "message.settled", client != NULL ? client : "clinic", "osier", NULL,
-                  json_pack("{s:s, s:s, s:s, s:s, s:s?, s:s?, s:I, s:s?, s:s?, s:s, s:I, s:s}",
-                            "message", row_text(row, OUTBOX_ID), "to", row_text(row, OUTBOX_TO),
-                            "channel", row_text(row, OUTBOX_CHANNEL), "kind",
-                            row_text(row, OUTBOX_KIND), "text", row_text(row, OUTBOX_TEXT),
-                            "subject", row_text(row, OUTBOX_SUBJECT), "at",
-                            (json_int_t)row_int(row, OUTBOX_AT), "session",
-                            row_text(row, OUTBOX_SESSION), "alert", row_text(row, OUTBOX_ALERT),
-                            "fate", "lapsed", "fate_at", (json_int_t)job->now_ms, "reason", why));
-        tx_delete(job->tx, row);
-    }
+    for (guint i = 0; i < waiting->len; i++)
+        takeover_lapse(job, waiting->pdata[i], why);
 }

@@ -20,6 +20,9 @@ void takeover_session(Job *job, const Row *session);
 void takeover_alert(Job *job, const Row *alert);
 void takeover_reply(Job *job, const Row *reply);
 
+/* Drops a message that waits here, with the fate lapsed and why. */
+void takeover_lapse(Job *job, const Row *row, const char *why);
+
 /* Messages that wait here are lapsed, so that each has a fate: another replica has the duty, or they are those of a copy. */
 void takeover_end(Job *job, const char *why);
 

@@ -160,6 +160,7 @@ char *merge_take(Job *job, const Parcel *parcel)
     bool sent = job->sender;
 
     take_all(job, parcel, fresh, &forked);
+    tx_catch_up(job->tx);
     job->sender = sender_is_here(job->tx);
     if (sent && !job->sender) lose_duty(job);
     heed_events(job, fresh);

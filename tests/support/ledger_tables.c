@@ -28,12 +28,14 @@ LedgerTables *ledger_tables_new(void)
     LedgerTables *tables = g_new0(LedgerTables, 1);
 
     tables->rows = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, free_row);
+    tables->same = same_new();
     return tables;
 }
 
 void ledger_tables_free(LedgerTables *tables)
 {
     g_hash_table_destroy(tables->rows);
+    same_free(tables->same);
     g_free(tables);
 }
 
@@ -59,9 +61,24 @@ static void put(void *context, const Row *row)
     g_hash_table_replace(tables->rows, key_text(row), row_copy(row));
 }
 
+static const char *one(void *context, const char *client)
+{
+    return same_one(((LedgerTables *)context)->same, client);
+}
+
 FoldTables ledger_tables_fold(LedgerTables *tables)
 {
-    return (FoldTables){.get = get, .put = put, .context = tables};
+    return (FoldTables){.get = get, .put = put, .one = one, .context = tables};
+}
+
+void ledger_tables_note(LedgerTables *tables, const Event *event)
+{
+    if (strcmp(event->kind, "client.same_as") != 0 || event->body == NULL) return;
+    json_t *body = json_loads(event->body, 0, NULL);
+    const char *of = json_string_value(json_object_get(body, "of"));
+
+    if (of != NULL && *of != '\0') same_add(tables->same, event->subject, of);
+    json_decref(body);
 }
 
 const Row *ledger_tables_row(LedgerTables *tables, TableId table, const char *key)

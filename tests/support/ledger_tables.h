@@ -4,15 +4,20 @@
 #define OSIER_TESTS_SUPPORT_LEDGER_TABLES_H
 
 #include "core/ledger/fold.h"
+#include "core/ledger/same.h"
 
 typedef struct {
     GHashTable *rows; /* key as text -> Row */
+    Same *same;       /* which ids are one client's */
 } LedgerTables;
 
 LedgerTables *ledger_tables_new(void);
 void ledger_tables_free(LedgerTables *tables);
 
 FoldTables ledger_tables_fold(LedgerTables *tables);
+
+/* Notes what an event says of ids that are one client's: for every event, before any is folded. */
+void ledger_tables_note(LedgerTables *tables, const Event *event);
 
 /* The row of a table whose key is one text; lent. */
 const Row *ledger_tables_row(LedgerTables *tables, TableId table, const char *key);

@@ -169,6 +169,7 @@ function settings(client, page) {
 const title = (client) => h("header", { class: "person" }, h("h1", {}, client.name),
   h("p", {}, h("span", { class: `standing ${client.standing.replace(" ", "-")}` }, STANDINGS[client.standing] ?? client.standing),
     h("span", { class: "phone" }, phone(client.phone)), h("span", { class: "quiet" }, `${CHANNELS[client.channel]}, code ${client.client}${client.born ? `, born ${client.born}` : ""}`)),
+  client.also ? h("p", { class: "quiet" }, `Entered more than once: also ${client.also.join(", ")}.`) : null,
   client.needs ? h("p", { class: "needs" }, client.needs) : null);
 
 export async function client([id], page) {

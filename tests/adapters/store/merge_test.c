@@ -153,7 +153,6 @@ static bool dump_job(Tx *tx, void *context)
 typedef struct {
     LedgerTables *tables;
     GPtrArray *bounds; /* of Event */
-    bool second;
 } Rebuild;
 
 static bool fold_one(const Event *event, void *context)
@@ -186,12 +185,19 @@ static bool keep_bound(const Event *event, void *context)
     return true;
 }
 
+static bool note_one(const Event *event, void *context)
+{
+    ledger_tables_note(((Rebuild *)context)->tables, event);
+    return true;
+}
+
 /* In an order of its own, into tables in memory. */
 static bool rebuild_job(Tx *tx, void *context)
 {
     Rebuild *rebuild = context;
 
     tx_events(tx, "kind = 'clock.bounded'", keep_bound, rebuild->bounds, "");
+    tx_events(tx, "kind = 'client.same_as'", note_one, rebuild, "");
     tx_events(tx, "ORDER BY seq DESC, replica", fold_one, rebuild, "");
     return true;
 }

@@ -22,10 +22,18 @@ static void fold_all(LedgerTables *tables, const GPtrArray *events)
         fold_event(&fold, events->pdata[i]);
 }
 
+static void note_all(LedgerTables *tables, const GPtrArray *events)
+{
+    for (guint i = 0; i < events->len; i++)
+        ledger_tables_note(tables, events->pdata[i]);
+}
+
 static char *dump_of(const GPtrArray *first, const GPtrArray *second)
 {
     LedgerTables *tables = ledger_tables_new();
 
+    note_all(tables, first);
+    if (second != NULL) note_all(tables, second);
     fold_all(tables, first);
     if (second != NULL) fold_all(tables, second);
     char *dump = ledger_tables_dump(tables);
