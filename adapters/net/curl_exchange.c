@@ -4,7 +4,8 @@
  * The hard question is whether a byte of the request can have reached the other side. For HTTP the
  * pre-request callback answers it: it is called on a ready connection just before the request, so
  * what fails before has not left. It is also called before libcurl's silent second try on a fresh
- * connection, which is refused where a repeat would do harm. For SMTP a message counts as handed
+ * connection, which is refused where a repeat would do harm. A try of which the kernel took no byte is none: libcurl 7.88 takes
+ * a kept connection that was reset for a living one, and then fails to write to it. For SMTP a message counts as handed
  * over only after its final dot, which libcurl sends after it has read the last byte. */
 #include <string.h>
 
@@ -69,6 +70,15 @@ bool exchange_is_late(const Exchange *exchange)
            options->wall_ms(options->wall_context) > exchange->request->end_ms;
 }
 
+bool exchange_wrote_nothing(const Exchange *exchange)
+{
+    long written = 0;
+
+    return exchange->request->kind == EXCHANGE_HTTP && exchange->easy != NULL &&
+           curl_easy_getinfo(exchange->easy, CURLINFO_REQUEST_SIZE, &written) == CURLE_OK &&
+           written == 0;
+}
+
 static int before_send(void *context, char *to, char *from, int to_port, int from_port)
 {
     (void)to;
@@ -77,6 +87,7 @@ static int before_send(void *context, char *to, char *from, int to_port, int fro
     (void)from_port;
     Exchange *exchange = context;
     g_mutex_lock(&exchange->lock);
+    if (exchange_wrote_nothing(exchange)) exchange->sends = 0;
     exchange->repeat_refused = exchange->sends >= (exchange->request->repeatable ? SENDS_MAX : 1);
     exchange->end_passed = !exchange->repeat_refused && exchange_is_late(exchange);
     bool pass = !exchange->repeat_refused && !exchange->end_passed && !exchange->stopped;

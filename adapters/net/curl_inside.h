@@ -75,6 +75,9 @@ char *exchange_fault(const Exchange *exchange);
 /* Has the exchange's end passed by the wall clock? */
 bool exchange_is_late(const Exchange *exchange);
 
+/* HTTP: has the kernel taken no byte of the request yet, over all of libcurl's tries? */
+bool exchange_wrote_nothing(const Exchange *exchange);
+
 /* Fills the easy handle. False where libcurl refuses an option. */
 bool exchange_set_up(Exchange *exchange);
 

@@ -33,8 +33,9 @@ static WireResponse *failed(Exchange *exchange, const char *why)
 {
     g_mutex_lock(&exchange->lock);
     exchange->stopped = true;
-    bool left =
-        exchange->request->kind == EXCHANGE_SMTP ? exchange->mail_drained : exchange->sends > 0;
+    bool left = exchange->request->kind == EXCHANGE_SMTP
+                    ? exchange->mail_drained
+                    : exchange->sends > 0 && !exchange_wrote_nothing(exchange);
     bool end_passed = exchange->end_passed;
     g_mutex_unlock(&exchange->lock);
     WireResponse *response =

@@ -123,6 +123,15 @@ void script_server_close(ScriptServer *server)
     uv_close((uv_handle_t *)&server->listener, listener_closed);
 }
 
+void script_server_reset_all(ScriptServer *server)
+{
+    while (server->peers->len > 0) {
+        ScriptPeer *peer = server->peers->pdata[0];
+        g_ptr_array_remove_fast(server->peers, peer);
+        g_assert(uv_tcp_close_reset(&peer->stream, peer_closed) == 0);
+    }
+}
+
 static void said(uv_write_t *write, int status)
 {
     (void)status;

@@ -24,6 +24,9 @@ void script_say(ScriptPeer *peer, const char *text, size_t length);
 void script_say_text(ScriptPeer *peer, const char *text);
 void script_hang_up(ScriptPeer *peer); /* after what was said is written */
 
+/* Every connection that stands is reset at once. */
+void script_server_reset_all(ScriptServer *server);
+
 /* A number that the script may keep for each peer; 0 at first. */
 int *script_state(ScriptPeer *peer);
 

@@ -45,6 +45,30 @@ static void kept_connection_is_dropped_after_the_request(void **state)
                         "the connection ended before an answer came; not sent a second time");
 }
 
+/* What a router does that forgets its connections. libcurl 7.88 takes it for alive; as nothing could be written, nothing left. */
+static void kept_connection_is_reset_before_the_request(void **state)
+{
+    CarrierWorld *world = *state;
+    assert_int_equal(carrier_exchange(world, post(world))->phase, PHASE_ANSWERED);
+    script_server_reset_all(world->server);
+    assert_int_equal(carrier_exchange(world, post(world))->phase, PHASE_ANSWERED);
+    assert_int_equal(world->requests, 2);
+    assert_int_equal(script_server_accepted(world->server), 2);
+}
+
+static void kept_connection_is_reset_and_nobody_listens_any_more(void **state)
+{
+    CarrierWorld *world = *state;
+    WireRequest *second = post(world);
+    assert_int_equal(carrier_exchange(world, post(world))->phase, PHASE_ANSWERED);
+    script_server_reset_all(world->server);
+    script_server_close(world->server);
+    const WireResponse *response = carrier_exchange(world, second);
+    assert_int_equal(response->phase, PHASE_NEVER_LEFT);
+    assert_true(response->unreachable);
+    world->server = NULL;
+}
+
 static void repeatable_request_is_sent_again_on_a_fresh_connection(void **state)
 {
     CarrierWorld *world = *state;
@@ -256,6 +280,10 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(kept_connection_is_dropped_after_the_request, with_http,
                                         carrier_world_end),
+        cmocka_unit_test_setup_teardown(kept_connection_is_reset_before_the_request, with_http,
+                                        carrier_world_end),
+        cmocka_unit_test_setup_teardown(kept_connection_is_reset_and_nobody_listens_any_more,
+                                        with_http, carrier_world_end),
         cmocka_unit_test_setup_teardown(repeatable_request_is_sent_again_on_a_fresh_connection,
                                         with_http, carrier_world_end),
         cmocka_unit_test_setup_teardown(connection_is_kept, with_http, carrier_world_end),
