@@ -237,7 +237,7 @@ check:
 # What takes long: an exchange's own time-outs, a hundred kills for each kind of gateway, a minute of idleness, a thousand power
 # cuts, a hundred thousand flipped bits, a minute of simulated clinics, the bugs that they must find.
 check-all: check
-	@OSIER_TEST_LONG=1 sh tests/lint/run.sh build/san/tests/real/bad_gateway_test
+	@OSIER_TEST_LONG=1 sh tests/lint/run.sh build/san/tests/real/bad_gateway_test build/san/tests/real/bad_line_test
 	@$(MAKE) --no-print-directory -j$(shell nproc) build/tests/real/kill_test
 	@build/tests/real/kill_test 100
 	@sh tests/real/idle.sh 60 build

@@ -16,6 +16,7 @@ WireRequest *sms_ask_request(const Gateway *gateway, const char *id, SecretLooku
     g_autoptr(WireRequest) request = wire_request_new(EXCHANGE_HTTP, url);
     request->method = g_strdup("GET");
     request->repeatable = true;
+    request->timeout_ms = gateway->answer_ms;
     if (!template_headers(request, gateway->ask->headers, &scope, why)) return NULL;
     return g_steal_pointer(&request);
 }

@@ -19,6 +19,7 @@ WireRequest *sms_poll_request(const Gateway *gateway, const char *cursor, Secret
     g_autoptr(WireRequest) request = wire_request_new(EXCHANGE_HTTP, url);
     request->method = g_strdup("GET");
     request->repeatable = true;
+    request->timeout_ms = gateway->answer_ms;
     if (!template_headers(request, gateway->poll->headers, &scope, why)) return NULL;
     return g_steal_pointer(&request);
 }

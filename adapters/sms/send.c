@@ -77,6 +77,7 @@ WireRequest *sms_send_request(const Gateway *gateway, const Outgoing *message, S
     g_autoptr(WireRequest) request = wire_request_new(EXCHANGE_HTTP, url);
     request->method = g_strdup(send->method != NULL ? send->method : "POST");
     request->repeatable = gateway->takes_key;
+    request->timeout_ms = gateway->answer_ms;
     if (!template_headers(request, send->headers, &scope, why)) return NULL;
     if (!fill_body(request, send, &scope, why)) return NULL;
     return g_steal_pointer(&request);

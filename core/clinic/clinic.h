@@ -115,7 +115,7 @@ typedef struct {
     SendMapping send;
     AskMapping *ask;          /* or NULL */
     GPtrArray *command;       /* program: its words, NULL-ended; else NULL */
-    int64_t answer_ms;        /* program: how long it may take over a message */
+    int64_t answer_ms;        /* http-sms, program: how long it may take over a message */
     bool can_be_asked;        /* program: it tells of a message by our id */
     PollMapping *poll;        /* or NULL */
     WebhookMapping *webhook;  /* or NULL */

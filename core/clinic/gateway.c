@@ -153,6 +153,8 @@ static void read_texts(const Section *section, const Clinic *clinic, Gateway *ga
 {
     read_countries(section, gateway);
     gateway->from = section_line(section, "from", false, FROM_BYTES_MAX);
+    gateway->answer_ms =
+        section_duration(section, "answer", 30 * SECOND_MS, SECOND_MS, 50 * SECOND_MS);
     send_read(section, gateway);
     ask_read(section, gateway);
     poll_read(section, gateway);
@@ -183,7 +185,7 @@ static const char *const *keys_of(int kind)
 {
     static const char *const TEXTS[] = {"kind",    "rate",     "concurrency", "price", "takes_key",
                                         "for",     "from",     "send",        "ask",   "poll",
-                                        "webhook", "receipts", NULL};
+                                        "webhook", "receipts", "answer",      NULL};
     static const char *const MAIL[] = {"kind", "rate", "concurrency", "price", "takes_key",
                                        "from", "smtp", "imap",        NULL};
     static const char *const SPOOL[] = {"kind", "rate", "concurrency", "price", "takes_key", NULL};

@@ -131,6 +131,7 @@ static void look_at_program(Look *look, const json_t *gateway)
 static void look_at_gateway(Look *look, const json_t *gateway)
 {
     const char *name = text(gateway, "name");
+    const char *problem = text(gateway, "problem");
     bool mail = g_strcmp0(text(gateway, "kind"), "mail") == 0;
 
     if (json_is_false(json_object_get(gateway, "sends")))
@@ -139,8 +140,10 @@ static void look_at_gateway(Look *look, const json_t *gateway)
     else if (g_strcmp0(text(gateway, "circuit"), "closed") != 0)
         note(look, true,
              "Look at the line, and at the gateway's account and key; osier tries again by itself.",
-             "%s get out: the gateway %s fails. Nothing is lost: %d %s.",
-             mail ? "Mails do not" : "Texts do not", name, (int)count(look, "waiting"),
+             "%s get out: the gateway %s fails%s%s%s. Nothing is lost: %d %s.",
+             mail ? "Mails do not" : "Texts do not", name, problem != NULL ? " (" : "",
+             problem != NULL ? problem : "", problem != NULL ? ")" : "",
+             (int)count(look, "waiting"),
              by_number(count(look, "waiting"), "message waits", "messages wait"));
 }
 

@@ -2,10 +2,8 @@
 #include "daemon/relay/line.h"
 
 #include "adapters/files/spool.h"
-#include "adapters/mail/compose.h"
-#include "adapters/sms/sms_gateway.h"
-#include "core/clinic/repeat.h"
 #include "daemon/relay/circuit.h"
+#include "daemon/relay/translate.h"
 
 #define BATCH 256        /* claimed at once, and held ready */
 #define BATCH_STEPPED 32 /* one exchange at a time needs no more */
@@ -35,6 +33,7 @@ struct Line {
     GQueue ready;  /* of Claim */
     GQueue doubts; /* of Doubt */
     int64_t doubt_until_ms;
+    char *problem; /* why no connection, or none that is trusted, came about last; NULL: it did */
 };
 
 /* Does it go by the clinic's line, and is that down? */
@@ -90,6 +89,34 @@ static void give_back(Line *line, const char *reason)
         give_back_one(line, claim, reason);
 }
 
+/* Told once, when it begins: the words are libcurl's and hold nothing of a message. Where the clinic's line is down, that is
+ * told instead. */
+static void note_problem(Line *line, const WireResponse *response)
+{
+    const char *why =
+        response->phase == PHASE_NEVER_LEFT && !response->end_passed ? response->error : NULL;
+
+    if (why != NULL && line->problem == NULL && !is_cut_off(line))
+        log_line(desk_log(line->share->desk), LOG_WARNINGS, "gateway.unreached", "gateway",
+                 line->name, "why", why, NULL);
+    g_free(line->problem);
+    line->problem = g_strdup(why);
+}
+
+/* A sick gateway is told of, once. Not while the clinic's line is down, or that is being found out: see line_blame. */
+static void blame(Line *line)
+{
+    Circuit *circuit = &line->circuit;
+    const Reach *reach = line->share->reach;
+
+    if (circuit->state != CIRCUIT_OPEN || circuit->told) return;
+    if (reach_is_unclear(reach) || reach_is_down(reach)) return;
+    circuit->told = true;
+    recorder_sick(line->share->recorder, line->name);
+    log_line(desk_log(line->share->desk), LOG_ERRORS, "gateway.sick", "gateway", line->name, "why",
+             line->problem, NULL);
+}
+
 /* What an exchange has shown of the gateway, whoever was at fault. True where a refusal says that the gateway is sick. */
 static bool note_circuit(Line *line, Fate fate, const char *to)
 {
@@ -109,14 +136,7 @@ static bool note_circuit(Line *line, Fate fate, const char *to)
         circuit_failed(circuit, now);
     line->share->turned = line->share->turned || was_up != line_is_up(line);
     if (circuit->state == CIRCUIT_OPEN) {
-        /* Where the clinic's line is down no gateway is blamed; one that is, is told of when it fails again. */
-        bool blamed = !reach_is_unclear(line->share->reach) && !reach_is_down(line->share->reach);
-        if (blamed && !circuit->told) {
-            recorder_sick(line->share->recorder, line->name);
-            log_line(desk_log(line->share->desk), LOG_ERRORS, "gateway.sick", "gateway", line->name,
-                     NULL);
-        }
-        circuit->told = circuit->told || blamed;
+        blame(line);
         give_back(line, "the gateway is sick; it waits");
     }
     return sick;
@@ -161,28 +181,6 @@ static const Gateway *gateway_of(const Line *line)
     return clinic_gateway(settings_clinic(desk_settings(line->share->desk)), line->name);
 }
 
-static Settlement settle_answer(const Flight *flight, const WireResponse *response)
-{
-    const Gateway *gateway = gateway_of(flight->line);
-    Settlement settlement = {.fate = FATE_WAITING, .retry_after_s = -1};
-
-    if (flight->asking && gateway != NULL && gateway->ask != NULL)
-        sms_ask_settle(gateway, response, &settlement);
-    else if (flight->asking)
-        settlement = (Settlement){.fate = FATE_UNSURE, .retry_after_s = -1};
-    else if (response->phase == PHASE_NEVER_LEFT)
-        settlement.reason = g_strdup(response->error);
-    else if (flight->kind == GATEWAY_MAIL)
-        mail_send_settle(response, &settlement);
-    else if (gateway != NULL && gateway->kind == flight->kind)
-        sms_send_settle(gateway, response, &settlement);
-    else /* it left the settings while the message was under way */
-        settlement = (Settlement){.fate = FATE_UNSURE,
-                                  .reason = g_strdup("the gateway has left the settings"),
-                                  .retry_after_s = -1};
-    return settlement;
-}
-
 static void on_answer(WireResponse *response, void *context)
 {
     Flight *flight = context;
@@ -191,7 +189,9 @@ static void on_answer(WireResponse *response, void *context)
     share->exchanges--;
     if (response->unreachable || response->phase != PHASE_NEVER_LEFT)
         reach_note(share->reach, response->unreachable);
-    Settlement settlement = settle_answer(flight, response);
+    note_problem(flight->line, response);
+    Settlement settlement =
+        claim_settle(gateway_of(flight->line), flight->kind, flight->asking, response);
     if (flight->asking)
         finish_asked(flight->line, flight->claim, settlement);
     else
@@ -201,43 +201,9 @@ static void on_answer(WireResponse *response, void *context)
     share->moved(share->context);
 }
 
-static Outgoing outgoing_of(const Claim *claim)
-{
-    return (Outgoing){.id = claim->id,
-                      .to = claim->to,
-                      .text = claim->text,
-                      .subject = claim->subject,
-                      .html = claim->html,
-                      .calendar = claim->calendar,
-                      .at_ms = claim->at_ms};
-}
-
-/* May the gateway hold it already, and can it say so? */
-static bool is_to_ask(const Claim *claim, const Gateway *gateway)
-{
-    return claim->doubtful && gateway_class(gateway) == GATEWAY_ASKED;
-}
-
-/* The request for a claim, or NULL with the reason: then the message, as it stands, cannot be sent by that gateway. */
-static WireRequest *make_request(const Line *line, const Claim *claim, const Gateway *gateway,
-                                 char **why)
-{
-    Outgoing message = outgoing_of(claim);
-    Settings *settings = desk_settings(line->share->desk);
-
-    if (is_to_ask(claim, gateway))
-        return sms_ask_request(gateway, claim->id, settings_secret, settings, why);
-    if (gateway->kind == GATEWAY_HTTP_SMS)
-        return sms_send_request(gateway, &message, settings_secret, settings, why);
-    g_autofree char *password = gateway->smtp->password != NULL
-                                    ? settings_fill_secret(settings, gateway->smtp->password)
-                                    : NULL;
-    return mail_send_request(gateway, &message, claim->to_client, password, why);
-}
-
 static void write_spool(Line *line, Claim *claim)
 {
-    Outgoing message = outgoing_of(claim);
+    Outgoing message = claim_outgoing(claim);
     g_autofree char *why = NULL;
     bool written = spool_write(line->share->spool_dir, &message,
                                clock_now(desk_clock(line->share->desk)), &why);
@@ -267,7 +233,7 @@ static void on_fate(Settlement settlement, void *context)
 
 static void give_courier(Line *line, Claim *claim, bool ask)
 {
-    Outgoing message = outgoing_of(claim);
+    Outgoing message = claim_outgoing(claim);
     Flight *flight = g_new0(Flight, 1);
 
     *flight = (Flight){.line = line, .claim = claim, .kind = GATEWAY_PROGRAM, .asking = ask};
@@ -292,10 +258,12 @@ static void send_one(Line *line, Claim *claim)
         return;
     }
     if (gateway != NULL && gateway->kind == GATEWAY_PROGRAM) {
-        give_courier(line, claim, is_to_ask(claim, gateway));
+        give_courier(line, claim, claim_is_to_ask(claim, gateway));
         return;
     }
-    WireRequest *request = gateway != NULL ? make_request(line, claim, gateway, &why) : NULL;
+    WireRequest *request =
+        gateway != NULL ? claim_request(claim, gateway, desk_settings(line->share->desk), &why)
+                        : NULL;
     if (request == NULL) {
         finish(line, claim,
                (Settlement){
@@ -305,8 +273,10 @@ static void send_one(Line *line, Claim *claim)
         return;
     }
     Flight *flight = g_new0(Flight, 1);
-    *flight = (Flight){
-        .line = line, .claim = claim, .kind = gateway->kind, .asking = is_to_ask(claim, gateway)};
+    *flight = (Flight){.line = line,
+                       .claim = claim,
+                       .kind = gateway->kind,
+                       .asking = claim_is_to_ask(claim, gateway)};
     request->end_ms = claim->end_ms;
     line->share->exchanges++;
     net_submit(line->share->net, request, on_answer, flight);
@@ -421,6 +391,7 @@ void line_free(Line *line)
     }
     courier_free(line->courier);
     circuit_clear(&line->circuit);
+    g_free(line->problem);
     g_free(line->name);
     g_free(line);
 }
@@ -453,6 +424,12 @@ void line_revive(Line *line)
     circuit_revive(&line->circuit);
 }
 
+void line_blame(Line *line)
+{
+    blame(line);
+    recorder_flush(line->share->recorder);
+}
+
 void line_rest_until(Line *line, int64_t at_ms)
 {
     line->rest_until_ms = at_ms;
@@ -478,10 +455,10 @@ json_t *line_json(const Line *line)
                                         [GATEWAY_SPOOL] = "spool",
                                         [GATEWAY_PROGRAM] = "program"};
 
-    json_t *document =
-        json_pack("{s:s, s:s, s:s, s:i, s:i, s:b}", "name", line->name, "kind", KINDS[line->kind],
-                  "circuit", STATES[line->circuit.state], "in_flight", line->circuit.in_flight,
-                  "failures", line->circuit.failures, "sends", line->kind != GATEWAY_SPOOL);
+    json_t *document = json_pack(
+        "{s:s, s:s, s:s, s:i, s:i, s:b, s:s?}", "name", line->name, "kind", KINDS[line->kind],
+        "circuit", STATES[line->circuit.state], "in_flight", line->circuit.in_flight, "failures",
+        line->circuit.failures, "sends", line->kind != GATEWAY_SPOOL, "problem", line->problem);
     if (line->kind == GATEWAY_PROGRAM)
         json_object_set_new(document, "program", courier_json(line->courier));
     return document;

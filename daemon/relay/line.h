@@ -43,6 +43,9 @@ bool line_is_up(const Line *line);
 /* The clinic's line is back: an illness that may have come of that is forgotten. */
 void line_revive(Line *line);
 
+/* The clinic's line is found to be up, so a gateway that could not be reached is itself at fault. */
+void line_blame(Line *line);
+
 /* How many messages to claim for it now; 0 with *again_ms lowered to when to ask again. A claim in progress counts. */
 int line_room(Line *line, int64_t now_ms, int64_t *again_ms);
 

@@ -12,6 +12,7 @@ struct Reach {
     Desk *desk;
     Net *net;
     ReachTurned *turned;
+    ReachCleared *cleared;
     void *context;
     Timer *timer;
     GPtrArray *hosts; /* of a round: of URLs */
@@ -86,7 +87,10 @@ static void end_round(Reach *reach)
     reach->not_before_ms = now_of(reach) + ROUND_FIRST_MS;
     if (reach->stopped) return;
     turn(reach, !reach->answered);
-    if (!reach->down) return;
+    if (!reach->down) {
+        reach->cleared(reach->context);
+        return;
+    }
     timer_set(reach->timer, now_of(reach) + reach->wait_ms);
     reach->wait_ms = MIN(reach->wait_ms * 2, ROUND_MOST_MS);
 }
@@ -162,13 +166,14 @@ void reach_stop(Reach *reach)
     timer_set(reach->timer, CLOCK_NEVER);
 }
 
-Reach *reach_new(Desk *desk, Net *net, ReachTurned *turned, void *context)
+Reach *reach_new(Desk *desk, Net *net, ReachTurned *turned, ReachCleared *cleared, void *context)
 {
     Reach *reach = g_new0(Reach, 1);
 
     *reach = (Reach){.desk = desk,
                      .net = net,
                      .turned = turned,
+                     .cleared = cleared,
                      .context = context,
                      .hosts = g_ptr_array_new_with_free_func(g_free),
                      .wait_ms = ROUND_FIRST_MS};

@@ -16,7 +16,10 @@ typedef struct Reach Reach;
 /* turned is called on the loop each time that the line has gone down or come back, since_ms being when it went down. */
 typedef void ReachTurned(bool down, int64_t since_ms, void *context);
 
-Reach *reach_new(Desk *desk, Net *net, ReachTurned *turned, void *context);
+/* Called on the loop when a host was not reached, and another one was: it is not the line. */
+typedef void ReachCleared(void *context);
+
+Reach *reach_new(Desk *desk, Net *net, ReachTurned *turned, ReachCleared *cleared, void *context);
 
 /* No knock may be under way: see net's in_flight. */
 void reach_free(Reach *reach);

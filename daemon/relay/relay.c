@@ -272,6 +272,7 @@ static void on_line(bool down, int64_t since_ms, void *context)
     Relay *relay = context;
 
     relay->share.turned = true;
+    log_line(desk_log(relay->share.desk), LOG_WARNINGS, down ? "line.down" : "line.up", NULL);
     if (!down) {
         Return *after = g_new0(Return, 1);
         after->since_ms = since_ms;
@@ -281,6 +282,14 @@ static void on_line(bool down, int64_t since_ms, void *context)
         if (relay->back != NULL) relay->back(relay->back_context);
     }
     pump(relay);
+}
+
+static void on_clear(void *context)
+{
+    Relay *relay = context;
+
+    for (guint i = 0; i < relay->lines->len; i++)
+        line_blame(relay->lines->pdata[i]);
 }
 
 void relay_note(Relay *relay, bool unreachable)
@@ -357,7 +366,7 @@ Relay *relay_new(Desk *desk, Net *net, const RelayPlace *place)
     relay->share = (LineShare){.desk = desk,
                                .net = net,
                                .recorder = recorder_new(desk, on_moved, relay),
-                               .reach = reach_new(desk, net, on_line, relay),
+                               .reach = reach_new(desk, net, on_line, on_clear, relay),
                                .spool_dir = g_strdup(place->spool_dir),
                                .one_at_a_time = place->one_at_a_time,
                                .couriers = {.desk = desk,
