@@ -182,7 +182,8 @@ Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *fai
     daemon->vault = vault_new(ports->dir, ports->random);
     desk_set_vault(daemon->desk, daemon->vault);
     desk_set_log(daemon->desk, ports->log);
-    daemon->planner = planner_new(daemon->desk);
+    daemon->painter = painter_new(ports->loop);
+    daemon->planner = planner_new(daemon->desk, daemon->painter);
     daemon->relay = relay_new(daemon->desk, ports->net,
                               &(RelayPlace){.folder = ports->dir,
                                             .spool_dir = spool,
@@ -190,7 +191,6 @@ Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *fai
                                             .loop = ports->loop});
     daemon->intake = intake_new(daemon->desk, ports->net, ports->loop);
     daemon->keep = keep_new(daemon->desk, ports->dir, ports->loop);
-    daemon->painter = painter_new(ports->loop);
     daemon->alive = timer_new(ports->clock, on_alive, daemon);
     intake_watch(daemon->intake, on_heard, daemon);
     relay_watch(daemon->relay, on_back, daemon);

@@ -10,14 +10,17 @@
 #include "daemon/jobs/digest.h"
 #include "daemon/jobs/reply.h"
 #include "daemon/jobs/schedule.h"
+#include "daemon/weekly.h"
 
 #define PAGE 160
 #define FULL_WAIT_MS (30 * SECOND_MS)
 
 struct Planner {
     Desk *desk;
+    Painter *painter;
     Timer *timer;
-    bool working; /* a job is at it */
+    DigestDraft *draft; /* what the job began; the store thread's until the job is done */
+    bool working;       /* a job is at it */
     bool stopped;
 };
 
@@ -54,7 +57,13 @@ static void pain_unanswered(Job *job, const Row *due)
     json_decref(reasons);
 }
 
-static void meet(Job *job, const Row *due)
+static void begin_digest(Job *job, Planner *planner)
+{
+    digest_draft_free(planner->draft);
+    planner->draft = digest_begin(job);
+}
+
+static void meet(Job *job, Planner *planner, const Row *due)
 {
     const char *kind = row_text(due, DUE_KIND);
     const char *key = row_text(due, DUE_KEY);
@@ -82,19 +91,18 @@ static void meet(Job *job, const Row *due)
     else if (strcmp(kind, "course") == 0)
         course_meet(job, key);
     else if (strcmp(kind, "digest") == 0)
-        digest_send(job);
+        begin_digest(job, planner);
     else
         due_drop(job->tx, kind, key); /* left by another version: nothing knows what it was for */
 }
 
 static bool page_job(Job *job, void *context)
 {
-    (void)context;
     if (!job->sender) return true;
     g_autoptr(GPtrArray) due = find_due(job->tx, job->now_ms, PAGE);
 
     for (guint i = 0; i < due->len; i++)
-        meet(job, due->pdata[i]);
+        meet(job, context, due->pdata[i]);
     return true;
 }
 
@@ -103,6 +111,11 @@ static void page_done(StoreStatus status, void *context)
     Planner *planner = context;
 
     planner->working = false;
+    DigestDraft *draft = g_steal_pointer(&planner->draft);
+    if (draft != NULL && status == STORE_OK)
+        weekly_send(planner->desk, planner->painter, draft);
+    else
+        digest_draft_free(draft);
     if (status == STORE_FULL)
         timer_set(planner->timer, clock_now(desk_clock(planner->desk)) + FULL_WAIT_MS);
 }
@@ -130,11 +143,12 @@ void planner_next(Planner *planner, int64_t due_ms)
     }
 }
 
-Planner *planner_new(Desk *desk)
+Planner *planner_new(Desk *desk, Painter *painter)
 {
     Planner *planner = g_new0(Planner, 1);
 
     planner->desk = desk;
+    planner->painter = painter;
     planner->timer = timer_new(desk_clock(desk), on_timer, planner);
     return planner;
 }
@@ -149,5 +163,6 @@ void planner_free(Planner *planner)
 {
     if (planner == NULL) return;
     timer_free(planner->timer);
+    digest_draft_free(planner->draft);
     g_free(planner);
 }

@@ -5,10 +5,11 @@
 #define OSIER_DAEMON_PLANNER_H
 
 #include "daemon/desk/desk.h"
+#include "daemon/paint/painter.h"
 
 typedef struct Planner Planner;
 
-Planner *planner_new(Desk *desk);
+Planner *planner_new(Desk *desk, Painter *painter);
 void planner_free(Planner *planner);
 
 /* Something is due at that instant (INT64_MAX: nothing). */

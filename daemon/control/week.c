@@ -33,10 +33,14 @@ bool handle_week(Job *job, Call *call)
                          "is one of text, html, json; a PDF is GET /week.pdf");
     g_autoptr(Digest) digest = digest_gather(job, end);
     if (g_strcmp0(format, "json") == 0) return call_ok(call, digest_json(digest));
-    bool html = g_strcmp0(format, "html") == 0;
-    if (html) digest_draw(job, digest, pack);
-    g_autofree char *page = html ? digest_html(digest, pack) : digest_text(digest, pack);
-    return call_ok(call, json_pack("{s:s, s:s}", "format", html ? "html" : "text", "page", page));
+    if (g_strcmp0(format, "html") == 0) {
+        GPtrArray *pictures = digest_pictures(job, digest, pack);
+        Drawing *drawing = drawing_of_digest(g_steal_pointer(&digest), pictures, job->settings);
+        drawing->document = true;
+        return call_draw(call, drawing);
+    }
+    g_autofree char *page = digest_text(digest, pack);
+    return call_ok(call, json_pack("{s:s, s:s}", "format", "text", "page", page));
 }
 
 bool handle_week_paper(Job *job, Call *call)

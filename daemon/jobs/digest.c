@@ -15,6 +15,10 @@
 #define TREND_DAYS 28
 #define TREND_LEAST 4
 
+/* A digest that was begun and not posted by then is begun again. */
+#define AGAIN_MS (10 * MINUTE_MS)
+#define ON_ITS_WAY "{\"begun\":true}"
+
 /* The span of local days as instants, and its first and last date as texts. */
 typedef struct {
     int64_t from_ms;
@@ -39,12 +43,13 @@ static void span_clear(Span *span)
 
 /* --- the next one --- */
 
-/* Is the one that is set due already? Then it is sent, late or not, before the next is set. */
+/* Is the one that is set due already, or on its way? Then it is sent, late or not, before the next is set. */
 static bool is_due(Job *job)
 {
     g_autoptr(GPtrArray) set = find_due_kind(job->tx, "digest");
 
-    return set->len > 0 && row_int(set->pdata[0], DUE_AT) <= job->now_ms;
+    return set->len > 0 && (row_int(set->pdata[0], DUE_AT) <= job->now_ms ||
+                            row_text(set->pdata[0], DUE_BODY) != NULL);
 }
 
 static void set_next(Job *job)
@@ -292,33 +297,51 @@ Digest *digest_gather(Job *job, Day end)
 
 /* --- mail --- */
 
-void digest_send(Job *job)
+void digest_draft_free(DigestDraft *draft)
+{
+    if (draft == NULL) return;
+    drawing_free(draft->drawing);
+    g_free(draft->text);
+    g_free(draft->subject);
+    g_free(draft->from);
+    g_free(draft->to);
+    g_free(draft->html);
+    g_free(draft);
+}
+
+DigestDraft *digest_begin(Job *job)
 {
     /* However late it goes out, it tells of the clinic's own week. */
     Day today = zone_local(job_clinic_zone(job), job->now_ms).day;
     Day end = today - (day_weekday(today) - job->clinic->digest_weekday + 7) % 7;
     const Pack *pack = settings_pack(job->settings, job->clinic->language);
-    g_autoptr(Digest) digest = digest_gather(job, end);
-    digest_draw(job, digest, pack);
-    g_autofree char *text = digest_text(digest, pack);
-    g_autofree char *html = digest_html(digest, pack);
-    g_autofree char *from = day_format(digest->from);
-    g_autofree char *to = day_format(digest->to);
-    g_autofree char *subject =
-        wording(pack, "subject-digest", "clinic", job->clinic->name, "from", from, "to", to, NULL);
+    Digest *digest = digest_gather(job, end);
+    DigestDraft *draft = g_new0(DigestDraft, 1);
 
+    draft->text = digest_text(digest, pack);
+    draft->from = day_format(digest->from);
+    draft->to = day_format(digest->to);
+    draft->subject = wording(pack, "subject-digest", "clinic", job->clinic->name, "from",
+                             draft->from, "to", draft->to, NULL);
+    draft->drawing = drawing_of_digest(digest, digest_pictures(job, digest, pack), job->settings);
+    due_set(job->tx, "digest", "week", job->now_ms + AGAIN_MS, NULL, ON_ITS_WAY);
+    return draft;
+}
+
+void digest_post(Job *job, const DigestDraft *draft)
+{
     for (guint i = 0; i < job->clinic->digest_to->len; i++) {
         const char *address = job->clinic->digest_to->pdata[i];
-        g_autofree char *purpose = g_strdup_printf("digest/%s/%s", to, address);
+        g_autofree char *purpose = g_strdup_printf("digest/%s/%s", draft->to, address);
         g_free(post_staff(job, CHANNEL_EMAIL, address, NULL,
                           &(Post){.kind = MESSAGE_DIGEST,
                                   .purpose = purpose,
-                                  .text = text,
-                                  .subject = subject,
-                                  .html = html,
+                                  .text = draft->text,
+                                  .subject = draft->subject,
+                                  .html = draft->html,
                                   .end_ms = job->now_ms + 5 * DAY_MS}));
     }
-    tx_append(job->tx, "digest.sent", from, "osier", NULL,
+    tx_append(job->tx, "digest.sent", draft->from, "osier", NULL,
               json_pack("{s:I}", "at", (json_int_t)job->now_ms));
     set_next(job);
 }

@@ -1,6 +1,12 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "daemon/paint/drawing.h"
 
+#include <string.h>
+
+#define DIGEST_WIDTH 560.0
+/* What the digest's pictures may weigh, in base64: the whole mail stays under 300 kB for 60 clients. */
+#define DIGEST_WEIGHT (170 * 1024)
+
 Drawing *drawing_of_picture(Picture *picture, ChartFormat format, double width)
 {
     Drawing *drawing = g_new0(Drawing, 1);
@@ -17,17 +23,64 @@ Drawing *drawing_of_sheet(Paper *sheet, const char *file)
     return drawing;
 }
 
+Drawing *drawing_of_digest(Digest *digest, GPtrArray *pictures, const Settings *settings)
+{
+    Drawing *drawing = g_new0(Drawing, 1);
+
+    *drawing = (Drawing){.digest = digest,
+                         .pictures = pictures,
+                         .settings = settings_ref((Settings *)settings),
+                         .format = CHART_MAIL};
+    return drawing;
+}
+
 void drawing_free(Drawing *drawing)
 {
     if (drawing == NULL) return;
     picture_free(drawing->picture);
     paper_free(drawing->sheet);
+    digest_free(drawing->digest);
+    g_clear_pointer(&drawing->pictures, g_ptr_array_unref);
+    settings_unref(drawing->settings);
     g_free(drawing->file);
     g_free(drawing);
 }
 
+/* Takes the page over. */
+static char *in_document(char *html)
+{
+    json_t *document = json_pack("{s:s, s:s}", "format", "html", "page", html);
+    char *text = json_dumps(document, JSON_COMPACT);
+
+    json_decref(document);
+    g_free(html);
+    return text;
+}
+
+/* The page with the pictures in it, as many as fit; the digest keeps those of an earlier drawing. */
+static GBytes *draw_digest(const Drawing *drawing)
+{
+    const Clinic *clinic = settings_clinic(drawing->settings);
+    size_t weight = 0;
+
+    g_ptr_array_set_size(drawing->digest->pictures, 0);
+    for (guint i = 0; i < drawing->pictures->len; i++) {
+        const Picture *picture = drawing->pictures->pdata[i];
+        g_autoptr(GBytes) png = chart_picture(picture, CHART_MAIL, DIGEST_WIDTH);
+        gsize length;
+        const void *bytes = g_bytes_get_data(png, &length);
+        weight += length * 4 / 3;
+        if (weight > DIGEST_WEIGHT) break;
+        digest_picture(drawing->digest, picture->title, picture->alt, bytes, length);
+    }
+    char *html = digest_html(drawing->digest, settings_pack(drawing->settings, clinic->language));
+    if (drawing->document) html = in_document(html);
+    return g_bytes_new_take(html, strlen(html));
+}
+
 GBytes *drawing_draw(const Drawing *drawing)
 {
+    if (drawing->digest != NULL) return draw_digest(drawing);
     if (drawing->sheet != NULL) return chart_sheet(drawing->sheet);
     return chart_picture(drawing->picture, drawing->format, drawing->width);
 }
@@ -39,5 +92,6 @@ const char *drawing_type(const Drawing *drawing)
                                         [CHART_MAIL] = "image/png",
                                         [CHART_PDF] = "application/pdf"};
 
+    if (drawing->digest != NULL) return drawing->document ? "application/json" : "text/html";
     return TYPES[drawing->format];
 }

@@ -81,7 +81,8 @@ static void open_all(Office *office, const char *start)
                                                .random = office->random,
                                                .store = office->store,
                                                .net = office->net,
-                                               .dir = office->folder},
+                                               .dir = office->folder,
+                                               .loop = &office->loop},
                                 office->settings, NULL, NULL);
 }
 

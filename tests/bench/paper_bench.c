@@ -1,14 +1,16 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* What people look at: a client's course over two years, by the thread's own time, and the digest of 2,000 clients, from the
- * store to the text and the page with its pictures. */
+/* What people look at: a client's course over two years, by the thread's own time; the digest of 2,000 clients, from the
+ * request to the page with its pictures; and how long the loop was held up at most while these were made. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
 
 #include "adapters/chart/chart.h"
-#include "core/clinic/fault.h"
-#include "daemon/jobs/digest.h"
+#include "adapters/serve/serve_memory.h"
+#include "adapters/store/find_people.h"
+#include "core/paper/picture.h"
+#include "daemon/control/control.h"
 #include "tests/bench/office.h"
 
 enum { CLIENTS = 2000, DAYS = 730, RUNS = 21 };
@@ -74,41 +76,79 @@ static void draw(const Pack *pack, const char *name, ChartFormat format, double 
     print(name, ms, RUNS, bytes, 20);
 }
 
-typedef struct {
-    const Pack *pack;
-    size_t bytes;
-} Week;
+/* --- the loop, while the digest is made and pictures are asked for ------------------------------- */
 
-static bool week_job(Job *job, void *context)
+/* One turn of the loop; *longest_ms becomes the most that a turn has taken of the loop's own thread: whatever else the loop had
+ * to do waited for that. */
+static void turn(uv_loop_t *loop, double *longest_ms)
 {
-    Week *week = context;
-    g_autoptr(Digest) digest =
-        digest_gather(job, zone_local(job_clinic_zone(job), job->now_ms).day);
+    double began = now_ms(CLOCK_THREAD_CPUTIME_ID);
 
-    digest_draw(job, digest, week->pack);
-    g_autofree char *text = digest_text(digest, week->pack);
-    g_autofree char *html = digest_html(digest, week->pack);
-    week->bytes = strlen(text) + strlen(html);
-    if ((int)digest->clients->len != CLIENTS) exit(1);
-    return true;
+    uv_run(loop, UV_RUN_ONCE);
+    *longest_ms = MAX(*longest_ms, now_ms(CLOCK_THREAD_CPUTIME_ID) - began);
 }
 
-static void tell_week(Office *office, const Pack *pack)
+typedef struct {
+    int status;
+    size_t bytes;
+} Answer;
+
+static void answered(const ServeMemoryAnswer *answer, void *context)
 {
-    double ms[5];
-    Week week = {.pack = pack};
+    *(Answer *)context = (Answer){answer->status, g_bytes_get_size(answer->body)};
+}
+
+static void tell_week(Office *office, Serve *serve)
+{
+    double ms[5], blocked[5];
+    Answer answer;
 
     for (int i = 0; i < 5; i++) {
         double began = now_ms(CLOCK_MONOTONIC);
-        desk_submit(daemon_desk(office->daemon), week_job, NULL, &week);
-        office_wait_quiet(office);
+        blocked[i] = 0;
+        answer.status = 0;
+        serve_memory_request(serve, "GET", "/week?format=html", NULL, "", 0, answered, &answer);
+        while (answer.status == 0)
+            turn(&office->loop, &blocked[i]);
+        if (answer.status != 200) exit(1);
         ms[i] = now_ms(CLOCK_MONOTONIC) - began;
     }
-    print("digest, 2,000 clients", ms, 5, week.bytes, 2000);
+    print("digest, 2,000 clients", ms, 5, answer.bytes, 2000);
+    print("loop, while it is made", blocked, 5, answer.bytes, 10);
+}
+
+static bool first_job(Job *job, void *context)
+{
+    g_autoptr(GPtrArray) clients = find_clients(job->tx);
+
+    *(char **)context = g_strdup(clients->pdata[0]);
+    return true;
+}
+
+/* Forty pictures at once, as many as a busy morning asks for. */
+static void tell_pictures(Office *office, Serve *serve)
+{
+    enum { PICTURES = 40 };
+    Answer answers[PICTURES] = {{0}};
+    double blocked = 0;
+    g_autofree char *client = NULL;
+
+    office_job(office, first_job, &client);
+    g_autofree char *path = g_strdup_printf("/clients/%s/course.svg?days=730", client);
+    for (int i = 0; i < PICTURES; i++)
+        serve_memory_request(serve, "GET", path, NULL, "", 0, answered, &answers[i]);
+    for (int i = 0; i < PICTURES; i++) {
+        while (answers[i].status == 0)
+            turn(&office->loop, &blocked);
+        if (answers[i].status != 200) exit(1);
+    }
+    print("loop, while 40 pictures are drawn", &blocked, 1, answers[0].bytes, 10);
 }
 
 int main(void)
 {
+    static const ServeLimits LIMITS = {
+        .body_max = 65536, .connections_max = 50, .idle_timeout_s = 10};
     Office *office = office_new(0, "2026-01-02T09:00:00Z");
     const Pack *pack = settings_pack(office->settings, "en");
 
@@ -118,7 +158,10 @@ int main(void)
     office_reopen(office, "2026-01-08T08:31:00Z");
     daemon_start(office->daemon);
     office_wait_quiet(office);
-    tell_week(office, settings_pack(office->settings, "en"));
+    Serve *serve = serve_memory_new(&LIMITS, control_handle, office->daemon);
+    tell_week(office, serve);
+    tell_pictures(office, serve);
+    serve->close(serve);
     office_free(office);
     return 0;
 }
