@@ -163,7 +163,7 @@ static void reminder_is(World *world, const char *fate)
 
 static Identity true_identity(World *world)
 {
-    return identity_make(world->issuer, "localhost", now_s() - DAY_S, now_s() + DAY_S);
+    return host_identity_make(world->issuer, "localhost", now_s() - DAY_S, now_s() + DAY_S);
 }
 
 /* A stranger answers from 08:20 to 09:00; then the gateway itself. */
@@ -189,7 +189,7 @@ static void a_certificate_of_another_name(void **state)
     World *world = *state;
 
     met_by(world,
-           identity_make(world->issuer, "elsewhere.example", now_s() - DAY_S, now_s() + DAY_S),
+           host_identity_make(world->issuer, "elsewhere.example", now_s() - DAY_S, now_s() + DAY_S),
            "target host name");
 }
 
@@ -197,7 +197,8 @@ static void a_certificate_that_has_run_out(void **state)
 {
     World *world = *state;
 
-    met_by(world, identity_make(world->issuer, "localhost", now_s() - 2 * DAY_S, now_s() - DAY_S),
+    met_by(world,
+           host_identity_make(world->issuer, "localhost", now_s() - 2 * DAY_S, now_s() - DAY_S),
            "certificate has expired");
 }
 
@@ -205,7 +206,7 @@ static void a_certificate_that_nobody_vouches_for(void **state)
 {
     World *world = *state;
 
-    met_by(world, identity_make(NULL, "localhost", now_s() - DAY_S, now_s() + DAY_S),
+    met_by(world, host_identity_make(NULL, "localhost", now_s() - DAY_S, now_s() + DAY_S),
            "self-signed certificate");
 }
 

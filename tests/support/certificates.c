@@ -94,7 +94,7 @@ const char *issuer_pem(const Issuer *issuer)
     return issuer->pem;
 }
 
-Identity identity_make(const Issuer *issuer, const char *host, int64_t from_s, int64_t to_s)
+Identity host_identity_make(const Issuer *issuer, const char *host, int64_t from_s, int64_t to_s)
 {
     gnutls_x509_privkey_t key = make_key();
     gnutls_x509_crt_t certificate = make_certificate(key, from_s, to_s);

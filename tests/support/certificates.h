@@ -19,7 +19,7 @@ const char *issuer_pem(const Issuer *issuer);
 
 /* For a host's name, good from one instant to another (seconds since 1970), signed by the issuer; by itself where that is
  * NULL. */
-Identity identity_make(const Issuer *issuer, const char *host, int64_t from_s, int64_t to_s);
+Identity host_identity_make(const Issuer *issuer, const char *host, int64_t from_s, int64_t to_s);
 void identity_clear(Identity *identity);
 
 #endif
