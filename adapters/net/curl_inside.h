@@ -14,17 +14,26 @@ typedef struct {
     CURLM *multi;
     uv_timer_t timer;    /* curl's own time-out */
     uv_timer_t late;     /* delivers what ended before it began */
+    uv_timer_t parting;  /* ends sessions that no mail came for */
     GHashTable *watches; /* fd -> Watch */
     GQueue waiting;      /* of Exchange, for a free place: HTTP */
     GQueue running;      /* of Exchange, known to the multi handle */
     GQueue mail_waiting; /* of Exchange, for a free worker: SMTP and IMAP */
     GQueue mail_running; /* of Exchange, in a worker */
+    GQueue sessions;     /* of Session, kept for the next mail */
     GQueue ended;        /* of Exchange, response ready */
     GPtrArray *spare;    /* easy handles to use again */
     int in_flight;
     int held; /* handles of libuv not yet closed, workers not yet back */
     bool closing;
 } NetCurl;
+
+/* A log-in to a mail server that may serve one mail after the other. */
+typedef struct {
+    CURL *easy;           /* holds the connection */
+    curl_socket_t socket; /* of it */
+    char *server;         /* whose it is: address, user and password */
+} Session;
 
 typedef struct {
     NetCurl *net;
@@ -43,7 +52,8 @@ typedef struct {
     char why[CURL_ERROR_SIZE];
     WireResponse *response; /* once ended */
     uv_work_t work;         /* SMTP and IMAP */
-    bool told;              /* SMTP and IMAP: done was called while the worker was still busy */
+    Session *session; /* SMTP: once it may serve the next mail, or when it served one before */
+    bool told;        /* SMTP and IMAP: done was called while the worker was still busy */
 
     GMutex lock;         /* over what follows: a worker moves it on while the loop may stop it */
     int sends;           /* times that the pre-request callback let it pass */
@@ -98,6 +108,24 @@ void exchange_free(Exchange *exchange);
  * at once. */
 void mail_start_waiting(NetCurl *net);
 void mail_abandon(NetCurl *net);
+
+/* curl_session.c: a session with the request's server, out of those that are kept, or NULL. */
+Session *session_take(NetCurl *net, const WireRequest *request);
+
+/* Its easy handle; the rest of it is freed. */
+CURL *session_handle(Session *session);
+
+/* What is left of a clean exchange: the easy handle with its connection, NULL where there is none. In a worker. */
+Session *session_left(CURL *easy, const WireRequest *request);
+
+/* Ends whatever session an easy handle (or NULL) has, and frees it. In a worker. */
+void session_end(CURL *easy);
+
+/* Keeps a session for a while. */
+void session_keep(NetCurl *net, Session *session);
+
+/* Ends all that are kept, in a worker, for goodbyes may take a while. */
+void sessions_part(NetCurl *net);
 
 /* curl_socket.c: callbacks for libcurl, and the end of all watches. */
 curl_socket_t socket_open(void *exchange, curlsocktype purpose, struct curl_sockaddr *address);

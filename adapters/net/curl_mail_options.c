@@ -84,7 +84,9 @@ static bool set_mail(Exchange *exchange)
         curl_easy_setopt(easy, CURLOPT_NOPROGRESS, 0L) == CURLE_OK &&
         curl_easy_setopt(easy, CURLOPT_XFERINFOFUNCTION, keep_on) == CURLE_OK &&
         curl_easy_setopt(easy, CURLOPT_XFERINFODATA, exchange) == CURLE_OK &&
-        curl_easy_setopt(easy, CURLOPT_FORBID_REUSE, 1L) == CURLE_OK &&
+        curl_easy_setopt(easy, CURLOPT_MAXCONNECTS, 1L) == CURLE_OK &&
+        curl_easy_setopt(easy, CURLOPT_FORBID_REUSE, request->kind == EXCHANGE_IMAP ? 1L : 0L) ==
+            CURLE_OK &&
         curl_easy_setopt(easy, CURLOPT_VERBOSE, 1L) == CURLE_OK &&
         curl_easy_setopt(easy, CURLOPT_DEBUGFUNCTION, see_command) == CURLE_OK;
     if (request->user != NULL)

@@ -219,6 +219,7 @@ static void shut(Net *port)
     sockets_forget(net);
     uv_close((uv_handle_t *)&net->timer, timer_closed);
     uv_close((uv_handle_t *)&net->late, timer_closed);
+    uv_close((uv_handle_t *)&net->parting, timer_closed);
 }
 
 static CURLM *multi_new(NetCurl *net)
@@ -264,14 +265,17 @@ Net *net_curl_new(uv_loop_t *loop, const NetCurlOptions *options, char **why)
     }
     uv_timer_init(loop, &net->timer);
     uv_timer_init(loop, &net->late);
-    net->timer.data = net->late.data = net;
-    net->held = 2;
+    uv_timer_init(loop, &net->parting);
+    uv_unref((uv_handle_t *)&net->parting);
+    net->timer.data = net->late.data = net->parting.data = net;
+    net->held = 3;
     net->watches = g_hash_table_new(NULL, NULL);
     net->spare = g_ptr_array_new();
     g_queue_init(&net->waiting);
     g_queue_init(&net->running);
     g_queue_init(&net->mail_waiting);
     g_queue_init(&net->mail_running);
+    g_queue_init(&net->sessions);
     g_queue_init(&net->ended);
     return &net->port;
 }

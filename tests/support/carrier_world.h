@@ -17,6 +17,7 @@ typedef struct {
     int passing_ms;     /* what the clock moves on at each look */
     const char *refuse; /* SMTP: the command that is refused */
     const char *reply;  /* SMTP: with which line; NULL: hangs up */
+    bool first_only;    /* SMTP: only on the first connection */
     bool rude;          /* a goodbye is not answered */
     GString *dialogue;  /* command lines seen */
     GString *mail;      /* message seen */

@@ -16,7 +16,8 @@
 static void smtp_line(CarrierWorld *world, ScriptPeer *peer, const char *line)
 {
     g_string_append_printf(world->dialogue, "%s\n", line);
-    if (world->refuse != NULL && g_str_has_prefix(line, world->refuse)) {
+    bool refuses = !world->first_only || script_server_accepted(world->server) == 1;
+    if (refuses && world->refuse != NULL && g_str_has_prefix(line, world->refuse)) {
         if (world->reply == NULL)
             script_hang_up(peer);
         else
@@ -171,6 +172,102 @@ static void connection_is_lost_after_the_dot(void **state)
     const WireResponse *response = carrier_exchange(world, mail(world));
     assert_int_equal(response->phase, PHASE_UNSURE);
     assert_int_equal(world->requests, 1);
+}
+
+/* How often a line that begins so was said. */
+static int said(const CarrierWorld *world, const char *begins)
+{
+    g_auto(GStrv) lines = g_strsplit(world->dialogue->str, "\n", -1);
+    int count = 0;
+    for (int i = 0; lines[i] != NULL; i++)
+        count += g_str_has_prefix(lines[i], begins);
+    return count;
+}
+
+static void mails_one_upon_the_other_share_a_session(void **state)
+{
+    CarrierWorld *world = *state;
+    for (int i = 1; i <= 5; i++) {
+        assert_int_equal(carrier_exchange(world, mail(world))->status, 250);
+        assert_int_equal(world->requests, i);
+    }
+    assert_int_equal(script_server_accepted(world->server), 1);
+    assert_int_equal(said(world, "EHLO"), 1);
+    assert_int_equal(said(world, "AUTH"), 1);
+    assert_int_equal(said(world, "MAIL FROM"), 5);
+    assert_int_equal(said(world, "QUIT"), 0);
+    /* Closed, the carrier says goodbye, and waits for no answer. */
+    world->net->close(world->net);
+    while (said(world, "QUIT") == 0)
+        uv_run(&world->loop, UV_RUN_ONCE);
+    world->net = carrier_open(world);
+}
+
+static void other_users_mail_has_a_session_of_its_own(void **state)
+{
+    CarrierWorld *world = *state;
+    WireRequest *other = mail(world);
+    g_free(other->user);
+    other->user = g_strdup("digests");
+    carrier_exchange(world, mail(world));
+    assert_int_equal(carrier_exchange(world, other)->status, 250);
+    assert_int_equal(script_server_accepted(world->server), 2);
+    assert_int_equal(said(world, "AUTH"), 2);
+}
+
+/* The envelope of one mail must not end up on the next. */
+static void mail_that_was_refused_ends_its_session(void **state)
+{
+    CarrierWorld *world = *state;
+    const char *const commands[] = {"MAIL", "RCPT", "DATA", "."};
+    for (int i = 0; i < (int)G_N_ELEMENTS(commands); i++) {
+        world->refuse = NULL;
+        assert_int_equal(carrier_exchange(world, mail(world))->status, 250);
+        world->refuse = commands[i];
+        world->reply = "550 no\r\n";
+        assert_int_equal(carrier_exchange(world, mail(world))->status, 550);
+        assert_int_equal(script_server_accepted(world->server), i + 1);
+    }
+}
+
+/* Nothing of the mail was answered: it goes over a new session at once, and once. */
+static void session_that_the_server_had_ended(void **state)
+{
+    CarrierWorld *world = *state;
+    const struct {
+        const char *command, *reply;
+    } cases[] = {{"MAIL", NULL},
+                 {"MAIL", "421 I close\r\n"},
+                 {"RCPT", "421 I close\r\n"},
+                 {"DATA", "421 I close\r\n"}};
+    world->first_only = true;
+    for (int i = 0; i < (int)G_N_ELEMENTS(cases); i++) {
+        world->refuse = NULL;
+        world->requests = 0;
+        assert_int_equal(carrier_exchange(world, mail(world))->status, 250);
+        world->refuse = cases[i].command;
+        world->reply = cases[i].reply;
+        g_string_set_size(world->mail, 0);
+        assert_int_equal(carrier_exchange(world, mail(world))->status, 250);
+        assert_int_equal(world->requests, 2);
+        assert_int_equal(script_server_accepted(world->server), 2);
+        assert_string_equal(world->mail->str, "Subject: Digest\n\n..begins with a dot\n");
+        world->net->close(world->net);
+        world->net = carrier_open(world);
+        script_server_close(world->server);
+        world->server = script_server_new(&world->loop, smtp, world);
+    }
+}
+
+/* The dot had left: whether it came is not known, and nothing is sent a second time. */
+static void session_that_ends_after_the_dot(void **state)
+{
+    CarrierWorld *world = *state;
+    carrier_exchange(world, mail(world));
+    world->refuse = ".";
+    assert_int_equal(carrier_exchange(world, mail(world))->phase, PHASE_UNSURE);
+    assert_int_equal(world->requests, 2);
+    assert_int_equal(script_server_accepted(world->server), 1);
 }
 
 static void mail_past_its_end(void **state)
@@ -355,6 +452,16 @@ int main(void)
         cmocka_unit_test_setup_teardown(connection_is_lost_before_the_dot, with_smtp,
                                         carrier_world_end),
         cmocka_unit_test_setup_teardown(connection_is_lost_after_the_dot, with_smtp,
+                                        carrier_world_end),
+        cmocka_unit_test_setup_teardown(mails_one_upon_the_other_share_a_session, with_smtp,
+                                        carrier_world_end),
+        cmocka_unit_test_setup_teardown(other_users_mail_has_a_session_of_its_own, with_smtp,
+                                        carrier_world_end),
+        cmocka_unit_test_setup_teardown(mail_that_was_refused_ends_its_session, with_smtp,
+                                        carrier_world_end),
+        cmocka_unit_test_setup_teardown(session_that_the_server_had_ended, with_smtp,
+                                        carrier_world_end),
+        cmocka_unit_test_setup_teardown(session_that_ends_after_the_dot, with_smtp,
                                         carrier_world_end),
         cmocka_unit_test_setup_teardown(mail_past_its_end, with_smtp, carrier_world_end),
         cmocka_unit_test_setup_teardown(envelope_that_would_inject, with_smtp, carrier_world_end),
