@@ -189,6 +189,49 @@ static void recipient_that_nobody_knows_is_refused_at_once(void **state)
     fate_is(post, "welcome", "refused");
 }
 
+/* One envelope for each recipient (libcurl's status tells of several the last reply alone): the digest reaches who can be
+ * reached, is tried again for who is full, and is refused for who is not there. */
+static void recipients_of_a_digest_have_fates_of_their_own(void **state)
+{
+    static const struct {
+        const char *to, *fate;
+    } cases[] = {{"desk@clinic.example", "accepted"},
+                 {"gone@clinic.example", "refused"},
+                 {"full@clinic.example", "waiting"}};
+    Post *post = open_or_skip(state);
+    g_autofree char *path = g_build_filename(post->site->clinic, "clinic.yaml", NULL);
+    g_autofree char *yaml = NULL;
+
+    assert_true(g_file_get_contents(path, &yaml, NULL, NULL));
+    g_autoptr(GString) settings = g_string_new(yaml);
+    assert_int_equal(g_string_replace(settings, "to: [desk@clinic.example]",
+                                      "to: [desk@clinic.example, gone@clinic.example, "
+                                      "full@clinic.example]",
+                                      0),
+                     1);
+    assert_int_equal(site_stop(post->site), 0);
+    site_settings(post->site, settings->str);
+    assert_int_equal(site_start(post->site, "2026-03-02T07:10:00Z"), 0);
+    until(post, "08:10");
+    json_t *list = site_ask(post->site, "messages"), *message;
+    size_t i;
+    json_array_foreach(list, i, message)
+    {
+        if (strcmp(json_string_value(json_object_get(message, "kind")), "digest") != 0) continue;
+        bool known = false;
+        for (size_t k = 0; k < G_N_ELEMENTS(cases); k++) {
+            if (strcmp(json_string_value(json_object_get(message, "to")), cases[k].to) != 0)
+                continue;
+            look_is(message, "fate", cases[k].fate);
+            known = true;
+        }
+        assert_true(known);
+    }
+    assert_int_equal(look_count(list, "kind", "digest"), 3);
+    json_decref(list);
+    assert_int_equal(smtpd_wait(post->smtpd, "desk", 1), 1);
+}
+
 static void server_away_for_a_while_gets_each_mail_once(void **state)
 {
     Post *post = open_or_skip(state);
@@ -216,6 +259,7 @@ int main(void)
         CASE(reports_of_a_server_become_fates),
         CASE(mail_that_goes_further_is_delivered),
         CASE(recipient_that_nobody_knows_is_refused_at_once),
+        CASE(recipients_of_a_digest_have_fates_of_their_own),
         CASE(server_away_for_a_while_gets_each_mail_once),
     };
     mail_start();

@@ -25,7 +25,9 @@ struct Smtpd {
 };
 
 static const char SETTINGS[] =
-    "listen on 127.0.0.1 port %1$d hostname mx.example\n"
+    "filter full phase rcpt-to match rcpt-to { \"full@clinic.example\" }"
+    " reject \"451 4.2.2 the mailbox is full\"\n"
+    "listen on 127.0.0.1 port %1$d hostname mx.example filter full\n"
     "listen on 127.0.0.1 port %2$d hostname mx.far.example tag FAR\n"
     "action ada maildir \"%3$s/ada\" virtual { \"@\" = \"nobody\" }\n"
     "action ben maildir \"%3$s/ben\" virtual { \"@\" = \"nobody\" }\n"

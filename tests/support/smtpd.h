@@ -4,7 +4,8 @@
  * nothing else on the machine sees it. Mail is for three:
  *   sessions@clinic.example  into a mailbox that the caller names
  *   ada@client.example, desk@clinic.example  into mailboxes of the server's own
- * Anybody else of these domains is refused at once. What is for far.example is taken, and handed to a second server (itself,
+ *   full@clinic.example  is full: try again later (451)
+ * Anybody else of these domains is refused at once (550). What is for far.example is taken, and handed to a second server (itself,
  * on another port), that knows ben@far.example alone, so that for others a report comes back. */
 #ifndef OSIER_TESTS_SUPPORT_SMTPD_H
 #define OSIER_TESTS_SUPPORT_SMTPD_H
