@@ -2,14 +2,17 @@
 /* Warning signs, what else a person must see, and commands. */
 #include "core/talk/reading_inside.h"
 
-/* A report of the client's own: the text is not only about somebody else. */
-static bool own_words(const Work *work)
+/* A report of the client's own: the text is not only about somebody else. Strictly, one in which the client stands:
+ * "not done" may be said of another, too. */
+static bool own_words(const Work *work, bool strictly)
 {
     static const Role OWN[] = {ROLE_DID, ROLE_YES, ROLE_NO, ROLE_LATER};
 
     for (size_t i = 0; i < G_N_ELEMENTS(OWN); i++)
         for (int m = mark_first(work, OWN[i]); m >= 0; m = mark_at(work, m)->next)
-            if (!scope_of(work, mark_at(work, m)).other) return true;
+            if ((!strictly || role_touches(work, ROLE_SELF, mark_at(work, m))) &&
+                !scope_of(work, mark_at(work, m)).other)
+                return true;
     for (int i = 0; i < (int)work->numbers->len; i++)
         if (!number_at(work, i)->weak && number_at(work, i)->kind != NUMBER_COUNT) return true;
     return false;
@@ -20,7 +23,7 @@ static bool is_foreign(Work *work, ReadWarning kind, const Scope *scope)
 {
     if (!scope->other) return false;
     if (kind > WARNING_NERVE || !scope->kin) return true;
-    bool own = own_words(work);
+    bool own = own_words(work, kind <= WARNING_STROKE);
     work->out->person |= !own || kind <= WARNING_STROKE;
     return own;
 }

@@ -44,6 +44,14 @@ static void a_sign_is_not_explained_away(void **state)
         {"es", "me falta el aire por subir dos escalones", WARNING_HEART},
         {"es", "casi me da un infarto subiendo, me duele el pecho", WARNING_HEART},
         {"fr", "essoufflee apres trois marches", WARNING_HEART},
+        {"en", "left arm just went dead weight out of nowhere this morning", WARNING_STROKE},
+        {"en", "everything went black and I had to sit", WARNING_HEART},
+        {"en", "was 5 on Friday, now 3", WARNING_NONE},
+        {"es", "mi mano derecha de repente no agarra nada", WARNING_STROKE},
+        {"es", "ni los hice, tengo la pierna derecha el doble de gorda", WARNING_CLOT},
+        {"es", "se me duermen los dedos del pie", WARNING_NERVE},
+        {"fr", "je dois m'asseoir pour retrouver mon souffle", WARNING_HEART},
+        {"fr", "le gros orteil ne veut plus se lever", WARNING_NERVE},
     };
     g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
     g_autoptr(GPtrArray) packs = packs_load(NULL, messages);
