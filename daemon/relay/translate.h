@@ -3,8 +3,8 @@
 #ifndef OSIER_DAEMON_RELAY_TRANSLATE_H
 #define OSIER_DAEMON_RELAY_TRANSLATE_H
 
-#include "daemon/desk/settings.h"
 #include "core/wire/exchange.h"
+#include "daemon/desk/settings.h"
 #include "daemon/jobs/settle.h"
 
 /* Lent: lives as long as the claim. */
