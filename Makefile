@@ -120,7 +120,10 @@ $(OUT)/sim: $(OUT)/tests/sim/sim_main.o $(SIM_PARTS:%.c=$(OUT)/%.o) $(OUT)/tests
 	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS)
 
 # Simulated clinics, seed after seed: make sim SECONDS=60 SEED=1 DAYS=30; one, with all that happens: build/sim --only --loud --seed 1
+# And replicas that are apart: HISTORIES=10000; one again: build/sim --apart 1 --loud --seed 7
 sim: $(OUT)/sim
+	@seq $(or $(SEED),1) 250 $$(( $(or $(SEED),1) + $(or $(HISTORIES),10000) - 1 )) | \
+	    xargs -P$(shell nproc) -I{} $(OUT)/sim --apart 250 --seed {}
 	@$(OUT)/sim --seconds $(or $(SECONDS),60) --seed $(or $(SEED),1) --days $(or $(DAYS),0)
 
 # Does the simulation find bugs? Plants each of tests/sim/mutants in a copy of the tree: make mutants SEEDS=25 ONLY="sign-dropped"
@@ -226,7 +229,8 @@ test: $(TEST_PROGRAMS)
 # Warnings are errors in both flavours; the tests run under AddressSanitizer and UndefinedBehaviorSanitizer.
 check:
 	@$(MAKE) --no-print-directory packages
-	@$(MAKE) --no-print-directory -j$(shell nproc) all benches
+	@$(MAKE) --no-print-directory -j$(shell nproc) all benches build/sim
+	@build/sim --apart 200
 	@$(MAKE) --no-print-directory -j$(shell nproc) FLAVOUR=san all tests
 	@$(MAKE) --no-print-directory FLAVOUR=san test
 	@$(MAKE) --no-print-directory FLAVOUR=san page-test
@@ -244,7 +248,7 @@ check-all: check
 	@$(MAKE) --no-print-directory -j$(shell nproc) build/tests/adapters/store/power_test build/tests/adapters/store/flip_test
 	@OSIER_TEST_LONG=1 build/tests/adapters/store/power_test
 	@OSIER_TEST_LONG=1 build/tests/adapters/store/flip_test
-	@$(MAKE) --no-print-directory -j$(shell nproc) sim SECONDS=60
+	@$(MAKE) --no-print-directory -j$(shell nproc) sim SECONDS=60 HISTORIES=10000
 	@$(MAKE) --no-print-directory mutants
 	@echo "all good, and what takes long as well"
 

@@ -69,13 +69,34 @@ int find_by_prefix(Tx *tx, TableId table, const char *prefix, char **id)
     return search_cases(tx, sql, prefix, id);
 }
 
+static void note_found(const TxResult *result, void *context)
+{
+    (void)result;
+    *(bool *)context = true;
+}
+
+/* Who was erased is nobody's other id any more. */
+static bool has_name(Tx *tx, const char *client)
+{
+    bool found = false;
+
+    tx_select(tx, "SELECT 1 FROM setting WHERE subject = ?1 AND field = 'name'", note_found, &found,
+              "t", client);
+    return found;
+}
+
 /* Every id of a client that has several names it. The plus keeps SQLite from walking every name: the range over the key is the narrow way in. */
 int find_client_by_prefix(Tx *tx, const char *prefix, char **id)
 {
-    return search_cases(
+    int found = search_cases(
         tx,
         "SELECT subject FROM setting WHERE +field = 'name' AND subject >= ?1 AND subject < ?2 "
         "UNION SELECT client FROM same WHERE client >= ?1 AND client < ?2 "
         "UNION SELECT same_as FROM same WHERE same_as >= ?1 AND same_as < ?2 ORDER BY 1",
         prefix, id);
+    if (found == 1 && !has_name(tx, *id)) {
+        g_clear_pointer(id, g_free);
+        return 0;
+    }
+    return found;
 }

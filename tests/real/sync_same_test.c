@@ -162,6 +162,7 @@ static void who_is_erased_under_one_id_is_erased_under_the_other(void **state)
     replica_visit(twice->laptop);
     assert_int_equal(replica_count(twice->box, "client list"), 0);
     assert_int_equal(replica_count(twice->laptop, "client list"), 0);
+    site_fails(twice->box, 66, "there is none of that id", "client show %s", twice->here);
     for (int i = 0; i < 2; i++) {
         Site *site = i == 0 ? twice->box : twice->laptop;
         assert_int_equal(site_stop(site), 0);

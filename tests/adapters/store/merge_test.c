@@ -11,6 +11,7 @@
 #include "adapters/store/store_sqlite.h"
 #include "core/ledger/chain.h"
 #include "core/ledger/pack.h"
+#include "tests/support/ledger_rebuild.h"
 #include "tests/support/ledger_tables.h"
 
 #define REPLICAS_MAX 5
@@ -150,55 +151,9 @@ static bool dump_job(Tx *tx, void *context)
     return true;
 }
 
-typedef struct {
-    LedgerTables *tables;
-    GPtrArray *bounds; /* of Event */
-} Rebuild;
-
-static bool fold_one(const Event *event, void *context)
-{
-    Rebuild *rebuild = context;
-    FoldTables fold = ledger_tables_fold(rebuild->tables);
-    Event seen = *event;
-
-    for (guint i = 0; i < rebuild->bounds->len; i++) {
-        const Event *bound = rebuild->bounds->pdata[i];
-        json_t *body = json_loads(bound->body, 0, NULL);
-        const json_t *wall = json_object_get(body, "wall"), *first = json_object_get(body, "first");
-        const json_t *last = json_object_get(body, "last");
-        if (json_is_integer(wall) && json_is_integer(first) && json_is_integer(last) &&
-            strcmp(bound->subject, event->replica) == 0 &&
-            event->seq >= json_integer_value(first) && event->seq <= json_integer_value(last) &&
-            json_integer_value(wall) <= seen.wall) {
-            seen.wall = json_integer_value(wall);
-            seen.logical = 0;
-        }
-        json_decref(body);
-    }
-    fold_event(&fold, &seen);
-    return true;
-}
-
-static bool keep_bound(const Event *event, void *context)
-{
-    if (event->body != NULL) g_ptr_array_add(context, event_copy(event));
-    return true;
-}
-
-static bool note_one(const Event *event, void *context)
-{
-    ledger_tables_note(((Rebuild *)context)->tables, event);
-    return true;
-}
-
-/* In an order of its own, into tables in memory. */
 static bool rebuild_job(Tx *tx, void *context)
 {
-    Rebuild *rebuild = context;
-
-    tx_events(tx, "kind = 'clock.bounded'", keep_bound, rebuild->bounds, "");
-    tx_events(tx, "kind = 'client.same_as'", note_one, rebuild, "");
-    tx_events(tx, "ORDER BY seq DESC, replica", fold_one, rebuild, "");
+    *(char **)context = ledger_rebuilt(tx);
     return true;
 }
 
@@ -226,13 +181,9 @@ static char *dump_of(World *world, int at)
 
 static char *rebuilt(World *world, int at)
 {
-    Rebuild rebuild = {.tables = ledger_tables_new(),
-                       .bounds = g_ptr_array_new_with_free_func((GDestroyNotify)event_free)};
+    char *dump = NULL;
 
-    run(world, at, rebuild_job, &rebuild);
-    char *dump = ledger_tables_dump(rebuild.tables);
-    ledger_tables_free(rebuild.tables);
-    g_ptr_array_unref(rebuild.bounds);
+    run(world, at, rebuild_job, &dump);
     return dump;
 }
 
@@ -246,23 +197,6 @@ static void tell_difference(World *world, const char *what, const char *one, con
             return;
         }
     fail_msg("seed %u, %s: one has more rows", world->seed, what);
-}
-
-static int by_text(gconstpointer a, gconstpointer b)
-{
-    return strcmp(*(const char *const *)a, *(const char *const *)b);
-}
-
-static char *sorted_lines(const char *dump)
-{
-    g_auto(GStrv) lines = g_strsplit(dump, "\n", -1);
-    g_autoptr(GPtrArray) list = g_ptr_array_new();
-
-    for (int i = 0; lines[i] != NULL; i++)
-        if (*lines[i] != '\0') g_ptr_array_add(list, lines[i]);
-    g_ptr_array_sort(list, by_text);
-    g_ptr_array_add(list, NULL);
-    return g_strjoinv("\n", (char **)list->pdata);
 }
 
 static void open_world(World *world)
@@ -323,16 +257,15 @@ static void check(World *world)
 {
     g_autofree char *first = dump_of(world, 0);
     g_autofree char *again = rebuilt(world, 0);
-    g_autofree char *first_sorted = sorted_lines(first);
-    g_autofree char *again_sorted = sorted_lines(again);
+    g_autofree char *first_sorted = ledger_sorted(first);
 
     for (int i = 1; i < world->replicas; i++) {
         g_autofree char *dump = dump_of(world, i);
 
         if (strcmp(first, dump) != 0) tell_difference(world, "two replicas", first, dump);
     }
-    if (strcmp(first_sorted, again_sorted) != 0)
-        tell_difference(world, "tables and a rebuild", first_sorted, again_sorted);
+    if (strcmp(first_sorted, again) != 0)
+        tell_difference(world, "tables and a rebuild", first_sorted, again);
 }
 
 static void all_agree_after_healing(void **state)
