@@ -96,7 +96,8 @@ typedef struct {
 
 /* The drawing for a movement in that set-up: at the client's angle less the set-up's margin, with its
  * numbers, where leg and angle are known and the set-up reaches; else a plain one without numbers.
- * NULL for what is done standing, and where there is no set-up. The distance is rounded to the
+ * NULL for what is done standing or in a chair with both feet on the floor, for a movement of which the programme does not tell
+ * how the leg lies, and where there is no set-up. The distance is rounded to the
  * gentler side. */
 Picture *picture_of_setup(const Pack *pack, const SetupAsk *ask);
 

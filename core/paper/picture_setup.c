@@ -14,7 +14,7 @@ static const char *name_of(const SetupDrawing *drawing)
     if (drawing->lay.kind == GEOMETRY_DOOR) return "door";
     if (drawing->lay.kind == GEOMETRY_BALL) return "ball";
     if (drawing->lay.kind == GEOMETRY_HEEL) return "heel";
-    if (drawing->place == PLACE_CHAIR) return drawing->strap ? "chair-strap" : "chair";
+    if (drawing->place == PLACE_CHAIR) return "chair-strap";
     return drawing->strap ? "strap" : "lying";
 }
 
@@ -80,9 +80,18 @@ static char *alt_of(const Pack *pack, const SetupDrawing *drawing, const char *n
     return g_strdup_printf("%s %s", how, numbers);
 }
 
+/* The figure has one straight leg, on its back, or on a chair in a strap. Whatever is done otherwise is told in words alone: a
+ * drawing that shows something else than the words would be followed all the same. */
+static bool is_drawn(const Movement *movement, const Setup *setup)
+{
+    if (setup == NULL || setup->place == PLACE_STANDING) return false;
+    if (setup->strap || setup->geometry != GEOMETRY_NONE) return true;
+    return setup->place != PLACE_CHAIR && (movement->leg_rests || movement->leg_raised);
+}
+
 Picture *picture_of_setup(const Pack *pack, const SetupAsk *ask)
 {
-    if (ask->setup == NULL || ask->setup->place == PLACE_STANDING) return NULL;
+    if (!is_drawn(ask->movement, ask->setup)) return NULL;
     Picture *picture = g_new0(Picture, 1);
     picture->setup = g_new0(SetupDrawing, 1);
     picture->setup->place = ask->setup->place;

@@ -75,7 +75,9 @@ typedef struct {
     GPtrArray *setups; /* of const Setup*, the first is the usual one; empty where it needs none */
     Dose dose;
     Relaxed relaxed;
-    bool leg_raised; /* the straight leg is carried or lifted, as at a leg raise; else it rests */
+    bool leg_rests; /* the leg at work lies straight ... */
+    bool
+        leg_raised; /* ... or is carried or lifted straight, as at a leg raise; neither: nothing is said of legs */
 } Movement;
 
 /* When a stage is done. A count of 0 sessions or a NULL measure means: not asked for. */

@@ -3,7 +3,7 @@
 #include "core/practice/programme_parts.h"
 
 static const char *const WORKS[] = {"active", "static", "skill", NULL};
-static const char *const LEGS[] = {"resting", "raised", NULL};
+static const char *const LEGS[] = {"not told", "resting", "raised", NULL};
 static const char *const SIDES[] = {"both together", "each", NULL};
 
 /* A session longer than this is no home session. */
@@ -124,7 +124,9 @@ void movement_read(Reader *reader, const char *at, json_t *object, const Program
     read_movement_setups(reader, at, object, programme, movement);
     read_dose(reader, at, object, &movement->dose);
     read_relaxed(reader, at, object, &movement->relaxed);
-    movement->leg_raised = reader_choice(reader, at, object, "leg", LEGS, 0) == 1;
+    int leg = reader_choice(reader, at, object, "leg", LEGS, 0);
+    movement->leg_rests = leg == 1;
+    movement->leg_raised = leg == 2;
 }
 
 static void read_how_often(Reader *reader, const char *above, json_t *object, Stage *stage)

@@ -181,7 +181,6 @@ static const TextRule RULES[] = {
     {"picture-heel", TEXT_MAIL, "", ""},
     {"picture-strap", TEXT_MAIL, "", ""},
     {"picture-lying", TEXT_MAIL, "", ""},
-    {"picture-chair", TEXT_MAIL, "", ""},
     {"picture-chair-strap", TEXT_MAIL, "", ""},
     {"picture-numbers-door", TEXT_MAIL, "angle reach", "angle reach"},
     {"picture-numbers-ball", TEXT_MAIL, "angle reach", "angle reach"},

@@ -99,7 +99,7 @@ function plan(client) {
 // --- messages -----------------------------------------------------------------------------------------
 
 function thread(messages, replies, client) {
-  const items = [...messages.filter((m) => m.kind !== "alert" && m.kind !== "digest").map((m) => ({ at: m.at, out: true, text: m.text, short: m.kind === "reminder" || m.kind === "nudge", note: `${m.kind}, ${FATES[m.fate] ?? m.fate}` })),
+  const items = [...messages.filter((m) => m.kind !== "alert" && m.kind !== "digest").map((m) => ({ at: m.at, out: true, text: m.text, short: m.kind === "reminder" || m.kind === "nudge", note: `${m.kind === "checkin" ? "weekly question" : m.kind}, ${FATES[m.fate] ?? m.fate}` })),
     ...replies.map((r) => ({ at: r.at, out: false, text: r.text ?? "(no text)", note: `read as: ${readingWords(r.reading)}${r.state === "unread" ? "; waits for you" : ""}` }))]
     .sort((a, b) => (a.at < b.at ? 1 : -1));
   return h("section", { "aria-labelledby": "post" }, h("h2", { id: "post" }, "Messages"),

@@ -7,8 +7,10 @@ import { count, when } from "./words.js";
 
 const CIRCUITS = { closed: "works", open: "fails; tried again by and by", trying: "is being tried again" };
 
+const KINDS = { "http-sms": ", text messages:", mail: ", e-mail:", program: ", by a program:" };
+
 function gateway(g) {
-  return h("li", {}, h("strong", {}, g.name), ` (${g.kind}) `,
+  return h("li", {}, h("strong", {}, g.name), `${KINDS[g.kind] ?? ""} `,
     g.sends === false ? h("span", { class: "flag" }, "WRITES TO A FOLDER, SENDS NOTHING") : CIRCUITS[g.circuit] ?? g.circuit,
     g.in_flight > 0 ? `, ${g.in_flight} on the way` : "", g.failures > 0 ? `, ${count(g.failures, "failure", "failures")} in a row` : "");
 }

@@ -107,6 +107,42 @@ static void standing_is_not_drawn(void **state)
     assert_null(picture(*state, "hip-hinge", NULL, 85, 70));
 }
 
+/* Feet on the floor, or knees bent on the bed: a figure with a straight leg would show something else than the words. And
+ * whatever has geometry is drawn, in every programme that is shipped. */
+static void only_what_the_words_say_is_drawn(void **state)
+{
+    static const char *const SHIPPED[] = {CALF_AND_HAMSTRING,
+                                          "config/programmes/steady-at-the-worktop.yaml",
+                                          "config/programmes/tall-and-open.yaml"};
+    const House *house = *state;
+    int drawn = 0, geometries = 0;
+
+    for (size_t i = 0; i < G_N_ELEMENTS(SHIPPED); i++) {
+        g_autoptr(Programme) programme = programme_shipped(SHIPPED[i]);
+        for (guint s = 0; s < programme->stages->len; s++) {
+            const Stage *stage = programme->stages->pdata[s];
+            for (guint m = 0; m < stage->movements->len; m++) {
+                const Movement *movement = stage->movements->pdata[m];
+                for (guint u = 0; u < movement->setups->len; u++) {
+                    const Setup *setup = movement->setups->pdata[u];
+                    g_autoptr(Picture) shown = picture_of_setup(
+                        house->pack,
+                        &(SetupAsk){
+                            .movement = movement, .setup = setup, .leg_cm = 85, .angle_deg = 62});
+                    drawn += shown != NULL;
+                    geometries += setup->geometry != GEOMETRY_NONE;
+                    if (setup->geometry != GEOMETRY_NONE) assert_true(shown->setup->measured);
+                    if (strstr(setup->how, "both feet on the floor") != NULL ||
+                        strstr(setup->how, "knees bent") != NULL)
+                        assert_null(shown);
+                }
+            }
+        }
+    }
+    assert_int_equal(geometries, 5); /* three ways of the lower hamstring, the frame twice again */
+    assert_int_equal(drawn, 15);     /* and straps, and the bed under a resting leg */
+}
+
 /* Any leg and angle that can be entered gives a drawing, and never a steeper one than measured. */
 static void never_steeper_than_measured(void **state)
 {
@@ -203,6 +239,7 @@ int main(void)
         cmocka_unit_test(no_numbers_where_nothing_is_known),
         cmocka_unit_test(a_resting_leg_has_no_angle),
         cmocka_unit_test(standing_is_not_drawn),
+        cmocka_unit_test(only_what_the_words_say_is_drawn),
         cmocka_unit_test(never_steeper_than_measured),
         cmocka_unit_test(a_long_course_is_told_by_week),
         cmocka_unit_test(dates_and_doses_in_each_language),
