@@ -5,33 +5,30 @@
 
 bool tx_digest(Tx *tx, const char *replica, int64_t seq, uint8_t *digest)
 {
-    sqlite3_stmt *statement =
+    Statement *statement =
         engine_prepare(tx, "SELECT digest FROM event WHERE replica = ?1 AND seq = ?2");
     bool found = false;
 
     if (statement == NULL) return false;
-    sqlite3_bind_text(statement, 1, replica, -1, SQLITE_STATIC);
-    sqlite3_bind_int64(statement, 2, seq);
-    if (engine_step(tx, statement) && sqlite3_column_bytes(statement, 0) == DIGEST_BYTES) {
-        memcpy(digest, sqlite3_column_blob(statement, 0), DIGEST_BYTES);
-        found = true;
-    }
+    statement_bind_text(statement, 1, replica);
+    statement_bind_int(statement, 2, seq);
+    if (engine_step(tx, statement))
+        found = statement_copy_bytes(statement, 0, digest, DIGEST_BYTES);
     engine_give_back(statement, false);
     return found;
 }
 
 static Head *look_up(Tx *tx, const char *replica)
 {
-    sqlite3_stmt *statement = engine_prepare(
+    Statement *statement = engine_prepare(
         tx, "SELECT seq, digest FROM event WHERE replica = ?1 ORDER BY seq DESC LIMIT 1");
     Head *head = g_new0(Head, 1);
 
     if (statement == NULL) return head;
-    sqlite3_bind_text(statement, 1, replica, -1, SQLITE_STATIC);
+    statement_bind_text(statement, 1, replica);
     if (engine_step(tx, statement)) {
-        head->seq = sqlite3_column_int64(statement, 0);
-        if (sqlite3_column_bytes(statement, 1) == DIGEST_BYTES)
-            memcpy(head->digest, sqlite3_column_blob(statement, 1), DIGEST_BYTES);
+        head->seq = statement_int(statement, 0);
+        statement_copy_bytes(statement, 1, head->digest, DIGEST_BYTES);
     }
     engine_give_back(statement, false);
     return head;
@@ -98,20 +95,18 @@ GArray *tx_vector(Tx *tx)
     bool more = true;
 
     while (more) {
-        sqlite3_stmt *statement = engine_prepare(
+        Statement *statement = engine_prepare(
             tx, "SELECT replica, seq, digest FROM event WHERE replica = (SELECT min(replica) FROM "
                 "event WHERE replica > ?1) ORDER BY seq DESC LIMIT 1");
         VectorEntry entry = {0};
 
         if (statement == NULL) break;
-        sqlite3_bind_text(statement, 1, at, -1, SQLITE_STATIC);
+        statement_bind_text(statement, 1, at);
         more = engine_step(tx, statement);
         if (more) {
-            g_strlcpy(entry.replica, (const char *)sqlite3_column_text(statement, 0),
-                      sizeof entry.replica);
-            entry.seq = sqlite3_column_int64(statement, 1);
-            if (sqlite3_column_bytes(statement, 2) == DIGEST_BYTES)
-                memcpy(entry.digest, sqlite3_column_blob(statement, 2), DIGEST_BYTES);
+            g_strlcpy(entry.replica, statement_text(statement, 0), sizeof entry.replica);
+            entry.seq = statement_int(statement, 1);
+            statement_copy_bytes(statement, 2, entry.digest, DIGEST_BYTES);
             g_array_append_val(vector, entry);
         }
         engine_give_back(statement, false);
@@ -170,12 +165,11 @@ static void write_anew(Tx *tx, const Event *event, GHashTable *renamed)
 
 static void take_out(Tx *tx, int64_t shared)
 {
-    sqlite3_stmt *statement =
-        engine_prepare(tx, "DELETE FROM event WHERE replica = ?1 AND seq > ?2");
+    Statement *statement = engine_prepare(tx, "DELETE FROM event WHERE replica = ?1 AND seq > ?2");
 
     if (statement == NULL) return;
-    sqlite3_bind_text(statement, 1, tx->replica, -1, SQLITE_STATIC);
-    sqlite3_bind_int64(statement, 2, shared);
+    statement_bind_text(statement, 1, tx->replica);
+    statement_bind_int(statement, 2, shared);
     engine_step(tx, statement);
     engine_give_back(statement, false);
 }

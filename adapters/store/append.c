@@ -31,14 +31,6 @@ static void draw_salt(Tx *tx, Event *event)
     memcpy(event->salt, tx->salts + tx->salts_left, SALT_BYTES);
 }
 
-static void bind_text(sqlite3_stmt *statement, int at, const char *text)
-{
-    if (text == NULL)
-        sqlite3_bind_null(statement, at);
-    else
-        sqlite3_bind_text(statement, at, text, -1, SQLITE_STATIC);
-}
-
 void engine_insert_event(Tx *tx, const Event *event)
 {
     tx->moves++;
@@ -46,20 +38,20 @@ void engine_insert_event(Tx *tx, const Event *event)
         tx->append =
             engine_prepare(tx, "INSERT INTO event VALUES (?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11,?12)");
     if (tx->append == NULL) return;
-    bind_text(tx->append, 1, event->replica);
-    sqlite3_bind_int64(tx->append, 2, event->seq);
-    sqlite3_bind_int64(tx->append, 3, event->wall);
-    sqlite3_bind_int64(tx->append, 4, event->logical);
-    bind_text(tx->append, 5, event->kind);
-    bind_text(tx->append, 6, event->subject);
-    bind_text(tx->append, 7, event->author);
-    bind_text(tx->append, 8, event->base);
-    sqlite3_bind_blob(tx->append, 9, event->salt, SALT_BYTES, SQLITE_STATIC);
-    bind_text(tx->append, 10, event->body);
-    sqlite3_bind_blob(tx->append, 11, event->body_hash, DIGEST_BYTES, SQLITE_STATIC);
-    sqlite3_bind_blob(tx->append, 12, event->digest, DIGEST_BYTES, SQLITE_STATIC);
-    engine_step(tx, tx->append);
-    sqlite3_reset(tx->append);
+    statement_bind_text(tx->append, 1, event->replica);
+    statement_bind_int(tx->append, 2, event->seq);
+    statement_bind_int(tx->append, 3, event->wall);
+    statement_bind_int(tx->append, 4, event->logical);
+    statement_bind_text(tx->append, 5, event->kind);
+    statement_bind_text(tx->append, 6, event->subject);
+    statement_bind_text(tx->append, 7, event->author);
+    statement_bind_text(tx->append, 8, event->base);
+    statement_bind_bytes(tx->append, 9, event->salt, SALT_BYTES);
+    statement_bind_text(tx->append, 10, event->body);
+    statement_bind_bytes(tx->append, 11, event->body_hash, DIGEST_BYTES);
+    statement_bind_bytes(tx->append, 12, event->digest, DIGEST_BYTES);
+    engine_quiet(tx, tx->append);
+    tx->append->calls->reset(tx->append);
 }
 
 /* jansson holds a text with NUL inside; SQLite and PostgreSQL do not agree on one, so callers clean
@@ -111,27 +103,23 @@ const char *tx_append(Tx *tx, const char *kind, const char *subject, const char 
     return id;
 }
 
-static char *lent_text(sqlite3_stmt *statement, int column)
+static char *lent_text(Statement *statement, int column)
 {
-    return (char *)sqlite3_column_text(statement, column);
+    return (char *)statement_text(statement, column);
 }
 
 /* A hash of a wrong length reads as zeros and so fails its check. */
-static void read_bytes(sqlite3_stmt *statement, int column, uint8_t *bytes, int length)
+static void read_bytes(Statement *statement, int column, uint8_t *bytes, int length)
 {
-    const void *blob = sqlite3_column_blob(statement, column);
-
-    memset(bytes, 0, (size_t)length);
-    if (blob != NULL && sqlite3_column_bytes(statement, column) == length)
-        memcpy(bytes, blob, (size_t)length);
+    if (!statement_copy_bytes(statement, column, bytes, length)) memset(bytes, 0, (size_t)length);
 }
 
-void engine_read_event(sqlite3_stmt *statement, Event *event)
+void engine_read_event(Statement *statement, Event *event)
 {
     event->replica = lent_text(statement, 0);
-    event->seq = sqlite3_column_int64(statement, 1);
-    event->wall = sqlite3_column_int64(statement, 2);
-    event->logical = sqlite3_column_int64(statement, 3);
+    event->seq = statement_int(statement, 1);
+    event->wall = statement_int(statement, 2);
+    event->logical = statement_int(statement, 3);
     event->kind = lent_text(statement, 4);
     event->subject = lent_text(statement, 5);
     event->author = lent_text(statement, 6);
@@ -156,7 +144,7 @@ void tx_events(Tx *tx, const char *where, TxEvent *each, void *context, const ch
         g_strconcat("SELECT ", ENGINE_EVENT_COLUMNS, " FROM event", tail,
                     has_order(where) ? "" : " ORDER BY wall, logical, replica, seq", NULL);
     bool own;
-    sqlite3_stmt *statement = engine_borrow(tx, sql, &own);
+    Statement *statement = engine_borrow(tx, sql, &own);
     va_list arguments;
     Event event;
 

@@ -58,7 +58,7 @@ static void note_bound(Tx *tx, const Event *event, const json_t *body)
     int64_t last = json_integer_value(json_object_get(body, "last"));
     int64_t wall = json_integer_value(json_object_get(body, "wall"));
     bool own;
-    sqlite3_stmt *statement =
+    Statement *statement =
         engine_borrow(tx,
                       "SELECT 1 FROM event WHERE replica = ?1 AND seq BETWEEN ?2 AND ?3 AND wall "
                       ">= ?4 LIMIT 1",
@@ -66,10 +66,10 @@ static void note_bound(Tx *tx, const Event *event, const json_t *body)
 
     if (tx->bounds != NULL) g_array_unref(g_steal_pointer(&tx->bounds));
     if (statement == NULL) return;
-    sqlite3_bind_text(statement, 1, event->subject, -1, SQLITE_STATIC);
-    sqlite3_bind_int64(statement, 2, first);
-    sqlite3_bind_int64(statement, 3, last);
-    sqlite3_bind_int64(statement, 4, wall);
+    statement_bind_text(statement, 1, event->subject);
+    statement_bind_int(statement, 2, first);
+    statement_bind_int(statement, 3, last);
+    statement_bind_int(statement, 4, wall);
     if (engine_step(tx, statement)) tx->refold = true;
     engine_give_back(statement, own);
 }
@@ -161,8 +161,9 @@ static bool is_erased(Tx *tx, const Event *event, const json_t *body, char **cli
 static void blank(Tx *tx, const char *where, const char *first, int64_t second)
 {
     g_autofree char *sql =
-        g_strconcat("UPDATE event SET body = NULL, salt = zeroblob(16) WHERE body IS NOT NULL AND "
-                    "kind NOT IN ('client.erase', 'redacted', 'client.same_as') AND ",
+        g_strconcat("UPDATE event SET body = NULL, salt = ", tx->driver->dialect->no_salt,
+                    " WHERE body IS NOT NULL AND kind NOT IN ('client.erase', 'redacted', "
+                    "'client.same_as') AND ",
                     where, NULL);
     int changed = tx_change(tx, sql, "ti", first, second);
 

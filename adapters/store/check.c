@@ -5,6 +5,7 @@
 #include "adapters/store/migrate.h"
 #include "adapters/store/open.h"
 #include "adapters/store/sql.h"
+#include "adapters/store/sqlite.h"
 #include "core/ledger/chain.h"
 #include "core/ledger/row.h"
 
@@ -25,10 +26,10 @@ static void find(GPtrArray *findings, const char *format, ...)
 
 static void check_database(Tx *tx, GPtrArray *findings)
 {
-    sqlite3_stmt *statement = engine_prepare(tx, "PRAGMA integrity_check(20)");
+    Statement *statement = engine_prepare(tx, "PRAGMA integrity_check(20)");
 
     while (engine_step(tx, statement)) {
-        const char *line = (const char *)sqlite3_column_text(statement, 0);
+        const char *line = statement_text(statement, 0);
 
         if (strcmp(line, "ok") != 0) find(findings, "database: %s", line);
     }
@@ -65,7 +66,7 @@ static int64_t check_chains(Tx *tx, GPtrArray *findings)
 {
     g_autofree char *sql =
         g_strconcat("SELECT ", ENGINE_EVENT_COLUMNS, " FROM event ORDER BY replica, seq", NULL);
-    sqlite3_stmt *statement = engine_prepare(tx, sql);
+    Statement *statement = engine_prepare(tx, sql);
     Walk walk = {0};
     int64_t events = 0;
     Event event;
@@ -84,7 +85,7 @@ static int64_t check_chains(Tx *tx, GPtrArray *findings)
     return events;
 }
 
-static Row *next_row(Tx *tx, sqlite3_stmt *statement, TableId id)
+static Row *next_row(Tx *tx, Statement *statement, TableId id)
 {
     return engine_step(tx, statement) ? engine_read_row(statement, id) : NULL;
 }
@@ -128,7 +129,7 @@ static char *ordered_select(TableId id)
 static void compare_table(Tx *held, Tx *folded, TableId id, GPtrArray *findings)
 {
     g_autofree char *sql = ordered_select(id);
-    sqlite3_stmt *held_rows = engine_prepare(held, sql), *folded_rows = engine_prepare(folded, sql);
+    Statement *held_rows = engine_prepare(held, sql), *folded_rows = engine_prepare(folded, sql);
     Row *is = next_row(held, held_rows, id), *ought = next_row(folded, folded_rows, id);
 
     while (is != NULL || ought != NULL) {
@@ -161,7 +162,7 @@ static Tx *make_scratch(void)
 
     if (sqlite3_open("", &db) != SQLITE_OK) g_error("store: no scratch database");
     sqlite3_extended_result_codes(db, 1);
-    return engine_new(db);
+    return engine_new(sqlite_driver_new(db));
 }
 
 static void check_tables(Tx *tx, GPtrArray *findings)
@@ -179,9 +180,8 @@ static void check_tables(Tx *tx, GPtrArray *findings)
 
 static void write_tables(Tx *tx)
 {
-    if (engine_exec(tx, "BEGIN IMMEDIATE") && migrate_refold(tx)) engine_exec(tx, "COMMIT");
-    if (tx->bad != STORE_OK && !sqlite3_get_autocommit(tx->db))
-        sqlite3_exec(tx->db, "ROLLBACK", NULL, NULL, NULL);
+    if (engine_begin(tx) && migrate_refold(tx)) engine_commit(tx);
+    if (tx->bad != STORE_OK) tx->driver->calls->roll_back(tx->driver);
 }
 
 static void read_error(Tx *tx, GPtrArray *findings)

@@ -12,7 +12,7 @@ static void dump_table(Tx *tx, TableId id, GString *dump)
 
     for (int i = 0; i < table->keys; i++)
         g_string_append_printf(sql, "%s\"%s\"", i > 0 ? ", " : " ORDER BY ", table->column[i].name);
-    sqlite3_stmt *statement = engine_prepare(tx, sql->str);
+    Statement *statement = engine_prepare(tx, sql->str);
     while (engine_step(tx, statement)) {
         g_autoptr(Row) row = engine_read_row(statement, id);
         row_append_line(row, dump);

@@ -7,32 +7,23 @@
 #include "adapters/store/sql.h"
 #include "core/ledger/chain.h"
 
-static int keep_frames(void *context, sqlite3 *db, const char *name, int frames)
+static void free_statement(void *gone)
 {
-    Tx *tx = context;
+    Statement *statement = gone;
 
-    (void)db;
-    (void)name;
-    tx->wal_frames = frames;
-    return SQLITE_OK;
+    statement->calls->free(statement);
 }
 
-static void finalize(void *statement)
-{
-    sqlite3_finalize(statement);
-}
-
-Tx *engine_new(sqlite3 *db)
+Tx *engine_new(Driver *driver)
 {
     Tx *tx = g_new0(Tx, 1);
 
-    tx->db = db;
-    tx->statements = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, finalize);
+    tx->driver = driver;
+    tx->statements = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, free_statement);
     tx->updates = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, NULL);
     tx->ids = g_ptr_array_new_with_free_func(g_free);
     tx->heads = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
     tx->erasing = -1;
-    sqlite3_wal_hook(db, keep_frames, tx);
     return tx;
 }
 
@@ -47,7 +38,7 @@ void engine_free(Tx *tx)
     g_hash_table_destroy(tx->heads);
     if (tx->bounds != NULL) g_array_unref(tx->bounds);
     same_free(tx->same);
-    sqlite3_close(tx->db);
+    tx->driver->calls->close(tx->driver);
     g_free(tx->replica);
     g_free(tx->problem);
     g_free(tx);
@@ -55,26 +46,13 @@ void engine_free(Tx *tx)
 
 static void roll_back(Tx *tx)
 {
-    /* SQLite has rolled back by itself after some errors. Its answer changes nothing for us. */
-    if (!sqlite3_get_autocommit(tx->db)) sqlite3_exec(tx->db, "ROLLBACK", NULL, NULL, NULL);
-}
-
-static void create(Tx *tx, GPtrArray *statements)
-{
-    for (guint i = 0; i < statements->len; i++)
-        engine_exec(tx, statements->pdata[i]);
-    g_ptr_array_unref(statements);
+    tx->driver->calls->roll_back(tx->driver);
 }
 
 static void write_birth(Tx *tx, const char *replica, bool rehearsal, int64_t now_ms)
 {
-    create(tx, sql_create_events());
-    for (TableId id = 0; id < TABLE_COUNT; id++)
-        create(tx, sql_create(id));
-    if (tx->bad != STORE_OK) return;
+    if (!migrate_make_all(tx)) return;
     g_autofree char *version = g_strdup_printf("%d", SCHEMA_VERSION);
-    g_autofree char *mark = g_strdup_printf("PRAGMA application_id = %d", APPLICATION_ID);
-    engine_exec(tx, mark);
     tx_set_meta(tx, "schema", version);
     tx_set_meta(tx, "mode", rehearsal ? "rehearsal" : "live");
     tx_set_meta(tx, "replica", replica);
@@ -88,9 +66,9 @@ static void write_birth(Tx *tx, const char *replica, bool rehearsal, int64_t now
 
 bool engine_birth(Tx *tx, const char *replica, bool rehearsal, int64_t now_ms)
 {
-    if (!engine_exec(tx, "BEGIN IMMEDIATE")) return false;
+    if (!engine_begin(tx)) return false;
     write_birth(tx, replica, rehearsal, now_ms);
-    if (engine_exec(tx, "COMMIT")) return true;
+    if (engine_commit(tx)) return true;
     roll_back(tx);
     return false;
 }
@@ -119,9 +97,9 @@ static void write_renewal(Tx *tx, const char *replica, int64_t now_ms)
 
 bool engine_renew(Tx *tx, const char *replica, int64_t now_ms)
 {
-    if (!engine_exec(tx, "BEGIN IMMEDIATE")) return false;
+    if (!engine_begin(tx)) return false;
     write_renewal(tx, replica, now_ms);
-    if (tx->bad == STORE_OK && engine_exec(tx, "COMMIT")) return true;
+    if (tx->bad == STORE_OK && engine_commit(tx)) return true;
     roll_back(tx);
     return false;
 }
@@ -140,12 +118,12 @@ static bool load_head(Tx *tx)
     g_autofree char *sql =
         g_strconcat("SELECT ", ENGINE_EVENT_COLUMNS,
                     " FROM event WHERE replica = ?1 ORDER BY seq DESC LIMIT 2", NULL);
-    sqlite3_stmt *statement = engine_prepare(tx, sql);
+    Statement *statement = engine_prepare(tx, sql);
     Event last = {0}, event;
     bool found = false, holds = false;
 
     if (statement == NULL) return false;
-    sqlite3_bind_text(statement, 1, tx->replica, -1, SQLITE_STATIC);
+    statement_bind_text(statement, 1, tx->replica);
     g_autoptr(Event) kept = NULL;
     while (engine_step(tx, statement)) {
         engine_read_event(statement, &event);
@@ -183,10 +161,10 @@ static bool probe(Tx *tx)
     Head before = tx->head;
 
     if (!tx->full) return true;
-    if (engine_exec(tx, "BEGIN IMMEDIATE")) {
+    if (engine_begin(tx)) {
         g_autofree char *at = g_strdup_printf("%" G_GINT64_FORMAT, tx->now);
         tx_set_meta(tx, "probe", at);
-        engine_exec(tx, "COMMIT");
+        engine_commit(tx);
     }
     if (tx->bad != STORE_OK) {
         roll_back(tx);
@@ -207,7 +185,7 @@ static bool probe(Tx *tx)
 static void undo(Tx *tx, bool alone)
 {
     engine_exec(tx, alone ? "ROLLBACK" : "ROLLBACK TO job");
-    if (alone) engine_exec(tx, "BEGIN IMMEDIATE");
+    if (alone) engine_begin(tx);
 }
 
 static void run_one(Tx *tx, Job *job, bool alone)
@@ -245,10 +223,10 @@ void engine_run(Tx *tx, GPtrArray *jobs)
 
     tx->bad = tx->failed ? STORE_FAILED : STORE_OK;
     if (jobs->len > 0) tx->now = ((Job *)jobs->pdata[0])->now;
-    if (tx->bad == STORE_OK && probe(tx) && engine_exec(tx, "BEGIN IMMEDIATE")) {
+    if (tx->bad == STORE_OK && probe(tx) && engine_begin(tx)) {
         for (guint i = 0; i < jobs->len && tx->bad == STORE_OK; i++)
             run_one(tx, jobs->pdata[i], jobs->len == 1);
-        engine_exec(tx, "COMMIT");
+        engine_commit(tx);
     }
     if (tx->bad == STORE_OK) return;
     roll_back(tx);

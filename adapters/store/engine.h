@@ -1,18 +1,16 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* One SQLite connection, its prepared statements and the transaction that runs on it: what both stores share. Inside a job
+/* One connection, its prepared statements and the transaction that runs on it: what all stores share. Inside a job
  * it is the job's Tx. Not for other rooms. */
 #ifndef OSIER_ADAPTERS_STORE_ENGINE_H
 #define OSIER_ADAPTERS_STORE_ENGINE_H
 
-#include <sqlite3.h>
-
+#include "adapters/store/driver.h"
 #include "adapters/store/store.h"
 #include "core/ledger/fold.h"
 #include "core/ledger/same.h"
 #include "core/ledger/stamp.h"
 
 #define SCHEMA_VERSION 8
-#define APPLICATION_ID 0x4f736965 /* "Osie" */
 
 /* The end of this replica's chain. */
 typedef struct {
@@ -51,16 +49,16 @@ typedef struct {
     const char *at;
     int table;  /* of which it is a condition; -1: it is a whole statement */
     char *text; /* a copy: what lies there may have changed */
-    sqlite3_stmt *statement;
+    Statement *statement;
 } Recent;
 
 struct Tx {
-    sqlite3 *db;
-    GHashTable *statements; /* SQL text -> sqlite3_stmt */
+    Driver *driver;
+    GHashTable *statements; /* SQL text -> Statement */
     Recent recent[RECENT_COUNT];
-    GHashTable *updates; /* UpdateKey -> sqlite3_stmt */
-    sqlite3_stmt *get[TABLE_COUNT], *put[TABLE_COUNT], *remove[TABLE_COUNT];
-    sqlite3_stmt *append;
+    GHashTable *updates; /* UpdateKey -> Statement */
+    Statement *get[TABLE_COUNT], *put[TABLE_COUNT], *remove[TABLE_COUNT];
+    Statement *append;
     char *replica;
     bool rehearsal;
     Head head;
@@ -77,7 +75,6 @@ struct Tx {
     char *problem;
     uint8_t salts[64 * SALT_BYTES];
     size_t salts_left;
-    int wal_frames; /* in the log after the last commit */
 
     GHashTable *heads; /* other replicas' ids -> Head, as far as they were looked up */
     GArray *bounds;    /* of Bound; NULL: not read yet */
@@ -87,36 +84,46 @@ struct Tx {
     bool clean;  /* words were taken out: the log is emptied after the commit */
 };
 
-/* Takes over db, whose pragmas are set. */
-Tx *engine_new(sqlite3 *db);
+/* Takes over the driver. */
+Tx *engine_new(Driver *driver);
 /* Closes the connection too. */
 void engine_free(Tx *tx);
 
-/* Runs one statement without results. False, with tx->bad set, where it fails. */
+/* Runs one statement without results. False, with tx->bad set, where it fails; that may show only at a later one, but no
+ * later than at the commit. */
 bool engine_exec(Tx *tx, const char *sql);
 
+/* Begins a transaction that writes; ends it for good. */
+bool engine_begin(Tx *tx);
+bool engine_commit(Tx *tx);
+
 /* A prepared statement from the cache; NULL, with tx->bad set, where it cannot be made. */
-sqlite3_stmt *engine_prepare(Tx *tx, const char *sql);
+Statement *engine_prepare(Tx *tx, const char *sql);
+
+/* A select without arguments whose rows together may be more than fits, inside a transaction; to be given back as one's own. */
+Statement *engine_walk(Tx *tx, const char *sql);
 
 /* A statement for text that may be running already in an outer call: *own is true where the caller must finalize. */
-sqlite3_stmt *engine_borrow(Tx *tx, const char *sql, bool *own);
+Statement *engine_borrow(Tx *tx, const char *sql, bool *own);
 /* The same for the rows of a table that meet a condition (see tx_rows). */
-sqlite3_stmt *engine_borrow_rows(Tx *tx, TableId table, const char *where, bool *own);
+Statement *engine_borrow_rows(Tx *tx, TableId table, const char *where, bool *own);
 /* The statement that sets some columns of a table's row: see sql_update. */
-sqlite3_stmt *engine_update(Tx *tx, TableId table, uint64_t changed);
-void engine_give_back(sqlite3_stmt *statement, bool own);
+Statement *engine_update(Tx *tx, TableId table, uint64_t changed);
+void engine_give_back(Statement *statement, bool own);
 
 /* One step: true for a row. Anything but a row or the end sets tx->bad. */
-bool engine_step(Tx *tx, sqlite3_stmt *statement);
+bool engine_step(Tx *tx, Statement *statement);
+/* Runs and resets a statement that gives no rows, whose failure may show only at a later one. */
+void engine_quiet(Tx *tx, Statement *statement);
 
-/* Remembers an error of SQLite in plain words and what follows from it. */
-void engine_error(Tx *tx, int code);
+/* Remembers the driver's last error in plain words and what follows from it. */
+void engine_error(Tx *tx);
 
 /* A column's parameter is its number from 1. */
-void engine_bind_column(sqlite3_stmt *statement, const Row *row, int column);
-void engine_bind_row(sqlite3_stmt *statement, const Row *row, int columns);
-Row *engine_read_row(sqlite3_stmt *statement, TableId table);
-void engine_bind_arguments(sqlite3_stmt *statement, const char *types, va_list arguments);
+void engine_bind_column(Statement *statement, const Row *row, int column);
+void engine_bind_row(Statement *statement, const Row *row, int columns);
+Row *engine_read_row(Statement *statement, TableId table);
+void engine_bind_arguments(Statement *statement, const char *types, va_list arguments);
 
 /* Makes tables, meta and the first event of a new store, in a transaction of its own. False: tx->problem. */
 bool engine_birth(Tx *tx, const char *replica, bool rehearsal, int64_t now_ms);
@@ -146,6 +153,6 @@ FoldTables engine_tables(Tx *tx);
 /* Column list of the event table, in the order that engine_read_event takes. */
 extern const char ENGINE_EVENT_COLUMNS[];
 /* The texts are lent until the statement's next step. */
-void engine_read_event(sqlite3_stmt *statement, Event *event);
+void engine_read_event(Statement *statement, Event *event);
 
 #endif

@@ -51,7 +51,7 @@ GPtrArray *find_day_coming(Tx *tx, int64_t before_ms, int limit)
     tx_select(tx,
               "SELECT d.client, n.value, NULL, NULL, 'planned', NULL, NULL, d.at FROM due d "
               "LEFT JOIN setting n ON n.subject = d.client AND n.field = 'name' "
-              "WHERE d.kind = 'session' AND d.at < ?1 ORDER BY d.at, d.client LIMIT ?2",
+              "WHERE d.kind = 'session' AND d.at < ?1 ORDER BY d.at, d.client, d.key LIMIT ?2",
               add_session, list, "ii", before_ms, (int64_t)limit);
     return list;
 }

@@ -146,6 +146,6 @@ void find_cost(Tx *tx, int64_t from_ms, int64_t to_ms, int64_t *segments, double
 
 GPtrArray *find_away(Tx *tx, int64_t from_ms, int64_t to_ms)
 {
-    return tx_rows(tx, TABLE_AWAY, "from_ms < ?2 AND to_ms > ?1 ORDER BY from_ms", "ii", from_ms,
-                   to_ms);
+    return tx_rows(tx, TABLE_AWAY, "from_ms < ?2 AND to_ms > ?1 ORDER BY from_ms, id", "ii",
+                   from_ms, to_ms);
 }

@@ -37,7 +37,7 @@ int64_t find_next_send(Tx *tx, const char *channel)
               "SELECT min(next_at) FROM outbox WHERE state = 'waiting' AND channel = ?1 AND "
               "rank = 2 UNION ALL "
               "SELECT min(next_at) FROM outbox WHERE state = 'waiting' AND channel = ?1 AND "
-              "rank = 3)",
+              "rank = 3) AS ranks",
               keep_integer, &at, "t", channel);
     return at;
 }
@@ -61,7 +61,7 @@ void due_move(Tx *tx, const char *kind, const char *key, int64_t at_ms, const ch
     /* The index over clients is left alone so. */
     int moved = tx_change(tx,
                           "UPDATE due SET at = ?3, body = ?5 WHERE kind = ?1 AND \"key\" = ?2 AND "
-                          "client IS ?4",
+                          "client IS NOT DISTINCT FROM ?4",
                           "ttitt", kind, key, at_ms, client, body);
 
     if (moved == 0) due_set(tx, kind, key, at_ms, client, body);

@@ -5,8 +5,7 @@
 
 static bool has_column(Tx *tx, const char *table, const char *column)
 {
-    return sqlite3_table_column_metadata(tx->db, "main", table, column, NULL, NULL, NULL, NULL,
-                                         NULL) == SQLITE_OK;
+    return tx->driver->calls->has_column(tx->driver, table, column);
 }
 
 char *migrate_lacking(Tx *tx)
@@ -31,18 +30,28 @@ bool migrate_make_tables(Tx *tx, bool local)
 {
     for (TableId id = 0; id < TABLE_COUNT; id++) {
         if (table_of(id)->local && !local) continue;
-        g_autoptr(GPtrArray) statements = sql_create(id);
+        g_autoptr(GPtrArray) statements = sql_create(tx->driver->dialect, id);
         for (guint i = 0; i < statements->len; i++)
             if (!engine_exec(tx, statements->pdata[i])) return false;
     }
     return true;
 }
 
+bool migrate_make_all(Tx *tx)
+{
+    const Dialect *dialect = tx->driver->dialect;
+    g_autoptr(GPtrArray) events = sql_create_events(dialect);
+
+    if (dialect->mark != NULL) engine_exec(tx, dialect->mark);
+    for (guint i = 0; i < events->len; i++)
+        engine_exec(tx, events->pdata[i]);
+    return tx->bad == STORE_OK && migrate_make_tables(tx, true);
+}
+
 static bool fold_some(Tx *from, Tx *into, const char *which)
 {
     g_autofree char *sql = g_strconcat("SELECT ", ENGINE_EVENT_COLUMNS, " FROM event", which, NULL);
-    bool own;
-    sqlite3_stmt *statement = engine_borrow(from, sql, &own);
+    Statement *statement = engine_walk(from, sql);
     FoldTables tables = engine_tables(into);
     Event event;
 
@@ -55,7 +64,7 @@ static bool fold_some(Tx *from, Tx *into, const char *which)
         Event seen = tx_seen(into, &event);
         fold_event(&tables, &seen);
     }
-    engine_give_back(statement, own);
+    engine_give_back(statement, true);
     engine_forget(into);
     return from->bad == STORE_OK && into->bad == STORE_OK;
 }
@@ -93,7 +102,7 @@ static bool to_2(Tx *tx)
 
 static bool make_local(Tx *tx, TableId id)
 {
-    g_autoptr(GPtrArray) statements = sql_create(id);
+    g_autoptr(GPtrArray) statements = sql_create(tx->driver->dialect, id);
 
     for (guint i = 0; i < statements->len; i++)
         if (!engine_exec(tx, statements->pdata[i])) return false;
@@ -116,7 +125,7 @@ static bool add_columns(Tx *tx, TableId id)
     const Table *table = table_of(id);
 
     for (int i = table->keys; i < table->columns; i++) {
-        g_autofree char *add = sql_add_column(id, i);
+        g_autofree char *add = sql_add_column(tx->driver->dialect, id, i);
         if (!has_column(tx, table->name, table->column[i].name) && !engine_exec(tx, add))
             return false;
     }
@@ -164,7 +173,7 @@ static bool to_6(Tx *tx)
 /* A table's indexes are made anew, as they are declared now. */
 static bool remake_indexes(Tx *tx, TableId id)
 {
-    g_autoptr(GPtrArray) statements = sql_create(id);
+    g_autoptr(GPtrArray) statements = sql_create(tx->driver->dialect, id);
 
     for (int number = 1; number <= INDEXES_BEFORE; number++) {
         g_autofree char *drop =
@@ -196,14 +205,14 @@ G_STATIC_ASSERT(G_N_ELEMENTS(STEPS) == SCHEMA_VERSION);
 
 static bool step_forward(Tx *tx, int version)
 {
-    if (!engine_exec(tx, "BEGIN IMMEDIATE")) return false;
+    if (!engine_begin(tx)) return false;
     for (int at = version; at < SCHEMA_VERSION; at++) {
         g_autofree char *reached = g_strdup_printf("%d", at + 1);
 
         if (!STEPS[at](tx)) break;
         tx_set_meta(tx, "schema", reached);
     }
-    return engine_exec(tx, "COMMIT");
+    return engine_commit(tx);
 }
 
 static bool is_whole(Tx *tx)

@@ -24,4 +24,7 @@ bool migrate_fold_into(Tx *from, Tx *into);
 /* Makes the declared tables that are derived, and the local ones too where asked. */
 bool migrate_make_tables(Tx *tx, bool local);
 
+/* Makes everything that a new store has, the events too. */
+bool migrate_make_all(Tx *tx);
+
 #endif

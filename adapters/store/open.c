@@ -12,6 +12,7 @@
 #include <unistd.h>
 
 #include "adapters/store/migrate.h"
+#include "adapters/store/sqlite.h"
 
 static OpenResult refuse(OpenResult result, OpenRequest *request, char **why, const char *reason)
 {
@@ -212,7 +213,7 @@ OpenResult open_store_file(OpenRequest *request, Tx **tx, char **why)
         sqlite3_close(db);
         return result;
     }
-    Tx *opened = engine_new(db);
+    Tx *opened = engine_new(sqlite_driver_new(db));
     result = empty ? be_born(request, opened, why) : load(request, opened, why);
     if (result == OPEN_OK && !sync_folder(path))
         result = refuse_errno(request, why, "its folder cannot be synced");
@@ -225,18 +226,15 @@ OpenResult open_store_file(OpenRequest *request, Tx **tx, char **why)
 
 bool open_checkpoint(Tx *tx, int how)
 {
-    int code = sqlite3_wal_checkpoint_v2(tx->db, NULL, how, NULL, NULL);
-
-    tx->wal_frames = 0;
-    if (code == SQLITE_OK) return true;
+    if (sqlite_checkpoint(tx->driver, how) == SQLITE_OK) return true;
     tx->bad = STORE_OK;
-    engine_error(tx, code);
+    engine_error(tx);
     return false;
 }
 
 void open_close(Tx *tx)
 {
     if (tx->failed || !open_checkpoint(tx, SQLITE_CHECKPOINT_TRUNCATE))
-        sqlite3_db_config(tx->db, SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, 1, NULL);
+        sqlite3_db_config(sqlite_of(tx->driver), SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, 1, NULL);
     engine_free(tx);
 }

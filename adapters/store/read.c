@@ -31,7 +31,7 @@ void store_read_rows(Tx *tx, TableId table, StoreReadRow *each, void *context)
     for (int i = 0; i < of->keys; i++)
         g_string_append_printf(sql, "%s\"%s\"", i > 0 ? ", " : "", of->column[i].name);
     bool own;
-    sqlite3_stmt *statement = engine_borrow(tx, sql->str, &own);
+    Statement *statement = engine_borrow(tx, sql->str, &own);
     while (engine_step(tx, statement)) {
         g_autoptr(Row) row = engine_read_row(statement, table);
         each(row, context);

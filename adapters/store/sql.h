@@ -3,16 +3,16 @@
 #ifndef OSIER_ADAPTERS_STORE_SQL_H
 #define OSIER_ADAPTERS_STORE_SQL_H
 
-#include "core/ledger/table.h"
+#include "adapters/store/driver.h"
 
 /* The statement that makes a table, and then the one for each of its indexes (of char *). */
-GPtrArray *sql_create(TableId table);
+GPtrArray *sql_create(const Dialect *dialect, TableId table);
 
 /* The same for the table of events. */
-GPtrArray *sql_create_events(void);
+GPtrArray *sql_create_events(const Dialect *dialect);
 
 /* The statement that adds a declared column, which is no key, to a table that lacks it. */
-char *sql_add_column(TableId table, int column);
+char *sql_add_column(const Dialect *dialect, TableId table, int column);
 
 /* "SELECT every column FROM table ". */
 char *sql_select(TableId table);

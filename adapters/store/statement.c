@@ -1,8 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* Statements: made once, kept by their text, and every error of SQLite turned into what follows
- * from it. */
-#include <errno.h>
-
+/* Statements: made once and kept by their text. */
 #include "adapters/store/engine.h"
 #include "adapters/store/sql.h"
 #include "core/ledger/row.h"
@@ -10,51 +7,39 @@
 /* A table has fewer columns than this: which of them an update sets, and of which table, is one number. */
 #define UPDATE_COLUMNS_MAX 56
 
-/* No room is a state that passes. A device that failed to write or sync has lied once: what SQLite
- * says after that is not to be believed (it reports the next commit as fine), so it stays failed.
- */
-static bool is_no_room(Tx *tx, int code)
+void engine_error(Tx *tx)
 {
-    if ((code & 0xff) == SQLITE_FULL) return true;
-    if (code != SQLITE_IOERR_WRITE && code != SQLITE_IOERR_TRUNCATE) return false;
-    int error = sqlite3_system_errno(tx->db);
-    return error == EDQUOT || error == ENOSPC;
-}
-
-void engine_error(Tx *tx, int code)
-{
-    bool no_room = is_no_room(tx, code);
-
     if (tx->bad != STORE_OK) return;
-    tx->bad = no_room ? STORE_FULL : STORE_FAILED;
-    tx->full = tx->full || no_room;
-    tx->failed = tx->failed || !no_room;
-    g_free(tx->problem);
-    tx->problem = no_room
-                      ? g_strdup_printf("no room left on the device of the store (%s)",
-                                        sqlite3_errmsg(tx->db))
-                      : g_strdup_printf("the store failed: %s (SQLite %d): nothing more is written",
-                                        sqlite3_errmsg(tx->db), code);
+    g_clear_pointer(&tx->problem, g_free);
+    tx->bad = tx->driver->calls->error(tx->driver, &tx->problem);
+    tx->full = tx->full || tx->bad == STORE_FULL;
+    tx->failed = tx->failed || tx->bad == STORE_FAILED;
 }
 
-static sqlite3_stmt *compile(Tx *tx, const char *sql, unsigned flags)
+static Statement *compile(Tx *tx, const char *sql)
 {
-    sqlite3_stmt *statement = NULL;
-    int code = sqlite3_prepare_v3(tx->db, sql, -1, flags, &statement, NULL);
+    Statement *statement = tx->driver->calls->prepare(tx->driver, sql);
 
-    if (code == SQLITE_ERROR) g_error("store: %s: %s", sqlite3_errmsg(tx->db), sql);
-    if (code != SQLITE_OK) engine_error(tx, code);
+    if (statement == NULL) engine_error(tx);
     return statement;
 }
 
-sqlite3_stmt *engine_prepare(Tx *tx, const char *sql)
+Statement *engine_prepare(Tx *tx, const char *sql)
 {
-    sqlite3_stmt *statement = g_hash_table_lookup(tx->statements, sql);
+    Statement *statement = g_hash_table_lookup(tx->statements, sql);
 
     if (statement == NULL && tx->bad == STORE_OK) {
-        statement = compile(tx, sql, SQLITE_PREPARE_PERSISTENT);
+        statement = compile(tx, sql);
         if (statement != NULL) g_hash_table_insert(tx->statements, g_strdup(sql), statement);
     }
+    return statement;
+}
+
+Statement *engine_walk(Tx *tx, const char *sql)
+{
+    Statement *statement = tx->bad == STORE_OK ? tx->driver->calls->walk(tx->driver, sql) : NULL;
+
+    if (statement == NULL) engine_error(tx);
     return statement;
 }
 
@@ -64,7 +49,7 @@ static Recent *recent_at(Tx *tx, const char *at, int table)
                        RECENT_COUNT];
 }
 
-static sqlite3_stmt *find_recent(Tx *tx, const char *at, int table)
+static Statement *find_recent(Tx *tx, const char *at, int table)
 {
     const Recent *recent = recent_at(tx, at, table);
     bool same = recent->at == at && recent->table == table && strcmp(recent->text, at) == 0;
@@ -72,7 +57,7 @@ static sqlite3_stmt *find_recent(Tx *tx, const char *at, int table)
     return same ? recent->statement : NULL;
 }
 
-static sqlite3_stmt *note_recent(Tx *tx, const char *at, int table, sqlite3_stmt *statement)
+static Statement *note_recent(Tx *tx, const char *at, int table, Statement *statement)
 {
     Recent *recent = recent_at(tx, at, table);
 
@@ -82,23 +67,26 @@ static sqlite3_stmt *note_recent(Tx *tx, const char *at, int table, sqlite3_stmt
     return statement;
 }
 
-static sqlite3_stmt *lend(Tx *tx, sqlite3_stmt *statement, bool *own)
+static Statement *lend(Tx *tx, Statement *statement, bool *own)
 {
-    *own = statement != NULL && sqlite3_stmt_busy(statement);
-    return *own ? compile(tx, sqlite3_sql(statement), 0) : statement;
+    *own = statement != NULL && statement->calls->is_busy(statement);
+    if (!*own) return statement;
+    Statement *twin = statement->calls->twin(statement);
+    if (twin == NULL) engine_error(tx);
+    return twin;
 }
 
-sqlite3_stmt *engine_borrow(Tx *tx, const char *sql, bool *own)
+Statement *engine_borrow(Tx *tx, const char *sql, bool *own)
 {
-    sqlite3_stmt *statement = find_recent(tx, sql, -1);
+    Statement *statement = find_recent(tx, sql, -1);
 
     if (statement == NULL) statement = note_recent(tx, sql, -1, engine_prepare(tx, sql));
     return lend(tx, statement, own);
 }
 
-sqlite3_stmt *engine_borrow_rows(Tx *tx, TableId table, const char *where, bool *own)
+Statement *engine_borrow_rows(Tx *tx, TableId table, const char *where, bool *own)
 {
-    sqlite3_stmt *statement = find_recent(tx, where, (int)table);
+    Statement *statement = find_recent(tx, where, (int)table);
 
     if (statement == NULL) {
         g_autofree char *select = sql_select(table);
@@ -109,11 +97,11 @@ sqlite3_stmt *engine_borrow_rows(Tx *tx, TableId table, const char *where, bool 
     return lend(tx, statement, own);
 }
 
-sqlite3_stmt *engine_update(Tx *tx, TableId table, uint64_t changed)
+Statement *engine_update(Tx *tx, TableId table, uint64_t changed)
 {
     g_assert(changed >> UPDATE_COLUMNS_MAX == 0);
     int64_t key = (int64_t)(changed | (uint64_t)table << UPDATE_COLUMNS_MAX);
-    sqlite3_stmt *statement = g_hash_table_lookup(tx->updates, &key);
+    Statement *statement = g_hash_table_lookup(tx->updates, &key);
 
     if (statement != NULL) return statement;
     g_autofree char *sql = sql_update(table, changed);
@@ -122,93 +110,105 @@ sqlite3_stmt *engine_update(Tx *tx, TableId table, uint64_t changed)
     return statement;
 }
 
-void engine_give_back(sqlite3_stmt *statement, bool own)
+void engine_give_back(Statement *statement, bool own)
 {
-    if (own) {
-        sqlite3_finalize(statement);
-    } else if (statement != NULL) {
-        sqlite3_reset(statement);
-        sqlite3_clear_bindings(statement);
-    }
+    if (statement == NULL) return;
+    if (own)
+        statement->calls->free(statement);
+    else
+        statement->calls->clear(statement);
 }
 
-bool engine_step(Tx *tx, sqlite3_stmt *statement)
+bool engine_step(Tx *tx, Statement *statement)
 {
     if (statement == NULL || tx->bad != STORE_OK) return false;
-    int code = sqlite3_step(statement);
-    if (code == SQLITE_ROW) return true;
-    if (code != SQLITE_DONE) engine_error(tx, code);
-    return false;
+    Step step = statement->calls->step(statement);
+    if (step == STEP_ERROR) engine_error(tx);
+    return step == STEP_ROW;
+}
+
+void engine_quiet(Tx *tx, Statement *statement)
+{
+    if (statement == NULL) return;
+    if (tx->bad == STORE_OK && statement->calls->quiet(statement) == STEP_ERROR) engine_error(tx);
+    statement->calls->reset(statement);
+}
+
+bool engine_begin(Tx *tx)
+{
+    return engine_exec(tx, tx->driver->dialect->begin);
 }
 
 bool engine_exec(Tx *tx, const char *sql)
 {
     bool own;
-    sqlite3_stmt *statement = engine_borrow(tx, sql, &own);
+    Statement *statement = engine_borrow(tx, sql, &own);
 
-    while (engine_step(tx, statement))
-        ;
+    engine_quiet(tx, statement);
     engine_give_back(statement, own);
     return tx->bad == STORE_OK;
 }
 
-static void bind_text(sqlite3_stmt *statement, int at, const char *text)
+bool engine_commit(Tx *tx)
 {
-    if (text == NULL)
-        sqlite3_bind_null(statement, at);
-    else
-        sqlite3_bind_text(statement, at, text, -1, SQLITE_STATIC);
+    bool own;
+    Statement *statement = engine_borrow(tx, "COMMIT", &own);
+
+    engine_step(tx, statement);
+    engine_give_back(statement, own);
+    return tx->bad == STORE_OK;
 }
 
-void engine_bind_column(sqlite3_stmt *statement, const Row *row, int column)
+void engine_bind_column(Statement *statement, const Row *row, int column)
 {
+    static const ValueType VALUE_OF[] = {
+        [COLUMN_TEXT] = VALUE_TEXT, [COLUMN_INTEGER] = VALUE_INTEGER, [COLUMN_REAL] = VALUE_REAL};
     const Table *table = table_of(row_table(row));
     int at = column + 1;
 
     if (row_is_null(row, column)) {
         g_assert(column >= table->keys);
-        sqlite3_bind_null(statement, at);
+        statement->calls->bind_null(statement, at, VALUE_OF[table->column[column].type]);
         return;
     }
     switch (table->column[column].type) {
-    case COLUMN_TEXT: bind_text(statement, at, row_text(row, column)); break;
-    case COLUMN_INTEGER: sqlite3_bind_int64(statement, at, row_int(row, column)); break;
-    case COLUMN_REAL: sqlite3_bind_double(statement, at, row_real(row, column)); break;
+    case COLUMN_TEXT: statement_bind_text(statement, at, row_text(row, column)); break;
+    case COLUMN_INTEGER: statement_bind_int(statement, at, row_int(row, column)); break;
+    case COLUMN_REAL: statement->calls->bind_real(statement, at, row_real(row, column)); break;
     }
 }
 
-void engine_bind_row(sqlite3_stmt *statement, const Row *row, int columns)
+void engine_bind_row(Statement *statement, const Row *row, int columns)
 {
     for (int i = 0; i < columns; i++)
         engine_bind_column(statement, row, i);
 }
 
-Row *engine_read_row(sqlite3_stmt *statement, TableId id)
+Row *engine_read_row(Statement *statement, TableId id)
 {
+    const StatementCalls *calls = statement->calls;
     const Table *table = table_of(id);
     Row *row = row_new(id);
 
     for (int i = 0; i < table->columns; i++) {
-        if (sqlite3_column_type(statement, i) == SQLITE_NULL) continue;
+        if (calls->type(statement, i) == VALUE_NULL) continue;
         switch (table->column[i].type) {
-        case COLUMN_TEXT:
-            row_set_text(row, i, (const char *)sqlite3_column_text(statement, i));
-            break;
-        case COLUMN_INTEGER: row_set_int(row, i, sqlite3_column_int64(statement, i)); break;
-        case COLUMN_REAL: row_set_real(row, i, sqlite3_column_double(statement, i)); break;
+        case COLUMN_TEXT: row_set_text(row, i, calls->text(statement, i)); break;
+        case COLUMN_INTEGER: row_set_int(row, i, calls->integer(statement, i)); break;
+        case COLUMN_REAL: row_set_real(row, i, calls->real(statement, i)); break;
         }
     }
     row_mark_stored(row);
     return row;
 }
 
-void engine_bind_arguments(sqlite3_stmt *statement, const char *types, va_list arguments)
+void engine_bind_arguments(Statement *statement, const char *types, va_list arguments)
 {
     for (int i = 0; types[i] != '\0'; i++) {
         switch (types[i]) {
-        case 't': bind_text(statement, i + 1, va_arg(arguments, const char *)); break;
-        case 'i': sqlite3_bind_int64(statement, i + 1, va_arg(arguments, int64_t)); break;
-        case 'r': sqlite3_bind_double(statement, i + 1, va_arg(arguments, double)); break;
+        case 't': statement_bind_text(statement, i + 1, va_arg(arguments, const char *)); break;
+        case 'i': statement_bind_int(statement, i + 1, va_arg(arguments, int64_t)); break;
+        case 'r': statement->calls->bind_real(statement, i + 1, va_arg(arguments, double)); break;
         default: g_assert_not_reached();
         }
     }

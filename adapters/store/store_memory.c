@@ -3,6 +3,7 @@
 
 #include "adapters/store/copy.h"
 #include "adapters/store/engine.h"
+#include "adapters/store/sqlite.h"
 
 typedef struct {
     Store store;
@@ -37,7 +38,7 @@ static int copy_ordered(Memory *memory)
     CopyOrder *order = g_queue_pop_head(&memory->orders);
 
     if (order == NULL) return 0;
-    Copy *made = copy_begin(memory->tx->db, order->path);
+    Copy *made = copy_begin(sqlite_of(memory->tx->driver), order->path);
     while (copy_step(made, 64))
         ;
     g_autofree char *problem = copy_end(made);
@@ -104,7 +105,7 @@ static sqlite3 *open_memory(void)
 
 Store *store_memory_new(const char *replica, int64_t now_ms)
 {
-    Tx *tx = engine_new(open_memory());
+    Tx *tx = engine_new(sqlite_driver_new(open_memory()));
 
     if (!engine_birth(tx, replica, true, now_ms)) g_error("store: %s", tx->problem);
     return &wrap(tx)->store;
@@ -160,16 +161,16 @@ Store *store_memory_crash(Store *store)
 {
     Memory *memory = (Memory *)store;
     sqlite3_int64 size = 0;
-    unsigned char *content = sqlite3_serialize(memory->tx->db, "main", &size, 0);
+    unsigned char *content = sqlite3_serialize(sqlite_of(memory->tx->driver), "main", &size, 0);
     sqlite3 *db = open_memory();
 
-    g_assert(content != NULL && sqlite3_get_autocommit(memory->tx->db));
+    g_assert(content != NULL && sqlite3_get_autocommit(sqlite_of(memory->tx->driver)));
     if (sqlite3_deserialize(db, "main", content, size, size,
                             SQLITE_DESERIALIZE_FREEONCLOSE | SQLITE_DESERIALIZE_RESIZEABLE) !=
         SQLITE_OK)
         g_error("store: %s", sqlite3_errmsg(db));
     discard(memory);
-    Tx *tx = engine_new(db);
+    Tx *tx = engine_new(sqlite_driver_new(db));
     if (!engine_load(tx)) g_error("store: %s", tx->problem);
     return &wrap(tx)->store;
 }

@@ -26,7 +26,7 @@ const char *tx_replica(const Tx *tx)
 }
 
 /* The table's statement of one sort, made at first use. */
-static sqlite3_stmt *statement_of(Tx *tx, sqlite3_stmt **kept, char *(*make)(TableId), TableId id)
+static Statement *statement_of(Tx *tx, Statement **kept, char *(*make)(TableId), TableId id)
 {
     if (kept[id] == NULL) {
         g_autofree char *sql = make(id);
@@ -38,13 +38,13 @@ static sqlite3_stmt *statement_of(Tx *tx, sqlite3_stmt **kept, char *(*make)(Tab
 static Row *get_row(Tx *tx, const Row *key)
 {
     TableId id = row_table(key);
-    sqlite3_stmt *statement = statement_of(tx, tx->get, sql_get, id);
+    Statement *statement = statement_of(tx, tx->get, sql_get, id);
     Row *row = NULL;
 
     if (statement == NULL) return NULL;
     engine_bind_row(statement, key, table_of(id)->keys);
     if (engine_step(tx, statement)) row = engine_read_row(statement, id);
-    sqlite3_reset(statement);
+    statement->calls->reset(statement);
     return row;
 }
 
@@ -54,14 +54,15 @@ static bool update_row(Tx *tx, const Row *row)
 {
     const Table *table = table_of(row_table(row));
     uint64_t changed = row_changed(row);
-    sqlite3_stmt *statement = engine_update(tx, row_table(row), changed);
+    Statement *statement = engine_update(tx, row_table(row), changed);
 
     if (statement == NULL) return true;
     for (int i = 0; i < table->columns; i++)
         if (i < table->keys || (changed >> i & 1) != 0) engine_bind_column(statement, row, i);
     engine_step(tx, statement);
-    sqlite3_reset(statement);
-    return tx->bad != STORE_OK || sqlite3_changes(tx->db) > 0;
+    bool changed_one = tx->bad != STORE_OK || statement->calls->changes(statement) > 0;
+    statement->calls->reset(statement);
+    return changed_one;
 }
 
 static bool keys_changed(const Row *row)
@@ -80,14 +81,14 @@ static void put_row(Tx *tx, const Row *row)
 
     if (tells_of_people(id)) tx->people_moves++;
     if (row_is_stored(row) && !keys_changed(row)) {
-        if (row_changed(row) == 0 || update_row(tx, row)) return;
+        if (row_changed(row) == 0) return;
+        if (!tx->driver->dialect->writes_whole && update_row(tx, row)) return;
     }
-    sqlite3_stmt *statement = statement_of(tx, tx->put, sql_put, id);
+    Statement *statement = statement_of(tx, tx->put, sql_put, id);
 
     if (statement == NULL) return;
     engine_bind_row(statement, row, table_of(id)->columns);
-    engine_step(tx, statement);
-    sqlite3_reset(statement);
+    engine_quiet(tx, statement);
 }
 
 void tx_hear(Tx *tx, TxHeard *heard, void *context)
@@ -141,11 +142,10 @@ void tx_delete(Tx *tx, const Row *key)
     TableId id = row_table(key);
 
     g_assert(table_of(id)->local);
-    sqlite3_stmt *statement = statement_of(tx, tx->remove, sql_remove, id);
+    Statement *statement = statement_of(tx, tx->remove, sql_remove, id);
     if (statement == NULL) return;
     engine_bind_row(statement, key, table_of(id)->keys);
-    engine_step(tx, statement);
-    sqlite3_reset(statement);
+    engine_quiet(tx, statement);
 }
 
 char *tx_meta(Tx *tx, const char *key)
@@ -168,7 +168,7 @@ GPtrArray *tx_rows(Tx *tx, TableId table, const char *where, const char *types, 
 {
     GPtrArray *rows = g_ptr_array_new_with_free_func((GDestroyNotify)row_free);
     bool own;
-    sqlite3_stmt *statement = engine_borrow_rows(tx, table, where, &own);
+    Statement *statement = engine_borrow_rows(tx, table, where, &own);
     va_list arguments;
 
     if (statement == NULL) return rows;
@@ -184,25 +184,26 @@ GPtrArray *tx_rows(Tx *tx, TableId table, const char *where, const char *types, 
 #define RESULT_COLUMNS 32
 
 /* Numbers before texts: reading a number as text changes what SQLite holds of it. */
-static void lend_result(sqlite3_stmt *statement, TxEach *each, void *context)
+static void lend_result(Statement *statement, TxEach *each, void *context)
 {
-    int columns = sqlite3_column_count(statement);
+    const StatementCalls *calls = statement->calls;
+    int columns = calls->columns(statement);
     const char *text[RESULT_COLUMNS];
     int64_t integer[RESULT_COLUMNS];
     double real[RESULT_COLUMNS];
 
     g_assert(columns <= RESULT_COLUMNS);
     for (int i = 0; i < columns; i++) {
-        int type = sqlite3_column_type(statement, i);
+        ValueType type = calls->type(statement, i);
         text[i] = NULL;
         integer[i] = 0;
         real[i] = 0;
-        if (type == SQLITE_NULL) continue;
-        if (type != SQLITE_TEXT) {
-            integer[i] = sqlite3_column_int64(statement, i);
-            real[i] = sqlite3_column_double(statement, i);
+        if (type == VALUE_NULL) continue;
+        if (type != VALUE_TEXT) {
+            integer[i] = calls->integer(statement, i);
+            real[i] = calls->real(statement, i);
         }
-        text[i] = (const char *)sqlite3_column_text(statement, i);
+        text[i] = calls->text(statement, i);
     }
     TxResult result = {.columns = columns, .text = text, .integer = integer, .real = real};
     each(&result, context);
@@ -211,7 +212,7 @@ static void lend_result(sqlite3_stmt *statement, TxEach *each, void *context)
 void tx_select(Tx *tx, const char *sql, TxEach *each, void *context, const char *types, ...)
 {
     bool own;
-    sqlite3_stmt *statement = engine_borrow(tx, sql, &own);
+    Statement *statement = engine_borrow(tx, sql, &own);
     va_list arguments;
 
     if (statement == NULL) return;
@@ -226,7 +227,7 @@ void tx_select(Tx *tx, const char *sql, TxEach *each, void *context, const char 
 int tx_change(Tx *tx, const char *sql, const char *types, ...)
 {
     bool own;
-    sqlite3_stmt *statement = engine_borrow(tx, sql, &own);
+    Statement *statement = engine_borrow(tx, sql, &own);
     va_list arguments;
 
     if (statement == NULL) return 0;
@@ -235,7 +236,7 @@ int tx_change(Tx *tx, const char *sql, const char *types, ...)
     va_end(arguments);
     while (engine_step(tx, statement))
         ;
-    int changed = tx->bad == STORE_OK ? sqlite3_changes(tx->db) : 0;
+    int changed = tx->bad == STORE_OK ? statement->calls->changes(statement) : 0;
     engine_give_back(statement, own);
     return changed;
 }

@@ -196,9 +196,9 @@ static GPtrArray *candidates(Job *job)
             "SELECT l.subject, l.field, l.value, s.value, s.replica, s.seq, l.replica, l.seq "
             "FROM setting_lost l JOIN setting s ON s.subject = l.subject AND s.field = l.field "
             "WHERE l.subject <> 'clinic' AND l.field NOT LIKE 'replica.%' AND "
-            "l.value IS NOT s.value AND (EXISTS (SELECT 1 FROM setting_lost o WHERE o.subject = "
-            "l.subject AND o.field = l.field AND o.replica <> s.replica) OR l.subject IN (SELECT "
-            "client FROM same UNION SELECT same_as FROM same)) "
+            "l.value IS DISTINCT FROM s.value AND (EXISTS (SELECT 1 FROM setting_lost o WHERE "
+            "o.subject = l.subject AND o.field = l.field AND o.replica <> s.replica) OR l.subject "
+            "IN (SELECT client FROM same UNION SELECT same_as FROM same)) "
             "ORDER BY l.subject, l.field, l.wall, l.logical, l.replica",
             keep_pair, pairs, "");
     return pairs;

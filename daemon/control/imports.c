@@ -79,12 +79,13 @@ bool handle_import_list(Job *job, Call *call)
 
 static void add_person(const TxResult *result, void *context)
 {
+    const char *born = result->text[2];
     json_t *name =
         json_loads(result->text[1] != NULL ? result->text[1] : "null", JSON_DECODE_ANY, NULL);
 
     json_array_append_new(context,
                           json_pack("[s, o, i]", result->text[0], name != NULL ? name : json_null(),
-                                    (int)result->real[2]));
+                                    born != NULL ? (int)g_ascii_strtod(born, NULL) : 0));
 }
 
 /* [[id, name, year of birth or 0], ...] from an id on: skip. */
@@ -94,7 +95,7 @@ bool handle_import_people(Job *job, Call *call)
     json_t *list = json_array();
 
     tx_select(job->tx,
-              "SELECT n.subject, n.value, CAST(b.value AS REAL) FROM setting n LEFT JOIN setting b "
+              "SELECT n.subject, n.value, b.value FROM setting n LEFT JOIN setting b "
               "ON b.subject = n.subject AND b.field = 'born' WHERE n.field = 'name' AND n.subject "
               "> ?1 ORDER BY n.subject LIMIT ?2",
               add_person, list, "ti", skip != NULL ? skip : "", (int64_t)PEOPLE_MAX);

@@ -10,4 +10,9 @@ echo "installing: $(echo $missing)"
 as_root=
 [ "$(id -u)" -eq 0 ] || as_root=sudo
 export DEBIAN_FRONTEND=noninteractive
-$as_root apt-get update -qq && $as_root apt-get install -y -qq --no-install-recommends $missing >/dev/null
+# A server of databases is wanted for tests, which start their own: none is to run by itself.
+case " $(echo $missing) " in *" postgresql "*)
+    [ -e /etc/postgresql-common ] || { $as_root mkdir -p /etc/postgresql-common
+        echo "create_main_cluster = false" | $as_root tee /etc/postgresql-common/createcluster.conf >/dev/null; } ;;
+esac
+$as_root apt-get update -qq && $as_root apt-get install -y -qq -o Dpkg::Options::=--force-confold --no-install-recommends $missing >/dev/null

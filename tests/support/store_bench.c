@@ -3,7 +3,9 @@
 
 #include <glib/gstdio.h>
 
+#include "adapters/store/store_postgres.h"
 #include "core/ledger/chain.h"
+#include "tests/support/pg_server.h"
 
 char *bench_folder(void)
 {
@@ -31,6 +33,12 @@ void bench_reopen(Bench *bench)
 {
     char *why = NULL;
 
+    if (bench->sort == BENCH_POSTGRES) {
+        if (store_postgres_open(&bench->loop, pg_server_connect(), bench->schema, STORE_LIVE,
+                                BENCH_REPLICA, BENCH_MORNING, &bench->store, &why) != OPEN_OK)
+            g_error("%s", why);
+        return;
+    }
     if (store_sqlite_open(&bench->loop, bench->path, STORE_LIVE, BENCH_REPLICA, BENCH_MORNING,
                           &bench->store, &why) != OPEN_OK)
         g_error("%s", why);
@@ -44,6 +52,11 @@ Bench *bench_open(BenchSort sort)
     uv_loop_init(&bench->loop);
     if (sort == BENCH_MEMORY) {
         bench->store = store_memory_new(BENCH_REPLICA, BENCH_MORNING);
+        return bench;
+    }
+    if (sort == BENCH_POSTGRES) {
+        bench->schema = pg_server_schema();
+        bench_reopen(bench);
         return bench;
     }
     bench->folder = bench_folder();
@@ -66,6 +79,7 @@ void bench_close(Bench *bench)
     if (bench->folder != NULL) bench_remove(bench->folder);
     g_free(bench->folder);
     g_free(bench->path);
+    g_free(bench->schema);
     g_free(bench);
 }
 

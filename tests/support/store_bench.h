@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* One store of either sort for a test: the real one in a folder of its own, or its twin. */
+/* One store of any sort for a test: a real one in a folder or schema of its own, or their twin. */
 #ifndef OSIER_TESTS_SUPPORT_STORE_BENCH_H
 #define OSIER_TESTS_SUPPORT_STORE_BENCH_H
 
@@ -11,7 +11,7 @@
 #define BENCH_REPLICA "00000000000000aa"
 #define BENCH_MORNING INT64_C(1772438400000) /* 2026-03-02 08:00 UTC */
 
-typedef enum { BENCH_MEMORY, BENCH_SQLITE } BenchSort;
+typedef enum { BENCH_MEMORY, BENCH_SQLITE, BENCH_POSTGRES } BenchSort;
 
 typedef struct {
     BenchSort sort;
@@ -19,12 +19,13 @@ typedef struct {
     uv_loop_t loop;
     char *folder;
     char *path;
+    char *schema; /* of a store on PostgreSQL */
 } Bench;
 
 Bench *bench_open(BenchSort sort);
 void bench_close(Bench *bench);
 
-/* The real store's file stays; opening again finds it. */
+/* A real store stays; opening again finds it. */
 void bench_shut(Bench *bench);
 void bench_reopen(Bench *bench);
 

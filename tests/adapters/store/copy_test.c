@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* A copy of a store at work: whole, sound, and of what was committed; on the real store and on its twin alike. */
+/* A copy of a store at work: whole, sound, and of what was committed; on the real stores and on their twin alike. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -213,18 +213,21 @@ int main(void)
         "copies_wait_for_one_another",
         "a_store_that_closes_leaves_no_half_copy",
     };
-    struct CMUnitTest tests[2 * G_N_ELEMENTS(CASES)];
+    static const struct {
+        BenchSort sort;
+        const char *name;
+    } SORTS[] = {{BENCH_MEMORY, "memory"}, {BENCH_SQLITE, "sqlite"}, {BENCH_POSTGRES, "postgres"}};
+    struct CMUnitTest tests[G_N_ELEMENTS(SORTS) * G_N_ELEMENTS(CASES)];
     g_autoptr(GPtrArray) names = g_ptr_array_new_with_free_func(g_free);
 
     fault_vfs_install();
     for (size_t i = 0; i < G_N_ELEMENTS(tests); i++) {
-        bool sqlite = i % 2 == 1;
+        size_t at = i / G_N_ELEMENTS(SORTS), sort = i % G_N_ELEMENTS(SORTS);
 
-        g_ptr_array_add(names, g_strconcat(NAMES[i / 2], sqlite ? ", sqlite" : ", memory", NULL));
+        g_ptr_array_add(names, g_strconcat(NAMES[at], ", ", SORTS[sort].name, NULL));
         tests[i] = (struct CMUnitTest){.name = names->pdata[i],
-                                       .test_func = CASES[i / 2],
-                                       .initial_state =
-                                           GINT_TO_POINTER(sqlite ? BENCH_SQLITE : BENCH_MEMORY)};
+                                       .test_func = CASES[at],
+                                       .initial_state = GINT_TO_POINTER(SORTS[sort].sort)};
     }
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

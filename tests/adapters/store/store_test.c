@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* What a store promises, on the real one and on its twin alike. */
+/* What a store promises, on the real ones and on their twin alike. A full disk of a database server and a failed write are
+ * what it says of them (PostgreSQL, appendix A: 53100 disk_full, 58030 io_error). */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -8,6 +9,7 @@
 #include <sqlite3.h>
 
 #include "tests/support/fault_vfs.h"
+#include "tests/support/pg_server.h"
 #include "tests/support/store_bench.h"
 
 static Bench *open_for(void **state)
@@ -27,6 +29,8 @@ static void break_device(Bench *bench, int times, StoreStatus status)
 {
     if (bench->sort == BENCH_MEMORY)
         store_memory_fail(bench->store, times, status);
+    else if (bench->sort == BENCH_POSTGRES)
+        pg_server_break(bench->schema, status == STORE_FULL ? "53100" : "58030", times);
     else if (status == STORE_FULL)
         fault_vfs_fail_writes(times, SQLITE_FULL);
     else
@@ -285,18 +289,21 @@ int main(void)
         "rows_are_put_found_changed_and_removed",
         "a_select_may_run_inside_itself",
     };
-    struct CMUnitTest tests[2 * G_N_ELEMENTS(CASES)];
+    static const struct {
+        BenchSort sort;
+        const char *name;
+    } SORTS[] = {{BENCH_MEMORY, "memory"}, {BENCH_SQLITE, "sqlite"}, {BENCH_POSTGRES, "postgres"}};
+    struct CMUnitTest tests[G_N_ELEMENTS(SORTS) * G_N_ELEMENTS(CASES)];
     g_autoptr(GPtrArray) names = g_ptr_array_new_with_free_func(g_free);
 
     fault_vfs_install();
     for (size_t i = 0; i < G_N_ELEMENTS(tests); i++) {
-        bool sqlite = i % 2 == 1;
+        size_t at = i / G_N_ELEMENTS(SORTS), sort = i % G_N_ELEMENTS(SORTS);
 
-        g_ptr_array_add(names, g_strconcat(NAMES[i / 2], sqlite ? ", sqlite" : ", memory", NULL));
+        g_ptr_array_add(names, g_strconcat(NAMES[at], ", ", SORTS[sort].name, NULL));
         tests[i] = (struct CMUnitTest){.name = names->pdata[i],
-                                       .test_func = CASES[i / 2],
-                                       .initial_state =
-                                           GINT_TO_POINTER(sqlite ? BENCH_SQLITE : BENCH_MEMORY)};
+                                       .test_func = CASES[at],
+                                       .initial_state = GINT_TO_POINTER(SORTS[sort].sort)};
     }
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,0 +1,22 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The driver on PostgreSQL: libpq in pipeline mode, so that what needs no answer waits for none. */
+#ifndef OSIER_ADAPTERS_STORE_POSTGRES_H
+#define OSIER_ADAPTERS_STORE_POSTGRES_H
+
+#include "adapters/store/driver.h"
+
+/* Connects by a connection string of libpq and uses that schema, which need not be there yet. NULL: *why is one line (g_free). */
+Driver *postgres_driver_new(const char *connect, const char *schema, char **why);
+
+/* What the server says to a query of one value (g_free), outside any transaction; NULL for no row, null or an error. argument
+ * is its $1 where it has one, else NULL. */
+char *postgres_ask(Driver *driver, const char *query, const char *argument);
+
+/* Runs a command, which may be several. False: *why is one line (g_free). */
+bool postgres_command(Driver *driver, const char *command, char **why);
+
+/* Is the schema the working of one process at a time: takes it for this connection, also when it is made anew. False where
+ * another has it. */
+bool postgres_take(Driver *driver);
+
+#endif
