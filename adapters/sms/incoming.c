@@ -60,14 +60,11 @@ static bool listed(GPtrArray *words, const char *word)
     return false;
 }
 
-Receipt *receipt_read(const ReceiptMapping *mapping, const char *content_type, const void *body,
-                      size_t length)
+Receipt *receipt_read_item(const ReceiptMapping *mapping, json_t *item)
 {
-    g_auto(Document) document = {0};
+    g_autofree char *id = present(document_find(item, mapping->id));
+    g_autofree char *status = present(document_find(item, mapping->status));
 
-    document_read(&document, content_type, body, length);
-    g_autofree char *id = present(document_find(document.root, mapping->id));
-    g_autofree char *status = present(document_find(document.root, mapping->status));
     if (id == NULL || status == NULL) return NULL;
     Receipt *receipt = g_new0(Receipt, 1);
     receipt->gateway_id = g_steal_pointer(&id);
@@ -75,4 +72,13 @@ Receipt *receipt_read(const ReceiptMapping *mapping, const char *content_type, c
                     : listed(mapping->failed, status)  ? FATE_FAILED
                                                        : FATE_ACCEPTED;
     return receipt;
+}
+
+Receipt *receipt_read(const ReceiptMapping *mapping, const char *content_type, const void *body,
+                      size_t length)
+{
+    g_auto(Document) document = {0};
+
+    document_read(&document, content_type, body, length);
+    return receipt_read_item(mapping, document.root);
 }

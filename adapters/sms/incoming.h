@@ -5,6 +5,7 @@
 
 #include <jansson.h>
 
+#include "core/clinic/clinic.h"
 #include "core/wire/message.h"
 
 /* JSON Pointers to its fields; NULL where the mapping has none. */
@@ -19,5 +20,8 @@ typedef struct {
  * where a sender or a text is missing, or where the text lost bytes (what is left of it is in text
  * all the same, for a warning sign may stand there). */
 Incoming *incoming_read(const IncomingMapping *mapping, json_t *item, bool mended);
+
+/* A receipt from one item; NULL where the id or the status is not there. */
+Receipt *receipt_read_item(const ReceiptMapping *mapping, json_t *item);
 
 #endif

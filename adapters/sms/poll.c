@@ -8,20 +8,32 @@
 
 enum { CURSOR_MAX = 4096 };
 
-WireRequest *sms_poll_request(const Gateway *gateway, const char *cursor, SecretLookup *secret,
-                              void *context, char **why)
+static WireRequest *request_for(const Gateway *gateway, const PollMapping *poll, const char *cursor,
+                                SecretLookup *secret, void *context, char **why)
 {
     const Filling fillings[] = {{"cursor", cursor}, {NULL, NULL}};
     const Scope scope = {.fillings = fillings, .secret = secret, .context = context};
-    g_autofree char *url = template_url(gateway->poll->url, &scope, why);
+    g_autofree char *url = template_url(poll->url, &scope, why);
 
     if (url == NULL) return NULL;
     g_autoptr(WireRequest) request = wire_request_new(EXCHANGE_HTTP, url);
     request->method = g_strdup("GET");
     request->repeatable = true;
     request->timeout_ms = gateway->answer_ms;
-    if (!template_headers(request, gateway->poll->headers, &scope, why)) return NULL;
+    if (!template_headers(request, poll->headers, &scope, why)) return NULL;
     return g_steal_pointer(&request);
+}
+
+WireRequest *sms_poll_request(const Gateway *gateway, const char *cursor, SecretLookup *secret,
+                              void *context, char **why)
+{
+    return request_for(gateway, gateway->poll, cursor, secret, context, why);
+}
+
+WireRequest *sms_receipts_request(const Gateway *gateway, const char *cursor, SecretLookup *secret,
+                                  void *context, char **why)
+{
+    return request_for(gateway, gateway->receipts->poll, cursor, secret, context, why);
 }
 
 /* The items' list; an absent or null one is told apart by the pointer, for null is how some write
@@ -50,6 +62,23 @@ static char *next_cursor(const PollMapping *poll, json_t *root)
                : NULL;
 }
 
+/* The list of a good answer, borrowed from document; NULL and *why. */
+static json_t *read_list(const PollMapping *poll, const WireResponse *response, Document *document,
+                         char **why)
+{
+    size_t length;
+    const void *body = g_bytes_get_data(response->body, &length);
+
+    if (response->phase != PHASE_ANSWERED || response->status < 200 || response->status > 299) {
+        *why = response->phase != PHASE_ANSWERED
+                   ? g_strdup(response->error != NULL ? response->error : "no answer")
+                   : g_strdup_printf("HTTP %ld", response->status);
+        return NULL;
+    }
+    document_read(document, response->content_type, body, length);
+    return list_of(poll, document, why);
+}
+
 bool sms_poll_read(const Gateway *gateway, const WireResponse *response, GPtrArray *items,
                    char **cursor, char **why)
 {
@@ -57,22 +86,38 @@ bool sms_poll_read(const Gateway *gateway, const WireResponse *response, GPtrArr
     const IncomingMapping fields = {
         .id = poll->id, .from = poll->from, .text = poll->text, .at = poll->at};
     g_auto(Document) document = {0};
-    size_t length, index;
-    const void *body = g_bytes_get_data(response->body, &length);
+    json_t *list = read_list(poll, response, &document, why);
     json_t *item;
+    size_t index;
 
     *cursor = NULL;
-    if (response->phase != PHASE_ANSWERED || response->status < 200 || response->status > 299) {
-        *why = response->phase != PHASE_ANSWERED
-                   ? g_strdup(response->error != NULL ? response->error : "no answer")
-                   : g_strdup_printf("HTTP %ld", response->status);
-        return false;
-    }
-    document_read(&document, response->content_type, body, length);
-    json_t *list = list_of(poll, &document, why);
     if (list == NULL) return false;
     json_array_foreach(list, index, item)
         g_ptr_array_add(items, incoming_read(&fields, item, document.mended));
     *cursor = next_cursor(poll, document.root);
+    return true;
+}
+
+bool sms_receipts_read(const Gateway *gateway, const WireResponse *response, GPtrArray *receipts,
+                       char **cursor, char **why)
+{
+    const ReceiptMapping *mapping = gateway->receipts;
+    const ReceiptMapping fields = {.id = mapping->poll->id,
+                                   .status = mapping->poll->text,
+                                   .delivered = mapping->poll_delivered,
+                                   .failed = mapping->poll_failed};
+    g_auto(Document) document = {0};
+    json_t *list = read_list(mapping->poll, response, &document, why);
+    json_t *item;
+    size_t index;
+
+    *cursor = NULL;
+    if (list == NULL) return false;
+    json_array_foreach(list, index, item)
+    {
+        Receipt *receipt = receipt_read_item(&fields, item);
+        if (receipt != NULL) g_ptr_array_add(receipts, receipt);
+    }
+    *cursor = next_cursor(mapping->poll, document.root);
     return true;
 }

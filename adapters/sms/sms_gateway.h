@@ -38,6 +38,13 @@ WireRequest *sms_poll_request(const Gateway *gateway, const char *cursor, Secret
 bool sms_poll_read(const Gateway *gateway, const WireResponse *response, GPtrArray *items,
                    char **cursor, char **why);
 
+/* The same of receipts, where the gateway's are asked for (receipts->poll): receipts (of Receipt, freed by the array). An item
+ * without an id or a status is left out. */
+WireRequest *sms_receipts_request(const Gateway *gateway, const char *cursor, SecretLookup *secret,
+                                  void *context, char **why);
+bool sms_receipts_read(const Gateway *gateway, const WireResponse *response, GPtrArray *receipts,
+                       char **cursor, char **why);
+
 /* Judges a webhook's signature. now_s: seconds by the real clock. headers by lookup. Constant-time
  * compare. */
 typedef const char *HeaderLookup(const char *name, void *context);

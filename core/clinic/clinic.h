@@ -94,6 +94,10 @@ typedef struct {
     GPtrArray *delivered; /* of text */
     GPtrArray *failed;
     Signature signature;
+    PollMapping
+        *poll; /* or NULL: none are asked for. Its id is the gateway's id, its text the status */
+    GPtrArray *poll_delivered; /* of text, or NULL */
+    GPtrArray *poll_failed;
     int64_t within_ms; /* an accepted message without a receipt for so long is shown as such */
 } ReceiptMapping;
 

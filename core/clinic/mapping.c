@@ -55,6 +55,9 @@ static void free_receipts(ReceiptMapping *receipts)
     g_free(receipts->status);
     g_clear_pointer(&receipts->delivered, g_ptr_array_unref);
     g_clear_pointer(&receipts->failed, g_ptr_array_unref);
+    g_clear_pointer(&receipts->poll_delivered, g_ptr_array_unref);
+    g_clear_pointer(&receipts->poll_failed, g_ptr_array_unref);
+    free_poll(receipts->poll);
     clear_signature(&receipts->signature);
     g_free(receipts);
 }
@@ -225,6 +228,28 @@ void ask_read(const Section *gateway, Gateway *into)
         section_fault(&section, "url", "asks by {id}, which send does not give to the gateway");
 }
 
+/* What a poll of messages and one of receipts have in common. */
+static PollMapping *read_asking(const Section *section)
+{
+    PollMapping *poll = g_new0(PollMapping, 1);
+
+    poll->url = section_template(section, "url", true, POLL_WORDS);
+    if (poll->url != NULL) check_url(section, poll->url);
+    poll->headers = section_headers(section, "headers", POLL_WORDS);
+    poll->every_ms = section_duration(section, "every", 30 * SECOND_MS, SECOND_MS, DAY_MS);
+    poll->items = section_pointer(section, "items", false, true);
+    if (poll->items == NULL) poll->items = g_strdup("");
+    poll->cursor = section_pointer(section, "cursor", false, true);
+    bool used = (poll->url != NULL && template_holds(poll->url, "cursor")) ||
+                template_holds_any(poll->headers, "cursor");
+    if (used && !section_has(section, "cursor"))
+        section_fault(section, "url",
+                      "uses {cursor}, but cursor: does not say where the next one stands");
+    if (!used && poll->cursor != NULL && poll->url != NULL)
+        section_fault(section, "cursor", "is read but never used; put {cursor} into the url");
+    return poll;
+}
+
 void poll_read(const Section *gateway, Gateway *into)
 {
     static const char *const KEYS[] = {"url",  "headers", "every", "items",  "id",
@@ -232,24 +257,19 @@ void poll_read(const Section *gateway, Gateway *into)
     g_auto(Section) section = section_open(gateway, "poll", false, KEYS);
 
     if (!section.given) return;
-    PollMapping *poll = g_new0(PollMapping, 1);
+    PollMapping *poll = read_asking(&section);
     into->poll = poll;
-    poll->url = section_template(&section, "url", true, POLL_WORDS);
-    if (poll->url != NULL) check_url(&section, poll->url);
-    poll->headers = section_headers(&section, "headers", POLL_WORDS);
-    poll->every_ms = section_duration(&section, "every", 30 * SECOND_MS, SECOND_MS, DAY_MS);
-    poll->items = section_pointer(&section, "items", false, true);
-    if (poll->items == NULL) poll->items = g_strdup("");
     poll->id = section_pointer(&section, "id", false, false);
     poll->from = section_pointer(&section, "from", true, false);
     poll->text = section_pointer(&section, "text", true, false);
     poll->at = section_pointer(&section, "at", false, false);
-    poll->cursor = section_pointer(&section, "cursor", false, true);
-    bool used = (poll->url != NULL && template_holds(poll->url, "cursor")) ||
-                template_holds_any(poll->headers, "cursor");
-    if (used && !section_has(&section, "cursor"))
-        section_fault(&section, "url",
-                      "uses {cursor}, but cursor: does not say where the next one stands");
-    if (!used && poll->cursor != NULL && poll->url != NULL)
-        section_fault(&section, "cursor", "is read but never used; put {cursor} into the url");
+}
+
+PollMapping *receipts_poll_read(const Section *section)
+{
+    PollMapping *poll = read_asking(section);
+
+    poll->id = section_pointer(section, "id", true, false);
+    poll->text = section_pointer(section, "status", true, false);
+    return poll;
 }

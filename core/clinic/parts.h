@@ -23,6 +23,9 @@ void gateway_free(void *gateway);
 void send_read(const Section *gateway, Gateway *into);
 void ask_read(const Section *gateway, Gateway *into);
 void poll_read(const Section *gateway, Gateway *into);
+
+/* receipts.poll, a section that is there. */
+PollMapping *receipts_poll_read(const Section *section);
 void hooks_read(const Section *gateway, const Clinic *clinic, Gateway *into);
 void mapping_clear(Gateway *gateway);
 

@@ -133,45 +133,68 @@ static void read_webhook(const Section *gateway, const Clinic *clinic, Gateway *
     read_signature(&section, clinic, true, &webhook->signature);
 }
 
-static void check_statuses(const Section *section, const ReceiptMapping *receipts)
+/* The gateway's words, at least one. */
+static void read_statuses(const Section *section, const char *key, GPtrArray **delivered,
+                          GPtrArray **failed)
 {
-    for (guint i = 0; i < receipts->delivered->len; i++)
-        if (g_ptr_array_find_with_equal_func(receipts->failed, receipts->delivered->pdata[i],
-                                             g_str_equal, NULL))
+    *delivered = section_texts(section, "delivered", false);
+    *failed = section_texts(section, "failed", false);
+    if ((*delivered)->len + (*failed)->len == 0)
+        fault_add_key(section->faults, section->pointer, key,
+                      "names no status; give delivered, failed or both");
+    for (guint i = 0; i < (*delivered)->len; i++)
+        if (g_ptr_array_find_with_equal_func(*failed, (*delivered)->pdata[i], g_str_equal, NULL))
             section_fault(section, "failed", "%s is both delivered and failed",
-                          (char *)receipts->delivered->pdata[i]);
+                          (char *)(*delivered)->pdata[i]);
 }
 
-static void read_receipts(const Section *gateway, const Clinic *clinic, Gateway *into)
+static void read_receipt_hook(const Section *outer, const Clinic *clinic, Gateway *into,
+                              bool required)
 {
-    static const char *const OUTER_KEYS[] = {"webhook", "within", NULL};
     static const char *const KEYS[] = {"path",   "id",        "status", "delivered",
                                        "failed", "signature", NULL};
-    g_auto(Section) outer = section_open(gateway, "receipts", false, OUTER_KEYS);
-    g_auto(Section) section = section_open(&outer, "webhook", outer.given, KEYS);
+    g_auto(Section) section = section_open(outer, "webhook", required, KEYS);
+    ReceiptMapping *receipts = into->receipts;
 
     if (!section.given) return;
-    ReceiptMapping *receipts = g_new0(ReceiptMapping, 1);
-    into->receipts = receipts;
-    receipts->within_ms = section_duration(&outer, "within", DAY_MS, MINUTE_MS, 7 * DAY_MS);
     receipts->path = read_path(&section);
     receipts->id = section_pointer(&section, "id", true, false);
     receipts->status = section_pointer(&section, "status", true, false);
-    receipts->delivered = section_texts(&section, "delivered", false);
-    receipts->failed = section_texts(&section, "failed", false);
-    if (receipts->delivered->len + receipts->failed->len == 0)
-        fault_add_key(section.faults, section.pointer, "webhook",
-                      "names no status; give delivered, failed or both");
-    check_statuses(&section, receipts);
+    read_statuses(&section, "webhook", &receipts->delivered, &receipts->failed);
     bool own = read_signature(&section, clinic, into->webhook == NULL, &receipts->signature);
     if (!own && into->webhook != NULL) inherit(&receipts->signature, &into->webhook->signature);
+}
+
+static void read_receipt_poll(const Section *outer, ReceiptMapping *receipts)
+{
+    static const char *const KEYS[] = {"url",    "headers", "every",     "items",  "id",
+                                       "status", "cursor",  "delivered", "failed", NULL};
+    g_auto(Section) section = section_open(outer, "poll", false, KEYS);
+
+    if (!section.given) return;
+    receipts->poll = receipts_poll_read(&section);
+    read_statuses(&section, "poll", &receipts->poll_delivered, &receipts->poll_failed);
+}
+
+/* By webhook, by poll, or both. */
+static void read_receipts(const Section *gateway, const Clinic *clinic, Gateway *into)
+{
+    static const char *const KEYS[] = {"webhook", "poll", "within", NULL};
+    g_auto(Section) outer = section_open(gateway, "receipts", false, KEYS);
+
+    if (!outer.given) return;
+    into->receipts = g_new0(ReceiptMapping, 1);
+    into->receipts->within_ms = section_duration(&outer, "within", DAY_MS, MINUTE_MS, 7 * DAY_MS);
+    read_receipt_poll(&outer, into->receipts);
+    read_receipt_hook(&outer, clinic, into, into->receipts->poll == NULL);
 }
 
 void hooks_read(const Section *gateway, const Clinic *clinic, Gateway *into)
 {
     read_webhook(gateway, clinic, into);
     read_receipts(gateway, clinic, into);
-    if (clinic->hooks_listen == NULL && (into->webhook != NULL || into->receipts != NULL))
+    if (clinic->hooks_listen == NULL &&
+        (into->webhook != NULL || (into->receipts != NULL && into->receipts->path != NULL)))
         section_fault(gateway, into->webhook != NULL ? "webhook" : "receipts",
                       "needs hooks: {listen: \"127.0.0.1:8751\"}, where it is received");
 }

@@ -14,26 +14,42 @@ struct Intake {
     uv_loop_t *loop;
     GPtrArray *polls;     /* of Poll */
     GPtrArray *mailboxes; /* of Mailbox */
+    GPtrArray *receipts;  /* of Poll */
     Hooks *hooks;
     bool running;
     IntakeHeard *heard;
     void *heard_context;
 };
 
+typedef enum { ASKS_MESSAGES, ASKS_MAIL, ASKS_RECEIPTS } Asks;
+
+static const GPtrArray *those_of(const Intake *intake, Asks asks)
+{
+    return asks == ASKS_MESSAGES ? intake->polls
+           : asks == ASKS_MAIL   ? intake->mailboxes
+                                 : intake->receipts;
+}
+
 /* Everything that asks: the n-th, or NULL behind the last. */
 static Rounds *rounds_at(const Intake *intake, guint n)
 {
-    if (n < intake->polls->len) return poll_rounds(intake->polls->pdata[n]);
-    n -= intake->polls->len;
-    return n < intake->mailboxes->len ? mailbox_rounds(intake->mailboxes->pdata[n]) : NULL;
+    for (Asks asks = ASKS_MESSAGES; asks <= ASKS_RECEIPTS; asks++) {
+        const GPtrArray *those = those_of(intake, asks);
+        if (n < those->len)
+            return asks == ASKS_MAIL ? mailbox_rounds(those->pdata[n])
+                                     : poll_rounds(those->pdata[n]);
+        n -= those->len;
+    }
+    return NULL;
 }
 
-static Rounds *rounds_of(const Intake *intake, const char *gateway, bool mail)
+static Rounds *rounds_of(const Intake *intake, const char *gateway, Asks asks)
 {
-    guint from = mail ? intake->polls->len : 0;
-    guint to = intake->polls->len + (mail ? intake->mailboxes->len : 0);
+    guint from = 0;
 
-    for (guint i = from; i < to; i++)
+    for (Asks before = ASKS_MESSAGES; before < asks; before++)
+        from += those_of(intake, before)->len;
+    for (guint i = from; i < from + those_of(intake, asks)->len; i++)
         if (strcmp(rounds_at(intake, i)->name, gateway) == 0) return rounds_at(intake, i);
     return NULL;
 }
@@ -59,15 +75,17 @@ void intake_back(Intake *intake)
         rounds_start(rounds);
 }
 
-static void add(Intake *intake, const char *gateway, bool mail)
+static void add(Intake *intake, const char *gateway, Asks asks)
 {
-    if (rounds_of(intake, gateway, mail) != NULL) return;
-    if (mail)
+    if (rounds_of(intake, gateway, asks) == NULL && asks == ASKS_MAIL)
         g_ptr_array_add(intake->mailboxes,
                         mailbox_new(intake->desk, intake->net, intake->loop, gateway));
-    else
-        g_ptr_array_add(intake->polls,
-                        poll_new(intake->desk, intake->net, gateway, on_heard, intake));
+    else if (rounds_of(intake, gateway, asks) == NULL)
+        g_ptr_array_add(asks == ASKS_MESSAGES ? intake->polls : intake->receipts,
+                        poll_new(intake->desk, intake->net, gateway,
+                                 asks == ASKS_MESSAGES ? POLL_MESSAGES : POLL_RECEIPTS, on_heard,
+                                 intake));
+    if (intake->running) rounds_start(rounds_of(intake, gateway, asks));
 }
 
 void intake_reload(Intake *intake)
@@ -76,10 +94,10 @@ void intake_reload(Intake *intake)
 
     for (guint i = 0; i < clinic->gateways->len; i++) {
         const Gateway *gateway = clinic->gateways->pdata[i];
-        if (gateway->poll == NULL && gateway->imap == NULL) continue;
-        bool mail = gateway->imap != NULL;
-        add(intake, gateway->name, mail);
-        if (intake->running) rounds_start(rounds_of(intake, gateway->name, mail));
+        if (gateway->poll != NULL) add(intake, gateway->name, ASKS_MESSAGES);
+        if (gateway->imap != NULL) add(intake, gateway->name, ASKS_MAIL);
+        if (gateway->receipts != NULL && gateway->receipts->poll != NULL)
+            add(intake, gateway->name, ASKS_RECEIPTS);
     }
 }
 
@@ -91,6 +109,7 @@ Intake *intake_new(Desk *desk, Net *net, uv_loop_t *loop)
     intake->net = net;
     intake->loop = loop;
     intake->polls = g_ptr_array_new_with_free_func((GDestroyNotify)poll_free);
+    intake->receipts = g_ptr_array_new_with_free_func((GDestroyNotify)poll_free);
     intake->mailboxes = g_ptr_array_new_with_free_func((GDestroyNotify)mailbox_free);
     intake->hooks = hooks_new(desk);
     return intake;
@@ -137,16 +156,17 @@ void intake_free(Intake *intake)
     if (intake == NULL) return;
     g_ptr_array_unref(intake->polls);
     g_ptr_array_unref(intake->mailboxes);
+    g_ptr_array_unref(intake->receipts);
     hooks_free(intake->hooks);
     g_free(intake);
 }
 
+/* What brings clients' words; receipts are missed by nobody for a while. */
 json_t *intake_json(const Intake *intake)
 {
     json_t *polls = json_array();
-    const Rounds *rounds;
 
-    for (guint i = 0; (rounds = rounds_at(intake, i)) != NULL; i++)
-        json_array_append_new(polls, rounds_json(rounds));
+    for (guint i = 0; i < intake->polls->len + intake->mailboxes->len; i++)
+        json_array_append_new(polls, rounds_json(rounds_at(intake, i)));
     return polls;
 }

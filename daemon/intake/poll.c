@@ -10,8 +10,16 @@ struct Poll {
     Net *net;
     PollHeard *heard;
     void *heard_context;
-    char *cursor; /* NULL until read from the store */
+    PollOf of;
+    char *cursor_of; /* under which name the cursor is kept */
+    char *cursor;    /* NULL until read from the store */
 };
+
+static const PollMapping *mapping_of(const Poll *poll, const Gateway *gateway)
+{
+    if (poll->of == POLL_MESSAGES) return gateway->poll;
+    return gateway->receipts != NULL ? gateway->receipts->poll : NULL;
+}
 
 /* NULL where the gateway, or its poll, has left the settings. */
 static const Gateway *gateway_of(const Poll *poll)
@@ -19,14 +27,14 @@ static const Gateway *gateway_of(const Poll *poll)
     const Gateway *gateway =
         clinic_gateway(settings_clinic(desk_settings(poll->desk)), poll->rounds.name);
 
-    return gateway != NULL && gateway->poll != NULL ? gateway : NULL;
+    return gateway != NULL && mapping_of(poll, gateway) != NULL ? gateway : NULL;
 }
 
 static void end_round(Poll *poll)
 {
     const Gateway *gateway = gateway_of(poll);
 
-    rounds_end(&poll->rounds, gateway != NULL ? gateway->poll->every_ms : 0);
+    rounds_end(&poll->rounds, gateway != NULL ? mapping_of(poll, gateway)->every_ms : 0);
 }
 
 static void polled(StoreStatus status, int fresh, void *context)
@@ -61,11 +69,15 @@ static void on_answer(WireResponse *response, void *context)
     Poll *poll = context;
     const Gateway *gateway = gateway_of(poll);
     GPtrArray *items = g_ptr_array_new_with_free_func((GDestroyNotify)incoming_free);
+    g_autoptr(GPtrArray) receipts = g_ptr_array_new_with_free_func((GDestroyNotify)receipt_free);
     g_autofree char *cursor = NULL;
     g_autofree char *why = NULL;
     bool unreachable = response->unreachable;
     bool heard = unreachable || response->phase != PHASE_NEVER_LEFT;
-    bool good = gateway != NULL && sms_poll_read(gateway, response, items, &cursor, &why);
+    bool good =
+        gateway != NULL &&
+        (poll->of == POLL_MESSAGES ? sms_poll_read(gateway, response, items, &cursor, &why)
+                                   : sms_receipts_read(gateway, response, receipts, &cursor, &why));
 
     tell_poll(poll, good, response->status);
     wire_response_free(response);
@@ -83,7 +95,7 @@ static void on_answer(WireResponse *response, void *context)
         g_free(poll->cursor);
         poll->cursor = g_strdup(cursor);
     }
-    if (items->len == 0 && !moved) {
+    if (items->len + receipts->len == 0 && !moved) {
         g_ptr_array_unref(items);
         polled(STORE_OK, 0, poll);
         return;
@@ -92,7 +104,9 @@ static void on_answer(WireResponse *response, void *context)
             &(Taking){.gateway = poll->rounds.name,
                       .channel = CHANNEL_SMS,
                       .items = items,
-                      .cursor = moved ? cursor : NULL},
+                      .receipts = g_ptr_array_ref(receipts),
+                      .cursor = moved ? cursor : NULL,
+                      .cursor_of = poll->cursor_of},
             polled, poll);
 }
 
@@ -101,11 +115,12 @@ static void ask(Poll *poll)
     const Gateway *gateway = gateway_of(poll);
     g_autofree char *why = NULL;
 
+    WireRequest *request = NULL;
+
     /* Between the wish and now it may have been stopped, or have left the settings. */
-    WireRequest *request = poll->rounds.running && gateway != NULL
-                               ? sms_poll_request(gateway, poll->cursor, settings_secret,
-                                                  desk_settings(poll->desk), &why)
-                               : NULL;
+    if (poll->rounds.running && gateway != NULL)
+        request = (poll->of == POLL_MESSAGES ? sms_poll_request : sms_receipts_request)(
+            gateway, poll->cursor, settings_secret, desk_settings(poll->desk), &why);
     if (request == NULL) {
         if (gateway != NULL && poll->rounds.running) rounds_failed(&poll->rounds);
         end_round(poll);
@@ -117,7 +132,7 @@ static void ask(Poll *poll)
 static bool cursor_job(Job *job, void *context)
 {
     Poll *poll = context;
-    g_autoptr(Row) row = tx_get_text(job->tx, TABLE_CURSOR, poll->rounds.name);
+    g_autoptr(Row) row = tx_get_text(job->tx, TABLE_CURSOR, poll->cursor_of);
 
     poll->cursor = g_strdup(row != NULL ? row_text(row, CURSOR_VALUE) : "");
     return true;
@@ -150,7 +165,8 @@ Rounds *poll_rounds(Poll *poll)
     return &poll->rounds;
 }
 
-Poll *poll_new(Desk *desk, Net *net, const char *gateway, PollHeard *heard, void *context)
+Poll *poll_new(Desk *desk, Net *net, const char *gateway, PollOf of, PollHeard *heard,
+               void *context)
 {
     Poll *poll = g_new0(Poll, 1);
 
@@ -158,7 +174,11 @@ Poll *poll_new(Desk *desk, Net *net, const char *gateway, PollHeard *heard, void
     poll->net = net;
     poll->heard = heard;
     poll->heard_context = context;
+    poll->of = of;
+    poll->cursor_of =
+        of == POLL_MESSAGES ? g_strdup(gateway) : g_strconcat(gateway, "/receipts", NULL);
     rounds_init(&poll->rounds, desk, gateway, on_poll, poll);
+    poll->rounds.silent = of == POLL_RECEIPTS;
     return poll;
 }
 
@@ -166,5 +186,6 @@ void poll_free(Poll *poll)
 {
     rounds_clear(&poll->rounds);
     g_free(poll->cursor);
+    g_free(poll->cursor_of);
     g_free(poll);
 }

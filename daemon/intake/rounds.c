@@ -68,7 +68,9 @@ static void deaf_done(StoreStatus status, void *context)
 /* The gateway answers again after so long that the clinic should know. */
 static void note_deaf(const Rounds *rounds)
 {
-    if (rounds->failures == 0 || now_of(rounds) - rounds->since_ms < DEAF_WORTH_MS) return;
+    if (rounds->silent || rounds->failures == 0 ||
+        now_of(rounds) - rounds->since_ms < DEAF_WORTH_MS)
+        return;
     Deaf *deaf = g_new0(Deaf, 1);
     *deaf = (Deaf){.gateway = g_strdup(rounds->name), .from_ms = rounds->since_ms};
     desk_submit(rounds->desk, deaf_job, deaf_done, deaf);

@@ -10,6 +10,7 @@ typedef struct {
     Desk *desk;
     char *name; /* of the gateway */
     Timer *timer;
+    bool silent; /* while it fails nothing of clients is missed */
     bool running;
     bool busy;
     bool full; /* the last round brought something new: there may be more */

@@ -34,7 +34,8 @@ static bool store_job(Job *job, void *context)
             reply_store(job, taking->gateway, taking->channel, taking->items->pdata[i]);
     if (taking->cursor != NULL) {
         g_autoptr(Row) row = row_new(TABLE_CURSOR);
-        row_set_text(row, CURSOR_GATEWAY, taking->gateway);
+        row_set_text(row, CURSOR_GATEWAY,
+                     taking->cursor_of != NULL ? taking->cursor_of : taking->gateway);
         row_set_text(row, CURSOR_VALUE, taking->cursor);
         tx_put(job->tx, row);
     }
@@ -52,6 +53,7 @@ static void store_done(StoreStatus status, void *context)
     if (taking->receipts != NULL) g_ptr_array_unref(taking->receipts);
     g_free((char *)taking->gateway);
     g_free((char *)taking->cursor);
+    g_free((char *)taking->cursor_of);
     g_free(errand);
 }
 
@@ -62,6 +64,7 @@ void take_in(Desk *desk, const Taking *taking, TakenIn *taken, void *context)
     *errand = (Errand){.desk = desk, .taking = *taking, .taken = taken, .context = context};
     errand->taking.gateway = g_strdup(taking->gateway);
     errand->taking.cursor = g_strdup(taking->cursor);
+    errand->taking.cursor_of = g_strdup(taking->cursor_of);
     desk_submit(desk, store_job, store_done, errand);
 }
 

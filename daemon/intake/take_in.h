@@ -18,7 +18,8 @@ typedef struct {
     GPtrArray *
         receipts; /* of Receipt, or NULL; taken over. Where one of them is for a message of ours, the items, which
                             say the same in words, are left out */
-    const char *cursor; /* the gateway's next cursor, or NULL: as it was */
+    const char *cursor;    /* the gateway's next cursor, or NULL: as it was */
+    const char *cursor_of; /* under which name it is kept; NULL: the gateway's */
 } Taking;
 
 void take_in(Desk *desk, const Taking *taking, TakenIn *taken, void *context);

@@ -22,6 +22,7 @@ struct StandIn {
     GPtrArray *sends; /* of StandInSend */
     GPtrArray *mails;
     json_t *inbox;
+    json_t *receipts;
     int polls;
     int asked;
     StandInAnswer answer;
@@ -96,6 +97,23 @@ static void answer_send(StandIn *self, ScriptPeer *peer, const HttpRequest *requ
     }
 }
 
+/* GET /receipts?after=CURSOR: those behind it, at most two. */
+static void answer_receipts(StandIn *self, ScriptPeer *peer, const HttpRequest *request)
+{
+    g_autofree char *after = http_request_field(request, "query:after");
+    size_t from = after != NULL ? (size_t)atoi(after) : 0;
+    size_t to = MIN(from + 2, json_array_size(self->receipts));
+    json_t *items = json_array();
+
+    for (size_t i = from; i < to; i++)
+        json_array_append(items, json_array_get(self->receipts, i));
+    g_autofree char *next = g_strdup_printf("%zu", MAX(from, to));
+    json_t *page = json_pack("{s:o, s:s}", "receipts", items, "after", next);
+    g_autofree char *text = json_dumps(page, JSON_COMPACT);
+    json_decref(page);
+    say_answer(peer, 200, "application/json", text);
+}
+
 static void answer_poll(StandIn *self, ScriptPeer *peer, const HttpRequest *request)
 {
     g_autofree char *after = http_request_field(request, "query:after");
@@ -145,6 +163,8 @@ static void speak_http(ScriptPeer *peer, GString *heard, void *context)
         if (self->slow_ms > 0) g_usleep((gulong)self->slow_ms * 1000);
         if (strcmp(request->path, "/inbox") == 0)
             answer_poll(self, peer, request);
+        else if (strcmp(request->path, "/receipts") == 0)
+            answer_receipts(self, peer, request);
         else if (strcmp(request->path, "/ask") == 0)
             answer_ask(self, peer, request);
         else
@@ -240,6 +260,7 @@ StandIn *stand_in_new(const StandInMap *map)
     self->sends = g_ptr_array_new_with_free_func(send_free);
     self->mails = g_ptr_array_new_with_free_func(send_free);
     self->inbox = json_array();
+    self->receipts = json_array();
     g_mutex_init(&self->lock);
     uv_loop_init(&self->loop);
     uv_async_init(&self->loop, &self->stop, on_stop);
@@ -259,6 +280,7 @@ void stand_in_free(StandIn *self)
     g_ptr_array_unref(self->sends);
     g_ptr_array_unref(self->mails);
     json_decref(self->inbox);
+    json_decref(self->receipts);
     g_mutex_clear(&self->lock);
     g_free(self);
 }
@@ -357,6 +379,13 @@ int stand_in_put_item(StandIn *self, json_t *item)
     int number = (int)json_array_size(self->inbox);
     g_mutex_unlock(&self->lock);
     return number;
+}
+
+void stand_in_put_receipt(StandIn *self, json_t *receipt)
+{
+    g_mutex_lock(&self->lock);
+    json_array_append_new(self->receipts, receipt);
+    g_mutex_unlock(&self->lock);
 }
 
 int stand_in_put(StandIn *self, const char *from, const char *text, const char *at)

@@ -65,6 +65,9 @@ int stand_in_put(StandIn *stand_in, const char *from, const char *text, const ch
 /* Puts an item as it stands (taken over). */
 int stand_in_put_item(StandIn *stand_in, json_t *item);
 
+/* Receipts: GET /receipts?after=CURSOR gives at most two, {"receipts":[...],"after":"2"}, as they stand (taken over). */
+void stand_in_put_receipt(StandIn *stand_in, json_t *receipt);
+
 int stand_in_polls(StandIn *stand_in);
 
 /* GET /ask?ref=ID says what the gateway has of a send: {"found":[{"uid":7}]} or {"found":[]}. So often it was asked. */
