@@ -5,108 +5,15 @@
 #include <sodium.h>
 #include <string.h>
 
-#include "adapters/seal/seal.h"
-#include "adapters/store/find_people.h"
 #include "daemon/cli/cli.h"
 #include "daemon/control/answer.h"
-#include "daemon/desk/sender.h"
-#include "daemon/jobs/takeover.h"
+#include "daemon/sync/introduction.h"
 #include "daemon/sync/peers.h"
 #include "daemon/sync/sync_inside.h"
 
 #define OFFER_MS (10 * MINUTE_MS)
 #define TRIES_MOST 5
-#define NAME_CHARS 60
 #define LOOK_MS (15 * SECOND_MS)
-
-/* --- who somebody says to be --------------------------------------------------------------------- */
-
-/* A replica as it introduces itself (new reference). Store thread. */
-static json_t *introduction(Job *job, const Own *own)
-{
-    g_autofree char *name = replica_name(job->tx, tx_replica(job->tx));
-    g_autoptr(GPtrArray) clients = find_clients(job->tx);
-
-    return json_pack("{s:s, s:s, s:s, s:s, s:s, s:b, s:b, s:o}", "replica", tx_replica(job->tx),
-                     "name", name, "clinic", job->clinic->name, "certificate", own->certificate,
-                     "seal", own->seal, "sends", job->sender, "has_clients", clients->len > 0,
-                     "numbers", job->vault != NULL ? vault_keys(job->vault) : json_array());
-}
-
-static const char *text_of(const json_t *object, const char *field)
-{
-    const json_t *value = json_object_get(object, field);
-    const char *text = json_string_value(value);
-
-    return text != NULL && strlen(text) == json_string_length(value) ? text : NULL;
-}
-
-/* It is shown on screens. */
-static bool is_name(const char *text)
-{
-    if (g_utf8_strlen(text, -1) > NAME_CHARS) return false;
-    for (; *text != '\0'; text = g_utf8_next_char(text))
-        if (g_unichar_iscntrl(g_utf8_get_char(text))) return false;
-    return true;
-}
-
-/* NULL, or what is wrong with an introduction from somebody who holds that key. */
-static const char *introduction_fault(const json_t *other, const char *pin)
-{
-    const char *replica = text_of(other, "replica"), *name = text_of(other, "name");
-    const char *certificate = text_of(other, "certificate");
-    g_autofree char *shown = certificate != NULL ? identity_pin(certificate) : NULL;
-
-    if (replica == NULL || strlen(replica) != 16 || strspn(replica, "0123456789abcdef") != 16)
-        return "its replica is no id";
-    if (name == NULL || !is_name(name)) return "its name is missing, too long, or no plain line";
-    if (g_strcmp0(shown, pin) != 0) return "its certificate is not that of its key";
-    if (!seal_is_key(text_of(other, "seal"))) return "its key for bundles is none";
-    return NULL;
-}
-
-/* Paired anew, a peer is known by its new key alone. Store thread. */
-static void keep_peer(Job *job, const json_t *other, const char *pin, const char *address)
-{
-    g_autoptr(Row) peer = row_new(TABLE_PEER);
-
-    tx_change(job->tx, "DELETE FROM peer WHERE id = ?1 OR pin = ?2", "tt",
-              text_of(other, "replica"), pin);
-    row_set_text(peer, PEER_ID, text_of(other, "replica"));
-    row_set_text(peer, PEER_NAME, text_of(other, "name"));
-    row_set_text(peer, PEER_ADDRESS, address);
-    row_set_text(peer, PEER_PIN, pin);
-    row_set_text(peer, PEER_SIGN_KEY, text_of(other, "certificate"));
-    row_set_text(peer, PEER_SEAL_KEY, text_of(other, "seal"));
-    row_set_int(peer, PEER_PAIRED_AT, job->now_ms);
-    tx_put(job->tx, peer);
-    if (job->vault != NULL) vault_add_keys(job->vault, json_object_get(other, "numbers"));
-    sync_say_name(job);
-}
-
-/* Two that each began a clinic become one: one of them has the duty to send from now on, by name. It stays with the one that shows
- * the code, unless that one is new and the other has the clients already. */
-static void settle_duty(Job *job, bool keeps)
-{
-    g_autoptr(Sender) sender = sender_load(job->tx);
-
-    if (sender->epoch == 0 && sender->here && keeps) takeover_take(job, "pairing");
-    if (!keeps || !sender->here) sender_join(job->tx);
-    job->sender = sender_is_here(job->tx);
-}
-
-static bool keeps_duty(Job *job, const json_t *other)
-{
-    g_autoptr(GPtrArray) clients = find_clients(job->tx);
-
-    return clients->len > 0 || !json_is_true(json_object_get(other, "sends")) ||
-           !json_is_true(json_object_get(other, "has_clients"));
-}
-
-static bool same_clinic(const Job *job, const json_t *other)
-{
-    return g_strcmp0(job->clinic->name, text_of(other, "clinic")) == 0;
-}
 
 /* --- the one that shows the code ------------------------------------------------------------------ */
 
@@ -185,10 +92,10 @@ static bool welcome(Job *job, void *context)
     Meeting *meeting = context;
 
     meeting->fault = introduction_fault(meeting->other, meeting->pin);
-    if (meeting->fault == NULL && !same_clinic(job, meeting->other))
+    if (meeting->fault == NULL && !introduction_same_clinic(job, meeting->other))
         meeting->fault = "it is a replica of another clinic";
     if (meeting->fault == NULL &&
-        strcmp(text_of(meeting->other, "replica"), tx_replica(job->tx)) == 0)
+        strcmp(introduction_text(meeting->other, "replica"), tx_replica(job->tx)) == 0)
         meeting->fault =
             "it is a copy of this store; make it a replica of its own with osier backup "
             "and osier restore";
@@ -196,9 +103,9 @@ static bool welcome(Job *job, void *context)
         meeting->answer = json_pack("{s:s}", "fault", meeting->fault);
         return false;
     }
-    keep_peer(job, meeting->other, meeting->pin, NULL);
-    settle_duty(job, keeps_duty(job, meeting->other));
-    meeting->answer = introduction(job, meeting->sync->own);
+    introduction_keep_peer(job, meeting->other, meeting->pin, NULL);
+    introduction_settle_duty(job, introduction_keeps_duty(job, meeting->other));
+    meeting->answer = introduction_own(job, meeting->sync->own);
     return true;
 }
 
@@ -224,7 +131,7 @@ void pairing_answer(Sync *sync, ServeRequest *request)
                         : NULL;
 
     if (serve_pin(request) == NULL || !json_is_object(other) ||
-        !use_token(sync, text_of(other, "token"))) {
+        !use_token(sync, introduction_text(other, "token"))) {
         json_decref(other);
         serve_answer(request, 404, NULL, NULL, NULL);
         return;
@@ -251,14 +158,14 @@ static bool join_job(Job *job, void *context)
 
     meeting->fault = introduction_fault(meeting->other, meeting->pin);
     if (meeting->fault == NULL &&
-        strcmp(text_of(meeting->other, "replica"), tx_replica(job->tx)) == 0)
+        strcmp(introduction_text(meeting->other, "replica"), tx_replica(job->tx)) == 0)
         meeting->fault = "it says that it is this replica";
     if (meeting->fault != NULL) return false;
-    keep_peer(job, meeting->other, meeting->pin, meeting->address);
-    settle_duty(job, !json_is_true(json_object_get(meeting->other, "sends")));
+    introduction_keep_peer(job, meeting->other, meeting->pin, meeting->address);
+    introduction_settle_duty(job, !json_is_true(json_object_get(meeting->other, "sends")));
     meeting->answer =
-        json_pack("{s:s, s:s, s:s}", "replica", text_of(meeting->other, "replica"), "name",
-                  text_of(meeting->other, "name"), "address", meeting->address);
+        json_pack("{s:s, s:s, s:s}", "replica", introduction_text(meeting->other, "replica"),
+                  "name", introduction_text(meeting->other, "name"), "address", meeting->address);
     return true;
 }
 
@@ -285,7 +192,7 @@ static void introduced(WireResponse *response, void *context)
     gsize length;
     const char *bytes = g_bytes_get_data(response->body, &length);
     json_t *other = length > 0 ? json_loadb(bytes, length, JSON_REJECT_DUPLICATES, NULL) : NULL;
-    const char *fault = text_of(other, "fault");
+    const char *fault = introduction_text(other, "fault");
 
     meeting->sync->busy--;
     if (response->phase != PHASE_ANSWERED) {
@@ -311,7 +218,7 @@ static bool introduce_job(Job *job, void *context)
     Meeting *meeting = context;
 
     sync_say_name(job);
-    meeting->answer = introduction(job, meeting->sync->own);
+    meeting->answer = introduction_own(job, meeting->sync->own);
     json_object_set_new(meeting->answer, "token", json_string(meeting->code.token));
     return true;
 }
@@ -379,7 +286,7 @@ static bool is_address(const char *text)
 
 void sync_join(Sync *sync, ServeRequest *request, const char *code, const json_t *body)
 {
-    const char *with = text_of(body, "with");
+    const char *with = introduction_text(body, "with");
     g_autofree char *why = NULL;
     PairingCode parts;
 
