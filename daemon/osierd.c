@@ -11,7 +11,7 @@
 #include "adapters/mail/compose.h"
 #include "adapters/net/net_curl.h"
 #include "adapters/serve/serve_mhd.h"
-#include "adapters/store/store_sqlite.h"
+#include "adapters/store/store_postgres.h"
 #include "daemon/cli/cli.h"
 #include "daemon/control/control.h"
 #include "daemon/daemon.h"
@@ -159,15 +159,37 @@ static bool open_clock(Osierd *self)
     return true;
 }
 
+/* The clinic's own file, or the schema that the settings name. */
+static OpenResult open_place(Osierd *self, const char *path, StoreMode mode, const char *replica,
+                             char **why)
+{
+    const Clinic *clinic = settings_clinic(self->settings);
+    int64_t now_ms = clock_now(self->clock);
+
+    if (clinic->store_connect == NULL)
+        return store_sqlite_open(&self->loop, path, mode, replica, now_ms, &self->store, why);
+    g_autofree char *password = clinic->store_password != NULL
+                                    ? settings_fill_secret(self->settings, clinic->store_password)
+                                    : NULL;
+    const PostgresPlace place = {
+        .connect = clinic->store_connect, .password = password, .schema = clinic->store_schema};
+    OpenResult result =
+        store_postgres_open(&self->loop, &place, mode, replica, now_ms, &self->store, why);
+    if (password != NULL) memset(password, 0, strlen(password));
+    return result;
+}
+
 static int open_store(Osierd *self)
 {
-    g_autofree char *path = g_build_filename(self->options.clinic, "store.db", NULL);
+    const char *schema = settings_clinic(self->settings)->store_schema;
+    g_autofree char *path = schema != NULL
+                                ? g_strdup(schema)
+                                : g_build_filename(self->options.clinic, "store.db", NULL);
     g_autofree char *why = NULL;
     g_autofree char *replica =
         g_strdup_printf("%016" G_GINT64_MODIFIER "x", random_number(self->random, "replica"));
     StoreMode mode = self->options.clock == NULL ? STORE_LIVE : STORE_REHEARSAL;
-    OpenResult result = store_sqlite_open(&self->loop, path, mode, replica, clock_now(self->clock),
-                                          &self->store, &why);
+    OpenResult result = open_place(self, path, mode, replica, &why);
 
     switch (result) {
     case OPEN_OK: return EXIT_OK;

@@ -206,8 +206,9 @@ static bool set_up(Postgres *postgres)
 
 static bool connect_anew(Postgres *postgres)
 {
-    const char *const keys[] = {"dbname", "fallback_application_name", "connect_timeout", NULL};
-    const char *const values[] = {postgres->connect, "osierd", "10", NULL};
+    const char *const keys[] = {"dbname", "fallback_application_name", "connect_timeout",
+                                postgres->password != NULL ? "password" : NULL, NULL};
+    const char *const values[] = {postgres->connect, "osierd", "10", postgres->password, NULL};
 
     PQfinish(postgres->connection);
     postgres->connection = PQconnectdbParams(keys, values, 1);
@@ -269,12 +270,15 @@ static void close_driver(Driver *driver)
     PQfinish(postgres->connection);
     g_ptr_array_unref(postgres->fresh);
     g_free(postgres->connect);
+    if (postgres->password != NULL) memset(postgres->password, 0, strlen(postgres->password));
+    g_free(postgres->password);
     g_free(postgres->schema);
     g_free(postgres->problem);
     g_free(postgres);
 }
 
-Driver *postgres_driver_new(const char *connect, const char *schema, char **why)
+Driver *postgres_driver_new(const char *connect, const char *password, const char *schema,
+                            char **why)
 {
     static const DriverCalls CALLS = {.prepare = prepare,
                                       .walk = walk,
@@ -286,6 +290,7 @@ Driver *postgres_driver_new(const char *connect, const char *schema, char **why)
 
     postgres->driver = (Driver){.calls = &CALLS, .dialect = &DIALECT};
     postgres->connect = g_strdup(connect);
+    postgres->password = g_strdup(password);
     postgres->schema = g_strdup(schema);
     postgres->fresh = g_ptr_array_new();
     if (connect_anew(postgres)) return &postgres->driver;

@@ -5,8 +5,10 @@
 
 #include "adapters/store/driver.h"
 
-/* Connects by a connection string of libpq and uses that schema, which need not be there yet. NULL: *why is one line (g_free). */
-Driver *postgres_driver_new(const char *connect, const char *schema, char **why);
+/* Connects by a connection string of libpq, with a password or NULL, and uses that schema, which need not be there yet. NULL:
+ * *why is one line (g_free). */
+Driver *postgres_driver_new(const char *connect, const char *password, const char *schema,
+                            char **why);
 
 /* What the server says to a query of one value (g_free), outside any transaction; NULL for no row, null or an error. argument
  * is its $1 where it has one, else NULL. */

@@ -10,6 +10,7 @@
 typedef struct {
     Driver driver;
     char *connect;
+    char *password; /* or NULL */
     char *schema;
     PGconn *connection;
     bool taken;       /* the schema is held: see postgres_take */

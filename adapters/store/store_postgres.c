@@ -12,8 +12,7 @@
 #define VERSION_LEAST 130000
 
 typedef struct {
-    const char *connect;
-    const char *schema;
+    const PostgresPlace *place;
     bool make;
     bool checking; /* any mode */
     StoreMode mode;
@@ -24,7 +23,7 @@ typedef struct {
 static OpenResult refuse(OpenResult result, const PgRequest *request, char **why,
                          const char *reason)
 {
-    *why = g_strdup_printf("schema %s: %s", request->schema, reason);
+    *why = g_strdup_printf("%s: %s", request->place->schema, reason);
     return result;
 }
 
@@ -92,7 +91,8 @@ static OpenResult connect_to(const PgRequest *request, Driver **driver, bool *em
 {
     g_autofree char *problem = NULL;
 
-    *driver = postgres_driver_new(request->connect, request->schema, &problem);
+    *driver = postgres_driver_new(request->place->connect, request->place->password,
+                                  request->place->schema, &problem);
     if (*driver == NULL) {
         g_autofree char *reason = g_strconcat("no database: ", problem, NULL);
         return refuse(OPEN_CANNOT, request, why, reason);
@@ -101,11 +101,11 @@ static OpenResult connect_to(const PgRequest *request, Driver **driver, bool *em
     if (lacks != NULL) return refuse(OPEN_CANNOT, request, why, lacks);
     if (!postgres_take(*driver))
         return refuse(OPEN_IN_USE, request, why, "in use: another process holds the store");
-    if (request->make && !make_schema(*driver, request->schema, &problem))
+    if (request->make && !make_schema(*driver, request->place->schema, &problem))
         return refuse(OPEN_CANNOT, request, why, problem);
     g_autofree char *relations = postgres_ask(
         *driver, "SELECT count(*) FROM pg_class WHERE relnamespace = to_regnamespace($1)",
-        request->schema);
+        request->place->schema);
     *empty = g_strcmp0(relations, "0") == 0;
     return OPEN_OK;
 }
@@ -130,17 +130,12 @@ static OpenResult open_schema(const PgRequest *request, Tx **tx, char **why)
     return result;
 }
 
-OpenResult store_postgres_open(uv_loop_t *loop, const char *connect, const char *schema,
-                               StoreMode mode, const char *replica, int64_t now_ms, Store **store,
-                               char **why)
+OpenResult store_postgres_open(uv_loop_t *loop, const PostgresPlace *place, StoreMode mode,
+                               const char *replica, int64_t now_ms, Store **store, char **why)
 {
     static const Keeper KEEPER = {.copy = copy_out_begin, .close = engine_free};
-    const PgRequest request = {.connect = connect,
-                               .schema = schema,
-                               .make = true,
-                               .mode = mode,
-                               .replica = replica,
-                               .now_ms = now_ms};
+    const PgRequest request = {
+        .place = place, .make = true, .mode = mode, .replica = replica, .now_ms = now_ms};
     Tx *tx = NULL;
     OpenResult result = open_schema(&request, &tx, why);
 

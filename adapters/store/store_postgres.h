@@ -5,10 +5,15 @@
 
 #include "adapters/store/store_sqlite.h"
 
-/* Opens or makes the store. connect is a connection string of libpq, schema a name of a-z, 0-9 and _. Else as store_sqlite_open;
- * *why begins with the schema. */
-OpenResult store_postgres_open(uv_loop_t *loop, const char *connect, const char *schema,
-                               StoreMode mode, const char *replica, int64_t now_ms, Store **store,
-                               char **why);
+/* Where a clinic's store is. */
+typedef struct {
+    const char *connect;  /* a connection string of libpq, without a password */
+    const char *password; /* or NULL */
+    const char *schema;   /* a name of a-z, 0-9 and _ */
+} PostgresPlace;
+
+/* Opens or makes the store. place is lent for the call. Else as store_sqlite_open; *why begins with the schema. */
+OpenResult store_postgres_open(uv_loop_t *loop, const PostgresPlace *place, StoreMode mode,
+                               const char *replica, int64_t now_ms, Store **store, char **why);
 
 #endif

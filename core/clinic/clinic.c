@@ -3,8 +3,14 @@
 
 #include "core/clinic/address.h"
 #include "core/clinic/parts.h"
+#include "core/clinic/template.h"
 
-enum { LISTEN_BYTES_MAX = 60, SYNC_NAME_BYTES_MAX = 60, URL_BYTES_MAX = 200 };
+enum {
+    LISTEN_BYTES_MAX = 60,
+    SYNC_NAME_BYTES_MAX = 60,
+    URL_BYTES_MAX = 200,
+    SCHEMA_BYTES_MAX = 60
+};
 
 static void read_limits(const Section *root, Clinic *clinic)
 {
@@ -151,6 +157,43 @@ static void read_backup(const Section *root, Clinic *clinic)
         section_fault(&section, "key", "must be what osier backup --new-key prints");
 }
 
+/* A name that needs no quoting: a-z, 0-9 and _, and not one of the server's own. */
+static bool is_schema(const char *name)
+{
+    if (!g_ascii_islower(name[0]) || strlen(name) > SCHEMA_BYTES_MAX ||
+        g_str_has_prefix(name, "pg_"))
+        return false;
+    for (const char *p = name; *p != '\0'; p++)
+        if (!g_ascii_islower(*p) && !g_ascii_isdigit(*p) && *p != '_') return false;
+    return true;
+}
+
+static void read_store(const Section *root, Clinic *clinic)
+{
+    static const char *const KEYS[] = {"kind", "connect", "schema", "password", NULL};
+    static const char *const KINDS[] = {"sqlite", "postgres", NULL};
+    static const char *const NONE[] = {NULL};
+    g_auto(Section) store = section_open(root, "store", false, KEYS);
+    bool elsewhere = section_choice(&store, "kind", KINDS, 0) == 1;
+
+    for (int i = 1; KEYS[i] != NULL && !elsewhere; i++)
+        if (section_has(&store, KEYS[i]))
+            section_fault_hushed(&store, KEYS[i], "is for a store of kind postgres");
+    if (!elsewhere) return;
+    clinic->store_connect = section_line(&store, "connect", true, URL_BYTES_MAX);
+    clinic->store_schema = section_line(&store, "schema", true, URL_BYTES_MAX);
+    clinic->store_password = section_template(&store, "password", false, NONE);
+    if (clinic->store_connect != NULL && (strstr(clinic->store_connect, "password") != NULL ||
+                                          strstr(clinic->store_connect, "://") != NULL))
+        section_fault_hushed(&store, "connect",
+                             "must be words such as host=db.example dbname=osier user=osier, "
+                             "without a password: write password: \"{secret:store.key}\"");
+    if (clinic->store_schema != NULL && !is_schema(clinic->store_schema))
+        section_fault(
+            &store, "schema",
+            "must be a name of a-z, 0-9 and _ that begins with a letter and not with pg_");
+}
+
 static Clinic *clinic_new(void)
 {
     Clinic *clinic = g_new0(Clinic, 1);
@@ -165,7 +208,7 @@ Clinic *clinic_read(json_t *tree, Faults *faults)
 {
     static const char *const KEYS[] = {"clinic",    "duty", "again", "limits",
                                        "reminders", "page", "hooks", "gateways",
-                                       "backup",    "sync", NULL};
+                                       "backup",    "sync", "store", NULL};
     guint before = faults->items->len;
 
     if (!json_is_object(tree)) {
@@ -182,6 +225,7 @@ Clinic *clinic_read(json_t *tree, Faults *faults)
     read_reminders(&root, clinic);
     read_listeners(&root, clinic);
     read_backup(&root, clinic);
+    read_store(&root, clinic);
     gateways_read(&root, clinic);
     return faults->items->len == before ? g_steal_pointer(&clinic) : NULL;
 }
@@ -206,6 +250,9 @@ void clinic_free(Clinic *clinic)
     g_free(clinic->hooks_listen);
     g_free(clinic->sync_listen);
     g_free(clinic->sync_name);
+    g_free(clinic->store_connect);
+    g_free(clinic->store_schema);
+    g_free(clinic->store_password);
     g_ptr_array_unref(clinic->gateways);
     g_free(clinic);
 }

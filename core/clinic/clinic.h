@@ -166,7 +166,11 @@ typedef struct {
     char *sync_listen;      /* where other replicas call, or NULL: this one calls them */
     char *sync_name;        /* what people call this replica, or NULL: the machine's name */
     int64_t sync_every_ms;  /* between two visits where nothing happens */
-    GPtrArray *gateways;    /* of Gateway, in the order of the file */
+    char *
+        store_connect; /* the store is in a PostgreSQL database: its connection string; NULL: a file of its own */
+    char *store_schema;   /* the clinic's schema there */
+    char *store_password; /* template, or NULL */
+    GPtrArray *gateways;  /* of Gateway, in the order of the file */
 } Clinic;
 
 /* Reads the settings; adds every fault found, unknown keys among them. NULL where there are any. */

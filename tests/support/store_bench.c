@@ -34,8 +34,9 @@ void bench_reopen(Bench *bench)
     char *why = NULL;
 
     if (bench->sort == BENCH_POSTGRES) {
-        if (store_postgres_open(&bench->loop, pg_server_connect(), bench->schema, STORE_LIVE,
-                                BENCH_REPLICA, BENCH_MORNING, &bench->store, &why) != OPEN_OK)
+        const PostgresPlace place = {.connect = pg_server_connect(), .schema = bench->schema};
+        if (store_postgres_open(&bench->loop, &place, STORE_LIVE, BENCH_REPLICA, BENCH_MORNING,
+                                &bench->store, &why) != OPEN_OK)
             g_error("%s", why);
         return;
     }

@@ -235,10 +235,51 @@ static void countries_and_questions_are_checked(void **state)
              "/gateways/home/ask/none", "HTTP status");
 }
 
+static Clinic *read_with_store(const char *store, Faults *faults)
+{
+    json_t *tree = tree_of(SMALLEST), *place = tree_of(store);
+
+    json_object_set_new(tree, "store", place);
+    Clinic *clinic = clinic_read(tree, faults);
+    json_decref(tree);
+    return clinic;
+}
+
+static void refuses_store(const char *store, const char *pointer)
+{
+    g_autoptr(Faults) faults = faults_new();
+
+    assert_null(read_with_store(store, faults));
+    assert_int_equal(faults->items->len, 1);
+    assert_string_equal(((const Fault *)faults->items->pdata[0])->pointer, pointer);
+}
+
+static void a_store_elsewhere_is_named_whole_and_without_its_password(void **state)
+{
+    g_autoptr(Faults) faults = faults_new();
+    g_autoptr(Clinic) clinic = read_with_store(
+        "{'kind': 'postgres', 'connect': 'host=db.example', 'schema': 'lane_1'}", faults);
+
+    (void)state;
+    assert_non_null(clinic);
+    assert_string_equal(clinic->store_connect, "host=db.example");
+    assert_string_equal(clinic->store_schema, "lane_1");
+    refuses_store("{'kind': 'paper'}", "/store/kind");
+    refuses_store("{'kind': 'sqlite', 'schema': 'lane'}", "/store/schema");
+    refuses_store("{'kind': 'postgres', 'connect': 'host=db.example'}", "/store");
+    refuses_store("{'kind': 'postgres', 'connect': 'host=db.example', 'schema': 'lane; drop'}",
+                  "/store/schema");
+    refuses_store("{'kind': 'postgres', 'connect': 'host=db.example', 'schema': 'pg_catalog'}",
+                  "/store/schema");
+    refuses_store("{'kind': 'postgres', 'connect': 'password=open', 'schema': 'lane'}",
+                  "/store/connect");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_is_not_said_has_its_usual_value),
+        cmocka_unit_test(a_store_elsewhere_is_named_whole_and_without_its_password),
         cmocka_unit_test(open_within_hours_but_not_on_holidays),
         cmocka_unit_test(closed_for_a_year_has_no_next_hour),
         cmocka_unit_test(days_by_name_list_and_span),
