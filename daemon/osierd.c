@@ -175,20 +175,25 @@ static OpenResult open_place(Osierd *self, const char *path, StoreMode mode, con
         .connect = clinic->store_connect, .password = password, .schema = clinic->store_schema};
     OpenResult result =
         store_postgres_open(&self->loop, &place, mode, replica, now_ms, &self->store, why);
-    if (password != NULL) memset(password, 0, strlen(password));
+    if (password != NULL) explicit_bzero(password, strlen(password));
     return result;
 }
 
 static int open_store(Osierd *self)
 {
     const char *schema = settings_clinic(self->settings)->store_schema;
-    g_autofree char *path = schema != NULL
-                                ? g_strdup(schema)
-                                : g_build_filename(self->options.clinic, "store.db", NULL);
+    g_autofree char *file = g_build_filename(self->options.clinic, "store.db", NULL);
+    const char *path = schema != NULL ? schema : file;
     g_autofree char *why = NULL;
     g_autofree char *replica =
         g_strdup_printf("%016" G_GINT64_MODIFIER "x", random_number(self->random, "replica"));
     StoreMode mode = self->options.clock == NULL ? STORE_LIVE : STORE_REHEARSAL;
+    if (schema != NULL && g_file_test(file, G_FILE_TEST_EXISTS))
+        return cli_fault(
+            EXIT_NOT_ALLOWED, "store", schema,
+            "the clinic has its records in %s, and who has stopped stands there; take store: "
+            "out of clinic.yaml, or move the file away to begin anew",
+            file);
     OpenResult result = open_place(self, path, mode, replica, &why);
 
     switch (result) {

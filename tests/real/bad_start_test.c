@@ -182,6 +182,22 @@ static void a_store_that_is_none(void **state)
     site_free(site);
 }
 
+/* Who has stopped stands in the file: a new schema would write to them again. */
+static void a_schema_is_not_begun_beside_a_store(void **state)
+{
+    Site *site = site_new();
+    g_autofree char *good = settings_of(site);
+    g_autofree char *elsewhere = g_strdup_printf(
+        "%s\nstore: {kind: postgres, connect: \"host=/nowhere dbname=osier\", schema: saltmarsh}\n",
+        good);
+
+    (void)state;
+    folder_write(site->clinic, "store.db", "whatever it holds", -1, 0600);
+    site_settings(site, elsewhere);
+    does_not_start(site, CLOCK, 77, "store.db");
+    site_free(site);
+}
+
 static void a_rehearsals_store_is_not_opened_live(void **state)
 {
     Site *site = site_new();
@@ -376,6 +392,7 @@ int main(void)
         cmocka_unit_test(nobody_is_there),
         cmocka_unit_test(a_second_osierd_finds_the_store_in_use),
         cmocka_unit_test(a_store_that_is_none),
+        cmocka_unit_test(a_schema_is_not_begun_beside_a_store),
         cmocka_unit_test(a_rehearsals_store_is_not_opened_live),
         cmocka_unit_test(a_folder_too_long_for_a_socket),
         cmocka_unit_test(a_clock_that_is_none),
