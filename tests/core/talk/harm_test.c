@@ -36,6 +36,17 @@ static void a_sign_is_not_explained_away(void **state)
         const char *language, *text;
         ReadWarning warning;
     } SAID[] = {
+        {"en", "I fell for the second time this week", WARNING_FALL},
+        {"en", "lost my words with her on the phone", WARNING_STROKE},
+        {"en", "I'd rather die than live like this", WARNING_CRISIS},
+        {"en", "both arms keep going numb", WARNING_STROKE},
+        {"en", "since my op in 2018 my calf is hot and swollen", WARNING_CLOT},
+        {"en", "since my op my calf is hot and swollen", WARNING_CLOT},
+        {"es", "hola me duele el corazon", WARNING_HEART},
+        {"es", "me cai de espaldas al bajar del bus", WARNING_FALL},
+        {"es", "me tiro al rio y ya", WARNING_CRISIS},
+        {"es", "ya me despido de todos", WARNING_CRISIS},
+        {"fr", "le petit orteil est engourdi", WARNING_NERVE},
         {"en", "Done 4 but my bladder is not working", WARNING_CAUDA},
         {"en", "my face dropped on one side when I woke up", WARNING_STROKE},
         {"en", "calf is tight as a drum and hot", WARNING_CLOT},
@@ -122,6 +133,13 @@ static void nobody_ended_or_began_the_texts(void **state)
         {"en", "I'd like to cut back on the texts"},
         {"en", "no more of them today"},
         {"es", "otra vez los mensajes, que pesados"},
+        {"en", "No more pain, no more limp. 4"},
+        {"en", "I have no further need of the stick, 4"},
+        {"en", "I don't want them now, after lunch"},
+        {"en", "The doctor put me on antibiotics"},
+        {"es", "deme otra vez la hoja por favor"},
+        {"fr", "inutile de me rappeler, c'est fait"},
+        {"fr", "inutile de continuer ces exercices, ca fait mal"},
     };
     g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
     g_autoptr(GPtrArray) packs = packs_load(NULL, messages);
@@ -133,6 +151,20 @@ static void nobody_ended_or_began_the_texts(void **state)
     }
 }
 
+static void a_pain_is_not_talked_away(void **state)
+{
+    static const char *const SAID[] = {"my back hurts, none of the stretches done", "pain left",
+                                       "hurt yesterday, today no better"};
+    g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
+    g_autoptr(GPtrArray) packs = packs_load(NULL, messages);
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(SAID); i++) {
+        g_autoptr(Reading) reading = read_as(packs, "en", SAID[i]);
+        if (reading->pain_kind == PAIN_NUMBER) fail_msg("\"%s\"", SAID[i]);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -140,6 +172,7 @@ int main(void)
         cmocka_unit_test(signs_as_they_are_said),
         cmocka_unit_test(plain_words_are_no_sign),
         cmocka_unit_test(nobody_ended_or_began_the_texts),
+        cmocka_unit_test(a_pain_is_not_talked_away),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
