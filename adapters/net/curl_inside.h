@@ -7,6 +7,31 @@
 
 #include "adapters/net/net_curl.h"
 
+/* A log-in to a mail server that may serve one mail after the other. */
+typedef struct {
+    CURL *easy;           /* holds the connection */
+    curl_socket_t socket; /* of it */
+    char *server;         /* whose it is: address, user and password */
+} Session;
+
+/* SMTP and IMAP: threads of their own, each of which takes one exchange after the other. */
+typedef struct {
+    uv_async_t told; /* an exchange ended, or a thread */
+    GQueue unjoined; /* of GThread */
+    int untold;      /* exchanges; while there are any the loop waits */
+
+    GMutex lock;     /* over what follows */
+    GCond come;      /* a mail, or the end */
+    GQueue waiting;  /* of Exchange, for a thread */
+    GQueue running;  /* of Exchange, in a thread */
+    GQueue ended;    /* of Exchange, response ready */
+    GQueue over;     /* of GThread, to be joined */
+    GQueue sessions; /* of Session, kept for the next mail; the last used first */
+    int threads;     /* that take mail */
+    int idle;        /* of these, waiting for some */
+    bool closing;
+} Mailroom;
+
 typedef struct {
     Net port;
     uv_loop_t *loop;
@@ -14,26 +39,16 @@ typedef struct {
     CURLM *multi;
     uv_timer_t timer;    /* curl's own time-out */
     uv_timer_t late;     /* delivers what ended before it began */
-    uv_timer_t parting;  /* ends sessions that no mail came for */
     GHashTable *watches; /* fd -> Watch */
     GQueue waiting;      /* of Exchange, for a free place: HTTP */
     GQueue running;      /* of Exchange, known to the multi handle */
-    GQueue mail_waiting; /* of Exchange, for a free worker: SMTP and IMAP */
-    GQueue mail_running; /* of Exchange, in a worker */
-    GQueue sessions;     /* of Session, kept for the next mail */
     GQueue ended;        /* of Exchange, response ready */
     GPtrArray *spare;    /* easy handles to use again */
     int in_flight;
-    int held; /* handles of libuv not yet closed, workers not yet back */
+    int held; /* handles of libuv not yet closed */
     bool closing;
+    Mailroom mail;
 } NetCurl;
-
-/* A log-in to a mail server that may serve one mail after the other. */
-typedef struct {
-    CURL *easy;           /* holds the connection */
-    curl_socket_t socket; /* of it */
-    char *server;         /* whose it is: address, user and password */
-} Session;
 
 typedef struct {
     NetCurl *net;
@@ -51,11 +66,10 @@ typedef struct {
     bool outside_refused;  /* an address outside the loopback was refused */
     char why[CURL_ERROR_SIZE];
     WireResponse *response; /* once ended */
-    uv_work_t work;         /* SMTP and IMAP */
     Session *session; /* SMTP: once it may serve the next mail, or when it served one before */
-    bool told;        /* SMTP and IMAP: done was called while the worker was still busy */
+    bool told;        /* SMTP and IMAP: done was called while the thread was still busy */
 
-    GMutex lock;         /* over what follows: a worker moves it on while the loop may stop it */
+    GMutex lock;         /* over what follows: a thread moves it on while the loop may stop it */
     int sends;           /* times that the pre-request callback let it pass */
     bool mail_drained;   /* curl was told that the message is at its end */
     bool end_passed;     /* stopped by end_ms */
@@ -76,7 +90,7 @@ void exchange_end_later(Exchange *exchange, WireResponse *response);
 /* curl has something to do for a socket (or CURL_SOCKET_TIMEOUT). */
 void net_curl_act(NetCurl *net, curl_socket_t fd, int flags);
 
-/* One handle or worker less; the last frees the net. */
+/* One handle less; the last frees the net. */
 void net_curl_let_go(NetCurl *net);
 
 /* curl_exchange.c: NULL, or why the request cannot be carried at all (g_free). */
@@ -104,28 +118,25 @@ WireResponse *exchange_stop(Exchange *exchange, const char *why);
 /* Frees all but a response that was handed on. */
 void exchange_free(Exchange *exchange);
 
-/* curl_mail.c: hands waiting mail to free workers; tells the end of all mail, waiting or running,
- * at once. */
-void mail_start_waiting(NetCurl *net);
+/* curl_mail.c: the room at its birth; takes an exchange in; tells the end of all mail, waiting or running, at once. */
+void mail_set_up(NetCurl *net);
+void mail_submit(Exchange *exchange);
 void mail_abandon(NetCurl *net);
 
-/* curl_session.c: a session with the request's server, out of those that are kept, or NULL. */
-Session *session_take(NetCurl *net, const WireRequest *request);
+/* curl_session.c: a session with the request's server, out of those that are kept, or NULL. With the room locked. */
+Session *session_take(Mailroom *room, const WireRequest *request);
 
 /* Its easy handle; the rest of it is freed. */
 CURL *session_handle(Session *session);
 
-/* What is left of a clean exchange: the easy handle with its connection, NULL where there is none. In a worker. */
+/* What is left of a clean exchange: the easy handle with its connection, NULL where there is none. */
 Session *session_left(CURL *easy, const WireRequest *request);
 
-/* Ends whatever session an easy handle (or NULL) has, and frees it. In a worker. */
+/* Ends whatever session an easy handle (or NULL) has, and frees it. Takes a while: not on the loop. */
 void session_end(CURL *easy);
 
-/* Keeps a session for a while. */
-void session_keep(NetCurl *net, Session *session);
-
-/* Ends all that are kept, in a worker, for goodbyes may take a while. */
-void sessions_part(NetCurl *net);
+/* Likewise a session that was kept. */
+void session_part(Session *session);
 
 /* curl_socket.c: callbacks for libcurl, and the end of all watches. */
 curl_socket_t socket_open(void *exchange, curlsocktype purpose, struct curl_sockaddr *address);

@@ -1,12 +1,13 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* SMTP and IMAP. libcurl 7.88 waits for the reply to a message's final dot, and for that to its
  * goodbye, without giving the thread back, multi interface or not; a mail server that thinks for
- * ten seconds would hold the loop for as long. So each of these exchanges has a worker of libuv's
- * to itself. Workers are few and shared (with the file system), and mail is rare: two at once are
- * enough. A mail that ended well leaves its session to the next; IMAP has one for each exchange. */
+ * ten seconds would hold the loop for as long. So these exchanges have a few threads of their own:
+ * not libuv's, which draw and read mail, and which a server that hangs would take away. A thread
+ * that has ended one exchange takes the next without a word from the loop, waits a little for more,
+ * and ends. A mail that ended well leaves its session to the next; IMAP has one for each exchange. */
 #include "adapters/net/curl_inside.h"
 
-enum { WORKERS_MAX = 2 };
+enum { THREADS_MAX = 4, KEPT_MS = 2000 };
 
 /* A kept session that the server had ended meanwhile: no word of this mail was answered, or only with 421 (RFC 5321 3.8: the
  * server shuts down the session), and its dot cannot have left. */
@@ -41,69 +42,191 @@ static CURLcode perform(Exchange *exchange, bool kept)
     return curl_easy_perform(exchange->easy);
 }
 
-static bool ended_well(const Exchange *exchange)
+static bool ended_well(const Exchange *exchange, const WireResponse *response)
 {
-    const WireResponse *response = exchange->response;
     return exchange->request->kind == EXCHANGE_SMTP && response->phase == PHASE_ANSWERED &&
            response->status >= 200 && response->status <= 299;
 }
 
-static void work(uv_work_t *job)
+static WireResponse *carry(Exchange *exchange)
 {
-    Exchange *exchange = job->data;
     bool kept = exchange->session != NULL;
+    if (exchange_is_late(exchange)) {
+        exchange->end_passed = true;
+        return exchange_stop(exchange, "its end has passed");
+    }
     exchange->easy = kept ? session_handle(g_steal_pointer(&exchange->session)) : curl_easy_init();
     if (exchange->easy == NULL || !exchange_set_up(exchange)) {
-        exchange->response = exchange_stop(exchange, "libcurl cannot begin this exchange");
-    } else {
-        CURLcode code = perform(exchange, kept);
-        exchange->response = exchange_outcome(exchange, code);
-        if (code == CURLE_OK && ended_well(exchange))
-            exchange->session = session_left(g_steal_pointer(&exchange->easy), exchange->request);
+        session_end(exchange->easy);
+        return exchange_stop(exchange, "libcurl cannot begin this exchange");
     }
-    session_end(exchange->easy);
+    CURLcode code = perform(exchange, kept);
+    WireResponse *response = exchange_outcome(exchange, code);
+    if (code == CURLE_OK && ended_well(exchange, response))
+        exchange->session = session_left(exchange->easy, exchange->request);
+    else
+        session_end(exchange->easy);
+    return response;
 }
 
-static void worked(uv_work_t *job, int status)
+/* --- a thread ------------------------------------------------------------------------------- */
+
+/* The next exchange; NULL where none came in time. With the room locked. */
+static Exchange *wait_for_mail(Mailroom *room)
 {
-    (void)status;
-    Exchange *exchange = job->data;
-    NetCurl *net = exchange->net;
-    g_queue_remove(&net->mail_running, exchange);
-    if (exchange->session != NULL) session_keep(net, g_steal_pointer(&exchange->session));
-    if (exchange->told) {
-        wire_response_free(exchange->response);
-        exchange_free(exchange);
-    } else {
-        exchange_deliver(exchange, exchange->response);
+    int64_t until_us = g_get_monotonic_time() + KEPT_MS * (G_USEC_PER_SEC / 1000);
+    room->idle++;
+    while (room->waiting.length == 0 && !room->closing)
+        if (!g_cond_wait_until(&room->come, &room->lock, until_us)) break;
+    room->idle--;
+    return g_queue_pop_head(&room->waiting);
+}
+
+/* One exchange from its turn to its end. With the room locked, which it is not meanwhile. */
+static void see_through(Mailroom *room, Exchange *exchange)
+{
+    g_queue_push_tail(&room->running, exchange);
+    exchange->session = session_take(room, exchange->request);
+    g_mutex_unlock(&room->lock);
+    exchange->response = carry(exchange);
+    g_mutex_lock(&room->lock);
+    g_queue_remove(&room->running, exchange);
+    g_queue_push_tail(&room->ended, exchange);
+    if (exchange->session != NULL)
+        g_queue_push_head(&room->sessions, g_steal_pointer(&exchange->session));
+    uv_async_send(&room->told);
+}
+
+/* Whoever leaves ends the session that was used longest ago; the last ends all. With the room locked, which it is not
+ * meanwhile. */
+static void part_sessions(Mailroom *room)
+{
+    bool last = room->threads == 0;
+    for (Session *session; (session = g_queue_pop_tail(&room->sessions)) != NULL;) {
+        g_mutex_unlock(&room->lock);
+        session_part(session);
+        g_mutex_lock(&room->lock);
+        if (!last) return;
     }
-    if (!net->closing) mail_start_waiting(net);
+}
+
+static void *serve(void *context)
+{
+    Mailroom *room = &((NetCurl *)context)->mail;
+    g_mutex_lock(&room->lock);
+    for (Exchange *exchange; (exchange = wait_for_mail(room)) != NULL;)
+        see_through(room, exchange);
+    room->threads--;
+    part_sessions(room);
+    g_queue_push_tail(&room->over, g_thread_self());
+    uv_async_send(&room->told);
+    g_mutex_unlock(&room->lock);
+    return NULL;
+}
+
+/* --- the loop ------------------------------------------------------------------------------- */
+
+static void *take_from(Mailroom *room, GQueue *queue)
+{
+    g_mutex_lock(&room->lock);
+    void *first = g_queue_pop_head(queue);
+    g_mutex_unlock(&room->lock);
+    return first;
+}
+
+static void deliver(Exchange *exchange)
+{
+    Mailroom *room = &exchange->net->mail;
+    if (--room->untold == 0 && !room->closing) uv_unref((uv_handle_t *)&room->told);
+    if (!exchange->told) {
+        exchange_deliver(exchange, exchange->response);
+        return;
+    }
+    wire_response_free(exchange->response);
+    exchange_free(exchange);
+}
+
+static void room_closed(uv_handle_t *handle)
+{
+    NetCurl *net = handle->data;
+    g_mutex_clear(&net->mail.lock);
+    g_cond_clear(&net->mail.come);
     net_curl_let_go(net);
 }
 
-void mail_start_waiting(NetCurl *net)
+static void close_if_left(Mailroom *room)
 {
-    while (net->mail_waiting.length > 0 && net->mail_running.length < WORKERS_MAX) {
-        Exchange *exchange = g_queue_pop_head(&net->mail_waiting);
-        exchange->end_passed = exchange_is_late(exchange);
-        exchange->work.data = exchange;
-        if (exchange->end_passed) {
-            exchange_end_later(exchange, exchange_stop(exchange, "its end has passed"));
-            continue;
-        }
-        exchange->session = session_take(net, exchange->request);
-        int queued = uv_queue_work(net->loop, &exchange->work, work, worked);
-        g_assert(queued == 0); /* it is refused only where there is no function */
-        g_queue_push_tail(&net->mail_running, exchange);
-        net->held++;
+    if (room->closing && room->unjoined.length == 0 && !uv_is_closing((uv_handle_t *)&room->told))
+        uv_close((uv_handle_t *)&room->told, room_closed);
+}
+
+static void hear(uv_async_t *told)
+{
+    NetCurl *net = told->data;
+    Mailroom *room = &net->mail;
+    for (Exchange *exchange; (exchange = take_from(room, &room->ended)) != NULL;)
+        deliver(exchange);
+    for (GThread *thread; (thread = take_from(room, &room->over)) != NULL; g_thread_join(thread))
+        g_queue_remove(&room->unjoined, thread);
+    close_if_left(room);
+}
+
+void mail_submit(Exchange *exchange)
+{
+    NetCurl *net = exchange->net;
+    Mailroom *room = &net->mail;
+    if (room->untold++ == 0) uv_ref((uv_handle_t *)&room->told);
+    g_mutex_lock(&room->lock);
+    g_queue_push_tail(&room->waiting, exchange);
+    if ((int)room->waiting.length > room->idle && room->threads < THREADS_MAX) {
+        room->threads++;
+        g_queue_push_tail(&room->unjoined, g_thread_new("mail", serve, net));
     }
+    g_cond_signal(&room->come);
+    g_mutex_unlock(&room->lock);
+}
+
+/* What is told here is freed once its thread is done with it. */
+static void tell_running(Mailroom *room)
+{
+    g_mutex_lock(&room->lock);
+    g_autoptr(GList) running = g_list_copy(room->running.head);
+    g_mutex_unlock(&room->lock);
+    for (GList *at = running; at != NULL; at = at->next)
+        exchange_tell(at->data, exchange_stop(at->data, "stopped with the carrier"));
 }
 
 void mail_abandon(NetCurl *net)
 {
-    for (Exchange *exchange; (exchange = g_queue_pop_head(&net->mail_running)) != NULL;)
-        exchange_tell(exchange, exchange_stop(exchange, "stopped with the carrier"));
-    for (Exchange *exchange; (exchange = g_queue_pop_head(&net->mail_waiting)) != NULL;)
+    Mailroom *room = &net->mail;
+    g_mutex_lock(&room->lock);
+    room->closing = true;
+    GQueue waiting = room->waiting;
+    g_queue_init(&room->waiting);
+    g_cond_broadcast(&room->come);
+    g_mutex_unlock(&room->lock);
+    uv_ref((uv_handle_t *)&room->told);
+    tell_running(room);
+    for (Exchange *exchange; (exchange = g_queue_pop_head(&waiting)) != NULL;)
         exchange_deliver(exchange, exchange_stop(exchange, "stopped with the carrier"));
-    sessions_part(net);
+    for (Exchange *exchange; (exchange = take_from(room, &room->ended)) != NULL;)
+        deliver(exchange);
+    close_if_left(room);
+}
+
+void mail_set_up(NetCurl *net)
+{
+    Mailroom *room = &net->mail;
+    uv_async_init(net->loop, &room->told, hear);
+    uv_unref((uv_handle_t *)&room->told);
+    room->told.data = net;
+    net->held++;
+    g_mutex_init(&room->lock);
+    g_cond_init(&room->come);
+    g_queue_init(&room->unjoined);
+    g_queue_init(&room->waiting);
+    g_queue_init(&room->running);
+    g_queue_init(&room->ended);
+    g_queue_init(&room->over);
+    g_queue_init(&room->sessions);
 }

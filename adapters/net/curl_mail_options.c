@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* What an SMTP or IMAP exchange tells libcurl, and its callbacks. They run in a worker. */
+/* What an SMTP or IMAP exchange tells libcurl, and its callbacks. They run in a thread of the room (curl_mail.c). */
 #include <string.h>
 
 #include "adapters/net/curl_inside.h"
@@ -79,7 +79,7 @@ static bool set_mail(Exchange *exchange)
     bool set =
         curl_easy_setopt(easy, CURLOPT_USE_SSL, security) == CURLE_OK &&
         curl_easy_setopt(easy, CURLOPT_OPENSOCKETFUNCTION, socket_open) == CURLE_OK &&
-        /* libcurl's own way: what socket_close looks into is the loop's, and this is a worker */
+        /* libcurl's own way: what socket_close looks into is the loop's, and this is another thread */
         curl_easy_setopt(easy, CURLOPT_CLOSESOCKETFUNCTION, NULL) == CURLE_OK &&
         curl_easy_setopt(easy, CURLOPT_NOPROGRESS, 0L) == CURLE_OK &&
         curl_easy_setopt(easy, CURLOPT_XFERINFOFUNCTION, keep_on) == CURLE_OK &&

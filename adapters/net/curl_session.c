@@ -1,13 +1,11 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* Sessions with mail servers that are kept from one mail to the next, for as long as mails come one upon the other: whatever
  * ends in any way but well ends its session too. Servers bear a silent session for five minutes (RFC 5321 4.5.3.2.7); these
- * are ended within seconds. */
+ * are ended within seconds (curl_mail.c). */
 #include <string.h>
 #include <sys/socket.h>
 
 #include "adapters/net/curl_inside.h"
-
-enum { KEPT_MS = 2000 };
 
 /* Whose session it is. What may not stand in an address, user or password parts them. */
 static char *server_of(const WireRequest *request)
@@ -24,14 +22,14 @@ CURL *session_handle(Session *session)
     return easy;
 }
 
-Session *session_take(NetCurl *net, const WireRequest *request)
+Session *session_take(Mailroom *room, const WireRequest *request)
 {
     if (request->kind != EXCHANGE_SMTP) return NULL;
     g_autofree char *server = server_of(request);
-    for (GList *at = net->sessions.head; at != NULL; at = at->next) {
+    for (GList *at = room->sessions.head; at != NULL; at = at->next) {
         Session *session = at->data;
         if (strcmp(session->server, server) != 0) continue;
-        g_queue_delete_link(&net->sessions, at);
+        g_queue_delete_link(&room->sessions, at);
         return session;
     }
     return NULL;
@@ -52,14 +50,6 @@ Session *session_left(CURL *easy, const WireRequest *request)
     return session;
 }
 
-/* --- parting -------------------------------------------------------------------------------- */
-
-typedef struct {
-    uv_work_t work;
-    NetCurl *net;
-    Session *session;
-} Parting;
-
 /* libcurl says goodbye, and would wait two minutes for the answer: it finds that there is nothing more to be heard. */
 static void say_goodbye(CURL *easy, curl_socket_t socket)
 {
@@ -75,44 +65,8 @@ void session_end(CURL *easy)
     say_goodbye(easy, socket);
 }
 
-static void part(uv_work_t *work)
+void session_part(Session *session)
 {
-    Session *session = ((Parting *)work->data)->session;
     curl_socket_t socket = session->socket;
     say_goodbye(session_handle(session), socket);
-}
-
-static void parted(uv_work_t *work, int status)
-{
-    (void)status;
-    Parting *parting = work->data;
-    NetCurl *net = parting->net;
-    g_free(parting);
-    net_curl_let_go(net);
-}
-
-void sessions_part(NetCurl *net)
-{
-    for (Session *session; (session = g_queue_pop_head(&net->sessions)) != NULL;) {
-        Parting *parting = g_new0(Parting, 1);
-        *parting = (Parting){.net = net, .session = session};
-        parting->work.data = parting;
-        net->held++;
-        int queued = uv_queue_work(net->loop, &parting->work, part, parted);
-        g_assert(queued == 0);
-    }
-}
-
-static void time_to_part(uv_timer_t *timer)
-{
-    sessions_part(timer->data);
-}
-
-void session_keep(NetCurl *net, Session *session)
-{
-    g_queue_push_head(&net->sessions, session);
-    if (net->closing)
-        sessions_part(net);
-    else
-        uv_timer_start(&net->parting, time_to_part, KEPT_MS, 0);
 }

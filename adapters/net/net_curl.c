@@ -96,11 +96,12 @@ static void submit(Net *port, WireRequest *request, NetDone *done, void *context
         return;
     }
     bool mail = request->kind == EXCHANGE_SMTP || request->kind == EXCHANGE_IMAP;
-    g_queue_push_tail(mail ? &net->mail_waiting : &net->waiting, exchange);
-    if (mail)
-        mail_start_waiting(net);
-    else
-        start_waiting(net);
+    if (mail) {
+        mail_submit(exchange);
+        return;
+    }
+    g_queue_push_tail(&net->waiting, exchange);
+    start_waiting(net);
 }
 
 static int in_flight(const Net *port)
@@ -219,7 +220,6 @@ static void shut(Net *port)
     sockets_forget(net);
     uv_close((uv_handle_t *)&net->timer, timer_closed);
     uv_close((uv_handle_t *)&net->late, timer_closed);
-    uv_close((uv_handle_t *)&net->parting, timer_closed);
 }
 
 static CURLM *multi_new(NetCurl *net)
@@ -265,17 +265,13 @@ Net *net_curl_new(uv_loop_t *loop, const NetCurlOptions *options, char **why)
     }
     uv_timer_init(loop, &net->timer);
     uv_timer_init(loop, &net->late);
-    uv_timer_init(loop, &net->parting);
-    uv_unref((uv_handle_t *)&net->parting);
-    net->timer.data = net->late.data = net->parting.data = net;
-    net->held = 3;
+    net->timer.data = net->late.data = net;
+    net->held = 2;
+    mail_set_up(net);
     net->watches = g_hash_table_new(NULL, NULL);
     net->spare = g_ptr_array_new();
     g_queue_init(&net->waiting);
     g_queue_init(&net->running);
-    g_queue_init(&net->mail_waiting);
-    g_queue_init(&net->mail_running);
-    g_queue_init(&net->sessions);
     g_queue_init(&net->ended);
     return &net->port;
 }
