@@ -1,7 +1,9 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* `osier check`: is the database whole, does each replica's chain hold, and do the events give the
- * tables that are there? The refolded tables stand in a temporary database and are compared row by
- * row. */
+ * tables that are there? The refolded tables stand in a temporary SQLite database and are compared row by
+ * row. Each part reads in a transaction of its own, which an error may end. */
+#include "adapters/store/check.h"
+
 #include "adapters/store/migrate.h"
 #include "adapters/store/open.h"
 #include "adapters/store/sql.h"
@@ -26,8 +28,10 @@ static void find(GPtrArray *findings, const char *format, ...)
 
 static void check_database(Tx *tx, GPtrArray *findings)
 {
-    Statement *statement = engine_prepare(tx, "PRAGMA integrity_check(20)");
+    const char *look_over = tx->driver->dialect->look_over;
 
+    if (look_over == NULL) return;
+    Statement *statement = engine_prepare(tx, look_over);
     while (engine_step(tx, statement)) {
         const char *line = statement_text(statement, 0);
 
@@ -66,7 +70,7 @@ static int64_t check_chains(Tx *tx, GPtrArray *findings)
 {
     g_autofree char *sql =
         g_strconcat("SELECT ", ENGINE_EVENT_COLUMNS, " FROM event ORDER BY replica, seq", NULL);
-    Statement *statement = engine_prepare(tx, sql);
+    Statement *statement = engine_walk(tx, sql);
     Walk walk = {0};
     int64_t events = 0;
     Event event;
@@ -80,7 +84,7 @@ static int64_t check_chains(Tx *tx, GPtrArray *findings)
         else
             check_link(&walk, &event, findings);
     }
-    engine_give_back(statement, false);
+    engine_give_back(statement, true);
     g_free(walk.replica);
     return events;
 }
@@ -115,21 +119,10 @@ static bool is_equal(const Row *a, const Row *b)
     return order == 0;
 }
 
-static char *ordered_select(TableId id)
-{
-    const Table *table = table_of(id);
-    g_autofree char *select = sql_select(id);
-    GString *sql = g_string_new(select);
-
-    for (int i = 0; i < table->keys; i++)
-        g_string_append_printf(sql, "%s\"%s\"", i > 0 ? ", " : " ORDER BY ", table->column[i].name);
-    return g_string_free(sql, FALSE);
-}
-
 static void compare_table(Tx *held, Tx *folded, TableId id, GPtrArray *findings)
 {
-    g_autofree char *sql = ordered_select(id);
-    Statement *held_rows = engine_prepare(held, sql), *folded_rows = engine_prepare(folded, sql);
+    g_autofree char *sql = sql_select_ordered(id);
+    Statement *held_rows = engine_walk(held, sql), *folded_rows = engine_walk(folded, sql);
     Row *is = next_row(held, held_rows, id), *ought = next_row(folded, folded_rows, id);
 
     while (is != NULL || ought != NULL) {
@@ -150,8 +143,8 @@ static void compare_table(Tx *held, Tx *folded, TableId id, GPtrArray *findings)
             ought = next_row(folded, folded_rows, id);
         }
     }
-    engine_give_back(held_rows, false);
-    engine_give_back(folded_rows, false);
+    engine_give_back(held_rows, true);
+    engine_give_back(folded_rows, true);
 }
 
 /* An unnamed database: in memory as long as it fits the cache, then in a file that nobody else
@@ -181,13 +174,13 @@ static void check_tables(Tx *tx, GPtrArray *findings)
 static void write_tables(Tx *tx)
 {
     if (engine_begin(tx) && migrate_refold(tx)) engine_commit(tx);
-    if (tx->bad != STORE_OK) tx->driver->calls->roll_back(tx->driver);
 }
 
-static void read_error(Tx *tx, GPtrArray *findings)
+/* Ends a part's transaction. */
+static void end_part(Tx *tx, GPtrArray *findings)
 {
-    if (tx->bad == STORE_OK) return;
-    find(findings, "database: %s", tx->problem);
+    if (tx->bad != STORE_OK) find(findings, "database: %s", tx->problem);
+    tx->driver->calls->roll_back(tx->driver);
     tx->bad = STORE_OK;
 }
 
@@ -206,12 +199,23 @@ OpenResult store_sqlite_renew(const char *path, const char *replica, int64_t now
     return result;
 }
 
-OpenResult store_sqlite_check(const char *path, bool rebuild, GPtrArray *findings, int64_t *events,
-                              char **why)
+int64_t check_store(Tx *tx, GPtrArray *findings)
 {
-    OpenRequest request = {.path = path, .checking = true};
+    check_database(tx, findings);
+    end_part(tx, findings);
+    int64_t events = engine_exec(tx, "BEGIN") ? check_chains(tx, findings) : 0;
+    end_part(tx, findings);
+    if (engine_exec(tx, "BEGIN")) check_tables(tx, findings);
+    end_part(tx, findings);
+    return events;
+}
+
+OpenResult store_place_check(const StorePlace *place, bool rebuild, GPtrArray *findings,
+                             int64_t *events, char **why)
+{
+    OpenRequest request = open_request(place);
     Tx *tx = NULL;
-    OpenResult result = open_store_file(&request, &tx, why);
+    OpenResult result = open_store(&request, &tx, why);
 
     *events = 0;
     if (result == OPEN_NO_STORE && request.damaged) {
@@ -219,14 +223,15 @@ OpenResult store_sqlite_check(const char *path, bool rebuild, GPtrArray *finding
         return OPEN_OK;
     }
     if (result != OPEN_OK) return result;
-    check_database(tx, findings);
-    read_error(tx, findings);
-    *events = check_chains(tx, findings);
-    read_error(tx, findings);
-    check_tables(tx, findings);
-    read_error(tx, findings);
+    *events = check_store(tx, findings);
     if (rebuild) write_tables(tx);
-    read_error(tx, findings);
-    open_close(tx);
+    end_part(tx, findings);
+    open_end(&request, tx);
     return result;
+}
+
+OpenResult store_sqlite_check(const char *path, bool rebuild, GPtrArray *findings, int64_t *events,
+                              char **why)
+{
+    return store_place_check(&(StorePlace){.file = path}, rebuild, findings, events, why);
 }

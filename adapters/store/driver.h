@@ -16,9 +16,11 @@ typedef enum { VALUE_NULL, VALUE_TEXT, VALUE_INTEGER, VALUE_REAL, VALUE_BYTES } 
 
 /* What differs. */
 typedef struct {
-    const char *name;     /* "SQLite": for messages */
-    const char *begin;    /* begins a transaction that writes */
-    const char *mark;     /* marks a new database as ours; NULL: nothing to do */
+    const char *name;  /* "SQLite": for messages */
+    const char *begin; /* begins a transaction that writes */
+    const char *mark;  /* marks a new database as ours; NULL: nothing to do */
+    const char *
+        look_over; /* gives a line for each fault of the database itself, or "ok"; NULL: its host's business */
     const char *types[3]; /* of ColumnType, as declared in a table */
     const char *bytes;    /* the type of bytes */
     const char

@@ -6,19 +6,14 @@
 
 static void dump_table(Tx *tx, TableId id, GString *dump)
 {
-    const Table *table = table_of(id);
-    g_autofree char *select = sql_select(id);
-    GString *sql = g_string_new(select);
+    g_autofree char *sql = sql_select_ordered(id);
+    Statement *statement = engine_prepare(tx, sql);
 
-    for (int i = 0; i < table->keys; i++)
-        g_string_append_printf(sql, "%s\"%s\"", i > 0 ? ", " : " ORDER BY ", table->column[i].name);
-    Statement *statement = engine_prepare(tx, sql->str);
     while (engine_step(tx, statement)) {
         g_autoptr(Row) row = engine_read_row(statement, id);
         row_append_line(row, dump);
     }
     engine_give_back(statement, false);
-    g_string_free(sql, TRUE);
 }
 
 char *tx_dump(Tx *tx)

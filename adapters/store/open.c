@@ -238,3 +238,23 @@ void open_close(Tx *tx)
         sqlite3_db_config(sqlite_of(tx->driver), SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, 1, NULL);
     engine_free(tx);
 }
+
+OpenRequest open_request(const StorePlace *place)
+{
+    /* checking: whatever its mode */
+    return (OpenRequest){.path = place->file, .place = place->schema, .checking = true};
+}
+
+OpenResult open_store(OpenRequest *request, Tx **tx, char **why)
+{
+    return request->place != NULL ? open_schema(request, tx, why)
+                                  : open_store_file(request, tx, why);
+}
+
+void open_end(const OpenRequest *request, Tx *tx)
+{
+    if (request->place != NULL)
+        engine_free(tx);
+    else
+        open_close(tx);
+}

@@ -10,6 +10,7 @@ static const Dialect DIALECT = {
     .name = "PostgreSQL",
     .begin = "BEGIN",
     .mark = NULL,
+    .look_over = NULL,
     .types = {[COLUMN_TEXT] = "TEXT COLLATE \"C\"",
               [COLUMN_INTEGER] = "BIGINT",
               [COLUMN_REAL] = "DOUBLE PRECISION"},

@@ -2,6 +2,7 @@
 #include "adapters/store/read.h"
 
 #include "adapters/store/open.h"
+#include "adapters/store/sql.h"
 #include "core/ledger/row.h"
 
 OpenResult store_read_open(const char *path, Tx **tx, char **why)
@@ -22,16 +23,10 @@ char *store_read_close(Tx *tx)
 
 void store_read_rows(Tx *tx, TableId table, StoreReadRow *each, void *context)
 {
-    const Table *of = table_of(table);
-    g_autoptr(GString) sql = g_string_new("SELECT ");
-
-    for (int i = 0; i < of->columns; i++)
-        g_string_append_printf(sql, "%s\"%s\"", i > 0 ? ", " : "", of->column[i].name);
-    g_string_append_printf(sql, " FROM %s ORDER BY ", of->name);
-    for (int i = 0; i < of->keys; i++)
-        g_string_append_printf(sql, "%s\"%s\"", i > 0 ? ", " : "", of->column[i].name);
+    g_autofree char *sql = sql_select_ordered(table);
     bool own;
-    Statement *statement = engine_borrow(tx, sql->str, &own);
+
+    Statement *statement = engine_borrow(tx, sql, &own);
     while (engine_step(tx, statement)) {
         g_autoptr(Row) row = engine_read_row(statement, table);
         each(row, context);

@@ -104,6 +104,17 @@ char *sql_select(TableId id)
     return g_string_free(sql, FALSE);
 }
 
+char *sql_select_ordered(TableId id)
+{
+    const Table *table = table_of(id);
+    g_autofree char *select = sql_select(id);
+    GString *sql = g_string_new(select);
+
+    for (int i = 0; i < table->keys; i++)
+        g_string_append_printf(sql, "%s\"%s\"", i > 0 ? ", " : " ORDER BY ", table->column[i].name);
+    return g_string_free(sql, FALSE);
+}
+
 char *sql_get(TableId id)
 {
     g_autofree char *select = sql_select(id);

@@ -16,6 +16,8 @@ char *sql_add_column(const Dialect *dialect, TableId table, int column);
 
 /* "SELECT every column FROM table ". */
 char *sql_select(TableId table);
+/* The same in the order of the keys. */
+char *sql_select_ordered(TableId table);
 
 /* The row of a key; its writing over another; its removal. Arguments are the columns in order, or the keys in order. */
 char *sql_get(TableId table);

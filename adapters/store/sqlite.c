@@ -8,6 +8,7 @@ static const Dialect DIALECT = {
     .name = "SQLite",
     .begin = "BEGIN IMMEDIATE",
     .mark = "PRAGMA application_id = " G_STRINGIFY(APPLICATION_ID),
+    .look_over = "PRAGMA integrity_check(20)",
     .types = {[COLUMN_TEXT] = "TEXT", [COLUMN_INTEGER] = "INTEGER", [COLUMN_REAL] = "REAL"},
     .bytes = "BLOB",
     .short_rows = "STRICT, WITHOUT ROWID",

@@ -3,14 +3,7 @@
 #ifndef OSIER_ADAPTERS_STORE_STORE_POSTGRES_H
 #define OSIER_ADAPTERS_STORE_STORE_POSTGRES_H
 
-#include "adapters/store/store_sqlite.h"
-
-/* Where a clinic's store is. */
-typedef struct {
-    const char *connect;  /* a connection string of libpq, without a password */
-    const char *password; /* or NULL */
-    const char *schema;   /* a name of a-z, 0-9 and _ */
-} PostgresPlace;
+#include "adapters/store/place.h"
 
 /* Opens or makes the store. place is lent for the call. Else as store_sqlite_open; *why begins with the schema. */
 OpenResult store_postgres_open(uv_loop_t *loop, const PostgresPlace *place, StoreMode mode,

@@ -9,4 +9,8 @@
  * the order of their making keep it. False: the problem of either. */
 bool transfer_all(Tx *from, Tx *into);
 
+/* The SHA-256 in hex of all that a store holds, every event and row in the order of its key (g_free): the same for the same
+ * content in whatever database. NULL where it cannot be read: tx->problem. Outside a transaction. */
+char *transfer_digest(Tx *tx);
+
 #endif

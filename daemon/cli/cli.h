@@ -65,6 +65,7 @@ extern const Command COMMAND_REHEARSE;
 extern const Command COMMAND_CHECK;
 extern const Command COMMAND_BACKUP;
 extern const Command COMMAND_RESTORE;
+extern const Command COMMAND_MOVE;
 extern const Command COMMAND_CLIENT;
 extern const Command COMMAND_SCREEN;
 extern const Command COMMAND_PLAN;

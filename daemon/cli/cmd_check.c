@@ -4,8 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "adapters/store/store_sqlite.h"
-#include "daemon/cli/cli.h"
+#include "daemon/cli/place.h"
 
 static int exit_code(OpenResult result)
 {
@@ -72,13 +71,16 @@ static int run(const Cli *cli, int argc, char **argv)
     if (!cli_options(&COMMAND_CHECK, entries, &argc, &argv)) return EXIT_USE;
     if (argc > 1)
         return cli_fault(EXIT_USE, "check", argv[1], "takes no words; try: osier check --help");
-    g_autofree char *path = g_build_filename(cli->clinic, "store.db", NULL);
+    g_auto(ClinicPlace) found = {0};
+    clinic_place_find(cli, &found);
+    const StorePlace place = clinic_place_store(&found);
+    const char *path = store_place_name(&place);
     g_autoptr(GPtrArray) findings = g_ptr_array_new_with_free_func(g_free);
     g_autofree char *why = NULL;
     int64_t events = 0;
-    OpenResult result = store_sqlite_check(path, rebuild, findings, &events, &why);
+    OpenResult result = store_place_check(&place, rebuild, findings, &events, &why);
     if (result == OPEN_OK) return tell(cli, path, findings, events);
-    /* why begins with the path */
+    /* why begins with that name */
     return cli_fault(exit_code(result), "check", path, "%s%s", why + strlen(path) + 2,
                      result == OPEN_IN_USE ? "; stop osierd first" : "");
 }

@@ -7,17 +7,17 @@
 #include <string.h>
 
 #include "adapters/seal/seal.h"
-#include "adapters/store/store_sqlite.h"
-#include "daemon/cli/cli.h"
+#include "daemon/cli/place.h"
 #include "daemon/random.h"
 
 #define KEY_BYTES_MAX 200
 
 typedef struct {
     const char *file;
-    char *key_file; /* or NULL */
-    char *path;     /* the folder's store.db */
-    char *part;     /* where it is made ready */
+    char *key_file;              /* or NULL */
+    char *path;                  /* the folder's store.db */
+    char *part;                  /* where it is made ready */
+    const PostgresPlace *schema; /* where it belongs instead of the folder; or NULL */
     int64_t events;
 } Restore;
 
@@ -106,6 +106,21 @@ static int check(Restore *restore)
     return EXIT_OK;
 }
 
+static int fill_schema(const Restore *restore)
+{
+    g_autofree char *why = NULL;
+
+    switch (store_place_fill(restore->part, restore->schema, &why)) {
+    case MOVE_DONE: g_unlink(restore->part); return EXIT_OK;
+    case MOVE_IN_USE: return cli_fault(EXIT_LATER, "restore", restore->file, "%s", why);
+    case MOVE_NO_SOURCE:
+    case MOVE_UNSOUND: return cli_fault(EXIT_DATA, "restore", restore->file, "%s", why);
+    case MOVE_TAKEN: return cli_fault(EXIT_CANNOT_MAKE, "restore", restore->file, "%s", why);
+    case MOVE_CANNOT: return cli_fault(EXIT_IO, "restore", restore->file, "%s", why);
+    }
+    g_assert_not_reached();
+}
+
 /* Gives the copy an id of its own and moves it into place. */
 static int settle_in(const Restore *restore)
 {
@@ -117,6 +132,7 @@ static int settle_in(const Restore *restore)
     random_free(random);
     OpenResult result = store_sqlite_renew(restore->part, replica, g_get_real_time() / 1000, &why);
     if (result != OPEN_OK) return cli_fault(exit_code(result), "restore", restore->file, "%s", why);
+    if (restore->schema != NULL) return fill_schema(restore);
     if (g_rename(restore->part, restore->path) != 0)
         return cli_fault(EXIT_CANNOT_MAKE, "restore", restore->path, "cannot be put in its place");
     return EXIT_OK;
@@ -137,9 +153,10 @@ static int restore_all(const Cli *cli, Restore *restore)
 
 static int tell(const Cli *cli, const Restore *restore)
 {
+    const char *place = restore->schema != NULL ? restore->schema->schema : restore->path;
+
     if (cli->json) {
-        cli_json(
-            json_pack("{s:s, s:I}", "store", restore->path, "events", (json_int_t)restore->events));
+        cli_json(json_pack("{s:s, s:I}", "store", place, "events", (json_int_t)restore->events));
         return EXIT_OK;
     }
     printf(
@@ -148,7 +165,7 @@ static int tell(const Cli *cli, const Restore *restore)
         "for good:\n"
         "  start  osierd --clinic %s\n"
         "  then   osier sender take --by NAME\n",
-        restore->path, restore->events, cli->clinic);
+        place, restore->events, cli->clinic);
     return EXIT_OK;
 }
 
@@ -162,21 +179,24 @@ static int run(const Cli *cli, int argc, char **argv)
 
     if (!cli_options(&COMMAND_RESTORE, entries, &argc, &argv)) return EXIT_USE;
     g_autofree char *key_file = restore.key_file;
-    g_autofree char *path = g_build_filename(cli->clinic, "store.db", NULL);
+    g_auto(ClinicPlace) found = {0};
+    clinic_place_find(cli, &found);
     g_autofree char *part = g_build_filename(cli->clinic, "store.db.part", NULL);
     if (argc != 2)
         return cli_fault(EXIT_USE, "restore", argc > 2 ? argv[2] : "",
                          "needs one file; try: osier restore --help");
     restore.file = argv[1];
-    restore.path = path;
+    restore.path = found.file;
     restore.part = part;
+    restore.schema = clinic_place_store(&found).schema;
     int code = restore_all(cli, &restore);
     return code == EXIT_OK ? tell(cli, &restore) : code;
 }
 
 const Command COMMAND_RESTORE = {
     .name = "restore",
-    .summary = "put a copy into a clinic folder that has no store (with osierd stopped)",
+    .summary =
+        "put a copy into a clinic folder, or its schema, that has no store (with osierd stopped)",
     .usage = "FILE [--key-file FILE]",
     .help =
         "  osier restore /media/stick/clinic-2026-03-02.db --clinic /srv/clinic\n"
@@ -185,6 +205,8 @@ const Command COMMAND_RESTORE = {
         "over. It\n"
         "goes on as a new replica that sends nothing until osier sender take says so: the "
         "installation that the\n"
-        "copy came from may still be at work. Bring clinic.yaml and secrets/ along as well.",
+        "copy came from may still be at work. Bring clinic.yaml and secrets/ along as well: where "
+        "it "
+        "names a schema\non a PostgreSQL server, the copy goes there.",
     .run = run,
 };

@@ -39,7 +39,8 @@ void manual_page(const Command *const *commands)
         "[\\-\\-clinic DIR] [\\-\\-json] ...\n.SH DESCRIPTION\n"
         "The clinic folder is \\-\\-clinic, else $OSIER_CLINIC, else the working folder. Most "
         "commands ask the osierd\nof that folder; read, size, setup, times, init and rehearse need "
-        "none, check and restore want it stopped.\n\\-\\-json prints one JSON document. An id may "
+        "none, check, restore and move want it stopped.\n\\-\\-json prints one JSON document. An "
+        "id may "
         "be given as any unambiguous beginning of it.\n.SH COMMANDS");
     for (size_t i = 0; commands[i] != NULL; i++)
         put_command(commands[i]);

@@ -1,0 +1,170 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* The real osierd on a schema of a real PostgreSQL server: the thread through everything, and a clinic that moves there and
+ * back. Monday 2 March 2026; London is at UTC. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+
+#include <cmocka.h>
+#include <string.h>
+
+#include "tests/support/json_look.h"
+#include "tests/support/site_gateway.h"
+#include "tests/support/site_schema.h"
+
+#define ADA "+442079460001"
+#define OKAFOR "+442079460190"
+#define MORNING "2026-03-02T08:05:00Z"
+
+typedef struct {
+    Site *site;
+    StandIn *gateway;
+    char *schema;
+    char *ada;
+} House;
+
+static House house_make(void)
+{
+    House house = {.site = site_new(),
+                   .gateway = stand_in_new(speech_map(SPEAKS_JSON)),
+                   .schema = pg_server_schema()};
+
+    site_use(house.site, house.gateway, SPEAKS_JSON, site_free_port());
+    return house;
+}
+
+static void house_close(House *house)
+{
+    g_free(house->ada);
+    g_free(house->schema);
+    site_free(house->site);
+    stand_in_free(house->gateway);
+}
+
+static void to(const House *house, const char *instant)
+{
+    assert_true(site_clock(house->site, instant));
+}
+
+static void check_sound(const House *house)
+{
+    json_t *checked = site_ask(house->site, "check");
+
+    look_json(checked, "{\"sound\":true}");
+    json_decref(checked);
+}
+
+static void a_reminder_goes_out_a_reply_comes_in_and_a_clinician_is_called(void **state)
+{
+    House house = house_make();
+
+    (void)state;
+    site_use_schema(house.site, house.schema);
+    assert_int_equal(site_start(house.site, MORNING), 0);
+    house.ada = site_client(house.site, ADA, "08:30");
+    to(&house, "2026-03-02T08:31:00Z");
+    assert_int_equal(stand_in_sent(house.gateway, ADA, "time for your stretches", NULL), 1);
+    stand_in_put(house.gateway, ADA, "D 4 P0", "2026-03-02T08:40:00Z");
+    to(&house, "2026-03-02T08:45:00Z");
+    stand_in_put(house.gateway, ADA, "I slipped and fell in the hall", "2026-03-02T09:10:00Z");
+    to(&house, "2026-03-02T09:30:00Z");
+
+    json_t *sessions = site_ask(house.site, "sessions %s --from 2026-03-02 --days 1", house.ada);
+    look_is(json_array_get(sessions, 0), "state", "done");
+    json_t *alerts = site_ask(house.site, "alerts");
+    assert_int_equal(json_array_size(alerts), 1);
+    look_json(json_array_get(alerts, 0), "{\"kind\":\"fall\",\"state\":\"open\"}");
+    assert_true(stand_in_sent(house.gateway, OKAFOR, NULL, NULL) > 0);
+    json_decref(sessions);
+    json_decref(alerts);
+
+    /* The hold binds the next day as well, after a restart. */
+    assert_int_equal(site_stop(house.site), 0);
+    check_sound(&house);
+    assert_int_equal(site_start(house.site, "2026-03-02T09:31:00Z"), 0);
+    to(&house, "2026-03-03T09:00:00Z");
+    assert_int_equal(stand_in_sent(house.gateway, ADA, "time for your stretches", NULL), 1);
+    house_close(&house);
+}
+
+static void a_clinic_moves_to_a_schema_and_back(void **state)
+{
+    House house = house_make();
+    Site *site = house.site;
+
+    (void)state;
+    assert_int_equal(site_start(site, MORNING), 0);
+    house.ada = site_client(site, ADA, "08:30");
+    to(&house, "2026-03-02T08:31:00Z");
+    site_fails(site, 78, "names no schema", "move --to postgres");
+    site_use_schema(site, house.schema);
+    site_fails(site, 75, "stop osierd first", "move --to postgres");
+    site_stop(site);
+    assert_int_equal(site_start(site, "2026-03-02T08:32:00Z"), 77);
+    site_fails(site, 64, "must be postgres or sqlite", "move --to paper");
+    site_fails(site, 64, "takes no words", "move --to postgres now");
+    site_fails(site, 66, "no store there", "move --to sqlite");
+
+    json_t *there = site_ask(site, "move --to postgres");
+    site_fails(site, 66, "no store there", "move --to postgres");
+    check_sound(&house);
+    assert_int_equal(site_start(site, "2026-03-02T08:32:00Z"), 0);
+    site_fails(site, 75, "stop osierd first", "move --to sqlite");
+    site_fails(site, 75, "stop osierd first", "check");
+    to(&house, "2026-03-03T08:31:00Z");
+    assert_int_equal(stand_in_sent(house.gateway, ADA, "time for your stretches", NULL), 2);
+    site_stop(site);
+
+    json_t *back = site_ask(site, "move --to sqlite");
+    assert_true(json_integer_value(json_object_get(back, "events")) >
+                json_integer_value(json_object_get(there, "events")));
+    json_decref(there);
+    json_decref(back);
+    assert_int_equal(site_start(site, "2026-03-03T08:32:00Z"), 77);
+    site_leave_schema(site);
+    assert_int_equal(site_start(site, "2026-03-03T08:32:00Z"), 0);
+    to(&house, "2026-03-04T08:31:00Z");
+    assert_int_equal(stand_in_sent(house.gateway, ADA, "time for your stretches", NULL), 3);
+    house_close(&house);
+}
+
+static void a_copy_of_a_schema_is_put_into_another(void **state)
+{
+    House house = house_make();
+    Site *site = house.site;
+    g_autofree char *file = g_build_filename(site->root, "copy.db", NULL);
+    g_autofree char *other = pg_server_schema();
+
+    (void)state;
+    site_use_schema(site, house.schema);
+    assert_int_equal(site_start(site, MORNING), 0);
+    house.ada = site_client(site, ADA, "08:30");
+    json_decref(site_ask(site, "backup %s", file));
+    site_fails(site, 75, "in use", "restore %s", file);
+    site_stop(site);
+    site_fails(site, 73, "another store is there", "restore %s", file);
+    check_sound(&house);
+    site_leave_schema(site);
+    site_use_schema(site, other);
+    json_t *restored = site_ask(site, "restore %s", file);
+    look_is(restored, "store", other);
+    json_decref(restored);
+    check_sound(&house);
+    assert_int_equal(site_start(site, "2026-03-02T08:10:00Z"), 0);
+    to(&house, "2026-03-02T08:31:00Z");
+    assert_int_equal(stand_in_sent(house.gateway, ADA, "time for your stretches", NULL), 0);
+    json_decref(site_ask(site, "sender take --by 'R. Okafor'"));
+    to(&house, "2026-03-03T08:31:00Z");
+    assert_int_equal(stand_in_sent(house.gateway, ADA, "time for your stretches", NULL), 1);
+    house_close(&house);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_reminder_goes_out_a_reply_comes_in_and_a_clinician_is_called),
+        cmocka_unit_test(a_clinic_moves_to_a_schema_and_back),
+        cmocka_unit_test(a_copy_of_a_schema_is_put_into_another),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
