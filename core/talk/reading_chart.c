@@ -2,40 +2,14 @@
 /* The grammar of a pack over the tokens of a text, from words up, a sentence at a time.
  *
  * A mark says that a class holds for a run of tokens. Where a symbol first occurs in the sentence, it
- * wakes the rows that are anchored to it. Rows stand in an order in which each comes behind those
+ * wakes the rows that are anchored to it, but for those that need a word which the sentence lacks. Rows stand in an order in which each comes behind those
  * that make its classes, so one pass over those awake finds everything, and a sentence pays only for
  * rows whose rarest part it has. The marks of single words are made only for what a row that is
  * awake asks for. A very long sentence is taken in pieces; gaps are bounded, and so is
  * the number of marks: time is linear in length. */
-#include "core/talk/reading_inside.h"
+#include "core/talk/reading_chart.h"
 
 enum { PIECE = 240 }; /* tokens */
-
-typedef struct {
-    Work *work;
-    const Rules *rules;
-    const Entry *entries;
-    int from, to;     /* tokens of the sentence */
-    int number;       /* the first number that it may have */
-    guint64 *present; /* bit by symbol: it occurs in the sentence */
-    guint64 *marked;  /* bit by symbol: so do the marks of its single words */
-    int *marks_of;    /* by symbol, where present: its last mark in the sentence */
-    int *next_of;     /* by mark: the one of the same class before it, -1 for none */
-    guint64 *waiting; /* bit by row */
-    guint64 *blocks;  /* bit by 64 rows: some of them wait */
-    int *clause_next; /* by token: the next that begins a clause, itself counted */
-    int *but_next;    /* by token: the next that begins a word which ends a gap */
-    guint64 *traits;  /* by token: what it may be by itself, as in Rules.traits */
-    guint8 *edges;    /* by token: bits of EdgeBit */
-    bool edged;
-} Chart;
-
-typedef enum {
-    CLAUSE_BEGINS = 1,
-    TEXT_BEGINS = 2,
-    CLAUSE_ENDS = 4, /* before the token */
-    TEXT_ENDS = 8
-} EdgeBit;
 
 static bool is_present(const Chart *chart, Symbol symbol)
 {
@@ -46,13 +20,32 @@ static void wake(Chart *chart, Symbol symbol)
 {
     const guint32 *at = &chart->rules->anchor_at[symbol];
 
-    chart->present[symbol / 64] |= G_GUINT64_CONSTANT(1) << (symbol % 64);
-    chart->marks_of[symbol] = -1;
     for (guint32 i = at[0]; i < at[1]; i++) {
-        guint32 row = chart->rules->anchors[i];
-        chart->waiting[row / 64] |= G_GUINT64_CONSTANT(1) << (row % 64);
-        chart->blocks[row / 4096] |= G_GUINT64_CONSTANT(1) << (row / 64 % 64);
+        const Anchor anchor = chart->rules->anchors[i];
+        if (!is_present(chart, anchor.need)) continue;
+        chart->waiting[anchor.row / 64] |= G_GUINT64_CONSTANT(1) << (anchor.row % 64);
+        chart->blocks[anchor.row / 4096] |= G_GUINT64_CONSTANT(1) << (anchor.row / 64 % 64);
     }
+}
+
+/* A symbol occurs in the sentence. Its rows wake once all is known that words bring by themselves. */
+static inline void appear(Chart *chart, Symbol symbol)
+{
+    guint64 *present = &chart->present[symbol / 64], bit = G_GUINT64_CONSTANT(1) << (symbol % 64);
+
+    if ((*present & bit) != 0) return;
+    *present |= bit;
+    chart->marks_of[symbol] = -1;
+    chart->fresh[chart->n_fresh++] = symbol;
+}
+
+/* Wakes the rows of what has appeared. */
+static void settle(Chart *chart)
+{
+    for (int i = 0; i < chart->n_fresh; i++)
+        wake(chart, chart->fresh[i]);
+    chart->n_fresh = 0;
+    chart->settled = true;
 }
 
 static bool known_already(const Chart *chart, Symbol symbol, int start, int end)
@@ -109,10 +102,12 @@ static bool put_new(Chart *chart, Symbol symbol, int start, int end, guint64 mas
 /* False where the class is known to hold there already. */
 static bool put(Chart *chart, Symbol symbol, int start, int end, guint64 mask)
 {
-    if (!is_present(chart, symbol))
-        wake(chart, symbol);
-    else if (known_already(chart, symbol, start, end))
-        return false;
+    if (is_present(chart, symbol)) {
+        if (known_already(chart, symbol, start, end)) return false;
+    } else {
+        appear(chart, symbol);
+        if (chart->settled) settle(chart);
+    }
     return put_new(chart, symbol, start, end, mask);
 }
 
@@ -123,74 +118,6 @@ static void add(Chart *chart, Symbol symbol, int start, int end, guint64 mask)
     if (!put(chart, symbol, start, end, mask)) return;
     for (guint32 i = entry->alone; i < entry->alone_end; i++)
         put(chart, chart->rules->alone[i], start, end, mask);
-}
-
-/* --- where clauses begin and end, words that may stand before and behind them aside */
-
-static void make_begins(Chart *chart)
-{
-    const Work *work = chart->work;
-
-    for (int i = chart->from; i < chart->to; i++) {
-        int lead = i > 0 ? role_ends(work, ROLE_LEAD, i) : 0;
-        guint8 before = lead > 0 ? chart->edges[i - lead] : 0;
-        bool clause = i == 0 || token_at(work, i)->level >= LEVEL_CLAUSE;
-        chart->edges[i] |= (guint8)((clause || (before & CLAUSE_BEGINS) ? CLAUSE_BEGINS : 0) |
-                                    (i == 0 || (before & TEXT_BEGINS) ? TEXT_BEGINS : 0));
-    }
-}
-
-static void make_ends(Chart *chart)
-{
-    const Work *work = chart->work;
-    int count = token_count(work);
-
-    chart->edges[chart->to] |= CLAUSE_ENDS | (chart->to == count ? TEXT_ENDS : 0);
-    for (int i = chart->to - 1; i > chart->from; i--) {
-        int tail = role_starts(work, ROLE_TAIL, i);
-        guint8 behind = tail > 0 ? chart->edges[MIN(i + tail, chart->to)] : 0;
-        bool clause = token_at(work, i)->level >= LEVEL_CLAUSE;
-        chart->edges[i] |=
-            (guint8)((clause || (behind & CLAUSE_ENDS) ? CLAUSE_ENDS : 0) | (behind & TEXT_ENDS));
-    }
-}
-
-static void make_edges(Chart *chart)
-{
-    int but = chart->to;
-
-    make_begins(chart);
-    make_ends(chart);
-    for (int i = chart->to - 1; i >= chart->from; i--) {
-        if (role_starts(chart->work, ROLE_BUT, i) > 0) but = i;
-        chart->but_next[i] = but;
-    }
-    chart->edged = true;
-}
-
-static void make_clauses(Chart *chart)
-{
-    int next = chart->to;
-
-    for (int i = chart->to - 1; i >= chart->from; i--) {
-        if (token_at(chart->work, i)->level >= LEVEL_CLAUSE) next = i;
-        chart->clause_next[i] = next;
-        chart->but_next[i] = chart->to;
-    }
-}
-
-static bool begins(const Chart *chart, Edge edge, int start)
-{
-    guint8 bit = edge == EDGE_TEXT ? TEXT_BEGINS : CLAUSE_BEGINS;
-
-    return edge == EDGE_NONE || (chart->edges[start] & bit) != 0;
-}
-
-static bool ends(const Chart *chart, Edge edge, int end)
-{
-    guint8 bit = edge == EDGE_TEXT ? TEXT_ENDS : CLAUSE_ENDS;
-
-    return edge == EDGE_NONE || (chart->edges[end] & bit) != 0;
 }
 
 /* --- matching */
@@ -214,7 +141,7 @@ static bool is_one(const Chart *chart, Symbol word, Symbol class)
 /* Whether a token by itself is a word or class. */
 static bool token_is(const Chart *chart, int i, Symbol symbol)
 {
-    if ((chart->traits[i] & symbol_trait(symbol)) == 0) return false;
+    if (!traits_have(&chart->traits[i], symbol)) return false;
     const Token *token = token_at(chart->work, i);
     return is_one(chart, token->word, symbol) || is_one(chart, token->stem, symbol);
 }
@@ -263,7 +190,7 @@ static int nearest(const Chart *chart, Symbol symbol, int from, int last)
 static bool match(Chart *chart, const Row *row, int k, int start, int at, guint64 mask)
 {
     if (k == row->n) {
-        if (!ends(chart, row->end, at)) return false;
+        if (!edge_ends(chart, row->end, at)) return false;
         add(chart, row->class, start, at, mask);
         return true;
     }
@@ -295,13 +222,13 @@ static void run(Chart *chart, guint index)
     const Row *row = &chart->rules->rows[index];
     const Element *elements = chart->rules->elements + row->first;
 
-    if (index >= chart->rules->edge_rows && !chart->edged) make_edges(chart);
+    if (index >= chart->rules->edge_rows && !chart->edged) chart_edges(chart);
     for (int k = 0; k < row->n; k++)
         if (!is_present(chart, elements[k].symbol)) return;
     make_marks(chart, elements[0].symbol);
     for (int i = chart->marks_of[elements[0].symbol]; i >= 0; i = chart->next_of[i]) {
         Mark first = *mark_at(chart->work, i);
-        if (begins(chart, row->start, first.start))
+        if (edge_begins(chart, row->start, first.start))
             match(chart, row, 1, first.start, first.end, first.mask);
     }
 }
@@ -311,9 +238,9 @@ static void occur(Chart *chart, Symbol symbol, int token)
 {
     const Entry *entry = &chart->entries[symbol];
 
-    if (!is_present(chart, symbol)) wake(chart, symbol);
+    appear(chart, symbol);
     for (guint32 i = entry->alone; i < entry->alone_end; i++)
-        if (!is_present(chart, chart->rules->alone[i])) wake(chart, chart->rules->alone[i]);
+        appear(chart, chart->rules->alone[i]);
     for (guint32 i = entry->known; i < entry->known_end; i++) {
         Symbol class = chart->rules->known[i];
         chart->marked[class / 64] |= G_GUINT64_CONSTANT(1) << (class % 64);
@@ -336,7 +263,8 @@ static void add_tokens(Chart *chart)
 
     for (int i = chart->from; i < chart->to; i++) {
         const Token *token = token_at(work, i);
-        chart->traits[i] = chart->rules->traits[token->word] | chart->rules->traits[token->stem];
+        chart->traits[i] = chart->rules->traits[token->word];
+        traits_join(&chart->traits[i], &chart->rules->traits[token->stem]);
         if (token->word != 0) occur(chart, token->word, i);
         if (token->stem != 0) occur(chart, token->stem, i);
     }
@@ -367,35 +295,39 @@ static void read_sentence(Chart *chart)
     guint summaries = chart->rules->n_rows / 4096 + 1;
 
     memset(chart->present, 0, 2 * sizeof(guint64) * (chart->rules->entries->len / 64 + 1));
-    chart->edged = false;
-    make_clauses(chart);
+    chart->present[0] |= 1; /* what a row needs that needs nothing more */
+    chart->edged = chart->settled = false;
+    chart->n_fresh = 0;
+    chart_clauses(chart);
     add_tokens(chart);
+    settle(chart);
     for (guint summary = 0; summary < summaries; summary++)
         while (chart->blocks[summary] != 0) {
             int bit = __builtin_ctzll(chart->blocks[summary]);
             run_block(chart, summary * 64 + (guint)bit);
             chart->blocks[summary] &= ~(G_GUINT64_CONSTANT(1) << bit);
         }
-    if (!chart->edged) make_edges(chart);
+    if (!chart->edged) chart_edges(chart);
 }
 
 static void *make_room(Chart *chart, gsize symbols, gsize tokens)
 {
     gsize blocks = chart->rules->n_rows / 64 + 1, present = symbols / 64 + 1;
     gsize summaries = chart->rules->n_rows / 4096 + 1;
-    char *room =
-        g_malloc((blocks + summaries + 2 * present) * sizeof(guint64) + symbols * sizeof(int) +
-                 tokens * (sizeof(guint64) + 2 * sizeof(int) + sizeof(guint8)));
+    char *room = g_malloc((blocks + summaries + 2 * present) * sizeof(guint64) +
+                          symbols * (sizeof(int) + sizeof(Symbol)) +
+                          tokens * (sizeof(Traits) + 2 * sizeof(int) + sizeof(guint8)));
 
     chart->waiting = (guint64 *)(void *)room;
     chart->blocks = chart->waiting + blocks;
     chart->present = chart->blocks + summaries;
     chart->marked = chart->present + present;
-    chart->traits = chart->marked + present;
+    chart->traits = (Traits *)(void *)(chart->marked + present);
     chart->marks_of = (int *)(void *)(chart->traits + tokens);
     chart->clause_next = chart->marks_of + symbols;
     chart->but_next = chart->clause_next + tokens;
-    chart->edges = (guint8 *)(chart->but_next + tokens);
+    chart->fresh = (Symbol *)(chart->but_next + tokens);
+    chart->edges = (guint8 *)(chart->fresh + symbols);
     memset(chart->waiting, 0, (blocks + summaries) * sizeof(guint64));
     memset(chart->edges, 0, tokens);
     return room;

@@ -165,10 +165,14 @@ void fold_char(gunichar c, Fold *fold)
 
 char *fold_word(const char *word)
 {
-    GString *out = g_string_new(NULL);
+    GString *out = g_string_sized_new(strlen(word));
     Fold fold;
 
     for (const char *p = word; *p != '\0'; p = g_utf8_next_char(p)) {
+        if (g_ascii_isalpha(*p)) {
+            g_string_append_c(out, (char)(*p | 0x20));
+            continue;
+        }
         fold_char(g_utf8_get_char(p), &fold);
         if (fold.kind == FOLD_APOSTROPHE)
             g_string_append_c(out, '\'');

@@ -48,6 +48,10 @@ static void fold_start(const char *line, int length, char start[LINE_START + 1])
 
     for (const char *p = line; p < end && n < LINE_START; p = g_utf8_next_char(p)) {
         if (n == 0 && *p == ' ') continue;
+        if (g_ascii_isalpha(*p)) {
+            start[n++] = (char)(*p | 0x20);
+            continue;
+        }
         fold_char(g_utf8_get_char(p), &fold);
         if (fold.kind == FOLD_SPACE || fold.kind == FOLD_LINE) {
             if (n > 0 && start[n - 1] != ' ') start[n++] = ' ';

@@ -57,7 +57,7 @@ void rules_free(Rules *rules)
     g_free(rules->spellings);
     if (rules->pool != NULL) g_string_free(rules->pool, TRUE);
     g_free(rules->others);
-    g_free(rules->near_slots);
+    g_free(rules->near_at);
     g_free(rules->near_filter);
     g_free(rules->near);
     g_free(rules);

@@ -147,6 +147,20 @@ typedef struct {
     Symbol rare, next;
 } Needs;
 
+enum { TRAIT_PARTS = 4 };
+
+/* A set of symbols that may hold more than were put in: each shares its bit with others. */
+typedef struct {
+    guint64 bits[TRAIT_PARTS];
+} Traits;
+
+/* A row that waits for a symbol. need: one of its other parts that only words make by themselves, so that its absence
+ * is known before any row has run; 0 where there is none such. */
+typedef struct {
+    guint32 row;
+    Symbol need;
+} Anchor;
+
 /* A word, a stem ("stem*") or a class. */
 typedef struct {
     char *text; /* folded, or the name of the class */
@@ -181,10 +195,11 @@ typedef struct {
     guint32 others; /* in Rules.others */
 } Ending;
 
+/* The hash of what is left of a word less one or two letters. */
 typedef struct {
     guint32 hash;
-    guint32 first; /* in Rules.near, a count before the symbols */
-} NearSlot;
+    guint32 symbol; /* of the word */
+} Near;
 
 struct Rules {
     GArray *entries;      /* of Entry, by Symbol; the first is empty */
@@ -209,8 +224,8 @@ struct Rules {
     Element *elements;
     Symbol *alone;
     Symbol *known;
-    guint64 *traits; /* by symbol: a bit for itself and each class that it is alone, by remainder */
-    guint32 *anchors;   /* the rows that are looked at where a symbol occurs... */
+    Traits *traits;     /* by symbol: itself and each class that it is alone */
+    Anchor *anchors;    /* the rows that are looked at where a symbol occurs... */
     guint32 *anchor_at; /* ...by symbol, from here to where those of the next begin */
 
     /* Spellings, by open addressing. */
@@ -221,10 +236,9 @@ struct Rules {
     Ending *endings;
     guint n_endings;
     guint64 stem_lengths; /* bit by length in bytes */
-    NearSlot *near_slots; /* a word less one or two letters, to the words that it may be */
-    guint32 near_mask;
+    Near *near;       /* in the order of their hashes, those of one hash in that of the symbols */
+    guint32 *near_at; /* by the first bits of a hash, where these begin */
     guint64 *near_filter; /* bit by hash: whether there is any */
-    guint32 *near;
 
     GPtrArray *cut[CUT_KINDS]; /* of CutPattern */
     guint64 cut_starts[65536 /
@@ -242,10 +256,20 @@ Symbol rules_stem(Rules *rules, const char *folded);
 Symbol rules_shorter_stem(const Rules *rules, Symbol stem);
 Entry *rules_entry(const Rules *rules, Symbol symbol);
 
-/* The bit of a symbol in Rules.traits, shared with others. */
-static inline guint64 symbol_trait(Symbol symbol)
+static inline bool traits_have(const Traits *traits, Symbol symbol)
 {
-    return G_GUINT64_CONSTANT(1) << (symbol % 64);
+    return (traits->bits[symbol / 64 % TRAIT_PARTS] >> (symbol % 64) & 1) != 0;
+}
+
+static inline void traits_add(Traits *traits, Symbol symbol)
+{
+    traits->bits[symbol / 64 % TRAIT_PARTS] |= G_GUINT64_CONSTANT(1) << (symbol % 64);
+}
+
+static inline void traits_join(Traits *traits, const Traits *others)
+{
+    for (int i = 0; i < TRAIT_PARTS; i++)
+        traits->bits[i] |= others->bits[i];
 }
 
 /* Words that a folded word stands for, NULL-ended, or NULL. */
@@ -258,10 +282,17 @@ const char *rules_order(Rules *rules);
 /* rules_words.c, once all words are known. */
 void rules_index(Rules *rules);
 guint32 rules_hash(const char *text, int length);
+/* The hash of more text behind what has that one. */
+guint32 rules_hash_on(guint32 hash, const char *text, int length);
+/* Slots of a table of n by open addressing: a power of two, never more than half full. */
+guint32 rules_slots(guint n);
 /* A spelling that the pack has, or NULL. */
 const Spelling *rules_spelling(const Rules *rules, const char *folded, int length);
 /* The longest stem that a word begins with, or 0. */
 Symbol rules_stem_of(const Rules *rules, const char *folded, int length);
+
+/* rules_near.c: what spelling tolerance looks words up by; then the looking up. */
+void rules_index_near(Rules *rules);
 
 /* The word that an unknown word of 5 letters and over is a misspelling of: one letter added, lost,
  * changed or two swapped (two such from 9 letters on); also letters held down and, in 4 letters,

@@ -161,12 +161,12 @@ static void sort_alone(Rules *rules)
 /* Most words are not what they are asked to be: one bit says so. */
 static void make_traits(Rules *rules)
 {
-    rules->traits = g_new0(guint64, rules->entries->len);
+    rules->traits = g_new0(Traits, rules->entries->len);
     for (guint i = 1; i < rules->entries->len; i++) {
         const Entry *entry = rules_entry(rules, (Symbol)i);
-        rules->traits[i] = symbol_trait((Symbol)i);
+        traits_add(&rules->traits[i], (Symbol)i);
         for (guint32 k = entry->alone; k < entry->alone_end; k++)
-            rules->traits[i] |= symbol_trait(rules->alone[k]);
+            traits_add(&rules->traits[i], rules->alone[k]);
     }
 }
 
@@ -227,10 +227,39 @@ static Symbol rarest_but(const Row *row, const Element *elements, const double *
     return best;
 }
 
+/* By symbol, whether some row makes it: it may occur though no word of the text is it. */
+static bool *find_made(const Rules *rules)
+{
+    bool *made = g_new0(bool, rules->entries->len);
+
+    for (guint i = 0; i < rules->n_rows; i++) {
+        const Entry *entry = rules_entry(rules, rules->rows[i].class);
+        made[rules->rows[i].class] = true;
+        for (guint32 k = entry->alone; k < entry->alone_end; k++)
+            made[rules->alone[k]] = true;
+    }
+    return made;
+}
+
+/* The rarest part of a row, but its anchor, that no row makes; 0 where there is none. */
+static Symbol rarest_word(const Row *row, const Element *elements, const double *weights,
+                          const bool *made, Symbol anchor)
+{
+    Symbol best = 0;
+
+    for (int k = 0; k < row->n; k++) {
+        Symbol symbol = elements[k].symbol;
+        if (symbol != anchor && !made[symbol] && (best == 0 || weights[symbol] < weights[best]))
+            best = symbol;
+    }
+    return best;
+}
+
 static void make_anchors(const Sorter *sorter)
 {
     Rules *rules = sorter->rules;
     g_autofree double *weights = guess_weights(sorter);
+    g_autofree bool *made = find_made(rules);
     g_autofree Symbol *anchor_of = g_new0(Symbol, rules->n_rows + 1);
     g_autofree guint32 *fill = g_new0(guint32, rules->entries->len + 1);
     guint32 *at = g_new0(guint32, rules->entries->len + 2);
@@ -250,9 +279,12 @@ static void make_anchors(const Sorter *sorter)
     for (guint i = 0; i < rules->entries->len; i++)
         at[i + 1] += at[i];
     memcpy(fill, at, sizeof(guint32) * rules->entries->len);
-    rules->anchors = g_new0(guint32, rules->n_rows + 1);
-    for (guint i = 0; i < rules->n_rows; i++)
-        rules->anchors[fill[anchor_of[i]]++] = i;
+    rules->anchors = g_new0(Anchor, rules->n_rows + 1);
+    for (guint i = 0; i < rules->n_rows; i++) {
+        const Row *row = &rules->rows[i];
+        Symbol need = rarest_word(row, rules->elements + row->first, weights, made, anchor_of[i]);
+        rules->anchors[fill[anchor_of[i]]++] = (Anchor){i, need};
+    }
     rules->anchor_at = at;
 }
 

@@ -54,13 +54,17 @@ static void put(Parser *parser, Symbol symbol, bool optional)
 static void put_word(Parser *parser, const char *folded, bool optional)
 {
     char **others = rules_rewrite(parser->rules, folded);
-    g_autoptr(GString) word = g_string_new(NULL);
 
     if (others != NULL) {
         for (; *others != NULL; others++)
             put(parser, rules_word(parser->rules, *others), optional);
         return;
     }
+    if (strpbrk(folded, "-'") == NULL) {
+        if (*folded != '\0') put(parser, rules_word(parser->rules, folded), optional);
+        return;
+    }
+    g_autoptr(GString) word = g_string_new(NULL);
     for (const char *p = folded;; p++) {
         bool splits = *p == '-' || (*p == '\'' && parser->rules->apostrophe_splits);
         if ((splits || *p == '\0') && word->len > 0) {
@@ -231,6 +235,9 @@ static void compile_one(Parser *parser, const char *text, size_t length);
  * part. */
 static bool compile_or_end(Parser *parser, const char *text, size_t length)
 {
+    const char *bar = memchr(text, '|', length), *edge_at = memchr(text, '>', length);
+
+    if (bar == NULL || edge_at == NULL) return false;
     g_autofree char *whole = g_strndup(text, length);
     char *end = strstr(whole, "|>)");
     char *open = end;

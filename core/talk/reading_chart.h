@@ -1,0 +1,57 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* A sentence while the grammar runs over it, for the chart's own two files. */
+#ifndef OSIER_CORE_TALK_READING_CHART_H
+#define OSIER_CORE_TALK_READING_CHART_H
+
+#include "core/talk/reading_inside.h"
+
+typedef struct {
+    Work *work;
+    const Rules *rules;
+    const Entry *entries;
+    int from, to;     /* tokens of the sentence */
+    int number;       /* the first number that it may have */
+    guint64 *present; /* bit by symbol: it occurs in the sentence */
+    guint64 *marked;  /* bit by symbol: so do the marks of its single words */
+    int *marks_of;    /* by symbol, where present: its last mark in the sentence */
+    int *next_of;     /* by mark: the one of the same class before it, -1 for none */
+    guint64 *waiting; /* bit by row */
+    guint64 *blocks;  /* bit by 64 rows: some of them wait */
+    int *clause_next; /* by token: the next that begins a clause, itself counted */
+    int *but_next;    /* by token: the next that begins a word which ends a gap */
+    Symbol *fresh;    /* that occur in words of the sentence, while these are looked through */
+    int n_fresh;
+    bool settled;   /* all of them are seen */
+    Traits *traits; /* by token: what it may be by itself, as in Rules.traits */
+    guint8 *edges;  /* by token: bits of EdgeBit */
+    bool edged;
+} Chart;
+
+typedef enum {
+    CLAUSE_BEGINS = 1,
+    TEXT_BEGINS = 2,
+    CLAUSE_ENDS = 4, /* before the token */
+    TEXT_ENDS = 8
+} EdgeBit;
+
+/* reading_edge.c. The clauses of a sentence as its punctuation has them; then, once the words that
+ * lead in, tail off or turn are marked, the edges that patterns are held to. */
+void chart_clauses(Chart *chart);
+void chart_edges(Chart *chart);
+
+/* Whether a run that begins at that token, or ends before it, keeps to an edge. */
+static inline bool edge_begins(const Chart *chart, Edge edge, int start)
+{
+    guint8 bit = edge == EDGE_TEXT ? TEXT_BEGINS : CLAUSE_BEGINS;
+
+    return edge == EDGE_NONE || (chart->edges[start] & bit) != 0;
+}
+
+static inline bool edge_ends(const Chart *chart, Edge edge, int end)
+{
+    guint8 bit = edge == EDGE_TEXT ? TEXT_ENDS : CLAUSE_ENDS;
+
+    return edge == EDGE_NONE || (chart->edges[end] & bit) != 0;
+}
+
+#endif

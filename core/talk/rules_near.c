@@ -1,0 +1,217 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Spelling tolerance.
+ *
+ * A word is looked up by what is left of it when letters are taken away: two words one edit apart
+ * have such a rest in common, so that a lookup costs the length of the word and no more. Of the
+ * rests only their hashes are kept; whether a word that is found is near enough is measured. */
+#include "core/talk/rules_grammar.h"
+
+enum { SHORT = 5, LONG = 9, LONGEST = 24, FILTER_BITS = 1 << 19 };
+enum { BUCKET_BITS = 15, BUCKETS = 1 << BUCKET_BITS };
+
+static guint32 bucket_of(guint32 hash)
+{
+    return hash >> (32 - BUCKET_BITS);
+}
+
+/* The hash of a word without its letters i and j (i before j; j past the end for none). */
+static guint32 hash_without(const char *word, int length, int i, int j)
+{
+    guint32 hash = rules_hash(word, i);
+
+    if (j >= length) return rules_hash_on(hash, word + i + 1, length - i - 1);
+    hash = rules_hash_on(hash, word + i + 1, j - i - 1);
+    return rules_hash_on(hash, word + j + 1, length - j - 1);
+}
+
+/* How many rests a word is put down by. */
+static guint rests_of(int length)
+{
+    guint n = (guint)length;
+
+    return 1 + n + (length >= LONG ? n * (n - 1) / 2 : 0);
+}
+
+/* Where the next rest goes. */
+static Near *put_rests(Near *to, const char *word, guint32 symbol)
+{
+    int length = (int)strlen(word);
+
+    *to++ = (Near){rules_hash(word, length), symbol};
+    for (int i = 0; i < length; i++) {
+        *to++ = (Near){hash_without(word, length, i, length), symbol};
+        for (int j = i + 1; length >= LONG && j < length; j++)
+            *to++ = (Near){hash_without(word, length, i, j), symbol};
+    }
+    return to;
+}
+
+/* Sorts by hash, eleven bits at a time; equal ones stay in their order, which is that of the symbols. */
+static void sort_by_hash(Near *nears, guint n)
+{
+    enum { BITS = 11, DIGITS = 1 << BITS };
+    g_autofree Near *other = g_new(Near, n + 1);
+    Near *from = nears, *to = other;
+
+    for (int shift = 0; shift < 32; shift += BITS) {
+        guint starts[DIGITS] = {0};
+        for (guint i = 0; i < n; i++)
+            starts[from[i].hash >> shift & (DIGITS - 1)]++;
+        for (guint b = 0, at = 0; b < DIGITS; b++) {
+            guint count = starts[b];
+            starts[b] = at;
+            at += count;
+        }
+        for (guint i = 0; i < n; i++)
+            to[starts[from[i].hash >> shift & (DIGITS - 1)]++] = from[i];
+        Near *spare = from;
+        from = to;
+        to = spare;
+    }
+    if (from != nears) memcpy(nears, from, sizeof(Near) * n);
+}
+
+/* Where the rests of each bucket begin, by the first bits of their hashes. */
+static void index_buckets(Rules *rules, guint n)
+{
+    rules->near_at = g_new(guint32, BUCKETS + 1);
+    rules->near_filter = g_new0(guint64, FILTER_BITS / 64);
+    for (guint32 bucket = 0, i = 0; bucket <= BUCKETS; bucket++) {
+        while (i < n && bucket_of(rules->near[i].hash) < bucket)
+            i++;
+        rules->near_at[bucket] = i;
+    }
+    for (guint i = 0; i < n; i++) {
+        guint32 hash = rules->near[i].hash;
+        rules->near_filter[hash % FILTER_BITS / 64] |= G_GUINT64_CONSTANT(1) << (hash % 64);
+    }
+}
+
+/* Whether a word may be meant by one that nobody knows. */
+static bool is_target(const Entry *entry, size_t length)
+{
+    return !entry->class && !entry->stem && !entry->common && length >= 4 && length <= LONGEST &&
+           g_str_is_ascii(entry->text);
+}
+
+void rules_index_near(Rules *rules)
+{
+    guint n = 0;
+
+    for (guint i = 1; i < rules->entries->len; i++) {
+        const Entry *entry = rules_entry(rules, (Symbol)i);
+        size_t length = strlen(entry->text);
+        if (is_target(entry, length)) n += rests_of((int)length);
+    }
+    rules->near = g_new(Near, n + 1);
+    Near *at = rules->near;
+    for (guint i = 1; i < rules->entries->len; i++) {
+        const Entry *entry = rules_entry(rules, (Symbol)i);
+        if (is_target(entry, strlen(entry->text))) at = put_rests(at, entry->text, i);
+    }
+    sort_by_hash(rules->near, n);
+    index_buckets(rules, n);
+}
+
+/* Edits between two words, two neighbours swapped counting as one; more than `most` is most + 1. */
+static int distance(const char *a, int m, const char *b, int n, int most)
+{
+    int row[3][LONGEST + 2];
+    int *before = row[0], *above = row[1], *here = row[2];
+
+    if (ABS(m - n) > most) return most + 1;
+    for (int j = 0; j <= n; j++)
+        above[j] = j;
+    for (int i = 1; i <= m; i++) {
+        here[0] = i;
+        for (int j = 1; j <= n; j++) {
+            int cost = a[i - 1] == b[j - 1] ? 0 : 1;
+            here[j] = MIN(MIN(above[j] + 1, here[j - 1] + 1), above[j - 1] + cost);
+            if (i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1])
+                here[j] = MIN(here[j], before[j - 2] + 1);
+        }
+        int *spare = before;
+        before = above;
+        above = here;
+        here = spare;
+    }
+    return above[n];
+}
+
+typedef struct {
+    const char *word;
+    int length;
+    int most;
+    int best; /* the lower the likelier */
+    Symbol found;
+} Search;
+
+static void try_word(const Rules *rules, Symbol symbol, Search *search)
+{
+    const char *text = rules_entry(rules, symbol)->text;
+    int length = (int)strlen(text), differing = 0;
+
+    if (search->length < SHORT && length != search->length) return;
+    if (search->length >= SHORT && length < SHORT) return;
+    int most = length >= LONG ? search->most : 1;
+    int edits = distance(search->word, search->length, text, length, most);
+    if (edits > most) return;
+    for (int k = 0; length == search->length && edits == 1 && k < length; k++)
+        differing += text[k] != search->word[k];
+    if (search->length < SHORT && differing != 2) return;
+    int score = edits * 4 + (text[0] != search->word[0]) * 2 +
+                (text[length - 1] != search->word[search->length - 1]);
+    if (score < search->best || (score == search->best && symbol < search->found)) {
+        search->best = score;
+        search->found = symbol;
+    }
+}
+
+static void try_rest(const Rules *rules, guint32 hash, Search *search)
+{
+    if ((rules->near_filter[hash % FILTER_BITS / 64] >> (hash % 64) & 1) == 0) return;
+    const guint32 *at = &rules->near_at[bucket_of(hash)];
+    for (guint32 i = at[0]; i < at[1]; i++)
+        if (rules->near[i].hash == hash) try_word(rules, (Symbol)rules->near[i].symbol, search);
+}
+
+/* "soooo" and "sooo" are "so", "yesss" is "yes": letters that were held down. */
+static Symbol find_held(const Rules *rules, const char *word, int length)
+{
+    char once[LONGEST * 2 + 1], twice[LONGEST * 2 + 1];
+    int n = 0, m = 0;
+    bool held = false;
+
+    for (int i = 0; i < length; i++) {
+        bool second = i >= 1 && word[i] == word[i - 1];
+        bool third = i >= 2 && second && word[i] == word[i - 2];
+        held |= third;
+        if (!third) twice[m++] = word[i];
+        if (!second) once[n++] = word[i];
+    }
+    if (!held) return 0;
+    const Spelling *found = rules_spelling(rules, twice, m);
+    if (found == NULL || found->word == 0) found = rules_spelling(rules, once, n);
+    return found != NULL ? found->word : 0;
+}
+
+Symbol rules_near(const Rules *rules, const char *folded, int length)
+{
+    Search search = {folded, length, length >= LONG ? 2 : 1, G_MAXINT, 0};
+
+    if (length < 3) return 0;
+    for (int i = 0; i < length; i++)
+        if ((guchar)folded[i] >= 0x80) return 0;
+    if (length <= LONGEST * 2) {
+        Symbol held = find_held(rules, folded, length);
+        if (held != 0) return held;
+    }
+    if (length < 4 || length > LONGEST) return 0;
+    try_rest(rules, rules_hash(folded, length), &search);
+    for (int i = 0; i < length; i++) {
+        try_rest(rules, hash_without(folded, length, i, length), &search);
+        for (int j = i + 1; length >= LONG && j < length; j++)
+            try_rest(rules, hash_without(folded, length, i, j), &search);
+    }
+    return search.found;
+}
