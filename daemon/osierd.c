@@ -171,8 +171,11 @@ static OpenResult open_place(Osierd *self, const char *path, StoreMode mode, con
     g_autofree char *password = clinic->store_password != NULL
                                     ? settings_fill_secret(self->settings, clinic->store_password)
                                     : NULL;
-    const PostgresPlace place = {
-        .connect = clinic->store_connect, .password = password, .schema = clinic->store_schema};
+    g_autofree char *fence = g_build_filename(self->options.clinic, "store.fence", NULL);
+    const PostgresPlace place = {.connect = clinic->store_connect,
+                                 .password = password,
+                                 .schema = clinic->store_schema,
+                                 .fence_file = fence};
     OpenResult result =
         store_postgres_open(&self->loop, &place, mode, replica, now_ms, &self->store, why);
     if (password != NULL) explicit_bzero(password, strlen(password));

@@ -72,6 +72,10 @@ typedef struct {
     /* Ends the transaction that runs, if one does, without a trace. */
     void (*roll_back)(Driver *driver);
     bool (*has_column)(Driver *driver, const char *table, const char *column);
+    /* Begin a transaction that writes, on a new connection where the last one was lost; end it. False: an error. NULL: the
+     * command is enough. */
+    bool (*begin)(Driver *driver);
+    bool (*commit)(Driver *driver);
     void (*close)(Driver *driver);
 } DriverCalls;
 

@@ -12,6 +12,7 @@ typedef struct {
     bool make;                  /* make a store where there is none */
     bool
         bare; /* make room for a store, not the store: *tx has nothing in it. Schemas only; a store that is there is opened */
+    bool counted;  /* commits are counted: see postgres_fence. Schemas only */
     bool checking; /* any mode, and a chain that does not hold is no reason to refuse */
     StoreMode mode;
     const char *replica; /* of a store that is made */

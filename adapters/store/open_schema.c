@@ -1,45 +1,14 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* Opening a schema on a PostgreSQL server: what the server must promise, and what is refused. */
-#include <stdlib.h>
-
+/* Opening a schema on a PostgreSQL server, and what is refused. */
 #include "adapters/store/migrate.h"
 #include "adapters/store/open.h"
 #include "adapters/store/postgres.h"
-
-/* pg_current_xact_id came with it. */
-#define VERSION_LEAST 130000
 
 static OpenResult refuse(OpenResult result, const OpenRequest *request, char **why,
                          const char *reason)
 {
     *why = g_strdup_printf("%s: %s", request->place->schema, reason);
     return result;
-}
-
-static bool is(Driver *driver, const char *query, const char *expected)
-{
-    g_autofree char *answer = postgres_ask(driver, query, NULL);
-
-    return g_strcmp0(answer, expected) == 0;
-}
-
-/* What a server must promise. NULL: it does; else one line. */
-static const char *lacking(Driver *driver)
-{
-    g_autofree char *version = postgres_ask(driver, "SHOW server_version_num", NULL);
-
-    if (version == NULL || atoi(version) < VERSION_LEAST)
-        return "the server is older than PostgreSQL 13";
-    if (!is(driver, "SHOW server_encoding", "UTF8")) return "the database's encoding is not UTF8";
-    if (is(driver, "SELECT pg_is_in_recovery()", "t"))
-        return "the server is a standby, which cannot be written to";
-    if (is(driver, "SHOW transaction_read_only", "on")) return "the database is read-only";
-    if (is(driver, "SHOW fsync", "off"))
-        return "fsync is off at the server: a power cut would lose the store";
-    if (is(driver, "SHOW synchronous_commit", "off"))
-        return "synchronous_commit is off: a crash of the server would lose messages that were "
-               "told to be safe; set it on";
-    return NULL;
 }
 
 static OpenResult refuse_damaged(OpenRequest *request, char **why, const char *how)
@@ -94,8 +63,6 @@ static OpenResult connect_to(OpenRequest *request, Driver **driver, char **why)
         g_autofree char *reason = g_strconcat("no database: ", problem, NULL);
         return refuse(OPEN_CANNOT, request, why, reason);
     }
-    const char *lacks = lacking(*driver);
-    if (lacks != NULL) return refuse(OPEN_CANNOT, request, why, lacks);
     if (!postgres_take(*driver))
         return refuse(OPEN_IN_USE, request, why, "in use: another process holds the store");
     if (request->make && !make_schema(*driver, request->place->schema, &problem))
@@ -105,6 +72,14 @@ static OpenResult connect_to(OpenRequest *request, Driver **driver, char **why)
         request->place->schema);
     request->empty = g_strcmp0(relations, "0") == 0;
     return OPEN_OK;
+}
+
+static OpenResult count_commits(OpenRequest *request, Tx *tx, char **why)
+{
+    g_autofree char *problem = NULL;
+
+    if (postgres_fence(tx->driver, request->place->fence_file, &problem)) return OPEN_OK;
+    return refuse(OPEN_CANNOT, request, why, problem);
 }
 
 OpenResult open_schema(OpenRequest *request, Tx **tx, char **why)
@@ -122,6 +97,7 @@ OpenResult open_schema(OpenRequest *request, Tx **tx, char **why)
         result = load(request, opened, why);
     else if (!request->bare)
         result = be_born(request, opened, why);
+    if (result == OPEN_OK && request->counted) result = count_commits(request, opened, why);
     if (result == OPEN_OK)
         *tx = opened;
     else

@@ -10,6 +10,8 @@ typedef struct {
     const char *connect;  /* a connection string of libpq, without a password */
     const char *password; /* or NULL */
     const char *schema;   /* a name of a-z, 0-9 and _ */
+    const char
+        *fence_file; /* where the number of the last commit is kept beside the server, or NULL */
 } PostgresPlace;
 
 /* The schema where it is not NULL, else the file. */

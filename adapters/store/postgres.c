@@ -47,6 +47,8 @@ void postgres_note(Postgres *postgres, const PGresult *result)
 {
     const char *state = result != NULL ? PQresultErrorField(result, PG_DIAG_SQLSTATE) : NULL;
 
+    /* What has no code was not said by the server: libpq itself could not send or read. */
+    if (state == NULL) postgres->lost = true;
     if (PQstatus(postgres->connection) == CONNECTION_BAD) postgres->lost = true;
     if (postgres->problem != NULL) return;
     postgres->problem = first_line(result != NULL ? PQresultErrorMessage(result)
@@ -60,6 +62,7 @@ static bool passes(const Postgres *postgres)
 {
     static const char *const CLASSES[] = {"08", "40", "53", "57", "25006", "55P03"};
 
+    if (postgres->refused != NULL) return false;
     if (postgres->lost) return true;
     for (size_t i = 0; i < G_N_ELEMENTS(CLASSES); i++)
         if (g_str_has_prefix(postgres->state, CLASSES[i])) return true;
@@ -73,8 +76,10 @@ static StoreStatus error(Driver *driver, char **problem)
         postgres->problem != NULL ? g_steal_pointer(&postgres->problem) : g_strdup("not there");
     bool passing = passes(postgres);
 
-    if (postgres->lost)
-        *problem = g_strdup_printf("no database: the connection is lost (%s)", said);
+    if (postgres->refused != NULL)
+        *problem = g_strdup_printf("the store failed: %s", postgres->refused);
+    else if (postgres->lost)
+        *problem = g_strdup_printf("no database: %s", said);
     else if (strcmp(postgres->state, "53100") == 0)
         *problem = g_strdup_printf("no room left on the device of the database (%s)", said);
     else
@@ -86,7 +91,7 @@ static StoreStatus error(Driver *driver, char **problem)
 
 /* --- answers --- */
 
-static bool is_good(const PGresult *result)
+bool postgres_is_good(const PGresult *result)
 {
     ExecStatusType status = PQresultStatus(result);
 
@@ -101,7 +106,7 @@ static PGresult *read_one(Postgres *postgres)
 
     while (result != NULL && (more = PQgetResult(postgres->connection)) != NULL)
         PQclear(more);
-    if (result != NULL && is_good(result)) return result;
+    if (result != NULL && postgres_is_good(result)) return result;
     if (result == NULL || PQresultStatus(result) != PGRES_PIPELINE_ABORTED)
         postgres_note(postgres, result);
     PQclear(result);
@@ -132,6 +137,7 @@ PGresult *postgres_answer(Postgres *postgres)
 
     if (!good) postgres_note(postgres, NULL);
     for (int i = 0; i < postgres->sent && !postgres->lost; i++) {
+        postgres->changed_before = last != NULL ? atoi(PQcmdTuples(last)) : 0;
         PQclear(last);
         last = read_one(postgres);
         good = good && last != NULL;
@@ -146,84 +152,7 @@ PGresult *postgres_answer(Postgres *postgres)
     return NULL;
 }
 
-/* --- the connection --- */
-
-static void be_silent(void *context, const PGresult *result)
-{
-    (void)context;
-    (void)result;
-}
-
-/* Outside the pipeline, for what a session begins with. */
-static bool command(Postgres *postgres, const char *text)
-{
-    PGresult *result = PQexec(postgres->connection, text);
-    bool good = is_good(result);
-
-    if (!good) postgres_note(postgres, result);
-    PQclear(result);
-    return good;
-}
-
-static char *ask(Postgres *postgres, const char *query, const char *argument)
-{
-    PGresult *result = PQexecParams(postgres->connection, query, argument != NULL ? 1 : 0, NULL,
-                                    &argument, NULL, NULL, 0);
-    char *answer = PQresultStatus(result) == PGRES_TUPLES_OK && PQntuples(result) > 0 &&
-                           !PQgetisnull(result, 0, 0)
-                       ? g_strdup(PQgetvalue(result, 0, 0))
-                       : NULL;
-
-    PQclear(result);
-    return answer;
-}
-
-static bool take(Postgres *postgres)
-{
-    g_autofree char *got =
-        ask(postgres, "SELECT pg_try_advisory_lock(hashtextextended('osier ' || $1, 0))",
-            postgres->schema);
-
-    return g_strcmp0(got, "t") == 0;
-}
-
-static bool set_up(Postgres *postgres)
-{
-    g_autofree char *set = g_strdup_printf(
-        "SET search_path = \"%s\"; SET client_encoding = 'UTF8'; SET bytea_output = 'hex'; "
-        "SET standard_conforming_strings = on; SET statement_timeout = 0; "
-        "SET idle_in_transaction_session_timeout = 0; SET plan_cache_mode = force_generic_plan",
-        postgres->schema);
-
-    PQsetNoticeReceiver(postgres->connection, be_silent, NULL);
-    if (!command(postgres, set)) return false;
-    if (postgres->taken && !take(postgres)) {
-        g_free(postgres->problem);
-        postgres->problem = g_strdup("another process has the clinic's schema by now");
-        return false;
-    }
-    return PQenterPipelineMode(postgres->connection) != 0;
-}
-
-static bool connect_anew(Postgres *postgres)
-{
-    const char *const keys[] = {"dbname", "fallback_application_name", "connect_timeout",
-                                postgres->password != NULL ? "password" : NULL, NULL};
-    const char *const values[] = {postgres->connect, "osierd", "10", postgres->password, NULL};
-
-    PQfinish(postgres->connection);
-    postgres->connection = PQconnectdbParams(keys, values, 1);
-    postgres->made++;
-    postgres->sent = 0;
-    postgres->lost = false;
-    g_clear_pointer(&postgres->problem, g_free);
-    postgres->state[0] = '\0';
-    g_ptr_array_set_size(postgres->fresh, 0);
-    if (PQstatus(postgres->connection) == CONNECTION_OK && set_up(postgres)) return true;
-    postgres_note(postgres, NULL);
-    postgres->lost = true;
-    return false;
-}
+/* --- the driver --- */
 
 static Statement *prepare(Driver *driver, const char *sql)
 {
@@ -246,7 +175,6 @@ static void roll_back(Driver *driver)
         postgres->sent = 1;
         PQclear(postgres_answer(postgres));
     }
-    if (postgres->lost) connect_anew(postgres);
     if (!postgres->lost) g_clear_pointer(&postgres->problem, g_free);
 }
 
@@ -264,10 +192,22 @@ static bool has_column(Driver *driver, const char *table, const char *column)
     return found;
 }
 
+static bool begin(Driver *driver)
+{
+    return postgres_begin(of(driver));
+}
+
+static bool commit(Driver *driver)
+{
+    return postgres_commit(of(driver));
+}
+
 static void close_driver(Driver *driver)
 {
     Postgres *postgres = of(driver);
 
+    postgres_forget_fence(postgres);
+    g_free(postgres->refused);
     PQfinish(postgres->connection);
     g_ptr_array_unref(postgres->fresh);
     g_free(postgres->connect);
@@ -286,6 +226,8 @@ Driver *postgres_driver_new(const char *connect, const char *password, const cha
                                       .error = error,
                                       .roll_back = roll_back,
                                       .has_column = has_column,
+                                      .begin = begin,
+                                      .commit = commit,
                                       .close = close_driver};
     Postgres *postgres = g_new0(Postgres, 1);
 
@@ -294,39 +236,8 @@ Driver *postgres_driver_new(const char *connect, const char *password, const cha
     postgres->password = g_strdup(password);
     postgres->schema = g_strdup(schema);
     postgres->fresh = g_ptr_array_new();
-    if (connect_anew(postgres)) return &postgres->driver;
+    if (postgres_connect(postgres)) return &postgres->driver;
     *why = g_steal_pointer(&postgres->problem);
     close_driver(&postgres->driver);
     return NULL;
-}
-
-char *postgres_ask(Driver *driver, const char *query, const char *argument)
-{
-    Postgres *postgres = of(driver);
-
-    PQexitPipelineMode(postgres->connection);
-    char *answer = ask(postgres, query, argument);
-    PQenterPipelineMode(postgres->connection);
-    return answer;
-}
-
-bool postgres_command(Driver *driver, const char *text, char **why)
-{
-    Postgres *postgres = of(driver);
-
-    PQexitPipelineMode(postgres->connection);
-    bool good = command(postgres, text);
-    PQenterPipelineMode(postgres->connection);
-    *why = g_steal_pointer(&postgres->problem);
-    return good;
-}
-
-bool postgres_take(Driver *driver)
-{
-    Postgres *postgres = of(driver);
-
-    PQexitPipelineMode(postgres->connection);
-    postgres->taken = take(postgres);
-    PQenterPipelineMode(postgres->connection);
-    return postgres->taken;
 }

@@ -6,7 +6,7 @@
 #include "adapters/store/driver.h"
 
 /* Connects by a connection string of libpq, with a password or NULL, and uses that schema, which need not be there yet. NULL:
- * *why is one line (g_free). */
+ * *why is one line (g_free): the server does not answer, or does not keep what it was given. */
 Driver *postgres_driver_new(const char *connect, const char *password, const char *schema,
                             char **why);
 
@@ -16,6 +16,10 @@ char *postgres_ask(Driver *driver, const char *query, const char *argument);
 
 /* Runs a command, which may be several. False: *why is one line (g_free). */
 bool postgres_command(Driver *driver, const char *command, char **why);
+
+/* Counts commits from here on, in the schema and, where file is not NULL, in that file as well, so that a server that lacks some
+ * of those that were kept is known, also after a restart of this process. False: *why is one line (g_free). */
+bool postgres_fence(Driver *driver, const char *file, char **why);
 
 /* Is the schema the working of one process at a time: takes it for this connection, also when it is made anew. False where
  * another has it. */

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* What the connection (postgres.c) and its statements (postgres_statement.c) know of each other. */
+/* What the driver (postgres.c), its connection (postgres_session.c), its commits (postgres_fence.c) and its statements
+ * (postgres_statement.c, postgres_column.c) know of each other. */
 #ifndef OSIER_ADAPTERS_STORE_POSTGRES_PART_H
 #define OSIER_ADAPTERS_STORE_POSTGRES_PART_H
 
@@ -13,14 +14,22 @@ typedef struct {
     char *password; /* or NULL */
     char *schema;
     PGconn *connection;
-    bool taken;       /* the schema is held: see postgres_take */
-    int made;         /* how often a connection was made: statements are prepared in one */
-    int sent;         /* commands whose answers were not read */
-    int names;        /* given to statements */
-    GPtrArray *fresh; /* statements whose preparation was sent and not answered; lent */
-    char *problem;    /* of the first error since it was asked for, or NULL */
-    char state[6];    /* its SQLSTATE, or "" */
-    bool lost;        /* it was the connection */
+    bool taken;         /* the schema is held: see postgres_take */
+    int made;           /* how often a connection was made: statements are prepared in one */
+    int sent;           /* commands whose answers were not read */
+    int names;          /* given to statements */
+    GPtrArray *fresh;   /* statements whose preparation was sent and not answered; lent */
+    char *problem;      /* of the first error since it was asked for, or NULL */
+    char state[6];      /* its SQLSTATE, or "" */
+    bool lost;          /* it was the connection */
+    char *refused;      /* why nothing may be written by this process any more, or NULL */
+    int changed_before; /* rows that the command before the last answered one wrote */
+
+    char *fence;     /* of which store the count is; NULL: nothing is counted */
+    int64_t commits; /* that were kept, as far as is known */
+    bool doubt;      /* of one more it is not known */
+    char *file;      /* where the count is kept beside the server, or NULL */
+    int file_open;   /* -1: it is not */
 } Postgres;
 
 /* A statement's text as PostgreSQL wants it (g_free), and how many arguments it has. */
@@ -35,6 +44,25 @@ void postgres_unprepare(Statement *statement);
 
 /* Notes the connection's error, or that of a result. The first counts. */
 void postgres_note(Postgres *postgres, const PGresult *result);
+
+bool postgres_is_good(const PGresult *result);
+
+/* Connects anew, and sees that the server keeps what osier needs and the schema is what it was. False: lost, or refused. */
+bool postgres_connect(Postgres *postgres);
+
+/* Begins a transaction, on a new connection where there is none; commits; what was in doubt is settled where the server comes back soon. False: an error is noted. */
+bool postgres_begin(Postgres *postgres);
+bool postgres_commit(Postgres *postgres);
+
+/* After a new connection: is every commit there that was told to be kept, and no other? False: refused, or lost. */
+bool postgres_fence_holds(Postgres *postgres);
+void postgres_forget_fence(Postgres *postgres);
+
+/* One value outside the pipeline (g_free); NULL for no row, null or an error. argument is $1, or NULL. */
+char *postgres_value(Postgres *postgres, const char *query, const char *argument);
+
+/* A command outside the pipeline. False: noted. */
+bool postgres_do(Postgres *postgres, const char *text);
 
 /* Waits for the answers to everything that was sent. The last one (PQclear), or NULL after an error, which is noted. */
 PGresult *postgres_answer(Postgres *postgres);

@@ -134,8 +134,16 @@ void engine_quiet(Tx *tx, Statement *statement)
     statement->calls->reset(statement);
 }
 
+/* A driver's own way; true where it went well. */
+static bool do_own(Tx *tx, bool (*call)(Driver *driver))
+{
+    if (tx->bad == STORE_OK && !call(tx->driver)) engine_error(tx);
+    return tx->bad == STORE_OK;
+}
+
 bool engine_begin(Tx *tx)
 {
+    if (tx->driver->calls->begin != NULL) return do_own(tx, tx->driver->calls->begin);
     return engine_exec(tx, tx->driver->dialect->begin);
 }
 
@@ -152,6 +160,8 @@ bool engine_exec(Tx *tx, const char *sql)
 bool engine_commit(Tx *tx)
 {
     bool own;
+
+    if (tx->driver->calls->commit != NULL) return do_own(tx, tx->driver->calls->commit);
     Statement *statement = engine_borrow(tx, "COMMIT", &own);
 
     engine_step(tx, statement);

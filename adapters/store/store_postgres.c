@@ -9,8 +9,12 @@ OpenResult store_postgres_open(uv_loop_t *loop, const PostgresPlace *place, Stor
                                const char *replica, int64_t now_ms, Store **store, char **why)
 {
     static const Keeper KEEPER = {.copy = copy_out_begin, .close = engine_free};
-    OpenRequest request = {
-        .place = place, .make = true, .mode = mode, .replica = replica, .now_ms = now_ms};
+    OpenRequest request = {.place = place,
+                           .make = true,
+                           .counted = true,
+                           .mode = mode,
+                           .replica = replica,
+                           .now_ms = now_ms};
     Tx *tx = NULL;
     OpenResult result = open_schema(&request, &tx, why);
 

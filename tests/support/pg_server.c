@@ -19,9 +19,10 @@ typedef struct {
     char *bin;
     char *folder;
     char *data;
+    char *copy; /* the data of the second server, or NULL */
     char *connect;
     GPid pid;
-    int schemas;
+    int schemas, copies;
 } Server;
 
 static Server server;
@@ -86,7 +87,16 @@ static void end_server(void)
     g_free(server.bin);
     g_free(server.folder);
     g_free(server.data);
+    g_free(server.copy);
     g_free(server.connect);
+}
+
+void pg_server_own(const char *folder)
+{
+    const struct passwd *owner = owner_of();
+
+    if (owner != NULL && chown(folder, owner->pw_uid, owner->pw_gid) != 0)
+        g_error("cannot give away %s", folder);
 }
 
 static void make_server(void)
@@ -99,9 +109,7 @@ static void make_server(void)
     if (server.folder == NULL) g_error("no folder for a server");
     server.data = g_build_filename(server.folder, "data", NULL);
     server.connect = g_strdup_printf("host=%s user=osier dbname=postgres", server.folder);
-    const struct passwd *owner = owner_of();
-    if (owner != NULL && chown(server.folder, owner->pw_uid, owner->pw_gid) != 0)
-        g_error("cannot give away %s", server.folder);
+    pg_server_own(server.folder);
     program = g_build_filename(server.bin, "initdb", NULL);
     const char *arguments[] = {program,    "-D",      server.data, "-U",         "osier",
                                "--auth",   "trust",   "-N",        "--encoding", "UTF8",
@@ -142,6 +150,32 @@ void pg_server_stop(void)
     kill(server.pid, SIGQUIT);
     waitpid(server.pid, NULL, 0);
     server.pid = 0;
+}
+
+void pg_server_copy(void)
+{
+    g_autofree char *program = g_build_filename(server.bin, "pg_basebackup", NULL);
+    int status;
+
+    pg_server_connect();
+    server.copy = g_strdup_printf("%s/copy_%d", server.folder, ++server.copies);
+    const char *arguments[] = {program,  "-D", server.copy,   "-R", "-c",    "fast", "-X",
+                               "stream", "-h", server.folder, "-U", "osier", NULL};
+    waitpid(spawn(arguments), &status, 0);
+    if (status != 0) g_error("pg_basebackup failed");
+}
+
+void pg_server_fail_over(void)
+{
+    pg_server_stop();
+    g_free(server.data);
+    server.data = g_steal_pointer(&server.copy);
+    pg_server_start(NULL);
+}
+
+void pg_server_promote(void)
+{
+    g_free(pg_server_run("SELECT pg_promote()"));
 }
 
 const char *pg_server_connect(void)

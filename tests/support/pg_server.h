@@ -15,11 +15,20 @@ char *pg_server_run(const char *sql);
 /* A schema's name that was not given before (g_free). */
 char *pg_server_schema(void);
 
+/* Gives a folder to the user that the server runs as. */
+void pg_server_own(const char *folder);
+
 /* Makes what is written to a schema's events fail so many times with that SQLSTATE. */
 void pg_server_break(const char *schema, const char *state, int times);
 
 /* Stops it at once, as a power cut would; starts it again with that setting ("name=value") beside its own, or NULL. */
 void pg_server_stop(void);
 void pg_server_start(const char *setting);
+
+/* A second server that copies the first, as of now; then the first is gone for good and the second has its place, with nothing
+ * that was written since: as a standby still, or promoted. */
+void pg_server_copy(void);
+void pg_server_fail_over(void);
+void pg_server_promote(void);
 
 #endif
