@@ -160,12 +160,25 @@ static void set_answer(GMimeMessage *mail, const Outgoing *message)
     set_header(mail, "Auto-Submitted", answered != NULL ? "auto-replied" : "auto-generated");
 }
 
-static void set_unsubscribe(GMimeMessage *mail, const char *address)
+/* A value that stays as it is: GMime would fold one without spaces in its midst, and a link with a break in it leads nowhere. */
+static void set_raw_header(GMimeMessage *mail, const char *name, const char *value)
+{
+    GMimeHeaderList *headers = g_mime_object_get_header_list(GMIME_OBJECT(mail));
+    g_autofree char *raw = g_strdup_printf(" %s\n", value);
+
+    set_header(mail, name, "");
+    g_mime_header_set_raw_value(g_mime_header_list_get_header(headers, name), raw);
+}
+
+/* By mail, and where there is a link by one click as well, which stands first (RFC 8058 section 3.1). */
+static void set_unsubscribe(GMimeMessage *mail, const char *address, const char *link)
 {
     g_autofree char *escaped = g_uri_escape_string(address, "@", FALSE);
-    g_autofree char *value = g_strdup_printf("<mailto:%s?subject=STOP&body=STOP>", escaped);
+    g_autofree char *by_mail = g_strdup_printf("<mailto:%s?subject=STOP&body=STOP>", escaped);
+    g_autofree char *both = link != NULL ? g_strdup_printf("<%s>,\n %s", link, by_mail) : NULL;
 
-    set_header(mail, "List-Unsubscribe", value);
+    set_raw_header(mail, "List-Unsubscribe", both != NULL ? both : by_mail);
+    if (link != NULL) set_header(mail, "List-Unsubscribe-Post", "List-Unsubscribe=One-Click");
 }
 
 static void set_head(GMimeMessage *mail, const char *from, const char *address,
@@ -229,7 +242,7 @@ GBytes *mail_compose(const char *from, const Outgoing *message, bool to_client, 
     GMimeObject *body = body_new(message);
     set_head(mail, from, address, message);
     set_answer(mail, message);
-    if (to_client) set_unsubscribe(mail, address);
+    if (to_client) set_unsubscribe(mail, address, message->unsubscribe);
     g_mime_message_set_mime_part(mail, body);
     GBytes *bytes = written(mail);
     g_object_unref(body);

@@ -61,7 +61,9 @@ typedef struct {
     const char *html;        /* mail only, or NULL */
     const char *calendar;    /* mail only: a calendar file that goes with it (RFC 5545), or NULL */
     const char *in_reply_to; /* mail only: Message-ID, or NULL */
-    int64_t at_ms;           /* when it was made: the mail's Date */
+    const char
+        *unsubscribe; /* mail only: an https link at which one click ends it (RFC 8058), or NULL */
+    int64_t at_ms;    /* when it was made: the mail's Date */
 } Outgoing;
 
 /* What a gateway's answer means for the message. */

@@ -11,6 +11,7 @@
 #include "daemon/jobs/reply.h"
 #include "daemon/jobs/reply_ask.h"
 #include "daemon/jobs/schedule.h"
+#include "daemon/jobs/unsubscribe.h"
 #include "daemon/jobs/words.h"
 
 #define CODE_DIGITS 4
@@ -205,6 +206,7 @@ bool reply_command(Job *job, const Person *person, const Reading *reading, const
          * enough. */
         if (reading->person || !person->stopped) return false;
         start(job, person, about->by);
+        unsubscribe_undo(job, person, about->channel);
         answer_key(job, person, about, (Answer){MESSAGE_ANSWER, "started", about->reply},
                    "started");
         return true;

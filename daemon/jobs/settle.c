@@ -12,6 +12,7 @@
 #include "daemon/jobs/alert.h"
 #include "daemon/jobs/calendar.h"
 #include "daemon/jobs/post.h"
+#include "daemon/jobs/unsubscribe.h"
 #include "daemon/jobs/words.h"
 
 #define BACKOFF_FIRST_MS (30 * SECOND_MS)
@@ -27,6 +28,7 @@ void claim_free(Claim *claim)
     g_free(claim->subject);
     g_free(claim->html);
     g_free(claim->calendar);
+    g_free(claim->unsubscribe);
     g_free(claim->kind);
     g_free(claim->client);
     g_free(claim->gateway);
@@ -203,6 +205,8 @@ static Claim *claim_new(Job *job, const Row *row)
     claim->end_ms = row_int(row, OUTBOX_END);
     claim->claimed_ms = row_int(row, OUTBOX_WROTE_AT);
     claim->to_client = goes_to_client(row);
+    if (claim->to_client && strcmp(row_text(row, OUTBOX_CHANNEL), "email") == 0)
+        claim->unsubscribe = unsubscribe_url(job, claim->client);
     claim->doubtful = g_strcmp0(row_text(row, OUTBOX_BOUND), claim->gateway) == 0;
     return claim;
 }

@@ -14,7 +14,8 @@ typedef struct {
     char *text;
     char *subject;
     char *html;
-    char *calendar; /* the file that goes with it, or NULL */
+    char *calendar;    /* the file that goes with it, or NULL */
+    char *unsubscribe; /* where one click ends mail to the client, or NULL */
     char *kind;
     char *client;
     char *gateway;

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* Every request passes, in this order: the name of this page, the method, where a change comes from,
- * the session, the token, the rights. Only then does the JSON API see it. */
+ * the session, the token, the rights. Only then does the JSON API see it. What a mail's one click asks for passes by the name
+ * and its own token alone. */
 #include "daemon/page/page.h"
 
 #include <stdio.h>
@@ -17,6 +18,7 @@
 #include "daemon/page/feed.h"
 #include "daemon/page/rights.h"
 #include "daemon/page/sessions.h"
+#include "daemon/page/unsubscribe.h"
 
 #define SESSION_LIVES_MS (12 * HOUR_MS)
 
@@ -31,6 +33,7 @@ struct Page {
     Changes *changes;
     Guard *guard;
     Feed *feed;
+    Unsubscribe *unsubscribe;
     Serve *serve;  /* NULL: nobody may enter yet */
     char *listens; /* where */
     int loading;
@@ -157,6 +160,10 @@ static void handle(ServeRequest *request, void *context)
     bool post = strcmp(serve_method(request), "POST") == 0;
     bool enters = post && (strcmp(path, "/session") == 0 || strcmp(path, "/welcome") == 0);
 
+    /* A mail program's one click comes from no page and without a session. */
+    if (guard_host(page->guard, serve_header(request, "host")) &&
+        unsubscribe_answer(page->unsubscribe, request))
+        return;
     serve_also(request, guard_headers());
     if (!admit(page, request, post) || (!post && serve_file(request))) return;
     if (!post && feed_answer(page->feed, request)) return;
@@ -222,6 +229,7 @@ static void page_free(Page *page)
     sessions_free(page->sessions);
     guard_free(page->guard);
     feed_free(page->feed);
+    unsubscribe_free(page->unsubscribe);
     g_free(page);
 }
 
@@ -295,6 +303,7 @@ Page *page_new(uv_loop_t *loop, Daemon *daemon)
     page->door = door_new(loop, daemon, page->sessions);
     page->changes = changes_new(loop);
     page->feed = feed_new(loop, daemon);
+    page->unsubscribe = unsubscribe_new(loop, daemon);
     daemon_tell(daemon, on_moved, on_accounts, page);
     load(page);
     return page;

@@ -13,6 +13,7 @@ Outgoing claim_outgoing(const Claim *claim)
                       .subject = claim->subject,
                       .html = claim->html,
                       .calendar = claim->calendar,
+                      .unsubscribe = claim->unsubscribe,
                       .at_ms = claim->at_ms};
 }
 

@@ -96,6 +96,33 @@ static void staff_get_no_unsubscribe_header(void **state)
     g_object_unref(mail);
 }
 
+/* RFC 8058 section 3.1; a link of any length must come whole, for a space in it would end nothing. */
+static void one_click_stands_before_the_mailto(void **state)
+{
+    g_autofree char *label = g_strnfill(60, 'h');
+    g_autofree char *link =
+        g_strdup_printf("https://%s.%s.%s.clinic.example/unsubscribe/email/K7QF2M9T/"
+                        "00112233445566778899aabbccddeeff",
+                        label, label, label);
+    g_autofree char *expected =
+        g_strdup_printf("<%s>, <mailto:sessions@clinic.example?subject=STOP&body=STOP>", link);
+    Outgoing outgoing = message("it is time for your stretches.");
+
+    (void)state;
+    outgoing.unsubscribe = link;
+    GMimeMessage *mail = back(&outgoing, true);
+    g_autofree char *why = NULL;
+    g_autoptr(GBytes) bytes = mail_compose(FROM, &outgoing, true, &why);
+    assert_string_equal(header(mail, "List-Unsubscribe"), expected);
+    assert_string_equal(header(mail, "List-Unsubscribe-Post"), "List-Unsubscribe=One-Click");
+    assert_non_null(
+        g_strstr_len(g_bytes_get_data(bytes, NULL), (gssize)g_bytes_get_size(bytes), link));
+    g_object_unref(mail);
+    mail = back(&outgoing, false);
+    assert_null(header(mail, "List-Unsubscribe-Post"));
+    g_object_unref(mail);
+}
+
 static void an_answer_names_what_it_answers(void **state)
 {
     static const struct {
@@ -377,6 +404,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_plain_message_has_all_that_mail_needs),
         cmocka_unit_test(staff_get_no_unsubscribe_header),
+        cmocka_unit_test(one_click_stands_before_the_mailto),
         cmocka_unit_test(an_answer_names_what_it_answers),
         cmocka_unit_test(a_subject_of_any_script_comes_back_and_breaks_no_header),
         cmocka_unit_test(texts_of_every_kind_travel_whole),
