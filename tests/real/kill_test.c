@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* osierd is killed at moments nobody chose, while its clock is stepped, replies are polled and posted
+/* osierd is killed at moments nobody chose - or the PostgreSQL server that keeps its store is - while its clock is stepped, replies are polled and posted
  * and a dozen clients are written to; then it goes on in the same folder. In the end nothing may be
  * lost, and only what was being written at a kill may have been sent twice.
  *
@@ -16,10 +16,9 @@
 
 #include "core/calendar/date.h"
 #include "tests/support/json_look.h"
-#include "tests/support/site_gateway.h"
+#include "tests/support/kill_world.h"
+#include "tests/support/site_schema.h"
 
-#define CLIENTS 12
-#define FIRST_DAY 20514 /* 2 March 2026, in days since 1970 */
 #define START "2026-03-02T07:00:00Z"
 #define STEP_MS_MAX (5 * 60 * 60 * 1000)
 #define POSTS 3 /* webhooks beside each step */
@@ -27,28 +26,13 @@
 static int kills = 5;
 static guint32 seed = 20260302;
 
-typedef struct {
-    Site *site;
-    StandIn *gateway;
-    int port;
-    Speech speech;
-    GRand *random;
-    int64_t now_ms;
-    gint64 step_us; /* how long a step takes, about */
-    char *clients[CLIENTS];
-    GHashTable *sent_in;       /* texts that the world sent and that may not be lost */
-    GHashTable *being_written; /* ids of messages that were being written at a kill */
-    int replies;
-    int cut_short; /* kills in the midst of a step */
-} World;
-
 static char *phone_of(int client)
 {
     return g_strdup_printf("+44207946%04d", 1 + client);
 }
 
 /* Most answers are plain; some call a clinician. */
-static char *reply_text(World *world)
+static char *reply_text(KillWorld *world)
 {
     static const char *const SAID[] = {"D 4 P0",   "N",      "done, bit tight, 5 no pain",
                                        "did half", "D 3 P8", "I slipped and fell in the hall"};
@@ -60,17 +44,17 @@ static char *reply_text(World *world)
 
 /* --- what the world does --- */
 
-static void answer_by_poll(World *world)
+static void answer_by_poll(KillWorld *world)
 {
     for (int i = 0; i < 3; i++) {
-        g_autofree char *phone = phone_of(g_rand_int_range(world->random, 0, CLIENTS));
+        g_autofree char *phone = phone_of(g_rand_int_range(world->random, 0, KILL_CLIENTS));
         char *text = reply_text(world);
         stand_in_put(world->gateway, phone, text, NULL);
         g_hash_table_add(world->sent_in, text);
     }
 }
 
-static long post_reply(const World *world, const char *phone, const char *text, int number)
+static long post_reply(const KillWorld *world, const char *phone, const char *text, int number)
 {
     if (world->speech == SPEAKS_JSON) {
         g_autofree char *body = g_strdup_printf(
@@ -94,7 +78,7 @@ static long post_reply(const World *world, const char *phone, const char *text, 
 }
 
 typedef struct {
-    World *world;
+    KillWorld *world;
     char *phone[POSTS];
     char *text[POSTS]; /* NULL once it is known that it was not taken */
     int number;
@@ -112,7 +96,7 @@ static void *post_all(void *context)
     return NULL;
 }
 
-static void take_up_alerts(World *world)
+static void take_up_alerts(KillWorld *world)
 {
     long status;
     json_t *alerts = site_call(world->site, "GET", "/alerts", NULL, &status);
@@ -147,8 +131,19 @@ static void *kill_later(void *context)
     return NULL;
 }
 
+static void note_in_schema(KillWorld *world)
+{
+    g_autofree char *select = g_strdup_printf(
+        "SELECT string_agg(id, ' ') FROM %s.outbox WHERE state = 'writing'", world->schema);
+    g_autofree char *ids = pg_server_run(select);
+    g_auto(GStrv) words = g_strsplit(ids != NULL ? ids : "", " ", -1);
+
+    for (int i = 0; words[i] != NULL; i++)
+        g_hash_table_add(world->being_written, g_strdup(words[i]));
+}
+
 /* Reads a copy, so that the store itself is opened by nobody but osierd. */
-static void note_being_written(World *world)
+static void note_in_file(KillWorld *world)
 {
     g_autofree char *copy = g_build_filename(world->site->root, "copy.db", NULL);
     sqlite3 *db = NULL;
@@ -174,31 +169,75 @@ static void note_being_written(World *world)
     sqlite3_close(db);
 }
 
-static void step_and_kill(World *world)
+static void note_being_written(KillWorld *world)
+{
+    if (world->schema != NULL)
+        note_in_schema(world);
+    else
+        note_in_file(world);
+}
+
+/* --- a step that is met --- */
+
+typedef struct {
+    KillWorld *world;
+    const char *to;
+    bool whole;
+} Stepping;
+
+static void *step(void *context)
+{
+    Stepping *stepping = context;
+
+    stepping->whole = site_clock(stepping->world->site, stepping->to);
+    return NULL;
+}
+
+/* The server stops as a power cut would stop it, and is started again. It belongs to this thread. */
+static bool meet_server(KillWorld *world, const char *to, gint64 after_us)
+{
+    Stepping stepping = {.world = world, .to = to};
+    GThread *thread = g_thread_new("step", step, &stepping);
+
+    g_usleep((gulong)after_us);
+    pg_server_stop();
+    pg_server_start(NULL);
+    g_thread_join(thread);
+    return stepping.whole;
+}
+
+static bool meet_osierd(KillWorld *world, const char *to, gint64 after_us)
+{
+    Killer killer = {.pid = world->site->pid, .after_us = after_us};
+    GThread *killing = g_thread_new("killer", kill_later, &killer);
+    bool whole = site_clock(world->site, to);
+
+    g_thread_join(killing);
+    site_wait(world->site);
+    return whole;
+}
+
+static void step_and_kill(KillWorld *world)
 {
     int64_t to_ms =
         world->now_ms + 60000 * g_rand_int_range(world->random, 10, STEP_MS_MAX / 60000);
     g_autofree char *to = instant_format(to_ms);
     Posting posting = {.world = world, .number = world->replies + 1};
-    Killer killer = {.pid = world->site->pid,
-                     .after_us =
-                         g_rand_int_range(world->random, 0, (gint32)(world->step_us * 5 / 4))};
+    gint64 after_us = g_rand_int_range(world->random, 0, (gint32)(world->step_us * 5 / 4));
     gint64 began = g_get_monotonic_time();
 
     for (int i = 0; i < POSTS; i++) {
-        posting.phone[i] = phone_of(g_rand_int_range(world->random, 0, CLIENTS));
+        posting.phone[i] = phone_of(g_rand_int_range(world->random, 0, KILL_CLIENTS));
         posting.text[i] = reply_text(world);
     }
     GThread *poster = g_thread_new("poster", post_all, &posting);
-    GThread *killing = g_thread_new("killer", kill_later, &killer);
-    bool whole = site_clock(world->site, to);
-    if (whole)
+    bool whole =
+        world->server ? meet_server(world, to, after_us) : meet_osierd(world, to, after_us);
+    if (whole && !world->server)
         world->step_us = (world->step_us * 3 + g_get_monotonic_time() - began) / 4;
-    else
+    else if (!whole)
         world->cut_short++;
-    g_thread_join(killing);
     g_thread_join(poster);
-    site_wait(world->site);
     for (int i = 0; i < POSTS; i++) {
         if (posting.text[i] != NULL) g_hash_table_add(world->sent_in, posting.text[i]);
         g_free(posting.phone[i]);
@@ -207,7 +246,7 @@ static void step_and_kill(World *world)
     if (whole || g_rand_boolean(world->random)) world->now_ms = to_ms;
 }
 
-static void check_sound(World *world)
+static void check_sound(KillWorld *world)
 {
     json_t *checked = site_ask(world->site, "check");
 
@@ -215,132 +254,17 @@ static void check_sound(World *world)
     json_decref(checked);
 }
 
-static void go_on(World *world)
+static void go_on(KillWorld *world)
 {
     g_autofree char *now = instant_format(world->now_ms);
 
     assert_int_equal(site_start(world->site, now), 0);
 }
 
-/* --- what must hold in the end --- */
-
-static void check_replies(World *world)
-{
-    long status;
-    json_t *replies = site_call(world->site, "GET", "/replies", NULL, &status);
-    GHashTableIter texts;
-    void *text;
-
-    g_hash_table_iter_init(&texts, world->sent_in);
-    while (g_hash_table_iter_next(&texts, &text, NULL))
-        if (look_count(replies, "text", text) != 1)
-            fail_msg("'%s' is %d times in the ledger", (char *)text,
-                     look_count(replies, "text", text));
-    assert_int_equal(look_count(replies, "state", "received"), 0);
-    json_decref(replies);
-}
-
-static void check_sessions(World *world, int *asked)
-{
-    long status;
-    json_t *session;
-    size_t j;
-
-    for (int i = 0; i < CLIENTS; i++) {
-        int days = (int)((world->now_ms / 86400000) - FIRST_DAY) - 1; /* yesterday's may be open */
-        g_autofree char *path = g_strdup_printf("/clients/%s/sessions?from=2026-03-02&days=%d",
-                                                world->clients[i], days);
-        json_t *sessions = site_call(world->site, "GET", path, NULL, &status);
-        assert_int_equal(json_array_size(sessions), days * 2);
-        json_array_foreach(sessions, j, session)
-        {
-            const char *state = json_string_value(json_object_get(session, "state"));
-            if (strcmp(state, "planned") == 0 || strcmp(state, "asked") == 0)
-                fail_msg("a session of %s is still %s",
-                         json_string_value(json_object_get(session, "local")), state);
-            *asked += strcmp(state, "excused") != 0;
-        }
-        json_decref(sessions);
-    }
-}
-
-static json_t *message_of(json_t *messages, const char *id)
-{
-    json_t *message;
-    size_t i;
-
-    json_array_foreach(messages, i, message)
-    {
-        if (g_strcmp0(json_string_value(json_object_get(message, "message")), id) == 0)
-            return message;
-    }
-    return NULL;
-}
-
-/* The table in docs/gateways.md: what a gateway that takes keys may hold goes there again, and ends as unsure only where it
- * may not go any more: its end has passed, say. */
-static void check_unsure(const World *world, const json_t *message)
-{
-    const char *id = json_string_value(json_object_get(message, "message"));
-    const char *reason = json_string_value(json_object_get(message, "reason"));
-
-    if (world->speech != SPEAKS_FORM) return;
-    if (!g_hash_table_contains(world->being_written, id))
-        fail_msg("unsure, though no kill met it: %s", id);
-    if (reason == NULL || strstr(reason, "while writing it") != NULL)
-        fail_msg("unsure, though the gateway takes keys: %s", id);
-}
-
-/* Whatever the gateway saw is in the ledger, once unless it was being written at a kill; whatever the
- * ledger calls accepted, the gateway saw. */
-static void check_messages(World *world)
-{
-    g_autoptr(GHashTable) seen = g_hash_table_new(g_str_hash, g_str_equal);
-    g_autoptr(GHashTable) asked = g_hash_table_new(g_str_hash, g_str_equal);
-    int repeated = 0, unsure = 0;
-    long status;
-    json_t *messages = site_call(world->site, "GET", "/messages", NULL, &status);
-    json_t *message;
-    size_t j;
-
-    for (int i = 0; i < stand_in_count(world->gateway); i++) {
-        const StandInSend *send = stand_in_send(world->gateway, i);
-        message = message_of(messages, send->id);
-        if (message == NULL) fail_msg("the ledger knows nothing of '%s'", send->text);
-        if (g_hash_table_add(seen, send->id)) continue;
-        repeated++;
-        const char *kind = json_string_value(json_object_get(message, "kind"));
-        if (!g_hash_table_contains(world->being_written, send->id))
-            fail_msg("sent twice, though no kill met it: %s", send->text);
-        if (world->speech == SPEAKS_JSON && strcmp(kind, "alert") != 0 &&
-            strcmp(kind, "safety") != 0)
-            fail_msg("a %s was sent twice by a gateway that takes no key", kind);
-    }
-    json_array_foreach(messages, j, message)
-    {
-        const char *fate = json_string_value(json_object_get(message, "fate"));
-        const char *id = json_string_value(json_object_get(message, "message"));
-        const char *session = json_string_value(json_object_get(message, "session"));
-        bool sms = strcmp(json_string_value(json_object_get(message, "channel")), "sms") == 0;
-        if (strcmp(fate, "waiting") == 0 || strcmp(fate, "writing") == 0)
-            fail_msg("a message still has no fate: %s", id);
-        if (sms && strcmp(fate, "accepted") == 0 && !g_hash_table_contains(seen, id))
-            fail_msg("accepted, though the gateway never saw it: %s", id);
-        if (sms && strcmp(fate, "unsure") == 0) { /* the mail server takes no key */
-            unsure++;
-            check_unsure(world, message);
-        }
-        if (strcmp(json_string_value(json_object_get(message, "kind")), "reminder") == 0)
-            assert_true(g_hash_table_add(asked, (char *)session));
-    }
-    print_message("%zu messages, %d being written at a kill, %d tried twice, %d unsure\n",
-                  json_array_size(messages), (int)g_hash_table_size(world->being_written), repeated,
-                  unsure);
-    json_decref(messages);
-}
+/* --- the end --- */
 
 /* Two days more without a kill; then whatever was under way has come to its end. */
-static void finish(World *world)
+static void finish(KillWorld *world)
 {
     json_t *alerts;
     long status;
@@ -353,9 +277,9 @@ static void finish(World *world)
         assert_true(site_clock(world->site, to));
     }
     alerts = site_call(world->site, "GET", "/alerts", NULL, &status);
-    check_replies(world);
-    check_sessions(world, &asked);
-    check_messages(world);
+    kill_check_replies(world);
+    kill_check_sessions(world, &asked);
+    kill_check_messages(world);
     print_message(
         "%d kills, %d in the midst of a step; %d sessions asked, %u replies, %zu alerts open\n",
         kills, world->cut_short, asked, g_hash_table_size(world->sent_in), json_array_size(alerts));
@@ -364,22 +288,35 @@ static void finish(World *world)
     check_sound(world);
 }
 
-static void run(Speech speech)
+/* Osierd lives on where only the server was met, and has to say itself what became of each message. */
+static void look_and_go_on(KillWorld *world)
 {
-    World world = {.site = site_new(),
-                   .gateway = stand_in_new(speech_map(speech)),
-                   .port = site_free_port(),
-                   .speech = speech,
-                   .random = g_rand_new_with_seed(seed),
-                   .step_us = 200000,
-                   .sent_in = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL),
-                   .being_written = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL)};
+    if (world->server) return;
+    note_being_written(world);
+    check_sound(world);
+    go_on(world);
+}
+
+static void run(Speech speech, char *schema, bool server)
+{
+    KillWorld world = {.site = site_new(),
+                       .schema = schema,
+                       .server = server,
+                       .gateway = stand_in_new(speech_map(speech)),
+                       .port = site_free_port(),
+                       .speech = speech,
+                       .random = g_rand_new_with_seed(seed),
+                       .step_us = 200000,
+                       .sent_in = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL),
+                       .being_written =
+                           g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL)};
 
     print_message("seed %u\n", seed);
     assert_true(instant_parse(START, &world.now_ms));
     site_use(world.site, world.gateway, speech, world.port);
+    if (schema != NULL) site_use_schema(world.site, schema);
     go_on(&world);
-    for (int i = 0; i < CLIENTS; i++) {
+    for (int i = 0; i < KILL_CLIENTS; i++) {
         g_autofree char *phone = phone_of(i);
         world.clients[i] = site_client(world.site, phone, i % 2 ? "09:00,17:00" : "09:30,17:00");
     }
@@ -387,30 +324,42 @@ static void run(Speech speech)
         answer_by_poll(&world);
         take_up_alerts(&world);
         step_and_kill(&world);
-        note_being_written(&world);
-        check_sound(&world);
-        go_on(&world);
+        look_and_go_on(&world);
     }
     finish(&world);
-    for (int i = 0; i < CLIENTS; i++)
+    for (int i = 0; i < KILL_CLIENTS; i++)
         g_free(world.clients[i]);
     g_hash_table_unref(world.sent_in);
     g_hash_table_unref(world.being_written);
     g_rand_free(world.random);
     site_free(world.site);
     stand_in_free(world.gateway);
+    g_free(schema);
 }
 
 static void a_gateway_that_takes_keys(void **state)
 {
     (void)state;
-    run(SPEAKS_FORM);
+    run(SPEAKS_FORM, NULL, false);
 }
 
 static void a_gateway_that_takes_none(void **state)
 {
     (void)state;
-    run(SPEAKS_JSON);
+    run(SPEAKS_JSON, NULL, false);
+}
+
+static void a_store_on_a_server(void **state)
+{
+    (void)state;
+    run(SPEAKS_FORM, pg_server_schema(), false);
+    run(SPEAKS_JSON, pg_server_schema(), false);
+}
+
+static void the_server_itself(void **state)
+{
+    (void)state;
+    run(SPEAKS_JSON, pg_server_schema(), true);
 }
 
 int main(int argc, char **argv)
@@ -418,6 +367,8 @@ int main(int argc, char **argv)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_gateway_that_takes_keys),
         cmocka_unit_test(a_gateway_that_takes_none),
+        cmocka_unit_test(a_store_on_a_server),
+        cmocka_unit_test(the_server_itself),
     };
 
     if (argc > 1) kills = MAX(1, atoi(argv[1]));

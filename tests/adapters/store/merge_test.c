@@ -8,19 +8,22 @@
 #include <cmocka.h>
 
 #include "adapters/store/store_memory.h"
-#include "adapters/store/store_sqlite.h"
+#include "adapters/store/store_postgres.h"
 #include "core/ledger/chain.h"
 #include "core/ledger/pack.h"
 #include "tests/support/ledger_rebuild.h"
 #include "tests/support/ledger_tables.h"
+#include "tests/support/pg_server.h"
 
 #define REPLICAS_MAX 5
 #define HISTORIES 200
+#define HISTORIES_ON_A_SERVER 10
 #define MORNING INT64_C(1772438400000)
 #define DAY INT64_C(86400000)
 
 typedef struct {
     Store *store[REPLICAS_MAX];
+    uv_loop_t *loop;             /* of the first, which is on a real server; NULL: on none */
     int64_t ahead[REPLICAS_MAX]; /* of its clock */
     int replicas;
     int64_t now;
@@ -41,8 +44,12 @@ static void on_done(StoreStatus status, void *context)
 static void run(World *world, int at, StoreJob *job, void *context)
 {
     store_submit(world->store[at], world->now + world->ahead[at], job, on_done, context);
-    while (store_memory_pump(world->store[at]) > 0)
-        ;
+    if (at == 0 && world->loop != NULL)
+        while (world->store[0]->pending(world->store[0]) > 0)
+            uv_run(world->loop, UV_RUN_ONCE);
+    else
+        while (store_memory_pump(world->store[at]) > 0)
+            ;
 }
 
 /* --- writing --- */
@@ -199,13 +206,27 @@ static void tell_difference(World *world, const char *what, const char *one, con
     fail_msg("seed %u, %s: one has more rows", world->seed, what);
 }
 
+static Store *open_on_server(World *world, const char *replica)
+{
+    g_autofree char *schema = pg_server_schema();
+    const PostgresPlace place = {.connect = pg_server_connect(), .schema = schema};
+    g_autofree char *why = NULL;
+    Store *store = NULL;
+
+    if (store_postgres_open(world->loop, &place, STORE_LIVE, replica, MORNING, &store, &why) !=
+        OPEN_OK)
+        fail_msg("%s", why);
+    return store;
+}
+
 static void open_world(World *world)
 {
     world->replicas = 2 + (int)(world->seed % (REPLICAS_MAX - 1));
     world->now = MORNING;
     for (int i = 0; i < world->replicas; i++) {
         g_autofree char *id = g_strdup_printf("00000000000000%c%c", 'a' + i, 'a' + i);
-        world->store[i] = store_memory_new(id, MORNING);
+        world->store[i] = i == 0 && world->loop != NULL ? open_on_server(world, id)
+                                                        : store_memory_new(id, MORNING);
     }
     if (draw(world, 3) == 0) world->ahead[0] = DAY;
     if (draw(world, 3) == 0) world->ahead[1] = draw(world, 2) == 0 ? 365 * DAY : -DAY;
@@ -268,6 +289,20 @@ static void check(World *world)
         tell_difference(world, "tables and a rebuild", first_sorted, again);
 }
 
+static void play(guint32 seed, uv_loop_t *loop)
+{
+    World world = {.seed = seed, .random = g_rand_new_with_seed(seed), .loop = loop};
+
+    open_world(&world);
+    live(&world);
+    heal(&world);
+    check(&world);
+    for (int i = 0; i < world.replicas; i++)
+        world.store[i]->close(world.store[i]);
+    if (loop != NULL) uv_run(loop, UV_RUN_DEFAULT);
+    g_rand_free(world.random);
+}
+
 static void all_agree_after_healing(void **state)
 {
     const char *more = g_getenv("OSIER_HISTORIES");
@@ -275,22 +310,27 @@ static void all_agree_after_healing(void **state)
 
     (void)state;
     print_message("seeds 1 to %u\n", histories);
-    for (guint32 seed = 1; seed <= histories; seed++) {
-        World world = {.seed = seed, .random = g_rand_new_with_seed(seed)};
+    for (guint32 seed = 1; seed <= histories; seed++)
+        play(seed, NULL);
+}
 
-        open_world(&world);
-        live(&world);
-        heal(&world);
-        check(&world);
-        for (int i = 0; i < world.replicas; i++)
-            world.store[i]->close(world.store[i]);
-        g_rand_free(world.random);
-    }
+/* One is on PostgreSQL, the others on SQLite. */
+static void all_agree_whatever_keeps_them(void **state)
+{
+    uv_loop_t loop;
+
+    (void)state;
+    uv_loop_init(&loop);
+    print_message("seeds 1 to %d\n", HISTORIES_ON_A_SERVER);
+    for (guint32 seed = 1; seed <= HISTORIES_ON_A_SERVER; seed++)
+        play(seed, &loop);
+    uv_loop_close(&loop);
 }
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(all_agree_after_healing)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(all_agree_after_healing),
+                                       cmocka_unit_test(all_agree_whatever_keeps_them)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
