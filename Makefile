@@ -9,7 +9,9 @@
 #   make bench      figures beside the bare libraries
 #   make install    PREFIX=/usr/local DESTDIR=; make deb for a Debian package
 #   make sim        simulated clinics, seed after seed; make mutants plants bugs that it must find
-#   make fuzz       any bytes for SECONDS=60 against TARGET=reader, clinic, programme, pack, gateway, webhook, mail, rule or api
+#   make power      a thousand power cuts; make flips: a hundred thousand flipped bits of a ledger
+#   make fuzz       any bytes for SECONDS=60 against TARGET=reader, clinic, programme, pack, gateway, webhook, mail, rule, program,
+#                   parcel (a sync batch), bundle or api
 #   make coverage   branches taken, room by room; make tsan, make analyse: threads, static analysis
 #   make packages   install what config/packages.txt names and this machine lacks
 #
@@ -50,7 +52,7 @@ TESTS := $(sort $(shell find tests -name '*_test.c'))
 TEST_PROGRAMS := $(TESTS:%.c=$(OUT)/%)
 BENCHES := $(patsubst tests/bench/%_bench.c,$(OUT)/bench/%,$(sort $(wildcard tests/bench/*_bench.c)))
 
-.PHONY: page page-tools page-test records-test sim mutants coverage tsan analyse demo fuzz bench benches all packages test \
+.PHONY: page page-tools page-test records-test sim mutants power flips coverage tsan analyse demo fuzz bench benches all packages test \
         tests check check-all room lint replies \
         install uninstall deb clean
 .SECONDARY:
@@ -95,13 +97,6 @@ $(OUT)/libosier.a: $(OBJECTS) $(OUT)/adapters/page/www.o
 	@ar crs $@ $^
 
 $(OUT)/osier $(OUT)/osierd: $(OUT)/%: $(OUT)/daemon/%.o $(OUT)/libosier.a
-	@echo "  LD  $@"
-	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS)
-
-# Any bytes as a parcel from another replica: make FLAVOUR=fuzz CC=clang-14 build/fuzz/fuzz/parcel
-$(OUT)/fuzz/parcel: $(OUT)/tests/fuzz/parcel_fuzz.o $(OUT)/adapters/peer/parcel.o \
-                    $(patsubst %.c,$(OUT)/%.o,$(filter core/ledger/%,$(SOURCES)))
-	@mkdir -p $(@D)
 	@echo "  LD  $@"
 	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS)
 
@@ -150,7 +145,8 @@ replies: $(OUT)/replies
 TARGET ?= reader
 FUZZ_TARGETS := $(sort $(patsubst tests/fuzz/%_fuzz.c,%,$(wildcard tests/fuzz/*_fuzz.c)))
 FUZZ_OWN := $(filter-out %_fuzz.c,$(wildcard tests/fuzz/*.c))
-FUZZ_PARTS := $(filter core/% adapters/files/% adapters/sms/% adapters/mail/%,$(SOURCES))
+FUZZ_PARTS := $(filter core/% adapters/files/% adapters/sms/% adapters/mail/% adapters/peer/% adapters/seal/% adapters/program/talk.c \
+                       daemon/cli/bundle_read.c,$(SOURCES))
 $(OUT)/libfuzz.a: $(FUZZ_PARTS:%.c=$(OUT)/%.o) $(OUT)/tests/support/gateways.o $(FUZZ_OWN:%.c=$(OUT)/%.o)
 	@rm -f $@
 	@ar crs $@ $^
@@ -245,12 +241,17 @@ check-all: check
 	@$(MAKE) --no-print-directory -j$(shell nproc) build/tests/real/kill_test
 	@build/tests/real/kill_test 100
 	@sh tests/real/idle.sh 60 build
-	@$(MAKE) --no-print-directory -j$(shell nproc) build/tests/adapters/store/power_test build/tests/adapters/store/flip_test
-	@OSIER_TEST_LONG=1 build/tests/adapters/store/power_test
-	@OSIER_TEST_LONG=1 build/tests/adapters/store/flip_test
+	@$(MAKE) --no-print-directory power flips
 	@$(MAKE) --no-print-directory -j$(shell nproc) sim SECONDS=60 HISTORIES=10000
 	@$(MAKE) --no-print-directory mutants
 	@echo "all good, and what takes long as well"
+
+# A thousand power cuts; a hundred thousand flipped bits of a ledger, each found by `osier check`.
+power: build/tests/adapters/store/power_test
+	@OSIER_TEST_LONG=1 $<
+
+flips: build/tests/adapters/store/flip_test
+	@OSIER_TEST_LONG=1 $<
 
 tests: $(TEST_PROGRAMS)
 benches: $(BENCHES)

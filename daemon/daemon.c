@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "core/wire/message.h"
+#include "daemon/jobs/clock_back.h"
 #include "daemon/jobs/digest.h"
 #include "daemon/jobs/erase.h"
 
@@ -63,6 +64,7 @@ static bool start_job(Job *job, void *context)
         tx_append(job->tx, "sender.away", "clinic", "osier", NULL,
                   json_pack("{s:I, s:I, s:s}", "from", (json_int_t)last_ms, "to",
                             (json_int_t)job->now_ms, "why", "osierd was not running"));
+    if (last_ms - job->now_ms >= JUMP_WORTH_MS) clock_set_back(job, last_ms - job->now_ms);
     note_alive(job);
     digest_schedule(job);
     return true;
@@ -274,6 +276,7 @@ static bool jump_job(Job *job, void *context)
     tx_append(
         job->tx, "clock.jumped", "clinic", "osier", NULL,
         json_pack("{s:I, s:I}", "from", (json_int_t)jump->from_ms, "to", (json_int_t)jump->to_ms));
+    if (jump->to_ms < jump->from_ms) clock_set_back(job, jump->from_ms - jump->to_ms);
     return true;
 }
 

@@ -1,7 +1,4 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* A bundle, once its seal is off: the line "osier bundle 1", a line with who made it and for whom, then parcels, each with its length
- * before it in four bytes, the most significant first; a length of 0; a signature under the SHA-256 of all before it. Nothing of a
- * bundle is taken in before all of it was looked at. */
 #include "daemon/cli/bundle.h"
 
 #include <errno.h>
@@ -11,13 +8,11 @@
 #include <unistd.h>
 
 #include "adapters/peer/identity.h"
-#include "adapters/peer/parcel.h"
 #include "adapters/seal/seal.h"
+#include "daemon/cli/bundle_read.h"
 #include "daemon/cli/remote.h"
 #include "daemon/sync/own.h"
 
-#define FIRST_LINE "osier bundle 1\n"
-#define SIGNATURE_MAX 1024
 #define PARTS_MOST 100000
 
 /* A bundle on its way, in the clear, in the clinic's own folder. */
@@ -123,7 +118,7 @@ static int fill(const Cli *cli, Draft *draft, const char *peer, bool all, char *
         if (code != EXIT_OK) break;
         if (i == 0) {
             g_autofree char *head = g_strdup_printf(
-                FIRST_LINE "%s %s\n", json_string_value(json_object_get(answer, "replica")),
+                BUNDLE_FIRST_LINE "%s %s\n", json_string_value(json_object_get(answer, "replica")),
                 json_string_value(json_object_get(answer, "to")));
             *seal = g_strdup(json_string_value(json_object_get(answer, "seal")));
             put(draft, head, strlen(head));
@@ -180,79 +175,6 @@ int bundle_export(const Cli *cli, int argc, char **argv)
 
 /* --- taking ------------------------------------------------------------------------------------------- */
 
-static bool get(Draft *draft, void *bytes, size_t length)
-{
-    if (fread(bytes, 1, length, draft->file) != length) return false;
-    g_checksum_update(draft->sum, bytes, (gssize)length);
-    return true;
-}
-
-/* The next parcel; NULL at the end, or with *torn where it is cut. */
-static GBytes *get_part(Draft *draft, bool *torn)
-{
-    uint32_t big_endian;
-
-    *torn = true;
-    if (!get(draft, &big_endian, sizeof big_endian)) return NULL;
-    size_t length = GUINT32_FROM_BE(big_endian);
-    *torn = length > PARCEL_MAX;
-    if (length == 0 || *torn) return NULL;
-    g_autofree char *bytes = g_malloc(length);
-    *torn = !get(draft, bytes, length);
-    return *torn ? NULL : g_bytes_new_take(g_steal_pointer(&bytes), length);
-}
-
-/* "FROM TO": true where both are ids. */
-static bool get_head(Draft *draft, char from[17], char to[17])
-{
-    char first[sizeof FIRST_LINE] = "", line[35] = "";
-
-    if (!get(draft, first, strlen(FIRST_LINE)) || strcmp(first, FIRST_LINE) != 0) return false;
-    if (!get(draft, line, 34) || line[16] != ' ' || line[33] != '\n') return false;
-    g_strlcpy(from, line, 17);
-    g_strlcpy(to, line + 17, 17);
-    return strspn(from, "0123456789abcdef") == 16 && strspn(to, "0123456789abcdef") == 16;
-}
-
-static const json_t *peer_of(const json_t *status, const char *replica)
-{
-    size_t i;
-    json_t *peer;
-
-    json_array_foreach(json_object_get(status, "peers"), i, peer)
-    {
-        if (g_strcmp0(json_string_value(json_object_get(peer, "replica")), replica) == 0 &&
-            json_is_null(json_object_get(peer, "cut")))
-            return peer;
-    }
-    return NULL;
-}
-
-/* Is the bundle whole, for this replica, and by a peer? NULL, or what is wrong (static text). */
-static const char *judge(Draft *draft, const json_t *status, char from[17])
-{
-    char to[17];
-    bool torn = false;
-    uint8_t digest[32];
-    unsigned char signature[SIGNATURE_MAX];
-
-    if (!get_head(draft, from, to)) return "is no bundle of this version of osier";
-    const json_t *peer = peer_of(status, from);
-    if (g_strcmp0(json_string_value(json_object_get(status, "replica")), to) != 0)
-        return "is for another replica";
-    if (peer == NULL) return "is by a replica that this one is not paired with";
-    for (GBytes *part; (part = get_part(draft, &torn)) != NULL;)
-        g_bytes_unref(part);
-    if (torn) return "is cut: have it made again";
-    digest_of(draft, digest);
-    size_t length = fread(signature, 1, sizeof signature, draft->file);
-    g_autoptr(GBytes) bytes = g_bytes_new(signature, length);
-    const char *certificate = json_string_value(json_object_get(peer, "certificate"));
-    return identity_signed(certificate, digest, bytes)
-               ? NULL
-               : "is not signed by the replica that it names";
-}
-
 static int hand_in(const Cli *cli, GBytes *part, const char *from, int64_t *taken)
 {
     gsize length;
@@ -269,13 +191,10 @@ static int hand_in(const Cli *cli, GBytes *part, const char *from, int64_t *take
 
 static int take_all(const Cli *cli, Draft *draft, const char *from, int64_t *taken)
 {
-    char again[17], to[17];
-    bool torn;
     int code = EXIT_OK;
 
-    rewind(draft->file);
-    get_head(draft, again, to);
-    for (GBytes *part; code == EXIT_OK && (part = get_part(draft, &torn)) != NULL;) {
+    bundle_first(draft->file);
+    for (GBytes *part; code == EXIT_OK && (part = bundle_next(draft->file)) != NULL;) {
         code = hand_in(cli, part, from, taken);
         g_bytes_unref(part);
     }
@@ -307,7 +226,7 @@ int bundle_import(const Cli *cli, int argc, char **argv)
         return cli_fault(EXIT_DATA, "sync import", argv[1], "%s", problem);
     }
     code = begin(cli, &draft, "re");
-    if (code == EXIT_OK) fault = judge(&draft, status, from);
+    if (code == EXIT_OK) fault = bundle_judge(draft.file, status, from);
     json_decref(status);
     if (fault != NULL) return cli_fault(EXIT_DATA, "sync import", argv[1], "%s", fault);
     if (code == EXIT_OK) code = take_all(cli, &draft, from, &taken);

@@ -164,6 +164,8 @@ static void pass_on(Job *job, const char *id, const Row *alert)
     int64_t last_ms = row_int(alert, ALERT_PASSED_AT);
     DutyCall next;
 
+    /* Since the clock was set back, nobody can say how long ago that was. */
+    if (last_ms > job->now_ms) last_ms = 0;
     if (!duty_next(job->clinic, job_clinic_zone(job), class, treating, job->now_ms, passed, last_ms,
                    &next)) {
         due_drop(job->tx, "alert", id);

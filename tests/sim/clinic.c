@@ -333,6 +333,9 @@ void sim_set_clock(SimClinic *clinic, int64_t to_ms)
 {
     int64_t from_ms = sim_now(clinic);
 
+    clinic->jumps++;
+    trace_note(clinic->trace, "the clock is set by %" G_GINT64_FORMAT " s",
+               (to_ms - from_ms) / 1000);
     if (clinic->daemon != NULL) {
         g_assert(to_ms >= from_ms);
         clock_move(clinic->clock, to_ms);

@@ -46,6 +46,7 @@ struct SimClinic {
     Serve *control;
     Serve *hooks;
     int lives;
+    int jumps; /* of its clock */
 };
 
 /* Numbers of the duty list. */

@@ -64,8 +64,9 @@ struct Oracle {
     GHashTable *codes;  /* "number code alert" */
     GPtrArray *words;   /* of StaffWord */
     GHashTable *warned; /* replies with a warning sign that want a safety text: id -> client */
-    int64_t up_ms;      /* since when the daemon runs */
+    int64_t up_ms;      /* since when the daemon runs, on a clock that nobody set */
     int life;           /* that was looked at last */
+    int jumps;          /* of the clock, by then */
     int sent_life;      /* that wrote last */
     bool looking;
 };

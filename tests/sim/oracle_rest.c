@@ -277,8 +277,9 @@ void oracle_judge_rest(Oracle *oracle)
 {
     if (oracle->looking) return;
     oracle->looking = true;
-    if (oracle->life != oracle->clinic->lives) {
+    if (oracle->life != oracle->clinic->lives || oracle->jumps != oracle->clinic->jumps) {
         oracle->life = oracle->clinic->lives;
+        oracle->jumps = oracle->clinic->jumps;
         oracle->up_ms = sim_now(oracle->clinic);
     }
     oracle_load(oracle);

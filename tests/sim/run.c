@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "tests/sim/run.h"
 
+#include <string.h>
+
 #include "core/calendar/date.h"
 #include "tests/sim/world.h"
 
@@ -10,10 +12,39 @@ typedef struct {
     SimClinic *clinic;
     Oracle *oracle;
     World *world;
-    int storm; /* 0: calm to 3: rough */
+    int storm;        /* 0: calm to 3: rough */
+    unsigned without; /* of RunFault */
     int64_t end_ms;
     bool down; /* the daemon is off, until something starts it */
 } Run;
+
+static const struct {
+    const char *name;
+    RunFault fault;
+} FAULTS[] = {{"weather", FAULT_WEATHER}, {"away", FAULT_AWAY}, {"refusals", FAULT_REFUSALS},
+              {"cuts", FAULT_CUTS},       {"full", FAULT_FULL}, {"clock", FAULT_CLOCK}};
+
+unsigned run_fault_named(const char *name)
+{
+    for (size_t i = 0; i < G_N_ELEMENTS(FAULTS); i++)
+        if (strcmp(FAULTS[i].name, name) == 0) return FAULTS[i].fault;
+    return 0;
+}
+
+char *run_fault_names(unsigned faults)
+{
+    GString *names = g_string_new(NULL);
+
+    for (size_t i = 0; i < G_N_ELEMENTS(FAULTS); i++)
+        if ((faults & FAULTS[i].fault) != 0)
+            g_string_append_printf(names, "%s%s", names->len > 0 ? "," : "", FAULTS[i].name);
+    return g_string_free(names, FALSE);
+}
+
+static bool has(const Run *run, RunFault fault)
+{
+    return run->storm > 0 && (run->without & fault) == 0;
+}
 
 /* Springs and autumns, so that clocks change on the way. */
 static int64_t draw_start(Random *random)
@@ -69,9 +100,10 @@ static void strike(SimClinic *clinic, void *context)
 
     if (!is_rough(run) || clinic->daemon == NULL) return;
     uint64_t draw = random_below(run->world->random, "strike", 20000);
-    if (draw < (uint64_t)run->storm * 3)
+    if (draw < (uint64_t)run->storm * 3 && has(run, FAULT_CUTS))
         cut(run);
-    else if (draw < (uint64_t)run->storm * 6)
+    else if (draw >= (uint64_t)run->storm * 3 && draw < (uint64_t)run->storm * 6 &&
+             has(run, FAULT_FULL))
         device_fill(clinic->device, 1 + (int)random_below(run->world->random, "full", 20));
 }
 
@@ -146,18 +178,41 @@ static void go_away(World *world, int person, void *data)
     world_later(world, world_wait(world, "at home", 2 * DAY_MS, 9 * DAY_MS), go_away, person, next);
 }
 
+/* Somebody sets the clock right, or wrong: by minutes or days forward, by up to three hours back, for which osier is begun again. */
+static void set_clock(World *world, int person, void *data)
+{
+    Run *run = *(Run **)data;
+    Run **next = g_new(Run *, 1);
+    bool back = world_chance(world, "set back", 50);
+    bool far = world_chance(world, "set far", 20);
+
+    *next = run;
+    if (world_is_calm(world)) {
+        g_free(next);
+        return;
+    }
+    int64_t by = world_wait(world, "set by", MINUTE_MS, !back && far ? 2 * DAY_MS : 3 * HOUR_MS);
+    if (back && !run->down) sim_stop(run->clinic);
+    sim_set_clock(run->clinic, sim_now(run->clinic) + (back ? -by : by));
+    if (back && !run->down) sim_start(run->clinic);
+    world_later(world, world_wait(world, "right", 3 * DAY_MS, 12 * DAY_MS), set_clock, person,
+                next);
+}
+
 static void brew(Run *run)
 {
-    WorldAct *const acts[] = {turn_weather, go_away};
+    static const RunFault OF[] = {FAULT_WEATHER, FAULT_AWAY, FAULT_CLOCK};
+    WorldAct *const acts[] = {turn_weather, go_away, set_clock};
 
-    standin_set_strays(run->clinic->standin, 8 * run->storm);
+    if (has(run, FAULT_WEATHER)) standin_set_strays(run->clinic->standin, 8 * run->storm);
     for (size_t i = 0; i < G_N_ELEMENTS(acts); i++) {
+        if (!has(run, OF[i])) continue;
         Run **kept = g_new(Run *, 1);
         *kept = run;
         world_later(run->world, world_wait(run->world, "brew", DAY_MS, 5 * DAY_MS), acts[i], -1,
                     kept);
     }
-    world_later(run->world, 3 * DAY_MS, refuse_one, -1, NULL);
+    if (has(run, FAULT_REFUSALS)) world_later(run->world, 3 * DAY_MS, refuse_one, -1, NULL);
 }
 
 /* --- the run --- */
@@ -178,19 +233,22 @@ static void live(Run *run)
     }
 }
 
-bool run_seed(uint64_t seed, int days, bool loud, RunTally *tally)
+bool run_seed(uint64_t seed, const RunShape *shape, RunTally *tally)
 {
     Random *random = random_seeded_new(seed * 31 + 7);
     bool takes_key = random_below(random, "key", 2) == 0;
-    int span = days > 0 ? days : 20 + (int)random_below(random, "span", 21);
+    int span = shape->days > 0 ? shape->days : 20 + (int)random_below(random, "span", 21);
     SimSetup setup = {.seed = seed,
                       .start_ms = draw_start(random),
                       .takes_key = takes_key,
                       .poll_every = random_below(random, "poll", 2) == 0 ? "5min" : "20min"};
-    Run run = {.storm = (int)random_below(random, "storm", 4)};
+    Run run = {.storm = MIN((int)random_below(random, "storm", 4), shape->storm),
+               .without = shape->without};
+    int people = 6 + (int)random_below(random, "people", 8);
 
     run.clinic = sim_clinic_new(&setup);
-    trace_set_loud(run.clinic->trace, loud);
+    trace_set_loud(run.clinic->trace, shape->loud);
+    trace_set_quiet(run.clinic->trace, shape->quiet);
     trace_note(run.clinic->trace, "storm %d, %s key", run.storm, takes_key ? "a" : "no");
     run.oracle = oracle_new(run.clinic, takes_key);
     run.world = world_new(run.clinic, run.oracle);
@@ -198,7 +256,7 @@ bool run_seed(uint64_t seed, int days, bool loud, RunTally *tally)
     run.clinic->turn = strike;
     run.clinic->turn_context = &run;
     run.world->hush_ms = run.end_ms - 6 * HOUR_MS;
-    world_fill(run.world, 6 + (int)random_below(random, "people", 8),
+    world_fill(run.world, shape->people > 0 ? MIN(people, shape->people) : people,
                run.end_ms - CALM_DAYS * DAY_MS);
     if (run.storm > 0) brew(&run);
     sim_start(run.clinic);
@@ -214,6 +272,7 @@ bool run_seed(uint64_t seed, int days, bool loud, RunTally *tally)
                         .alerts = (int)g_hash_table_size(model->alerts),
                         .events = (int)model->seq};
     bool held = !trace_broken(run.clinic->trace);
+    if (!held) g_strlcpy(tally->rule, trace_rule(run.clinic->trace), sizeof tally->rule);
     run.clinic->turn = NULL;
     sim_cut(run.clinic, CUT_BEFORE, false);
     oracle_free(run.oracle);

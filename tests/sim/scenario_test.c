@@ -266,6 +266,37 @@ static void clock_jumps_forward(void **state)
     over_seeds(set_on);
 }
 
+/* A clock that ran a year ahead while a sign came in, and was then mended: the alert goes on being passed on within the hour, not
+ * a year later. */
+static void mend_clock(Scene *scene)
+{
+    scene_begin(scene);
+    to(scene, "2026-03-02T09:00:00Z");
+    sim_stop(scene->clinic);
+    sim_set_clock(scene->clinic, instant("2027-03-02T09:05:00Z"));
+    sim_start(scene->clinic);
+    say(scene, ADA, "I have chest pain");
+    to(scene, "2027-03-02T09:10:00Z");
+    sim_stop(scene->clinic);
+    int okafor = sent(scene, SIM_OKAFOR, "alert"), lindqvist = sent(scene, SIM_LINDQVIST, "alert");
+    assert_true(okafor + lindqvist > 0);
+    sim_set_clock(scene->clinic, instant("2026-03-02T09:11:00Z"));
+    sim_start(scene->clinic);
+    to(scene, "2026-03-02T10:11:00Z");
+    assert_true(sent(scene, SIM_OKAFOR, "alert") > okafor);
+    assert_true(sent(scene, SIM_LINDQVIST, "alert") > lindqvist);
+    /* The sign holds her. */
+    int reminders = sent(scene, ADA, "reminder");
+    to(scene, "2026-03-03T08:31:00Z");
+    assert_int_equal(sent(scene, ADA, "reminder"), reminders);
+}
+
+static void no_alert_waits_for_a_wrong_clock(void **state)
+{
+    (void)state;
+    over_seeds(mend_clock);
+}
+
 /* --- the device ----------------------------------------------------------------------------------------------------------- */
 
 /* No room at the start: nothing is sent or lost; once there is room the day's session is asked, by itself. */
@@ -382,9 +413,13 @@ static void taken_over_by_text(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(gateway_refuses),      cmocka_unit_test(offline_two_days),
-        cmocka_unit_test(clock_jumps_back),     cmocka_unit_test(clock_jumps_forward),
-        cmocka_unit_test(device_full_at_start), cmocka_unit_test(old_claims_are_given_back),
+        cmocka_unit_test(gateway_refuses),
+        cmocka_unit_test(offline_two_days),
+        cmocka_unit_test(clock_jumps_back),
+        cmocka_unit_test(clock_jumps_forward),
+        cmocka_unit_test(no_alert_waits_for_a_wrong_clock),
+        cmocka_unit_test(device_full_at_start),
+        cmocka_unit_test(old_claims_are_given_back),
         cmocka_unit_test(taken_over_by_text),
     };
 

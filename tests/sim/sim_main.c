@@ -3,9 +3,11 @@
 #include <stdio.h>
 
 #include "tests/sim/apart.h"
-#include "tests/sim/run.h"
+#include "tests/sim/shrink.h"
 
 #include <glib.h>
+
+#define SHRINK_RUNS 60
 
 /* Histories of replicas that are apart. */
 static int play_apart(int64_t first, int64_t histories, bool loud)
@@ -28,15 +30,49 @@ static int play_apart(int64_t first, int64_t histories, bool loud)
     return 0;
 }
 
+/* "weather,cuts": false where a word is none. */
+static bool read_faults(const char *words, unsigned *faults)
+{
+    g_auto(GStrv) names = g_strsplit(words, ",", -1);
+
+    for (char **name = names; *name != NULL; name++) {
+        if (run_fault_named(*name) == 0) {
+            fprintf(stderr,
+                    "sim: no fault is called %s; there are weather, away, refusals, cuts, full, "
+                    "clock\n",
+                    *name);
+            return false;
+        }
+        *faults |= run_fault_named(*name);
+    }
+    return true;
+}
+
+/* A seed broke a rule: how it plays again, and with how little. */
+static void tell_broken(uint64_t seed, const RunShape *shape, const RunTally *broke)
+{
+    RunShape small = shrink(run_seed, seed, shape, broke, SHRINK_RUNS);
+    g_autofree char *words = shrink_words(seed, &small);
+
+    fprintf(stderr, "shrunk; the same rule breaks with: build/sim %s\n", words);
+}
+
 int main(int argc, char **argv)
 {
     int64_t seconds = 60, first = 1, apart = 0;
-    int days = 0, most = 0;
+    RunShape shape = RUN_AS_DRAWN;
+    int most = 0;
     gboolean only = FALSE, loud = FALSE;
+    g_autofree char *without = NULL;
     const GOptionEntry entries[] = {
         {"seconds", 0, 0, G_OPTION_ARG_INT64, &seconds, "how long to go on (60)", "N"},
         {"seed", 0, 0, G_OPTION_ARG_INT64, &first, "the first seed (1)", "N"},
-        {"days", 0, 0, G_OPTION_ARG_INT, &days, "simulated days of each (the seed's draw)", "N"},
+        {"days", 0, 0, G_OPTION_ARG_INT, &shape.days, "simulated days of each (the seed's draw)",
+         "N"},
+        {"people", 0, 0, G_OPTION_ARG_INT, &shape.people, "clients at most (the seed's draw)", "N"},
+        {"storm", 0, 0, G_OPTION_ARG_INT, &shape.storm, "0 calm to 3 rough, at most (3)", "N"},
+        {"without", 0, 0, G_OPTION_ARG_STRING, &without, "faults to leave out, with commas",
+         "NAMES"},
         {"seeds", 0, 0, G_OPTION_ARG_INT, &most, "no more than so many (no bound)", "N"},
         {"only", 0, 0, G_OPTION_ARG_NONE, &only, "one seed", NULL},
         {"apart", 0, 0, G_OPTION_ARG_INT64, &apart, "so many histories of replicas apart", "N"},
@@ -53,11 +89,17 @@ int main(int argc, char **argv)
         fprintf(stderr, "sim: %s\n", error->message);
         return 64;
     }
+    if (without != NULL && !read_faults(without, &shape.without)) return 64;
+    shape.loud = loud;
     if (apart > 0) return play_apart(first, apart, loud);
     int64_t began = g_get_monotonic_time();
     do {
         RunTally tally;
-        if (!run_seed((uint64_t)(first + seeds), days, loud, &tally)) return 1;
+        uint64_t seed = (uint64_t)(first + seeds);
+        if (!run_seed(seed, &shape, &tally)) {
+            if (!only) tell_broken(seed, &shape, &tally);
+            return 1;
+        }
         seeds++;
         total.days += tally.days;
         total.steps += tally.steps;

@@ -10,6 +10,8 @@
 
 enum { SEEDS = 4, DAYS = 12 };
 
+static const RunShape SHAPE = {.days = DAYS, .storm = 3};
+
 static void every_rule_holds_over_seeds(void **state)
 {
     RunTally total = {0};
@@ -17,7 +19,7 @@ static void every_rule_holds_over_seeds(void **state)
     (void)state;
     for (uint64_t seed = 1; seed <= SEEDS; seed++) {
         RunTally tally;
-        assert_true(run_seed(seed, DAYS, false, &tally));
+        assert_true(run_seed(seed, &SHAPE, &tally));
         total.messages += tally.messages;
         total.replies += tally.replies;
         total.lives += tally.lives;
@@ -34,8 +36,8 @@ static void the_same_seed_gives_the_same_run(void **state)
     RunTally first, second;
 
     (void)state;
-    assert_true(run_seed(7, DAYS, false, &first));
-    assert_true(run_seed(7, DAYS, false, &second));
+    assert_true(run_seed(7, &SHAPE, &first));
+    assert_true(run_seed(7, &SHAPE, &second));
     assert_memory_equal(&first, &second, sizeof first);
 }
 

@@ -14,6 +14,7 @@ struct Trace {
     char *line[KEPT];
     int next;
     bool loud;
+    bool quiet;
     char *rule;
 };
 
@@ -55,6 +56,11 @@ void trace_set_loud(Trace *trace, bool loud)
     trace->loud = loud;
 }
 
+void trace_set_quiet(Trace *trace, bool quiet)
+{
+    trace->quiet = quiet;
+}
+
 void trace_note(Trace *trace, const char *format, ...)
 {
     va_list list;
@@ -79,6 +85,7 @@ void trace_break(Trace *trace, const char *rule, const char *format, ...)
     va_end(list);
     g_autofree char *at = instant_format_exact(trace->now_ms);
     trace->rule = g_strdup(rule);
+    if (trace->quiet) return;
     fprintf(stderr,
             "BROKEN seed %" G_GUINT64_FORMAT ", step %" G_GINT64_FORMAT ", %s\n  %s\n  %s\n"
             "the last things that happened:\n",

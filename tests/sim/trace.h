@@ -21,6 +21,9 @@ int64_t trace_steps(const Trace *trace);
 void trace_note(Trace *trace, const char *format, ...) G_GNUC_PRINTF(2, 3);
 void trace_set_loud(Trace *trace, bool loud);
 
+/* Not even a broken rule is printed. */
+void trace_set_quiet(Trace *trace, bool quiet);
+
 /* A rule was broken. The first is printed with seed, step, instant, rule and the last things that
  * happened; the run should then end. */
 void trace_break(Trace *trace, const char *rule, const char *format, ...) G_GNUC_PRINTF(3, 4);

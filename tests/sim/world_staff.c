@@ -328,8 +328,10 @@ static void write_on_laptop(World *world, int index, void *data)
     else if (person->planned && !person->ended)
         laptop_note(world->laptop, "hold.set", person->id,
                     json_pack("{s:I, s:s, s:s}", "at", now, "why", "fall", "by", DUTY[1][0]));
-    world_later(world, world_wait(world, "on the road", HOUR_MS, 9 * DAY_MS), laptop_is_back, -1,
-                NULL);
+    world_later(world,
+                world_wait(world, "on the road", HOUR_MS,
+                           world_chance(world, "a month", 10) ? 31 * DAY_MS : 9 * DAY_MS),
+                laptop_is_back, -1, NULL);
     world_later(world, world_wait(world, "next away", 2 * DAY_MS, 9 * DAY_MS), write_on_laptop,
                 index, NULL);
 }
