@@ -52,7 +52,7 @@ TESTS := $(sort $(shell find tests -name '*_test.c'))
 TEST_PROGRAMS := $(TESTS:%.c=$(OUT)/%)
 BENCHES := $(patsubst tests/bench/%_bench.c,$(OUT)/bench/%,$(sort $(wildcard tests/bench/*_bench.c)))
 
-.PHONY: page page-tools page-test records-test sim mutants power flips coverage tsan analyse demo fuzz bench benches all packages test \
+.PHONY: page page-tools page-test records-test messages-test sim mutants power flips coverage tsan analyse demo fuzz bench benches all packages test \
         tests check check-all room lint replies \
         install uninstall deb clean
 .SECONDARY:
@@ -212,6 +212,16 @@ build/records/node_modules/.ready: tests/records/package.json tests/records/pack
 records-test: build/records/node_modules/.ready $(OUT)/osier $(OUT)/osierd
 	@node tests/records/records.mjs $(OUT) build/records
 
+# Segments and numbers, beside what others' libraries make of them, by their pinned versions.
+build/messages/node_modules/.ready: tests/messages/package.json tests/messages/package-lock.json
+	@mkdir -p build/messages
+	@cp $^ build/messages/
+	@npm ci --prefix build/messages --silent --no-audit --no-fund --ignore-scripts
+	@touch $@
+
+messages-test: build/messages/node_modules/.ready $(OUT)/osier
+	@node tests/messages/messages.mjs $(OUT) build/messages
+
 # The page on the demo clinic: prints a link that lets you in; Ctrl-C ends it.
 page:
 	@$(MAKE) --no-print-directory packages
@@ -231,6 +241,7 @@ check:
 	@$(MAKE) --no-print-directory FLAVOUR=san test
 	@$(MAKE) --no-print-directory FLAVOUR=san page-test
 	@$(MAKE) --no-print-directory FLAVOUR=san records-test
+	@$(MAKE) --no-print-directory messages-test
 	@$(MAKE) --no-print-directory lint
 	@echo "all good; next: make demo shows two weeks of a clinic, make check-all runs what takes long"
 

@@ -188,9 +188,9 @@ bool clinic_open(const Clinic *clinic, LocalTime local);
 bool clinic_next_open(const Clinic *clinic, LocalTime local, LocalTime *next);
 
 /* A phone number as E.164 ("+" and 8 to 15 digits): spaces, dots, dashes and brackets dropped, "00" read as "+", a
- * national form read with the country code (NULL: not read; a leading 0 dropped). Digits that begin with the country code
- * and are more than ten are international without their "+". The caller frees. NULL and *why (static text; may be NULL)
- * where it is none. */
+ * national form read with the country code (NULL: not read) and without what is dialled before it at home only, such as 0, 8 or
+ * 06. Digits that begin with the country code and are more than a national number has are international without their "+". What may be
+ * read in both ways, and a number of a length that its country has not, are none. The caller frees. NULL and *why (static text; may be NULL) where it is none. */
 char *phone_e164(const char *text, const char *country_code, const char **why);
 
 #endif

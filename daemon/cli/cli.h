@@ -57,6 +57,7 @@ extern const Command COMMAND_LANGUAGE;
 extern const Command COMMAND_TIMES;
 extern const Command COMMAND_READ;
 extern const Command COMMAND_SIZE;
+extern const Command COMMAND_NUMBER;
 extern const Command COMMAND_SETUP;
 extern const Command COMMAND_INIT;
 extern const Command COMMAND_CHECK_CONFIG;

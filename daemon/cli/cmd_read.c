@@ -6,8 +6,7 @@
 #include "adapters/files/packs.h"
 #include "core/talk/reading.h"
 #include "daemon/cli/cli.h"
-
-enum { LINE_MAX_BYTES = 1 << 17 };
+#include "daemon/cli/lines.h"
 
 typedef struct {
     GPtrArray *packs;     /* of Pack */
@@ -76,41 +75,14 @@ static void read_one(const Cli *cli, const Readers *readers, const char *text, s
         print_plain(reading);
 }
 
-/* "\n" in a line is a line break, "\\" a backslash; in place. The new length. */
-static size_t unescape(char *line, size_t length)
-{
-    size_t n = 0;
-
-    for (size_t i = 0; i < length; i++) {
-        if (line[i] == '\\' && i + 1 < length && (line[i + 1] == 'n' || line[i + 1] == '\\'))
-            line[n++] = line[++i] == 'n' ? '\n' : '\\';
-        else
-            line[n++] = line[i];
-    }
-    return n;
-}
-
-/* One line of any length into a buffer that holds its first LINE_MAX_BYTES. False at the end of the
- * input. */
-static bool next_line(GString *line)
-{
-    int c = EOF;
-
-    g_string_truncate(line, 0);
-    while ((c = getchar_unlocked()) != EOF && c != '\n')
-        if (line->len < LINE_MAX_BYTES) g_string_append_c(line, (char)c);
-    if (line->len > 0 && line->str[line->len - 1] == '\r') g_string_truncate(line, line->len - 1);
-    return c != EOF || line->len > 0;
-}
-
 static int read_lines(const Cli *cli, const Readers *readers)
 {
     GString *line = g_string_new(NULL);
 
-    while (next_line(line))
-        read_one(cli, readers, line->str, unescape(line->str, line->len));
+    while (line_next(line))
+        read_one(cli, readers, line->str, line->len);
     g_string_free(line, TRUE);
-    return ferror(stdin) ? cli_fault(EXIT_IO, "read", "standard input", "cannot be read") : EXIT_OK;
+    return lines_end("read");
 }
 
 static int run(const Cli *cli, int argc, char **argv)

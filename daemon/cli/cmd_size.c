@@ -5,6 +5,7 @@
 
 #include "core/talk/sms.h"
 #include "daemon/cli/cli.h"
+#include "daemon/cli/lines.h"
 
 static void tell(const char *text, SmsSize size)
 {
@@ -17,18 +18,10 @@ static void tell(const char *text, SmsSize size)
                outside, g_utf8_pointer_to_offset(text, outside) + 1);
 }
 
-static int run(const Cli *cli, int argc, char **argv)
+static int size_one(const Cli *cli, const char *text, size_t length)
 {
-    const GOptionEntry entries[] = {{NULL}};
-
-    if (!cli_options(&COMMAND_SIZE, entries, &argc, &argv)) return EXIT_USE;
-    int first = argc > 1 && strcmp(argv[1], "--") == 0 ? 2 : 1;
-    if (argc - first != 1)
-        return cli_fault(EXIT_USE, "size", argc > first ? argv[first + 1] : "",
-                         "takes one TEXT, in quotes");
-    const char *text = argv[first];
-    if (!g_utf8_validate(text, -1, NULL)) {
-        g_autofree char *shown = g_utf8_make_valid(text, -1);
+    if (!g_utf8_validate(text, (gssize)length, NULL)) {
+        g_autofree char *shown = g_utf8_make_valid(text, (gssize)length);
         return cli_fault(EXIT_DATA, "size", shown, "is not UTF-8");
     }
     SmsSize size = sms_size(text);
@@ -39,13 +32,42 @@ static int run(const Cli *cli, int argc, char **argv)
     return EXIT_OK;
 }
 
+static int size_lines(const Cli *cli)
+{
+    GString *line = g_string_new(NULL);
+    int code = EXIT_OK;
+
+    while (code == EXIT_OK && line_next(line))
+        code = size_one(cli, line->str, line->len);
+    g_string_free(line, TRUE);
+    return code == EXIT_OK ? lines_end("size") : code;
+}
+
+static int run(const Cli *cli, int argc, char **argv)
+{
+    gboolean lines = FALSE;
+    const GOptionEntry entries[] = {
+        {"lines", 0, 0, G_OPTION_ARG_NONE, &lines, NULL, NULL},
+        {NULL, 0, 0, G_OPTION_ARG_NONE, NULL, NULL, NULL},
+    };
+
+    if (!cli_options(&COMMAND_SIZE, entries, &argc, &argv)) return EXIT_USE;
+    int first = argc > 1 && strcmp(argv[1], "--") == 0 ? 2 : 1;
+    if (argc - first != (lines ? 0 : 1))
+        return cli_fault(EXIT_USE, "size", argc > first ? argv[argc - 1] : "",
+                         lines ? "takes its lines from standard input"
+                               : "takes one TEXT, in quotes");
+    return lines ? size_lines(cli) : size_one(cli, argv[first], strlen(argv[first]));
+}
+
 const Command COMMAND_SIZE = {
     .name = "size",
     .summary = "how a text travels as SMS: alphabet, units, segments",
-    .usage = "[--json] TEXT",
+    .usage = "[--json] TEXT | --lines [--json] < FILE",
     .help =
         "Counts as 3GPP TS 23.038 and 23.040 do: 160 septets or 70 UCS-2 units in one segment,\n"
-        "153 or 67 in each of several. One character outside GSM-7 makes the whole text UCS-2.\n\n"
+        "153 or 67 in each of several. One character outside GSM-7 makes the whole text UCS-2.\n"
+        "With --lines each line of standard input is a text, and \\n in it a line break.\n\n"
         "  osier size \"Hip 45° today\"\n",
     .run = run,
 };
