@@ -7,6 +7,7 @@
 #   make check-all  check, and what takes long
 #   make replies    how well labelled replies are read, as a table
 #   make bench      figures beside the bare libraries
+#   make day        one day of ten million clients, simulated
 #   make install    PREFIX=/usr/local DESTDIR=; make deb for a Debian package
 #   make sim        simulated clinics, seed after seed; make mutants plants bugs that it must find
 #   make power      a thousand power cuts; make flips: a hundred thousand flipped bits of a ledger
@@ -52,7 +53,7 @@ TESTS := $(sort $(shell find tests -name '*_test.c'))
 TEST_PROGRAMS := $(TESTS:%.c=$(OUT)/%)
 BENCHES := $(patsubst tests/bench/%_bench.c,$(OUT)/bench/%,$(sort $(wildcard tests/bench/*_bench.c)))
 
-.PHONY: page page-tools page-test records-test messages-test sim mutants power flips coverage tsan analyse demo fuzz bench benches all packages test \
+.PHONY: day page page-tools page-test records-test messages-test sim mutants power flips coverage tsan analyse demo fuzz bench benches all packages test \
         tests check check-all room lint replies \
         install uninstall deb clean
 .SECONDARY:
@@ -186,6 +187,14 @@ bench-%: $(OUT)/bench/%
 bench: $(BENCHES)
 	@sh tests/bench/table.sh $^
 
+# One day of ten million clients over all zones, by simulation: make day CLIENTS=1000000 DATE=2026-11-01. See docs/scale.md.
+$(OUT)/day: $(OUT)/tests/scale/day.o $(OUT)/libosier.a
+	@echo "  LD  $@"
+	@$(CC) $(LDFLAGS) -o $@ $^ $(LDLIBS)
+
+day: $(OUT)/day
+	@$(OUT)/day $(or $(CLIENTS),10000000) $(or $(DATE),2026-03-29)
+
 # One room's tests: make FLAVOUR=san room ROOM=core/calendar
 ROOM ?= core
 room: $(filter $(OUT)/tests/$(ROOM)%,$(TEST_PROGRAMS))
@@ -235,7 +244,7 @@ test: $(TEST_PROGRAMS)
 # Warnings are errors in both flavours; the tests run under AddressSanitizer and UndefinedBehaviorSanitizer.
 check:
 	@$(MAKE) --no-print-directory packages
-	@$(MAKE) --no-print-directory -j$(shell nproc) all benches build/sim
+	@$(MAKE) --no-print-directory -j$(shell nproc) all benches build/sim build/day
 	@build/sim --apart 200
 	@$(MAKE) --no-print-directory -j$(shell nproc) FLAVOUR=san all tests
 	@$(MAKE) --no-print-directory FLAVOUR=san test
