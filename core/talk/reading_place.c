@@ -23,6 +23,26 @@ static bool leads(const Work *work, const Number *number)
            number_over(work, second->end) == NULL;
 }
 
+/* "did them in the garden 4 0": so are two at the very end, behind words of a session, whatever stands
+ * before them. */
+static bool trails(const Work *work, const Number *number)
+{
+    int n = (int)work->numbers->len;
+    const Number *last = n >= 2 ? number_at(work, n - 1) : NULL, *before;
+
+    if (last == NULL || last->end != token_count(work)) return false;
+    before = number_at(work, n - 2);
+    if ((number != last && number != before) || before->end != last->first) return false;
+    if (!token_at(work, before->first)->digits || !token_at(work, last->first)->digits ||
+        before->kind != NUMBER_BARE || last->kind != NUMBER_BARE)
+        return false;
+    for (int i = before->first - 1; i >= 0; i--) {
+        if (role_covers(work, ROLE_DID, i) || role_covers(work, ROLE_YES, i)) return true;
+        if (token_at(work, i)->level == LEVEL_SENTENCE) return false;
+    }
+    return false;
+}
+
 bool number_behind_known(const Work *work, const Number *number)
 {
     static const Role BEHIND[] = {
@@ -48,7 +68,8 @@ bool number_before_known(const Work *work, const Number *number)
                                   ROLE_TODAY,         ROLE_NO,         ROLE_PARTLY};
 
     if (number->first == 0 || token_at(work, number->first)->level >= LEVEL_CLAUSE ||
-        token_at(work, number->first)->joint != 0 || is_picture(work, number->first - 1))
+        token_at(work, number->first)->joint != 0 || is_picture(work, number->first - 1) ||
+        trails(work, number))
         return true;
     for (size_t r = 0; r < G_N_ELEMENTS(BEFORE); r++)
         if (role_ends(work, BEFORE[r], number->first) > 0) return true;
@@ -102,7 +123,7 @@ bool number_among_known(const Work *work, const Number *number)
         ROLE_ASK,           ROLE_DOSE_UNIT,    ROLE_UNIT,      ROLE_COUNT_BEFORE,  ROLE_WORRY};
     int from = number->first, to = number->end, count = token_count(work);
 
-    if (leads(work, number) || rated_as(work, number)) return true;
+    if (leads(work, number) || trails(work, number) || rated_as(work, number)) return true;
     while (from > 0 && !parts(work, from) && number_over(work, from - 1) == NULL)
         from--;
     while (to < count && !fences(work, number, to))

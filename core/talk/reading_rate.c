@@ -257,6 +257,8 @@ static void count(Work *work, Tally *tally, Number *number)
                                ? number_over(work, number->first - 1)
                                : NULL;
     odd |= plain && before != NULL && before == tally->refused; /* "Jean 3 0" */
+    /* "all 4 0", "won 3 0": a nought right behind a count is the other half of a pair */
+    odd |= plain && before != NULL && before->kind == NUMBER_COUNT && number->value == 0;
     if (number->kind == NUMBER_OFF || number->kind == NUMBER_UNSURE || odd ||
         (plain && !is_bare_rating(work, number))) {
         bool apart = plain && number->kind != NUMBER_UNSURE && !number_stands_alone(work, number);

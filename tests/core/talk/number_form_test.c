@@ -82,6 +82,17 @@ static void a_pain_that_has_gone_takes_no_number(void **state)
     check(FORMS, G_N_ELEMENTS(FORMS));
 }
 
+static void two_numbers_at_the_end_are_the_report(void **state)
+{
+    static const Form FORMS[] = {{"en", "did them in the garden 4 0", 4, 0},
+                                 {"en", "went to the garden 4 0", UNSAID, UNSAID},
+                                 {"en", "did them, the lads won 3 0", UNSAID, UNSAID},
+                                 {"en", "did them watching the lads win 3 0", UNSAID, UNSAID},
+                                 {"en", "done all 4 0", UNSAID, UNSAID}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
 static void mail_quoted_within_a_line_is_cut(void **state)
 {
     static const Form FORMS[] = {
@@ -107,6 +118,7 @@ int main(void)
         cmocka_unit_test(dictation_hears_a_number_as_a_word_only_out_of_ten),
         cmocka_unit_test(a_height_a_year_and_a_row_of_repetitions_are_no_ratings),
         cmocka_unit_test(a_pain_that_has_gone_takes_no_number),
+        cmocka_unit_test(two_numbers_at_the_end_are_the_report),
         cmocka_unit_test(mail_quoted_within_a_line_is_cut),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
