@@ -185,7 +185,6 @@ Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *fai
     desk_set_vault(daemon->desk, daemon->vault);
     desk_set_log(daemon->desk, ports->log);
     daemon->painter = painter_new(ports->loop);
-    daemon->planner = planner_new(daemon->desk, daemon->painter);
     daemon->relay = relay_new(daemon->desk, ports->net,
                               &(RelayPlace){.folder = ports->dir,
                                             .spool_dir = spool,
@@ -195,6 +194,7 @@ Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *fai
     daemon->keep = keep_new(daemon->desk, ports->dir, ports->loop);
     daemon->alive = timer_new(ports->clock, on_alive, daemon);
     intake_watch(daemon->intake, on_heard, daemon);
+    daemon->planner = planner_new(daemon->desk, daemon->painter, daemon->relay);
     relay_watch(daemon->relay, on_back, daemon);
     desk_watch(daemon->desk, on_changed, on_failed, daemon);
     return daemon;

@@ -12,17 +12,27 @@
 #include "daemon/jobs/schedule.h"
 #include "daemon/weekly.h"
 
-#define PAGE 160
+#define PAGE 256
+/* The next page waits in the queue while one is run, so that the store need not wait for the loop. */
+#define PAGES_AT_ONCE 2
 #define FULL_WAIT_MS (30 * SECOND_MS)
 
 struct Planner {
     Desk *desk;
     Painter *painter;
+    Relay *relay;
     Timer *timer;
-    DigestDraft *draft; /* what the job began; the store thread's until the job is done */
-    bool working;       /* a job is at it */
+    int pages; /* under way */
     bool stopped;
 };
+
+/* One page of what is due; the store thread's until it is done. */
+typedef struct {
+    Planner *planner;
+    DigestDraft *draft; /* what it began, or NULL */
+    Grant *grant;       /* for the reminders that it makes, or NULL */
+    bool full;          /* there may be more */
+} PageErrand;
 
 /* Did the question how strong the pain is get out? */
 static bool was_asked(Job *job, const char *session)
@@ -57,13 +67,13 @@ static void pain_unanswered(Job *job, const Row *due)
     json_decref(reasons);
 }
 
-static void begin_digest(Job *job, Planner *planner)
+static void begin_digest(Job *job, PageErrand *page)
 {
-    digest_draft_free(planner->draft);
-    planner->draft = digest_begin(job);
+    digest_draft_free(page->draft);
+    page->draft = digest_begin(job);
 }
 
-static void meet(Job *job, Planner *planner, const Row *due)
+static void meet(Job *job, PageErrand *page, const Row *due)
 {
     const char *kind = row_text(due, DUE_KIND);
     const char *key = row_text(due, DUE_KEY);
@@ -91,45 +101,58 @@ static void meet(Job *job, Planner *planner, const Row *due)
     else if (strcmp(kind, "course") == 0)
         course_meet(job, key);
     else if (strcmp(kind, "digest") == 0)
-        begin_digest(job, planner);
+        begin_digest(job, page);
     else
         due_drop(job->tx, kind, key); /* left by another version: nothing knows what it was for */
 }
 
 static bool page_job(Job *job, void *context)
 {
+    PageErrand *page = context;
+
     if (!job->sender) return true;
     g_autoptr(GPtrArray) due = find_due(job->tx, job->now_ms, PAGE);
-
+    job->grant = page->grant;
     for (guint i = 0; i < due->len; i++)
-        meet(job, context, due->pdata[i]);
+        meet(job, page, due->pdata[i]);
+    page->full = due->len == PAGE;
     return true;
 }
 
+static void work(Planner *planner, int pages);
+
 static void page_done(StoreStatus status, void *context)
 {
-    Planner *planner = context;
+    PageErrand *page = context;
+    Planner *planner = page->planner;
 
-    planner->working = false;
-    DigestDraft *draft = g_steal_pointer(&planner->draft);
-    if (draft != NULL && status == STORE_OK)
-        weekly_send(planner->desk, planner->painter, draft);
-    else
-        digest_draft_free(draft);
+    planner->pages--;
+    relay_granted(planner->relay, page->grant, status == STORE_OK);
+    if (page->draft != NULL && status == STORE_OK)
+        weekly_send(planner->desk, planner->painter, g_steal_pointer(&page->draft));
+    digest_draft_free(page->draft);
     if (status == STORE_FULL)
         timer_set(planner->timer, clock_now(desk_clock(planner->desk)) + FULL_WAIT_MS);
+    else if (status == STORE_OK && page->full)
+        work(planner, PAGES_AT_ONCE);
+    g_free(page);
 }
 
-static void work(Planner *planner)
+/* Sees to it that so many pages are under way. */
+static void work(Planner *planner, int pages)
 {
-    if (planner->working || planner->stopped) return;
-    planner->working = true;
-    desk_submit(planner->desk, page_job, page_done, planner);
+    while (planner->pages < pages && !planner->stopped) {
+        PageErrand *page = g_new0(PageErrand, 1);
+        page->planner = planner;
+        page->grant = relay_grant(planner->relay, PAGE);
+        planner->pages++;
+        desk_submit(planner->desk, page_job, page_done, page);
+    }
 }
 
 static void on_timer(void *context)
 {
-    work(context);
+    work(context, 1);
 }
 
 void planner_next(Planner *planner, int64_t due_ms)
@@ -137,18 +160,19 @@ void planner_next(Planner *planner, int64_t due_ms)
     if (planner->stopped) return;
     if (due_ms <= clock_now(desk_clock(planner->desk))) {
         timer_set(planner->timer, CLOCK_NEVER);
-        work(planner);
+        work(planner, 1);
     } else {
         timer_set(planner->timer, due_ms);
     }
 }
 
-Planner *planner_new(Desk *desk, Painter *painter)
+Planner *planner_new(Desk *desk, Painter *painter, Relay *relay)
 {
     Planner *planner = g_new0(Planner, 1);
 
     planner->desk = desk;
     planner->painter = painter;
+    planner->relay = relay;
     planner->timer = timer_new(desk_clock(desk), on_timer, planner);
     return planner;
 }
@@ -163,6 +187,5 @@ void planner_free(Planner *planner)
 {
     if (planner == NULL) return;
     timer_free(planner->timer);
-    digest_draft_free(planner->draft);
     g_free(planner);
 }

@@ -6,10 +6,12 @@
 
 #include "daemon/desk/desk.h"
 #include "daemon/paint/painter.h"
+#include "daemon/relay/relay.h"
 
 typedef struct Planner Planner;
 
-Planner *planner_new(Desk *desk, Painter *painter);
+/* All stay the caller's. */
+Planner *planner_new(Desk *desk, Painter *painter, Relay *relay);
 void planner_free(Planner *planner);
 
 /* Something is due at that instant (INT64_MAX: nothing). */

@@ -41,6 +41,7 @@ void engine_free(Tx *tx)
     tx->driver->calls->close(tx->driver);
     g_free(tx->replica);
     g_free(tx->problem);
+    g_free(tx->torn);
     g_free(tx);
 }
 
@@ -195,6 +196,8 @@ static void run_one(Tx *tx, Job *job, bool alone)
 
     if (!alone && !engine_exec(tx, "SAVEPOINT job")) return;
     tx->now = job->now;
+    g_clear_pointer(&tx->torn, g_free);
+    memset(tx->absent, 0, sizeof tx->absent);
     bool kept = job->job(tx, job->context);
     g_ptr_array_set_size(tx->ids, 0);
     tx_hear(tx, NULL, NULL);

@@ -10,7 +10,7 @@
 #include "core/ledger/same.h"
 #include "core/ledger/stamp.h"
 
-#define SCHEMA_VERSION 8
+#define SCHEMA_VERSION 9
 
 /* The end of this replica's chain. */
 typedef struct {
@@ -44,7 +44,8 @@ static inline void copy_order_free(CopyOrder *order)
 
 /* Where a text of SQL lay when it was last used, and what it said: nearly every one is a literal, found again so without
  * hashing it. */
-#define RECENT_COUNT 128
+#define RECENT_COUNT 512
+#define RECENT_WAYS 4
 typedef struct {
     const char *at;
     int table;  /* of which it is a condition; -1: it is a whole statement */
@@ -52,18 +53,31 @@ typedef struct {
     Statement *statement;
 } Recent;
 
+/* Keys that were looked up and not found: what is about to be made is looked for more than once. */
+#define ABSENT_COUNT 4
+#define ABSENT_KEY_MAX 40
+typedef struct {
+    const Table *table; /* NULL: none */
+    char key[ABSENT_KEY_MAX];
+} Absent;
+
 struct Tx {
     Driver *driver;
     GHashTable *statements; /* SQL text -> Statement */
     Recent recent[RECENT_COUNT];
+    unsigned recent_turn;
     GHashTable *updates; /* UpdateKey -> Statement */
     Statement *get[TABLE_COUNT], *put[TABLE_COUNT], *remove[TABLE_COUNT];
     Statement *append;
+    Absent absent[ABSENT_COUNT]; /* of this job, until one of them is put */
+    unsigned absent_turn;
     char *replica;
     bool rehearsal;
     Head head;
     int64_t moves; /* events put since the store was opened */
     int64_t people_moves;
+    char *
+        torn; /* the client whose card was torn up last by this job, and not written since; or NULL */
     int64_t now;
     GPtrArray *ids; /* event ids lent to the job */
     TxHeard *heard; /* for this job alone, or NULL */

@@ -26,10 +26,16 @@ int migrate_version(Tx *tx)
     return version != NULL ? (int)g_ascii_strtoll(version, NULL, 10) : 0;
 }
 
+/* The derived tables, and the cards, which are copies of them. */
+static bool is_folded(TableId id)
+{
+    return !table_of(id)->local || id == TABLE_CARD;
+}
+
 bool migrate_make_tables(Tx *tx, bool local)
 {
     for (TableId id = 0; id < TABLE_COUNT; id++) {
-        if (table_of(id)->local && !local) continue;
+        if (!local && !is_folded(id)) continue;
         g_autoptr(GPtrArray) statements = sql_create(tx->driver->dialect, id);
         for (guint i = 0; i < statements->len; i++)
             if (!engine_exec(tx, statements->pdata[i])) return false;
@@ -82,7 +88,7 @@ bool migrate_refold(Tx *tx)
     tx->people_moves++;
     for (TableId id = 0; id < TABLE_COUNT; id++) {
         g_autofree char *drop = g_strdup_printf("DROP TABLE IF EXISTS %s", table_of(id)->name);
-        if (!table_of(id)->local && !engine_exec(tx, drop)) return false;
+        if (is_folded(id) && !engine_exec(tx, drop)) return false;
     }
     return migrate_make_tables(tx, false) && migrate_fold_into(tx, tx);
 }
@@ -198,8 +204,14 @@ static bool to_8(Tx *tx)
     return migrate_refold(tx);
 }
 
+/* Version 9 keeps cards of clients. */
+static bool to_9(Tx *tx)
+{
+    return has_column(tx, table_of(TABLE_CARD)->name, "client") || make_local(tx, TABLE_CARD);
+}
+
 static bool (*const STEPS[])(Tx *) = {
-    [1] = to_2, [2] = to_3, [3] = to_4, [4] = to_5, [5] = to_6, [6] = to_7, [7] = to_8};
+    [1] = to_2, [2] = to_3, [3] = to_4, [4] = to_5, [5] = to_6, [6] = to_7, [7] = to_8, [8] = to_9};
 
 G_STATIC_ASSERT(G_N_ELEMENTS(STEPS) == SCHEMA_VERSION);
 

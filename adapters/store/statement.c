@@ -43,25 +43,38 @@ Statement *engine_walk(Tx *tx, const char *sql)
     return statement;
 }
 
-static Recent *recent_at(Tx *tx, const char *at, int table)
+/* Where a text may be found: a few places from one on, so that two that are in use at once do not push each other out. */
+static Recent *recent_at(Tx *tx, const char *at, int table, int way)
 {
-    return &tx->recent[((uintptr_t)at / 8 + (uintptr_t)at / 1024 + (uintptr_t)(table + 1) * 37) %
-                       RECENT_COUNT];
+    uintptr_t first = (uintptr_t)at / 8 + (uintptr_t)at / 1024 + (uintptr_t)(table + 1) * 37;
+
+    return &tx->recent[(first + (uintptr_t)way) % RECENT_COUNT];
 }
 
 static Statement *find_recent(Tx *tx, const char *at, int table)
 {
-    const Recent *recent = recent_at(tx, at, table);
-    bool same = recent->at == at && recent->table == table && strcmp(recent->text, at) == 0;
+    for (int way = 0; way < RECENT_WAYS; way++) {
+        const Recent *recent = recent_at(tx, at, table, way);
+        if (recent->at == at && recent->table == table)
+            return strcmp(recent->text, at) == 0 ? recent->statement : NULL;
+    }
+    return NULL;
+}
 
-    return same ? recent->statement : NULL;
+/* The place of a text: its own, or a free one, or one of the others' in turn. */
+static Recent *recent_place(Tx *tx, const char *at, int table)
+{
+    for (int way = 0; way < RECENT_WAYS; way++) {
+        Recent *recent = recent_at(tx, at, table, way);
+        if (recent->at == NULL || (recent->at == at && recent->table == table)) return recent;
+    }
+    return recent_at(tx, at, table, (int)(tx->recent_turn++ % RECENT_WAYS));
 }
 
 static Statement *note_recent(Tx *tx, const char *at, int table, Statement *statement)
 {
-    Recent *recent = recent_at(tx, at, table);
-
     if (statement == NULL) return NULL;
+    Recent *recent = recent_place(tx, at, table);
     g_free(recent->text);
     *recent = (Recent){.at = at, .table = table, .text = g_strdup(at), .statement = statement};
     return statement;

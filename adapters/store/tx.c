@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* What a job can read and write besides events. After an error every call is quiet: the transaction
  * is lost anyway. */
+#include "adapters/store/card.h"
 #include "adapters/store/engine.h"
 #include "adapters/store/sql.h"
 #include "core/ledger/row.h"
@@ -35,16 +36,56 @@ static Statement *statement_of(Tx *tx, Statement **kept, char *(*make)(TableId),
     return kept[id];
 }
 
+/* Only rows whose key is one short text are remembered as absent. */
+static const char *short_key(const Row *key)
+{
+    const Table *table = table_of(row_table(key));
+    const char *text =
+        table->keys == 1 && table->column[0].type == COLUMN_TEXT ? row_text(key, 0) : NULL;
+
+    return text != NULL && strlen(text) < ABSENT_KEY_MAX ? text : NULL;
+}
+
+static Absent *find_absent(Tx *tx, const Row *key)
+{
+    const Table *table = table_of(row_table(key));
+    const char *text = short_key(key);
+
+    for (int i = 0; text != NULL && i < ABSENT_COUNT; i++)
+        if (tx->absent[i].table == table && strcmp(tx->absent[i].key, text) == 0)
+            return &tx->absent[i];
+    return NULL;
+}
+
+static void note_absent(Tx *tx, const Row *key)
+{
+    const char *text = short_key(key);
+
+    if (text == NULL || tx->bad != STORE_OK) return;
+    Absent *absent = &tx->absent[tx->absent_turn++ % ABSENT_COUNT];
+    absent->table = table_of(row_table(key));
+    g_strlcpy(absent->key, text, sizeof absent->key);
+}
+
+static void forget_absent(Tx *tx, const Row *row)
+{
+    Absent *absent = find_absent(tx, row);
+
+    if (absent != NULL) absent->table = NULL;
+}
+
 static Row *get_row(Tx *tx, const Row *key)
 {
     TableId id = row_table(key);
+
+    if (find_absent(tx, key) != NULL) return NULL;
     Statement *statement = statement_of(tx, tx->get, sql_get, id);
     Row *row = NULL;
-
     if (statement == NULL) return NULL;
     engine_bind_row(statement, key, table_of(id)->keys);
     if (engine_step(tx, statement)) row = engine_read_row(statement, id);
     statement->calls->reset(statement);
+    if (row == NULL) note_absent(tx, key);
     return row;
 }
 
@@ -70,16 +111,29 @@ static bool keys_changed(const Row *row)
     return (row_changed(row) & ((UINT64_C(1) << table_of(row_table(row))->keys) - 1)) != 0;
 }
 
-static bool tells_of_people(TableId table)
+/* Whose card the row is on: the first column of a setting or contact, the client of a bar. -1: it is on none. */
+static int card_column(TableId table)
 {
-    return table == TABLE_SETTING || table == TABLE_CONTACT || table == TABLE_BAR;
+    if (table == TABLE_SETTING) return SETTING_SUBJECT;
+    if (table == TABLE_CONTACT) return CONTACT_CLIENT;
+    return table == TABLE_BAR ? BAR_CLIENT : -1;
+}
+
+static void note_people(Tx *tx, const Row *row)
+{
+    int column = card_column(row_table(row));
+
+    if (column < 0) return;
+    tx->people_moves++;
+    if (row_text(row, column) != NULL) card_tear_up(tx, row_text(row, column));
 }
 
 static void put_row(Tx *tx, const Row *row)
 {
     TableId id = row_table(row);
 
-    if (tells_of_people(id)) tx->people_moves++;
+    note_people(tx, row);
+    forget_absent(tx, row);
     if (row_is_stored(row) && !keys_changed(row)) {
         if (row_changed(row) == 0) return;
         if (!tx->driver->dialect->writes_whole && update_row(tx, row)) return;

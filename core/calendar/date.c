@@ -108,12 +108,32 @@ bool day_parse(const char *text, Day *day)
     return true;
 }
 
-char *day_format(Day day)
+/* So many digits, and what comes after them; past it. */
+static char *put_digits(char *at, int number, int digits, char after)
+{
+    for (int i = digits - 1; i >= 0; i--, number /= 10)
+        at[i] = (char)('0' + number % 10);
+    at[digits] = after;
+    return at + digits + 1;
+}
+
+/* "2026-01-31" and what comes after it. Years have four digits. */
+static char *put_day(char *at, Day day, char after)
 {
     int year, month, mday;
 
     day_to_civil(day, &year, &month, &mday);
-    return g_strdup_printf("%04d-%02d-%02d", year, month, mday);
+    at = put_digits(at, CLAMP(year, 0, 9999), 4, '-');
+    at = put_digits(at, month, 2, '-');
+    return put_digits(at, mday, 2, after);
+}
+
+char *day_format(Day day)
+{
+    char *text = g_malloc(sizeof "2026-01-31");
+
+    put_day(text, day, '\0');
+    return text;
 }
 
 bool local_parse(const char *text, LocalTime *local)
@@ -133,16 +153,14 @@ bool local_parse(const char *text, LocalTime *local)
 
 char *local_format(LocalTime local)
 {
-    int year, month, mday;
-    int hour = local.second / 3600;
-    int minute = local.second / 60 % 60;
+    char *text = g_malloc(sizeof "2026-01-31T08:30:15");
     int second = local.second % 60;
+    char *at = put_day(text, local.day, 'T');
 
-    day_to_civil(local.day, &year, &month, &mday);
-    if (second == 0)
-        return g_strdup_printf("%04d-%02d-%02dT%02d:%02d", year, month, mday, hour, minute);
-    return g_strdup_printf("%04d-%02d-%02dT%02d:%02d:%02d", year, month, mday, hour, minute,
-                           second);
+    at = put_digits(at, local.second / 3600, 2, ':');
+    at = put_digits(at, local.second / 60 % 60, 2, second == 0 ? '\0' : ':');
+    if (second != 0) put_digits(at, second, 2, '\0');
+    return text;
 }
 
 bool clock_time_parse(const char *text, int32_t *second)

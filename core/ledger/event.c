@@ -36,7 +36,15 @@ void event_free(Event *event)
 
 char *event_id(const Event *event)
 {
-    return g_strdup_printf("%s:%" G_GINT64_FORMAT, event->replica, event->seq);
+    char digits[24];
+    int at = sizeof digits - 1;
+    int64_t left = event->seq;
+
+    digits[at] = '\0';
+    do
+        digits[--at] = (char)('0' + left % 10);
+    while ((left /= 10) > 0);
+    return g_strconcat(event->replica, ":", digits + at, NULL);
 }
 
 int event_compare(const Event *a, const Event *b)

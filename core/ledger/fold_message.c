@@ -17,7 +17,7 @@ static void join_content(const Fold *fold, Row *message)
     static const int CONTENT[] = {
         MESSAGE_AT,      MESSAGE_TO,      MESSAGE_CHANNEL,   MESSAGE_KIND,   MESSAGE_TEXT,
         MESSAGE_SUBJECT, MESSAGE_SESSION, MESSAGE_FOR_ALERT, MESSAGE_CLIENT, -1};
-    g_autoptr(Row) told = row_copy(message);
+    g_autoptr(Row) told = row_new(TABLE_MESSAGE);
     const char *client = fold->event->subject;
 
     row_set_text(told, MESSAGE_CLIENT, strcmp(client, "clinic") != 0 ? client : NULL);
@@ -36,7 +36,7 @@ static void join_sending(const Fold *fold, Row *message)
 {
     static const int SENDING[] = {MESSAGE_GATEWAY, MESSAGE_GATEWAY_ID, MESSAGE_SEGMENTS,
                                   MESSAGE_PRICE, -1};
-    g_autoptr(Row) told = row_copy(message);
+    g_autoptr(Row) told = row_new(TABLE_MESSAGE);
 
     fold_set(fold, told, MESSAGE_GATEWAY, "gateway");
     fold_set(fold, told, MESSAGE_GATEWAY_ID, "gateway_id");

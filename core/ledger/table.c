@@ -277,6 +277,11 @@ static const Column DUE[] = {
     [DUE_CLIENT] = TEXT("client"), [DUE_BODY] = TEXT("body"),
 };
 
+static const Column CARD[] = {
+    [CARD_CLIENT] = TEXT("client"),
+    [CARD_TEXT] = TEXT("text"),
+};
+
 static const Column CURSOR[] = {
     [CURSOR_GATEWAY] = TEXT("gateway"),
     [CURSOR_VALUE] = TEXT("value"),
@@ -397,6 +402,7 @@ static const Table TABLES[TABLE_COUNT] = {
                                 INDEXES("channel, rank, next_at where state = 'waiting'",
                                         "client, at", "alert where alert IS NOT NULL")),
     [TABLE_DUE] = LOCAL("due", 2, DUE, INDEXES("at", "client")),
+    [TABLE_CARD] = LOCAL("card", 1, CARD, NO_INDEXES),
     [TABLE_CURSOR] = LOCAL("cursor", 1, CURSOR, NO_INDEXES),
     [TABLE_CODE] = LOCAL("code", 2, CODE, INDEXES("code")),
     [TABLE_WRONG_CODE] = LOCAL("wrong_code", 1, WRONG_CODE, INDEXES("number, at")),

@@ -32,6 +32,7 @@ typedef enum {
     /* local: neither synced nor rebuilt */
     TABLE_OUTBOX,
     TABLE_DUE,
+    TABLE_CARD,
     TABLE_CURSOR,
     TABLE_CODE,
     TABLE_WRONG_CODE,
@@ -304,6 +305,8 @@ enum {
 #define OUTBOX_RANK_LAST 3
 /* One thing to do at an instant. kind: session, nudge, silent, alert, taken, digest, unread ... key: what it concerns. */
 enum { DUE_KIND, DUE_KEY, DUE_AT, DUE_CLIENT, DUE_BODY };
+/* A copy of a client's settings, contacts and bars in one text: see the store's card.h. */
+enum { CARD_CLIENT, CARD_TEXT };
 enum { CURSOR_GATEWAY, CURSOR_VALUE };
 /* One-time codes that let a clinician take an alert by text. */
 enum { CODE_ALERT, CODE_PERSON, CODE_NUMBER, CODE_CODE, CODE_USED_AT };

@@ -182,8 +182,8 @@ static char *write_file(Tx *tx, const char *folder, const char *name, TableId id
 
 static bool is_kept_back(TableId id)
 {
-    return id == TABLE_ACCOUNT || id == TABLE_CODE || id == TABLE_CURSOR || id == TABLE_PEER ||
-           id == TABLE_META;
+    return id == TABLE_ACCOUNT || id == TABLE_CARD || id == TABLE_CODE || id == TABLE_CURSOR ||
+           id == TABLE_PEER || id == TABLE_META;
 }
 
 char *records_tables(Tx *tx, const char *folder, int64_t *rows)

@@ -14,6 +14,8 @@
 #include "daemon/random.h"
 #include "daemon/zones.h"
 
+struct Grant; /* daemon/jobs/claim.h */
+
 /* Inside a job, on the store thread. Passed first to everything that decides and writes. */
 typedef struct {
     Tx *tx;
@@ -22,7 +24,8 @@ typedef struct {
     Zones *zones;
     People *people; /* NULL: each is read anew */
     Random *random;
-    Vault *vault; /* NULL where there is no folder */
+    Vault *vault;        /* NULL where there is no folder */
+    struct Grant *grant; /* to claim messages as they are made; NULL: they wait in the outbox */
     int64_t now_ms;
     bool made_up; /* the clock is stepped or fast */
     bool sender;  /* this replica sends; another only records what people enter */

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "adapters/store/card.h"
 #include "adapters/store/find_people.h"
 
 static char *text_of(const json_t *value)
@@ -168,25 +169,22 @@ static void take_each(const char *field, const char *text, void *context)
     json_decref(value);
 }
 
-static void take_contacts(Job *job, Person *person)
+static void take_contact(const char *name, const char *address, bool consent, void *context)
 {
-    g_autoptr(GPtrArray) contacts = find_contacts(job->tx, person->id);
+    Person *person = context;
+    Channel channel;
 
-    for (guint i = 0; i < contacts->len; i++) {
-        const Row *row = contacts->pdata[i];
-        Channel channel;
-        if (!channel_from_name(row_text(row, CONTACT_CHANNEL), &channel)) continue;
-        person->consent[channel] = !row_is_null(row, CONTACT_CONSENT);
-        if (channel != CHANNEL_PHONE) {
-            g_free(person->address[channel]);
-            person->address[channel] = g_strdup(row_text(row, CONTACT_ADDRESS));
-        }
-    }
+    if (!channel_from_name(name, &channel)) return;
+    person->consent[channel] = consent;
+    if (channel == CHANNEL_PHONE) return;
+    g_free(person->address[channel]);
+    person->address[channel] = g_strdup(address);
 }
 
-static void take_bars(Job *job, Person *person)
+static void take_bars(Job *job, Person *person, bool barred)
 {
-    person->bars = find_bars(job->tx, person->id);
+    person->bars = barred ? find_bars(job->tx, person->id)
+                          : g_ptr_array_new_with_free_func((GDestroyNotify)row_free);
     for (guint i = 0; i < person->bars->len; i++) {
         const char *kind = row_text(person->bars->pdata[i], BAR_KIND);
         person->stopped = person->stopped || strcmp(kind, "stop") == 0;
@@ -207,7 +205,9 @@ static Person *read_person(Job *job, const char *client)
     person->usual_pain = -1;
     person->goal[0] = person->goal[1] = -1;
     person->angle_deg = -1;
-    if (find_setting_values(job->tx, client, take_each, person) == 0) {
+    CardReader reader = {.setting = take_each, .contact = take_contact, .context = person};
+    bool barred;
+    if (card_read(job->tx, client, &reader, &barred) == 0) {
         person_free(person);
         return NULL;
     }
@@ -216,8 +216,7 @@ static Person *read_person(Job *job, const char *client)
     if (person->name == NULL) person->name = g_strdup(client);
     person->times.rule = person->rule;
     person->days_by_stage = person->days_by_stage || person->rule == NULL;
-    take_contacts(job, person);
-    take_bars(job, person);
+    take_bars(job, person, barred);
     return person;
 }
 

@@ -7,6 +7,7 @@
 #include "core/ledger/body.h"
 #include "core/ledger/id.h"
 #include "core/talk/sms.h"
+#include "daemon/jobs/claim.h"
 #include "daemon/jobs/erase.h"
 
 /* Safety and alerts first, then answers, then reminders, then mail that nobody waits for. */
@@ -66,8 +67,10 @@ static char *put(Job *job, Channel channel, const char *to, const char *client, 
         g_autofree char *reasons = body_text(post->reasons);
         row_set_text(row, OUTBOX_REASONS, reasons);
     }
-    tx_put(job->tx, row);
-    job->posted = true;
+    if (!post->judged || !grant_use(job, row)) {
+        tx_put(job->tx, row);
+        job->posted = true;
+    }
     return g_steal_pointer(&id);
 }
 

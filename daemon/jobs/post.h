@@ -18,6 +18,7 @@ typedef struct {
     const char *alert;   /* or NULL */
     int64_t end_ms;      /* past it, it lapses; 0: never */
     int64_t not_before_ms;
+    bool judged;     /* the gate has just let it through: it may be claimed as it is made */
     json_t *reasons; /* lent, or NULL */
 } Post;
 

@@ -90,6 +90,7 @@ static void ask(Job *job, const Person *person, const char *session, const Sessi
                                                    .subject = words.subject,
                                                    .session = session,
                                                    .end_ms = end_ms,
+                                                   .judged = true,
                                                    .reasons = reasons});
     worded_clear(&words);
     json_t *body = session_body(person, session, instant);
@@ -188,14 +189,16 @@ static bool was_asked(Job *job, const char *session)
 
 /* A slot once asked or closed is never asked again that date, under whichever id of the client; a bare report made ahead does not
  * count as either. */
-static bool is_over_with(Job *job, const Person *person, const char *date, int slot)
+static bool is_over_with(Job *job, const Person *person, const char *session, const char *date,
+                         int slot)
 {
     g_autoptr(GPtrArray) ids = tx_all_of(job->tx, person->id);
-    bool over = false;
+    bool over = was_asked(job, session);
 
     for (guint i = 0; i < ids->len && !over; i++) {
-        g_autofree char *session = id_session(ids->pdata[i], date, slot);
-        over = was_asked(job, session);
+        if (strcmp(ids->pdata[i], person->id) == 0) continue;
+        g_autofree char *other = id_session(ids->pdata[i], date, slot);
+        over = was_asked(job, other);
     }
     return over;
 }
@@ -216,7 +219,8 @@ void schedule_session(Job *job, const char *client, const char *body)
     g_autofree char *date = day_format(instant.date);
     g_autofree char *session = id_session(person->id, date, instant.slot);
     bool over = true;
-    if (!is_over_with(job, person, date, instant.slot)) over = meet(job, person, session, &instant);
+    if (!is_over_with(job, person, session, date, instant.slot))
+        over = meet(job, person, session, &instant);
     if (over) schedule_next(job, person, instant.ms);
 }
 

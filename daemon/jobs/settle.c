@@ -10,38 +10,12 @@
 #include "core/clinic/repeat.h"
 #include "core/talk/sms.h"
 #include "daemon/jobs/alert.h"
-#include "daemon/jobs/calendar.h"
 #include "daemon/jobs/post.h"
-#include "daemon/jobs/unsubscribe.h"
 #include "daemon/jobs/words.h"
 
 #define BACKOFF_FIRST_MS (30 * SECOND_MS)
 #define BACKOFF_MOST_MS SETTLE_BACKOFF_MOST_MS
 #define GIVE_UP_MS (5 * DAY_MS) /* RFC 5321 4.5.4.1: give up after four to five days */
-
-void claim_free(Claim *claim)
-{
-    if (claim == NULL) return;
-    g_free(claim->id);
-    g_free(claim->to);
-    g_free(claim->text);
-    g_free(claim->subject);
-    g_free(claim->html);
-    g_free(claim->calendar);
-    g_free(claim->unsubscribe);
-    g_free(claim->kind);
-    g_free(claim->client);
-    g_free(claim->gateway);
-    g_free(claim);
-}
-
-Claim *claim_mark(const Claim *claim)
-{
-    Claim *mark = g_new0(Claim, 1);
-
-    mark->id = g_strdup(claim->id);
-    return mark;
-}
 
 int64_t settle_backoff(const char *message, int attempts)
 {
@@ -53,11 +27,6 @@ int64_t settle_backoff(const char *message, int attempts)
     span = MIN(span, BACKOFF_MOST_MS);
     int64_t jittered = span / 2 + span * (int64_t)(share % 1000) / 2000;
     return jittered / SECOND_MS * SECOND_MS;
-}
-
-static bool goes_to_client(const Row *row)
-{
-    return !row_is_null(row, OUTBOX_CLIENT) && strcmp(row_text(row, OUTBOX_KIND), "alert") != 0;
 }
 
 static MessageKind kind_of(const Row *row)
@@ -156,7 +125,7 @@ static GateVerdict judge(Job *job, Row *row, Channel channel)
     int64_t end_ms = row_int(row, OUTBOX_END);
     MessageKind kind = kind_of(row);
 
-    if (!goes_to_client(row)) {
+    if (!claim_goes_to_client(row)) {
         GateCase staff = {.kind = kind, .to_staff = true, .now_ms = job->now_ms, .end_ms = end_ms};
         const char *why = kind == MESSAGE_ALERT ? overtaken(job, row) : NULL;
         return why != NULL ? (GateVerdict){.answer = GATE_NEVER, .rule = why} : gate_judge(&staff);
@@ -175,42 +144,6 @@ static GateVerdict judge(Job *job, Row *row, Channel channel)
     return gate_judge(&gate);
 }
 
-/* The calendar file of whoever wants one goes with the first mail. Made now, for the plan may have changed since; and the same on
- * every try while the plan stays as it is. */
-static char *calendar_with(Job *job, const Row *row)
-{
-    if (strcmp(row_text(row, OUTBOX_CHANNEL), "email") != 0 ||
-        strcmp(row_text(row, OUTBOX_KIND), "welcome") != 0)
-        return NULL;
-    g_autoptr(Person) person = person_load(job, row_text(row, OUTBOX_CLIENT));
-    return person != NULL && person->calendar
-               ? calendar_for_client(job, person, row_int(row, OUTBOX_AT))
-               : NULL;
-}
-
-static Claim *claim_new(Job *job, const Row *row)
-{
-    Claim *claim = g_new0(Claim, 1);
-
-    claim->id = g_strdup(row_text(row, OUTBOX_ID));
-    claim->to = g_strdup(row_text(row, OUTBOX_TO));
-    claim->text = g_strdup(row_text(row, OUTBOX_TEXT));
-    claim->subject = g_strdup(row_text(row, OUTBOX_SUBJECT));
-    claim->html = g_strdup(row_text(row, OUTBOX_HTML));
-    claim->calendar = calendar_with(job, row);
-    claim->kind = g_strdup(row_text(row, OUTBOX_KIND));
-    claim->client = g_strdup(row_text(row, OUTBOX_CLIENT));
-    claim->gateway = g_strdup(row_text(row, OUTBOX_GATEWAY));
-    claim->at_ms = row_int(row, OUTBOX_AT);
-    claim->end_ms = row_int(row, OUTBOX_END);
-    claim->claimed_ms = row_int(row, OUTBOX_WROTE_AT);
-    claim->to_client = goes_to_client(row);
-    if (claim->to_client && strcmp(row_text(row, OUTBOX_CHANNEL), "email") == 0)
-        claim->unsubscribe = unsubscribe_url(job, claim->client);
-    claim->doubtful = g_strcmp0(row_text(row, OUTBOX_BOUND), claim->gateway) == 0;
-    return claim;
-}
-
 void settle_claim(Job *job, Channel channel, const Gateway *gateway, const Route *route, int limit,
                   GPtrArray *claims)
 {
@@ -227,12 +160,7 @@ void settle_claim(Job *job, Channel channel, const Gateway *gateway, const Route
         } else if (verdict.answer == GATE_LATER) {
             put_off(job, row, verdict.at_ms, verdict.rule);
         } else {
-            row_set_text(row, OUTBOX_STATE, fate_name(FATE_WRITING));
-            row_set_int(row, OUTBOX_ATTEMPTS, row_int(row, OUTBOX_ATTEMPTS) + 1);
-            row_set_int(row, OUTBOX_WROTE_AT, job->now_ms);
-            row_set_text(row, OUTBOX_GATEWAY, gateway->name);
-            tx_put(job->tx, row);
-            g_ptr_array_add(claims, claim_new(job, row));
+            g_ptr_array_add(claims, claim_take(job, row, gateway));
         }
     }
 }

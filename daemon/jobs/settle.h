@@ -5,31 +5,7 @@
 
 #include "core/clinic/route.h"
 #include "core/wire/message.h"
-#include "daemon/desk/person.h"
-
-/* A message that passed the last gate and is marked writing. Owned. */
-typedef struct {
-    char *id;
-    char *to;
-    char *text;
-    char *subject;
-    char *html;
-    char *calendar;    /* the file that goes with it, or NULL */
-    char *unsubscribe; /* where one click ends mail to the client, or NULL */
-    char *kind;
-    char *client;
-    char *gateway;
-    int64_t at_ms;
-    int64_t end_ms;
-    int64_t claimed_ms; /* when it passed the gate */
-    bool to_client;
-    bool doubtful; /* its gateway may hold it already: where that can be asked, it is asked first */
-} Claim;
-
-void claim_free(Claim *claim);
-
-/* Enough of it for an outcome. */
-Claim *claim_mark(const Claim *claim);
+#include "daemon/jobs/claim.h"
 
 /* Claims up to limit messages of a channel for a gateway, those of its route (NULL: all): each goes through the last gate,
  * and is marked writing, put off or lapsed. Adds Claims to the array. */

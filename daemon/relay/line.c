@@ -29,6 +29,7 @@ struct Line {
     Circuit circuit;
     int64_t rest_until_ms;
     bool claiming;
+    int promised; /* being claimed, by claim jobs and by grants */
     bool stopped;
     GQueue ready;  /* of Claim */
     GQueue doubts; /* of Doubt */
@@ -315,31 +316,52 @@ void line_send(Line *line, int64_t now_ms, int64_t *again_ms)
 
 /* --- claims --- */
 
+/* How many more it can hold, of most. */
+static int room_of(Line *line, int64_t now_ms, int most, int64_t *again_ms)
+{
+    int held = (int)g_queue_get_length(&line->ready) + line->promised;
+
+    if (is_cut_off(line)) return 0;
+    if (line->kind == GATEWAY_PROGRAM && !courier_is_ready(line->courier)) return 0;
+    if (line->kind == GATEWAY_SPOOL) return most - held;
+    return circuit_room(&line->circuit, now_ms, most, again_ms) - held;
+}
+
 int line_room(Line *line, int64_t now_ms, int64_t *again_ms)
 {
     int64_t again = CLOCK_NEVER;
-    int held = (int)g_queue_get_length(&line->ready);
     int most = line->share->one_at_a_time ? BATCH_STEPPED : BATCH;
 
-    if (line->claiming || is_cut_off(line)) return 0;
-    if (line->kind == GATEWAY_PROGRAM && !courier_is_ready(line->courier)) return 0;
-    if (line->kind == GATEWAY_SPOOL) return most - held;
-    int room = circuit_room(&line->circuit, now_ms, most, &again) - held;
+    if (line->claiming) return 0;
+    int room = room_of(line, now_ms, most, &again);
     *again_ms = MIN(*again_ms, again);
     /* Asked for again when half is gone, so that claims stay few and large. */
-    return held > most / 2 ? 0 : MAX(0, room);
+    return (int)g_queue_get_length(&line->ready) > most / 2 ? 0 : MAX(0, room);
 }
 
-void line_claiming(Line *line)
+void line_claiming(Line *line, bool claiming)
 {
-    line->claiming = true;
+    line->claiming = claiming;
 }
 
-void line_claimed(Line *line, GPtrArray *claims)
+int line_room_for_grant(Line *line, int64_t now_ms, int most)
 {
-    line->claiming = false;
+    int64_t again;
+    int all = line->share->one_at_a_time ? BATCH_STEPPED : 2 * BATCH;
+
+    return CLAMP(room_of(line, now_ms, all, &again), 0, most);
+}
+
+void line_promise(Line *line, int change)
+{
+    line->promised += change;
+}
+
+void line_take(Line *line, GPtrArray *claims)
+{
     for (guint i = 0; i < claims->len; i++)
         g_queue_push_tail(&line->ready, claims->pdata[i]);
+    g_ptr_array_set_free_func(claims, NULL);
     g_ptr_array_set_size(claims, 0);
     if (!line->stopped) return;
     give_back(line, "osier is stopping");

@@ -46,12 +46,19 @@ void line_revive(Line *line);
 /* The clinic's line is found to be up, so a gateway that could not be reached is itself at fault. */
 void line_blame(Line *line);
 
-/* How many messages to claim for it now; 0 with *again_ms lowered to when to ask again. A claim in progress counts. */
+/* How many messages to claim for it now; 0 with *again_ms lowered to when to ask again. What is promised counts; while a claim
+ * job is under way there is no room for a second one. */
 int line_room(Line *line, int64_t now_ms, int64_t *again_ms);
+void line_claiming(Line *line, bool claiming);
 
-/* A claim job is under way, and its end: claims (of Claim) are taken over. */
-void line_claiming(Line *line);
-void line_claimed(Line *line, GPtrArray *claims);
+/* How many may be claimed for it as they are made, in a page of at most so many. */
+int line_room_for_grant(Line *line, int64_t now_ms, int most);
+
+/* So many more (or, below 0, fewer) are being claimed for it. */
+void line_promise(Line *line, int change);
+
+/* Claims (of Claim) are taken over. */
+void line_take(Line *line, GPtrArray *claims);
 
 /* Until then nothing that is its own to take will come due (CLOCK_NEVER: nothing waits; 0: not known). */
 void line_rest_until(Line *line, int64_t at_ms);

@@ -3,8 +3,8 @@
 
 #include "daemon/jobs/alert.h"
 
-#define GATHER_MS 8
-#define GATHER_MOST 128
+#define GATHER_MS 25
+#define GATHER_MOST 256
 
 struct Recorder {
     Desk *desk;

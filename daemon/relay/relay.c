@@ -1,17 +1,15 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* One claim job runs at a time for each line; the recorder writes down what became of messages. */
 #include "daemon/relay/relay.h"
+#include "core/clinic/repeat.h"
 #include "core/clinic/route.h"
 
 #include <string.h>
 
-#include "adapters/store/find_record.h"
 #include "adapters/store/find_route.h"
 #include "daemon/relay/detour.h"
 #include "daemon/relay/line.h"
-
-#define GIVEN_UP_AT_ONCE 256
-#define AWAY_WORTH_MS (10 * MINUTE_MS)
+#include "daemon/relay/relay_jobs.h"
 
 struct Relay {
     LineShare share;
@@ -106,13 +104,13 @@ static void claim_done(StoreStatus status, void *context)
 {
     ClaimErrand *errand = context;
 
+    line_claiming(errand->line, false);
+    line_promise(errand->line, -errand->limit);
     /* With the job undone the claims are none: the rows still wait. */
-    if (status == STORE_OK)
-        g_ptr_array_set_free_func(errand->claims, NULL);
-    else
-        g_ptr_array_set_size(errand->claims, 0);
-    if (status == STORE_OK) line_rest_until(errand->line, errand->next_ms);
-    line_claimed(errand->line, errand->claims);
+    if (status == STORE_OK) {
+        line_rest_until(errand->line, errand->next_ms);
+        line_take(errand->line, errand->claims);
+    }
     g_ptr_array_unref(errand->claims);
     for (int i = 0; i < errand->n_channels; i++)
         route_free(errand->routes[i]);
@@ -152,8 +150,53 @@ static void claim_for(Relay *relay, Line *line, int64_t now_ms, int64_t *again_m
     *errand = wish;
     find_routes(relay, errand);
     errand->claims = g_ptr_array_new_with_free_func((GDestroyNotify)claim_free);
-    line_claiming(line);
+    line_claiming(line, true);
+    line_promise(line, errand->limit);
     desk_submit(relay->share.desk, claim_job, claim_done, errand);
+}
+
+/* --- claimed while they are made --- */
+
+/* The line that takes all texts, whoever they are for, and can be given them so; NULL where there is a choice or none. */
+static Line *line_for_texts(Relay *relay, const Gateway **gateway)
+{
+    const Clinic *clinic = settings_clinic(desk_settings(relay->share.desk));
+    Line *only = NULL;
+
+    for (guint i = 0; i < clinic->gateways->len; i++) {
+        const Gateway *each = clinic->gateways->pdata[i];
+        if (!route_serves(clinic, each, CHANNEL_SMS)) continue;
+        if (only != NULL) return NULL;
+        only = line_of(relay, each->name);
+        *gateway = each;
+    }
+    return only;
+}
+
+Grant *relay_grant(Relay *relay, int most)
+{
+    Desk *desk = relay->share.desk;
+    const Gateway *gateway = NULL;
+
+    if (!relay->running || !desk_is_sender(desk) || desk_is_full(desk)) return NULL;
+    Line *line = line_for_texts(relay, &gateway);
+    if (line == NULL || !line_is_up(line) || gateway_class(gateway) == GATEWAY_BLIND) return NULL;
+    g_autoptr(Route) choice =
+        route_new(settings_clinic(desk_settings(desk)), gateway, CHANNEL_SMS, is_up, relay);
+    int room = line_room_for_grant(line, clock_now(desk_clock(desk)), most);
+    if (choice != NULL || room == 0) return NULL;
+    line_promise(line, room);
+    return grant_new(CHANNEL_SMS, gateway->name, room);
+}
+
+void relay_granted(Relay *relay, Grant *grant, bool kept)
+{
+    if (grant == NULL) return;
+    Line *line = line_of(relay, grant->gateway);
+    line_promise(line, -grant->most);
+    if (kept) line_take(line, grant->claims);
+    grant_free(grant);
+    pump(relay);
 }
 
 /* Only the replica that sends has its programs running. */
@@ -184,13 +227,6 @@ static void look_for_detours(Relay *relay, int64_t now_ms, int64_t *again_ms)
 
 /* --- what no gateway takes --- */
 
-static bool give_up_job(Job *job, void *context)
-{
-    (void)context;
-    if (job->sender) settle_untaken(job, GIVEN_UP_AT_ONCE);
-    return true;
-}
-
 static void gave_up(StoreStatus status, void *context)
 {
     Relay *relay = context;
@@ -209,7 +245,7 @@ static void give_up_untaken(Relay *relay, int64_t now_ms)
         untaken |= relay->next_send_ms[channel] <= now_ms && !clinic_takes(clinic, channel);
     if (relay->giving_up || !untaken) return;
     relay->giving_up = true;
-    desk_submit(relay->share.desk, give_up_job, gave_up, relay);
+    desk_submit(relay->share.desk, relay_give_up_job, gave_up, relay);
 }
 
 /* Sends what is ready and claims for each gateway that has room; sets the timer for the rest. */
@@ -242,25 +278,6 @@ static void on_moved(void *context)
 
 /* --- the clinic's line --- */
 
-typedef struct {
-    int64_t since_ms;
-} Return;
-
-/* Back after so long is worth the clinic's knowing: nothing was heard meanwhile. */
-static bool return_job(Job *job, void *context)
-{
-    const Return *after = context;
-    g_autoptr(GPtrArray) known = find_away(job->tx, after->since_ms, job->now_ms);
-
-    if (!job->sender) return true;
-    if (outbox_hurry(job->tx, job->now_ms, SETTLE_BACKOFF_MOST_MS) > 0) job->posted = true;
-    if (job->now_ms - after->since_ms >= AWAY_WORTH_MS && known->len == 0)
-        tx_append(job->tx, "sender.away", "clinic", "osier", NULL,
-                  json_pack("{s:I, s:I, s:s}", "from", (json_int_t)after->since_ms, "to",
-                            (json_int_t)job->now_ms, "why", "the clinic's line was down"));
-    return true;
-}
-
 static void returned(StoreStatus status, void *context)
 {
     (void)status;
@@ -274,11 +291,11 @@ static void on_line(bool down, int64_t since_ms, void *context)
     relay->share.turned = true;
     log_line(desk_log(relay->share.desk), LOG_WARNINGS, down ? "line.down" : "line.up", NULL);
     if (!down) {
-        Return *after = g_new0(Return, 1);
+        RelayReturn *after = g_new0(RelayReturn, 1);
         after->since_ms = since_ms;
         for (guint i = 0; i < relay->lines->len; i++)
             line_revive(relay->lines->pdata[i]);
-        desk_submit(relay->share.desk, return_job, returned, after);
+        desk_submit(relay->share.desk, relay_return_job, returned, after);
         if (relay->back != NULL) relay->back(relay->back_context);
     }
     pump(relay);
@@ -319,13 +336,6 @@ void relay_next(Relay *relay, int64_t sms_ms, int64_t email_ms, bool posted)
     pump(relay);
 }
 
-static bool unbind_job(Job *job, void *context)
-{
-    (void)context;
-    if (job->sender) settle_unbind(job);
-    return true;
-}
-
 void relay_reload(Relay *relay)
 {
     const Clinic *clinic = settings_clinic(desk_settings(relay->share.desk));
@@ -340,7 +350,7 @@ void relay_reload(Relay *relay)
             line_update(line, gateway);
     }
     relay->share.turned = true;
-    if (relay->running) desk_submit(relay->share.desk, unbind_job, NULL, NULL);
+    if (relay->running) desk_submit(relay->share.desk, relay_unbind_job, NULL, NULL);
 }
 
 static void on_courier(void *context)
@@ -385,14 +395,6 @@ Relay *relay_new(Desk *desk, Net *net, const RelayPlace *place)
     return relay;
 }
 
-static bool interrupted_job(Job *job, void *context)
-{
-    (void)context;
-    settle_interrupted(job);
-    settle_unbind(job);
-    return true;
-}
-
 static void started(StoreStatus status, void *context)
 {
     Relay *relay = context;
@@ -406,7 +408,7 @@ void relay_start(Relay *relay)
 {
     if (relay->starting || relay->running) return;
     relay->starting = true;
-    desk_submit(relay->share.desk, interrupted_job, started, relay);
+    desk_submit(relay->share.desk, relay_interrupted_job, started, relay);
 }
 
 void relay_again(Relay *relay)

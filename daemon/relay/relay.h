@@ -7,7 +7,7 @@
 #include <uv.h>
 
 #include "adapters/net/net.h"
-#include "daemon/desk/desk.h"
+#include "daemon/jobs/claim.h"
 
 typedef struct Relay Relay;
 
@@ -37,6 +37,11 @@ void relay_again(Relay *relay);
 /* The next message of each channel may be tried at that instant (INT64_MAX: none waits). posted: there may be more than
  * before. */
 void relay_next(Relay *relay, int64_t sms_ms, int64_t email_ms, bool posted);
+
+/* Leave to claim up to so many texts while they are made, for the job to be submitted next; NULL where there is none to give.
+ * Whoever was given it hands it back when the job is done: kept says whether what it wrote is. */
+Grant *relay_grant(Relay *relay, int most);
+void relay_granted(Relay *relay, Grant *grant, bool kept);
 
 /* Takes in new settings: gateways keep their circuits by name. */
 void relay_reload(Relay *relay);

@@ -333,25 +333,6 @@ void office_wait_quiet(Office *office)
     }
 }
 
-typedef struct {
-    const char *kind;
-    int64_t count;
-} AcceptedCount;
-
-static void keep(const TxResult *result, void *context)
-{
-    *(int64_t *)context = result->integer[0];
-}
-
-static bool count_job(Job *job, void *context)
-{
-    AcceptedCount *accepted = context;
-
-    tx_select(job->tx, "SELECT count(*) FROM message WHERE kind = ?1 AND fate = 'accepted'", keep,
-              &accepted->count, "t", accepted->kind);
-    return true;
-}
-
 static void print_state(const TxResult *result, void *context)
 {
     (void)context;
@@ -374,36 +355,31 @@ static void tick(uv_timer_t *timer)
     (void)timer;
 }
 
-/* Gives up, with what there is, where nothing more is accepted for a minute. */
-static void insist(Office *office, bool moved, int64_t *moved_us, int64_t now_us)
+static void give_up(Office *office)
 {
-    if (moved || *moved_us == 0) *moved_us = now_us;
-    if (now_us - *moved_us < 60 * G_USEC_PER_SEC) return;
     g_printerr("nothing has been accepted for a minute:\n");
     office_job(office, print_job, NULL);
     exit(1);
 }
 
-void office_wait_accepted(Office *office, const char *kind, int count)
+static int64_t accepted(Office *office)
 {
-    AcceptedCount accepted = {.kind = kind};
-    int64_t look_at_us = 0;
-    int64_t moved_us = 0;
+    return desk_tally(daemon_desk(office->daemon))->fates[FATE_ACCEPTED];
+}
+
+void office_wait_accepted(Office *office, int count)
+{
+    int64_t before = 0, moved_us = g_get_monotonic_time();
     uv_timer_t timer;
 
     uv_timer_init(&office->loop, &timer);
     uv_timer_start(&timer, tick, 500, 500);
-
-    /* Counting costs; it is done once things have gone quiet, or every half second. */
-    while (accepted.count < count) {
-        const char *what;
+    while (accepted(office) < count) {
         uv_run(&office->loop, UV_RUN_ONCE);
         int64_t now_us = g_get_monotonic_time();
-        if (daemon_holds(office->daemon, &what) > 0 && now_us < look_at_us) continue;
-        look_at_us = now_us + 500000;
-        int64_t before = accepted.count;
-        office_job(office, count_job, &accepted);
-        insist(office, accepted.count > before, &moved_us, now_us);
+        if (accepted(office) > before) moved_us = now_us;
+        before = accepted(office);
+        if (now_us - moved_us > 60 * G_USEC_PER_SEC) give_up(office);
     }
     uv_close((uv_handle_t *)&timer, NULL);
     uv_run(&office->loop, UV_RUN_NOWAIT);

@@ -41,8 +41,8 @@ void office_call(Job *job, CallHandler *handler, const char *id, json_t *body, c
 /* Closes everything but the folder and opens it again at an instant. */
 void office_reopen(Office *office, const char *start);
 
-/* Runs the loop until count messages of a kind are accepted. */
-void office_wait_accepted(Office *office, const char *kind, int count);
+/* Runs the loop until so many messages have been accepted since the office was opened. */
+void office_wait_accepted(Office *office, int count);
 
 /* What the store thread has taken so far, in microseconds of CPU. */
 double office_store_cpu_us(Office *office);

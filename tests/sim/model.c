@@ -292,6 +292,7 @@ static void take_alert(Model *model, const Event *event, const json_t *body)
         put(&alert->taken_via, text(body, "via"));
     } else if (strcmp(what, "closed") == 0) {
         alert->closed = true;
+        alert->closed_ms = event->wall;
     }
 }
 

@@ -69,6 +69,7 @@ typedef struct {
     int passed;
     bool taken;
     bool closed;
+    int64_t closed_ms;
     bool accepted; /* a message about it was taken by the gateway */
 } ModelAlert;
 

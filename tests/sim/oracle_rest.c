@@ -248,7 +248,8 @@ static void what_was_acknowledged_is_kept(Oracle *oracle)
     }
 }
 
-/* "today: 'some' pain left unanswered": within the day. */
+/* "today: 'some' pain left unanswered": within the day. It may be told in an alert that was open already, which a clinician has
+ * closed since. */
 static void pain_without_a_number_is_told(Oracle *oracle)
 {
     int64_t now = sim_now(oracle->clinic);
@@ -264,7 +265,7 @@ static void pain_without_a_number_is_told(Oracle *oracle)
             const ModelAlert *alert = value;
             told = g_strcmp0(alert->client, some->client) == 0 &&
                    strcmp(alert->kind, "pain") == 0 &&
-                   (!alert->closed || alert->at_ms >= some->at_ms);
+                   (!alert->closed || alert->closed_ms >= some->at_ms);
         }
         if (!told)
             trace_break(oracle->trace, "pain without a number is told", "client %s, a day ago",

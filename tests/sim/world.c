@@ -222,7 +222,7 @@ static void on_acknowledged(guint index, void *context)
         oracle_acknowledged(world->oracle, world->inbox->pdata[world->acknowledged]);
 }
 
-static void person_free(void *data)
+static void let_go_of_person(void *data)
 {
     WorldPerson *person = data;
 
@@ -244,7 +244,7 @@ World *world_new(SimClinic *clinic, Oracle *oracle)
     world->trace = clinic->trace;
     world->happenings = g_sequence_new(happening_free);
     world->laptop = laptop_new(clinic);
-    world->people = g_ptr_array_new_with_free_func(person_free);
+    world->people = g_ptr_array_new_with_free_func(let_go_of_person);
     world->inbox = g_ptr_array_new();
     world->ids = g_ptr_array_new_with_free_func(g_free);
     world->calm_ms = world->hush_ms = INT64_MAX;
