@@ -208,6 +208,7 @@ async function morning() {
     const joan = (await house.osier("client", "list")).find((c) => c.name === "Joan Fairweather").client;
     await goTo(page, `client/${joan}`, "Joan Fairweather");
     await page.getByText("Ready to move on", { exact: true }).waitFor();
+    await page.locator(".thread").getByText("read as: letter A of the weekly question").waitFor();
     await look(page, "client");
     await page.getByRole("button", { name: /Confirm: on to Calf with a strap/ }).click();
     await page.locator("section", { hasText: "Plan" }).getByText("Calf with a strap").first().waitFor();

@@ -44,7 +44,7 @@ function open(data, page) {
 
 function reasonRow(r) {
   const shown = (v) => v === null || v === undefined ? "–" : String(v);
-  return h("tr", {}, h("th", { scope: "row" }, firstUp(r.rule)), h("td", {}, shown(r.value)), h("td", {}, shown(r.limit)),
+  return h("tr", {}, h("th", { scope: "row" }, firstUp(r.rule)), h("td", { "data-name": "Seen" }, shown(r.value)), h("td", { "data-name": "Asked for" }, shown(r.limit)),
     h("td", {}, h("span", { class: `tick ${r.met ? "yes" : "no"}` }, r.rule.startsWith("step back") ? (r.met ? "yes" : "no") : r.met ? "met" : "not met")));
 }
 
@@ -110,8 +110,6 @@ function thread(messages, replies, client) {
     items.length > THREAD ? h("p", { class: "quiet" }, `The latest ${THREAD} of ${items.length} in four weeks.`) : null);
 }
 
-// --- what may be done ---------------------------------------------------------------------------------
-
 // --- paper --------------------------------------------------------------------------------------------
 
 function paper(client) {
@@ -151,6 +149,8 @@ function erasing(client) {
     field("Reason, for the record", why), field(`Code ${client.client}, to confirm`, code), h("p", { class: "actions" }, button("Erase for good", erase, { class: "danger" })), fault));
 }
 
+// --- what may be done ---------------------------------------------------------------------------------
+
 function settings(client, page) {
   const fault = h("p", { class: "fault", role: "alert" });
   const base = `/clients/${client.client}`;
@@ -164,7 +164,6 @@ function settings(client, page) {
       : h("div", { class: "search" }, field("No reminders until and with", until), field("Because", why),
         button("Pause", () => change(`${base}/pause`, { until: until.value, why: why.value }, fault, page, "Paused."))), fault);
 }
-
 
 const title = (client) => h("header", { class: "person" }, h("h1", {}, client.name),
   h("p", {}, h("span", { class: `standing ${client.standing.replace(" ", "-")}` }, STANDINGS[client.standing] ?? client.standing),

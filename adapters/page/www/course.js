@@ -40,7 +40,7 @@ function summary(sessions) {
   const mean = told.length > 0 ? told.reduce((sum, s) => sum + s.intensity, 0) / told.length : null;
   const worst = Math.max(-1, ...sessions.filter((s) => s.pain !== null && s.pain !== "some").map((s) => Number(s.pain)));
   return [Object.entries(counts).map(([state, n]) => `${n} ${STATES[state]}`).join(", "),
-    mean === null ? null : `stretch ${mean.toFixed(1)} on average`, worst < 0 ? null : `pain up to ${worst}`].filter(Boolean).join("; ");
+    mean === null ? null : `stretch ${mean.toFixed(1)} on average`, worst < 0 ? null : worst === 0 ? "no pain" : `pain up to ${worst}`].filter(Boolean).join("; ");
 }
 
 // The range by date and side, beside the goals: from measures in degrees.

@@ -55,7 +55,7 @@ export function field(label, input, hint) {
   input.id = id;
   const note = hint ? h("p", { class: "hint", id: `${id}h` }, hint) : null;
   if (note) input.setAttribute("aria-describedby", note.id);
-  return h("div", { class: "field" }, h("label", { for: id }, label), note, input);
+  return h("div", { class: ["date", "time"].includes(input.type) ? "field short" : "field" }, h("label", { for: id }, label), note, input);
 }
 
 export function choice(name, options, chosen, props) {

@@ -11,8 +11,8 @@ const UNITS = { deg: "°", cm: " cm", s: " s", points: " points" };
 
 function shown(m) {
   const change = m.change === undefined || m.change === null ? "" : `${m.change > 0 ? "+" : ""}${m.change}${UNITS[m.unit] ?? ""}, ${m.verdict ?? m.is ?? ""}`;
-  return h("tr", {}, h("th", { scope: "row" }, m.at ? date(m.at.slice(0, 10)) : "–"), h("td", {}, firstUp(m.movement.replace(/-/g, " "))), h("td", {}, m.side ?? "–"),
-    h("td", {}, `${m.value}${UNITS[m.unit] ?? ""}`), h("td", {}, m.method, m.supports_only ? h("span", { class: "quiet" }, " (by the client)") : null), h("td", {}, change || "–"));
+  return h("tr", {}, h("th", { scope: "row" }, m.at ? date(m.at.slice(0, 10)) : "–"), h("td", { "data-name": "What" }, firstUp(m.movement.replace(/-/g, " "))), h("td", { "data-name": "Side" }, m.side ?? "–"),
+    h("td", { "data-name": "Reading" }, `${m.value}${UNITS[m.unit] ?? ""}`), h("td", { "data-name": "How" }, m.method, m.supports_only ? h("span", { class: "quiet" }, " (by the client)") : null), h("td", { "data-name": "Since before" }, change || "–"));
 }
 
 function form(client, programme, page) {
@@ -58,6 +58,6 @@ export function measures(client, data, programme, page) {
   return h("section", { "aria-labelledby": "measures" }, h("h2", { id: "measures" }, "Measures"), range(data.measures, client.plan?.goal_deg),
     list.length === 0 ? h("p", { class: "quiet" }, "Nothing measured yet.") : h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "Measures" }, h("table", {},
       h("thead", {}, h("tr", {}, ["Date", "What", "Side", "Reading", "How", "Since before"].map((t) => h("th", { scope: "col" }, t)))), h("tbody", {}, list.map(shown)))),
-    data.outlook.filter((o) => o.to_goal && o.readings > 1).map((o) => h("p", {}, `${firstUp(o.side ?? o.movement)}: ${o.latest}, goal ${o.goal}: ${o.to_goal}`)),
+    data.outlook.filter((o) => o.to_goal && o.readings > 1).map((o) => h("p", {}, `${firstUp(o.side ?? o.movement)}: ${o.latest}, goal ${o.goal}: ${o.to_goal === "no slope" ? "no steady change so far" : o.to_goal}`)),
     session.role === "clinician" && programme?.measures.length > 0 ? form(client, programme, page) : null);
 }

@@ -16,6 +16,7 @@ export function readingWords(reading) {
   if (reading.done) parts.push({ yes: "done", partly: "done in part", no: "not done" }[reading.done]);
   if (reading.intensity !== null && reading.intensity !== undefined) parts.push(`stretch ${reading.intensity}`);
   if (reading.pain !== null && reading.pain !== undefined) parts.push(reading.pain === "some" ? "some pain" : `pain ${reading.pain}`);
+  if (reading.letter) parts.push(`letter ${reading.letter} of the weekly question`);
   if (reading.person) parts.push("wants a person");
   return parts.length > 0 ? parts.join(", ") : "nothing for certain";
 }

@@ -22,10 +22,10 @@ function counts(s) {
 
 function clientRow(c) {
   return h("tr", {}, h("th", { scope: "row" }, h("a", { href: `#/client/${c.client}` }, c.name), h("span", { class: "quiet" }, c.stage ?? "no plan")),
-    h("td", {}, counts(c.sessions)),
-    h("td", {}, c.intensity === null ? "–" : `stretch ${Number(c.intensity).toFixed(1)}${c.intensity_trend ? `, ${c.intensity_trend}` : ""}`,
-      c.pain === null ? "" : `; pain up to ${c.pain}${c.pain_trend ? `, ${c.pain_trend}` : ""}`),
-    h("td", {}, [c.bar ? BARS[c.bar] ?? c.bar : null, ...(c.alerts ?? []).map(matterWords), c.readiness && !c.bar ? READY[c.readiness] : null]
+    h("td", { "data-name": "Sessions" }, counts(c.sessions)),
+    h("td", { "data-name": "Stretch and pain" }, c.intensity === null ? "–" : `stretch ${Number(c.intensity).toFixed(1)}${c.intensity_trend ? `, ${c.intensity_trend}` : ""}`,
+      c.pain === null ? "" : c.pain === 0 ? "; no pain" : `; pain up to ${c.pain}${c.pain_trend ? `, ${c.pain_trend}` : ""}`),
+    h("td", { "data-name": "What stands out" }, [c.bar ? BARS[c.bar] ?? c.bar : null, ...(c.alerts ?? []).map(matterWords), c.readiness && !c.bar ? READY[c.readiness] : null]
       .filter(Boolean).map((text) => h("p", {}, firstUp(text)))));
 }
 
@@ -39,7 +39,7 @@ export async function week(rest, page) {
   }, {});
   const ready = data.clients.filter((c) => c.readiness === "move on" && !c.bar);
   const practised = data.clients.filter((c) => c.sessions.done + c.sessions.partly > 0).length;
-  const input = h("input", { type: "date", name: "of", value: of });
+  const input = h("input", { type: "date", name: "of", value: of || data.from });
   return h("article", {}, h("h1", {}, `The week from ${date(data.from)} to ${date(data.to)}`),
     h("form", { class: "search", onsubmit: async (event) => {
       event.preventDefault();

@@ -84,7 +84,8 @@ static void the_week_reads_in_one_look(void **state)
                         "     needs: hard of hearing\n"
                         "\n"
                         "THE CLINIC AS A WHOLE\n"
-                        "  25 of 42 done, 1 in part, 4 no, 6 unknown, 2 not asked, 4 excused\n"
+                        "  25 of 42 done, 1 in part, 4 not done, 6 no answer, 2 not asked, 4\n"
+                        "    excused\n"
                         "  Replies to settle: 3\n"
                         "  Replies settled: 4, misread by osier: 1\n"
                         "  Hours not listening: 2.5\n"
@@ -93,10 +94,10 @@ static void the_week_reads_in_one_look(void **state)
                         "\n"
                         "EACH CLIENT\n"
                         "  Ada N. (K7QF2M9T): Calf at the wall\n"
-                        "    18 of 28 done, 4 no, 6 unknown\n"
+                        "    18 of 28 done, 4 not done, 6 no answer\n"
                         "    stretch 4.2, steady; pain up to 8, rising\n"
                         "    on hold until you lift it\n"
-                        "    pain 8 of 10, 2026-03-04: closed: one step back\n"
+                        "    pain 8 of 10, 2026-03-04: closed: one stage back\n"
                         "  Bert O. (P3XW8B2C)\n"
                         "    7 of 14 done, 1 in part, 2 not asked, 4 excused\n"
                         "    ready to move on; please confirm\n");
@@ -215,7 +216,7 @@ static void numbers_follow_the_language(void **state)
     g_autofree char *text = digest_text(digest, pack);
 
     (void)state;
-    has(text, "18 sur 28 faites, 4 non, 6 sans réponse");
+    has(text, "18 sur 28 faites, 4 non faites, 6 sans réponse");
     has(text, "étirement 4,2, stable; douleur jusqu'à 8, en hausse");
     has(text, "Coût : 8,48");
     has(text, "À APPELER");
