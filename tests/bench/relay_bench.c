@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* Reminders a second from due to accepted, everything written down durably, beside bare libcurl to the same sink. The CPU is
+/* Reminders a second from due to accepted, everything written down durably, beside bare libcurl to the same sink, and beside what a
+ * clinic would script. The CPU is
  * the store thread's alone. Clients and runs may be given. */
 #include <signal.h>
 #include <stdio.h>
@@ -8,6 +9,7 @@
 #include "tests/bench/bare.h"
 #include "tests/bench/figure.h"
 #include "tests/bench/office.h"
+#include "tests/bench/script.h"
 #include "tests/bench/sink.h"
 
 /* Each run is another day of the same clinic: its sessions come due at 08:30. */
@@ -48,10 +50,24 @@ static void run_bare(Bench *bench, Figure *figure)
     figure_add(figure, bench->clients * 1e6 / (double)(g_get_monotonic_time() - began_us), 0);
 }
 
+enum { SCRIPTED = 30 }; /* fewer, for each takes two programs */
+
+static void run_script(Bench *bench, Figure *figure)
+{
+    double took_s = script_run_s(SCRIPTED, bench->url);
+
+    if (took_s < 0) {
+        fprintf(stderr, "the script failed: are sqlite3 and curl there? See make packages\n");
+        bench->failed++;
+    } else {
+        figure_add(figure, SCRIPTED / took_s, 0);
+    }
+}
+
 int main(int argc, char **argv)
 {
     int runs = argc > 2 ? atoi(argv[2]) : 5;
-    Figure ours = {0}, bare = {0};
+    Figure ours = {0}, bare = {0}, script = {0};
     int port;
 
     signal(SIGPIPE, SIG_IGN);
@@ -67,8 +83,11 @@ int main(int argc, char **argv)
     for (int i = 0; i < runs; i++) {
         run_bare(&bench, &bare);
         run_day(&bench, &ours);
+        run_script(&bench, &script);
     }
     figure_print(name, &ours, "libcurl, 32 at once", &bare);
+    if (script.runs == ours.runs)
+        figure_print("the same", &ours, "sqlite3 and curl in a shell's loop", &script);
     office_free(bench.office);
     sink_stop(sink);
     g_free(bench.url);

@@ -6,6 +6,7 @@
 #include <pwd.h>
 #include <signal.h>
 #include <string.h>
+#include <sys/prctl.h>
 #include <sys/socket.h>
 #include <sys/wait.h>
 #include <unistd.h>
@@ -126,6 +127,13 @@ static bool greets(int port)
     return yes;
 }
 
+/* A test that aborts takes it along. */
+static void in_child(void *unused)
+{
+    (void)unused;
+    prctl(PR_SET_PDEATHSIG, SIGTERM);
+}
+
 void dovecot_start(Dovecot *dovecot)
 {
     g_autofree char *settings = g_build_filename(dovecot->root, "dovecot.conf", NULL);
@@ -133,8 +141,8 @@ void dovecot_start(Dovecot *dovecot)
     GError *error = NULL;
 
     g_assert_cmpint(dovecot->pid, ==, 0);
-    g_spawn_async(dovecot->root, words, NULL, G_SPAWN_DO_NOT_REAP_CHILD, NULL, NULL, &dovecot->pid,
-                  &error);
+    g_spawn_async(dovecot->root, words, NULL, G_SPAWN_DO_NOT_REAP_CHILD, in_child, NULL,
+                  &dovecot->pid, &error);
     g_assert_no_error(error);
     for (int tries = 0; !greets(dovecot->port); tries++) {
         g_assert_cmpint(tries, <, 500);
