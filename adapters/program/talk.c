@@ -96,7 +96,8 @@ static void read_incoming(const json_t *object, const char *line, Talk *talk)
     incoming->id = g_strdup(talk->id);
     incoming->from = g_strdup(text_of(object, "from", ID_BYTES_MAX));
     incoming->text = g_strdup(json_string_value(json_object_get(object, "text")));
-    if (at == NULL || !instant_parse(at, &incoming->at_ms)) incoming->at_ms = -1;
+    if (at == NULL || !instant_parse(at, &incoming->at_ms) || incoming->at_ms < 0)
+        incoming->at_ms = -1;
     if (incoming->from == NULL)
         incoming->problem = g_strdup("the program gave no sender");
     else if (incoming->text == NULL)

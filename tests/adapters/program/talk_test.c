@@ -56,6 +56,26 @@ static void what_is_incomplete_goes_to_a_person(void **state)
     }
 }
 
+/* Any year is an instant (RFC 3339), but none before 1970 is when a text came in: then it is as if no time had been given. Found by
+ * make fuzz TARGET=program. */
+static void a_time_before_1970_is_none(void **state)
+{
+    static const char *const TIMES[] = {"1013-03-02T08:31:00Z", "1969-12-31T23:59:59Z", "yesterday",
+                                        ""};
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(TIMES); i++) {
+        g_autofree char *line = g_strdup_printf(
+            "{\"type\":\"incoming\",\"id\":\"9\",\"from\":\"+442079460001\",\"text\":\"done 4\","
+            "\"at\":\"%s\"}",
+            TIMES[i]);
+        g_auto(Talk) talk;
+        read_line(line, TALK_INCOMING, &talk);
+        assert_null(talk.incoming->problem);
+        assert_int_equal(talk.incoming->at_ms, -1);
+    }
+}
+
 static void what_means_nothing(void **state)
 {
     static const char *const BROKEN[] = {
@@ -103,6 +123,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_a_program_says),
         cmocka_unit_test(what_is_incomplete_goes_to_a_person),
+        cmocka_unit_test(a_time_before_1970_is_none),
         cmocka_unit_test(what_means_nothing),
         cmocka_unit_test(what_it_is_told),
     };
