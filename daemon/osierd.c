@@ -6,6 +6,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/prctl.h>
 #include <sys/stat.h>
 
 #include "adapters/mail/compose.h"
@@ -426,6 +427,8 @@ int main(int argc, char **argv)
 
     if (!options_read(argc, argv, &self->options)) return EXIT_USE;
     umask(0007);
+    /* Keys, passwords and the record are in memory: none of it may land in a core dump, however osierd was started. */
+    prctl(PR_SET_DUMPABLE, 0, 0, 0, 0);
     signal(SIGPIPE, SIG_IGN);
     mail_start();
     uv_loop_init(&self->loop);

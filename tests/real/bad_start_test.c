@@ -12,7 +12,9 @@
 #include <signal.h>
 #include <string.h>
 #include <sys/mount.h>
+#include <sys/resource.h>
 #include <sys/stat.h>
+#include <sys/wait.h>
 #include <unistd.h>
 
 #include "tests/support/folder.h"
@@ -239,6 +241,25 @@ static void a_clock_that_is_none(void **state)
     site_free(site);
 }
 
+/* It dies of a signal that dumps core, with every limit lifted: keys and the record stay out of the file (core(5)). */
+static void no_core_is_dumped(void **state)
+{
+    Site *site = site_new();
+    const struct rlimit all = {RLIM_INFINITY, RLIM_INFINITY};
+    int status = 0;
+
+    (void)state;
+    site_start(site, "2026-03-02T07:00:00Z");
+    assert_int_equal(prlimit(site->pid, RLIMIT_CORE, &all, NULL), 0);
+    assert_int_equal(kill(site->pid, SIGQUIT), 0);
+    assert_int_equal(waitpid(site->pid, &status, 0), site->pid);
+    site->pid = 0;
+    assert_true(WIFSIGNALED(status));
+    assert_int_equal(WTERMSIG(status), SIGQUIT);
+    assert_false(WCOREDUMP(status));
+    site_free(site);
+}
+
 static void *step_on(void *context)
 {
     long status;
@@ -396,6 +417,7 @@ int main(void)
         cmocka_unit_test(a_rehearsals_store_is_not_opened_live),
         cmocka_unit_test(a_folder_too_long_for_a_socket),
         cmocka_unit_test(a_clock_that_is_none),
+        cmocka_unit_test(no_core_is_dumped),
         cmocka_unit_test(a_stop_in_the_midst_of_a_step),
         cmocka_unit_test(a_full_device),
         cmocka_unit_test(a_device_that_fails),
