@@ -48,10 +48,17 @@ static bool weak_elsewhere(const Work *work, const Number *number)
 {
     static const Role BEHIND[] = {ROLE_AND,        ROLE_BUT,           ROLE_TAIL,
                                   ROLE_PAIN_LABEL, ROLE_STRETCH_LABEL, ROLE_NUMBER_LABEL};
+    bool led = number->first > 0 && token_at(work, number->first - 1)->word != 0 &&
+               token_level(work, number->first) == LEVEL_NONE &&
+               role_ends(work, ROLE_AND, number->first) == 0 &&
+               role_ends(work, ROLE_PAIN_LABEL, number->first) == 0 &&
+               role_ends(work, ROLE_STRETCH_LABEL, number->first) == 0;
 
     if (!number->weak || number->kind != NUMBER_BARE || number->end >= token_count(work) ||
         token_at(work, number->end)->level >= LEVEL_CLAUSE)
         return false;
+    /* "like a sting": an article between two words is none, though the second is a word for pain. */
+    if (led && role_starts(work, ROLE_PAIN_LABEL, number->end) > 0) return true;
     for (size_t r = 0; r < G_N_ELEMENTS(BEHIND); r++)
         if (role_starts(work, BEHIND[r], number->end) > 0) return false;
     return true;
