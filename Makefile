@@ -122,9 +122,9 @@ sim: $(OUT)/sim
 	    xargs -P$(shell nproc) -I{} $(OUT)/sim --apart 250 --seed {}
 	@$(OUT)/sim --seconds $(or $(SECONDS),60) --seed $(or $(SEED),1) --days $(or $(DAYS),0)
 
-# Does the simulation find bugs? Plants each of tests/sim/mutants in a copy of the tree: make mutants SEEDS=25 ONLY="sign-dropped"
+# Does the simulation find bugs? Plants each of tests/sim/mutants in a copy of the tree: make mutants SEEDS=60 ONLY="sign-dropped"
 mutants:
-	@sh tests/sim/mutants/run.sh build/mutants $(or $(SEEDS),25) $(ONLY)
+	@sh tests/sim/mutants/run.sh build/mutants $(or $(SEEDS),60) $(ONLY)
 
 $(OUT)/tests/%_test: $(OUT)/tests/%_test.o $(OUT)/tests/libsupport.a $(OUT)/libosier.a
 	@echo "  LD  $@"
