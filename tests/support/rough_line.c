@@ -34,6 +34,7 @@ struct RoughLine {
     int slow_ms[2];
     Cutting cutting;
     int cuts;
+    int draining; /* cut links whose far end has not yet closed */
 };
 
 typedef struct {
@@ -59,6 +60,7 @@ typedef struct Link {
     bool doomed; /* this exchange is to be cut */
     int handles;
     bool closing;
+    bool draining;
 } Link;
 
 typedef struct {
@@ -83,6 +85,10 @@ static void handle_closed(uv_handle_t *handle)
     if (--link->handles > 0) return;
     for (int i = 0; i < 2; i++)
         g_queue_clear_full(&link->ways[i].pieces, piece_free);
+    g_mutex_lock(&link->line->lock);
+    link->line->draining -= link->draining;
+    g_cond_broadcast(&link->line->obeyed);
+    g_mutex_unlock(&link->line->lock);
     g_free(link);
 }
 
@@ -105,6 +111,30 @@ static void shut(uv_shutdown_t *shutdown, int status)
     (void)status;
     close_end((uv_tcp_t *)shutdown->handle);
     g_free(shutdown);
+}
+
+static void give_buffer(uv_handle_t *handle, size_t suggested, uv_buf_t *buffer);
+
+static void drained(uv_stream_t *stream, ssize_t length, const uv_buf_t *buffer)
+{
+    (void)buffer;
+    if (length < 0) close_end((uv_tcp_t *)stream);
+}
+
+static void shut_alone(uv_shutdown_t *shutdown, int status)
+{
+    (void)status;
+    g_free(shutdown);
+}
+
+/* After what was written, once the other side has read it all and closed as well. */
+static void end_after_reads(uv_tcp_t *stream)
+{
+    uv_shutdown_t *shutdown = g_new0(uv_shutdown_t, 1);
+
+    uv_read_stop((uv_stream_t *)stream);
+    if (uv_shutdown(shutdown, (uv_stream_t *)stream, shut_alone) != 0) g_free(shutdown);
+    if (uv_read_start((uv_stream_t *)stream, give_buffer, drained) != 0) close_end(stream);
 }
 
 /* After what was written. */
@@ -130,6 +160,8 @@ static void end_link(Link *link, bool reset_near, bool reset_far)
         end_after_writes(near);
     if (reset_far)
         uv_tcp_close_reset(far, handle_closed);
+    else if (link->draining)
+        end_after_reads(far);
     else
         end_after_writes(far);
 }
@@ -220,7 +252,9 @@ static void take(Link *link, int direction, const char *data, int length)
     int cut = cut_at(link, &line->cutting, direction, length);
     bool reset = line->cutting.reset;
     line->cuts += cut >= 0;
+    line->draining += cut >= 0;
     g_mutex_unlock(&line->lock);
+    link->draining = cut >= 0;
     link->heard_last = direction;
     way->passed += length;
     g_autoptr(GBytes) bytes = g_bytes_new(data, (gsize)(cut >= 0 ? cut : length));
@@ -363,7 +397,7 @@ static void on_wake(uv_async_t *wake)
     if (ending) uv_close((uv_handle_t *)wake, NULL);
     g_mutex_lock(&line->lock);
     line->is_down = down;
-    g_cond_signal(&line->obeyed);
+    g_cond_broadcast(&line->obeyed);
     g_mutex_unlock(&line->lock);
 }
 
@@ -454,6 +488,8 @@ void rough_line_cut(RoughLine *line, RoughCut cut, int after, bool reset, int ti
 int rough_line_cuts(RoughLine *line)
 {
     g_mutex_lock(&line->lock);
+    while (line->draining > 0)
+        g_cond_wait(&line->obeyed, &line->lock);
     int cuts = line->cuts;
     g_mutex_unlock(&line->lock);
     return cuts;

@@ -33,7 +33,7 @@ typedef enum {
  * an end. One that is shorter passes whole; one of just so many bytes is cut behind its last. */
 void rough_line_cut(RoughLine *line, RoughCut cut, int after, bool reset, int times);
 
-/* So often it was cut. */
+/* So often it was cut. Comes back when the other side has had the last of what was let pass, and has closed. */
 int rough_line_cuts(RoughLine *line);
 
 #endif
