@@ -45,6 +45,13 @@ GPtrArray *find_replies(Tx *tx, const char *client, const char *state, int64_t s
     return tx_rows(tx, TABLE_REPLY, "arrived >= ?1 ORDER BY arrived, id", "i", since_ms);
 }
 
+/* Those of one instant differ by the order of their rows alone: an id is a hash. */
+GPtrArray *find_received(Tx *tx, int limit)
+{
+    return tx_rows(tx, TABLE_REPLY, "state = 'received' ORDER BY arrived, rowid LIMIT ?1", "i",
+                   (int64_t)limit);
+}
+
 GPtrArray *find_glance(Tx *tx)
 {
     return tx_rows(tx, TABLE_REPLY, "glance = 1 AND state <> 'unread' ORDER BY arrived, id", "");

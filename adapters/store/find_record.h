@@ -20,6 +20,9 @@ GPtrArray *find_reports(Tx *tx, const char *client, int64_t from_ms, int64_t to_
 
 /* Replies: client, state NULL for all; arrived at or after since; oldest first. */
 GPtrArray *find_replies(Tx *tx, const char *client, const char *state, int64_t since_ms);
+
+/* Up to limit replies stored and not yet read, in the order in which they came, those of one instant included. */
+GPtrArray *find_received(Tx *tx, int limit);
 GPtrArray *find_glance(Tx *tx);
 int find_fingerprint(Tx *tx, const char *fingerprint);
 

@@ -346,12 +346,11 @@ static void read_one(Job *job, const Row *row)
 
 int reply_read_stored(Job *job, int limit)
 {
-    g_autoptr(GPtrArray) rows = find_replies(job->tx, NULL, "received", 0);
-    int n = MIN((int)rows->len, limit);
+    g_autoptr(GPtrArray) rows = find_received(job->tx, limit);
 
-    for (int i = 0; i < n; i++)
+    for (guint i = 0; i < rows->len; i++)
         read_one(job, rows->pdata[i]);
-    return n;
+    return (int)rows->len;
 }
 
 /* Whether an alert that the reply itself opened waits still: whoever takes that one has read the reply. One for the digest is

@@ -7,6 +7,7 @@
 
 #include "adapters/store/find.h"
 #include "adapters/store/find_people.h"
+#include "adapters/store/find_record.h"
 #include "tests/support/store_bench.h"
 
 static bool add_alerts_and_clients(Tx *tx, void *context)
@@ -34,7 +35,7 @@ static void expect(Tx *tx, const char *prefix, int count, const char *expected)
         assert_string_equal(id, expected);
 }
 
-static bool find_alerts(Tx *tx, void *context)
+static bool look_at_alerts(Tx *tx, void *context)
 {
     g_autofree char *client = NULL;
     g_autofree char *several = NULL;
@@ -64,7 +65,7 @@ static void any_unambiguous_beginning_names_it(void **state)
 
     (void)state;
     assert_int_equal(bench_do(bench, add_alerts_and_clients, NULL), STORE_OK);
-    assert_int_equal(bench_do(bench, find_alerts, NULL), STORE_OK);
+    assert_int_equal(bench_do(bench, look_at_alerts, NULL), STORE_OK);
     bench_close(bench);
 }
 
@@ -104,10 +105,48 @@ static void a_phone_counts_once_for_each_client(void **state)
     bench_close(bench);
 }
 
+/* Ids are hashes: their order says nothing. */
+static const char *const CAME[] = {"M", "C", "Z", "A"};
+
+static bool add_replies(Tx *tx, void *context)
+{
+    (void)context;
+    for (size_t i = 0; i < G_N_ELEMENTS(CAME); i++)
+        tx_append(tx, "reply.received", CAME[i], "client", NULL,
+                  json_pack("{s:s, s:s, s:s, s:s, s:I}", "gateway", "texts", "from",
+                            "+442079460001", "channel", "sms", "text", "done", "arrived",
+                            (json_int_t)(CAME[i][0] == 'A' ? 5 : 7)));
+    return true;
+}
+
+static bool look_at_received(Tx *tx, void *context)
+{
+    static const char *const READ[] = {"A", "M", "C"};
+    g_autoptr(GPtrArray) rows = find_received(tx, G_N_ELEMENTS(READ));
+
+    (void)context;
+    assert_int_equal(rows->len, G_N_ELEMENTS(READ));
+    for (size_t i = 0; i < G_N_ELEMENTS(READ); i++)
+        assert_string_equal(row_text(rows->pdata[i], REPLY_ID), READ[i]);
+    return true;
+}
+
+static void replies_of_one_instant_are_found_as_they_came(void **state)
+{
+    Bench *bench = bench_open(BENCH_MEMORY);
+
+    (void)state;
+    assert_int_equal(bench_do(bench, add_replies, NULL), STORE_OK);
+    assert_int_equal(bench_do(bench, look_at_received, NULL), STORE_OK);
+    bench_close(bench);
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(any_unambiguous_beginning_names_it),
-                                       cmocka_unit_test(a_phone_counts_once_for_each_client)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(any_unambiguous_beginning_names_it),
+        cmocka_unit_test(a_phone_counts_once_for_each_client),
+        cmocka_unit_test(replies_of_one_instant_are_found_as_they_came)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -191,6 +191,7 @@ static void ask_clinic(Tx *tx, Inquiry *inquiry)
     say_rows(inquiry, "replies", find_replies(tx, NULL, NULL, LONG_AGO));
     say_rows(inquiry, "unread", find_replies(tx, NULL, "unread", LONG_AGO));
     say_rows(inquiry, "unread of one", find_replies(tx, inquiry->subject, "unread", LONG_AGO));
+    say_rows(inquiry, "received", find_received(tx, 5));
     say_rows(inquiry, "glance", find_glance(tx));
     say(inquiry, "fingerprint", find_fingerprint(tx, "f"));
     say_rows(inquiry, "alerts", find_alerts(tx, NULL, false));
