@@ -67,6 +67,22 @@ void due_move(Tx *tx, const char *kind, const char *key, int64_t at_ms, const ch
     if (moved == 0) due_set(tx, kind, key, at_ms, client, body);
 }
 
+static Row *due_key(const char *kind, const char *key)
+{
+    Row *row = row_new(TABLE_DUE);
+
+    row_set_text(row, DUE_KIND, kind);
+    row_set_text(row, DUE_KEY, key);
+    return row;
+}
+
+Row *due_get(Tx *tx, const char *kind, const char *key)
+{
+    g_autoptr(Row) row = due_key(kind, key);
+
+    return tx_get(tx, row);
+}
+
 bool due_is_set(Tx *tx, const char *kind, const char *key)
 {
     int64_t found = 0;
@@ -78,10 +94,8 @@ bool due_is_set(Tx *tx, const char *kind, const char *key)
 
 void due_drop(Tx *tx, const char *kind, const char *key)
 {
-    g_autoptr(Row) row = row_new(TABLE_DUE);
+    g_autoptr(Row) row = due_key(kind, key);
 
-    row_set_text(row, DUE_KIND, kind);
-    row_set_text(row, DUE_KEY, key);
     tx_delete(tx, row);
 }
 

@@ -28,6 +28,9 @@ void due_move(Tx *tx, const char *kind, const char *key, int64_t at_ms, const ch
 
 bool due_is_set(Tx *tx, const char *kind, const char *key);
 
+/* The due thing of that kind and key, or NULL. */
+Row *due_get(Tx *tx, const char *kind, const char *key);
+
 /* Drops every due thing of a client. */
 void due_drop_client(Tx *tx, const char *client);
 

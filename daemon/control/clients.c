@@ -293,6 +293,7 @@ bool handle_client_set(Job *job, Call *call)
     json_t *warnings = warnings_of(job, person->id, fields);
     bool some = json_object_size(fields) > 0;
     bool zone_changes = json_object_get(fields, "zone") != NULL;
+    if (zone_changes) schedule_overdue(job, person->id);
     g_autofree char *base = find_setting_base(job->tx, person->id);
     if (some)
         tx_append(job->tx, "client.set", person->id, call_author(call), base,

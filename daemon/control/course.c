@@ -4,6 +4,7 @@
 
 #include "adapters/store/find.h"
 #include "adapters/store/find_record.h"
+#include "adapters/store/find_work.h"
 #include "core/ledger/id.h"
 #include "core/watch/adherence.h"
 #include "daemon/cli/cli.h"
@@ -77,12 +78,8 @@ static bool waits_for_call(Job *job, const Person *person, const SessionInstant 
 {
     g_autofree char *date = day_format(instant->date);
     g_autofree char *session = id_session(person->id, date, instant->slot);
-    g_autoptr(Row) key = row_new(TABLE_DUE);
 
-    row_set_text(key, DUE_KIND, "call");
-    row_set_text(key, DUE_KEY, session);
-    g_autoptr(Row) due = tx_get(job->tx, key);
-    return due != NULL;
+    return due_is_set(job->tx, "call", session);
 }
 
 /* What happened, by the rows; what is to come, by the plan. */

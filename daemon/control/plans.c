@@ -257,6 +257,7 @@ bool handle_plan_set(Job *job, Call *call)
         return false;
     }
     put_programme(job, programme);
+    schedule_overdue(job, person->id);
     g_autofree char *base = find_setting_base(job->tx, person->id);
     tx_append(job->tx, "plan.set", person->id, call_author(call), base, body);
     settle_screen(job, person, call_author(call));

@@ -27,6 +27,7 @@ void move_write(Job *job, const Person *person, const Stage *to, const char *by,
         move_days(fields, to, NULL);
         json_object_set_new(body, "fields", fields);
     }
+    schedule_overdue(job, person->id);
     g_autofree char *base = find_setting_base(job->tx, person->id);
     tx_append(job->tx, "plan.move", person->id, by, base, body);
     g_autoptr(Person) moved = person_load(job, person->id);

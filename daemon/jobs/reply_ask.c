@@ -135,12 +135,8 @@ void reply_take_answer(Job *job, const Person *person, Reading *reading, const R
         if (high != NULL) place_high(reading, high);
     }
     if (about->bare && reading->intensity >= 0 && reading->pain_kind == PAIN_UNSAID &&
-        reading->answer == ANSWER_NONE && was_put(job, "question-pain", about->session)) {
-        g_autoptr(Row) key = row_new(TABLE_DUE);
-        row_set_text(key, DUE_KIND, "pain");
-        row_set_text(key, DUE_KEY, about->session);
-        g_autoptr(Row) asked = tx_get(job->tx, key);
-        if (asked == NULL) return;
+        reading->answer == ANSWER_NONE && was_put(job, "question-pain", about->session) &&
+        due_is_set(job->tx, "pain", about->session)) {
         reading->pain_kind = PAIN_NUMBER;
         reading->pain = reading->intensity;
         reading->intensity = -1;

@@ -224,6 +224,16 @@ void schedule_session(Job *job, const char *client, const char *body)
     if (over) schedule_next(job, person, instant.ms);
 }
 
+/* Each round moves the due row on, or drops it. */
+void schedule_overdue(Job *job, const char *client)
+{
+    while (job->sender) {
+        g_autoptr(Row) due = due_get(job->tx, "session", client);
+        if (due == NULL || row_int(due, DUE_AT) >= job->now_ms) return;
+        schedule_session(job, client, row_text(due, DUE_BODY));
+    }
+}
+
 /* What is known of a session asked or called for. NULL where it, or its client, is not there. */
 static Row *session_row(Job *job, const char *session)
 {

@@ -14,6 +14,10 @@ void schedule_next(Job *job, const Person *person, int64_t after_ms);
 /* A due session's time has come. body: what schedule_next wrote. */
 void schedule_session(Job *job, const char *client, const char *body);
 
+/* Meets each session whose time has come and that the clock has not yet brought up: to be done before what a plan's times
+ * hang on is changed, after which they could not be found any more. Nothing on a replica that does not send. */
+void schedule_overdue(Job *job, const char *client);
+
 /* Time for the one nudge, and time to close an unanswered session. */
 void schedule_nudge(Job *job, const char *session);
 void schedule_silent(Job *job, const char *session);
