@@ -28,6 +28,7 @@ Claim *claim_mark(const Claim *claim)
     Claim *mark = g_new0(Claim, 1);
 
     mark->id = g_strdup(claim->id);
+    mark->claimed_ms = claim->claimed_ms;
     return mark;
 }
 

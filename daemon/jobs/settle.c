@@ -293,7 +293,8 @@ void settle_outcome(Job *job, const Outcome *outcome)
     g_autoptr(Row) row = tx_get_text(job->tx, TABLE_OUTBOX, outcome->claim->id);
     const Settlement *settlement = &outcome->settlement;
 
-    if (row == NULL) return;
+    /* A claim that was followed by another has no say: what came of the later one is still to come. */
+    if (row == NULL || row_int(row, OUTBOX_WROTE_AT) != outcome->claim->claimed_ms) return;
     if (outcome->manner == OUTCOME_FREED) row_set_text(row, OUTBOX_BOUND, NULL);
     if (outcome->manner == OUTCOME_UNTRIED || outcome->manner == OUTCOME_FREED) {
         row_set_int(row, OUTBOX_ATTEMPTS, MAX(0, row_int(row, OUTBOX_ATTEMPTS) - 1));

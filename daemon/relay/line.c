@@ -3,16 +3,12 @@
 
 #include "adapters/files/spool.h"
 #include "daemon/relay/circuit.h"
+#include "daemon/relay/doubts.h"
 #include "daemon/relay/translate.h"
 
 #define BATCH 256        /* claimed at once, and held ready */
 #define BATCH_STEPPED 32 /* one exchange at a time needs no more */
 #define GATE_HOLDS_MS (15 * SECOND_MS)
-
-typedef struct {
-    Claim *claim;
-    Settlement settlement;
-} Doubt;
 
 typedef struct {
     Line *line;
@@ -31,9 +27,8 @@ struct Line {
     bool claiming;
     int promised; /* being claimed, by claim jobs and by grants */
     bool stopped;
-    GQueue ready;  /* of Claim */
-    GQueue doubts; /* of Doubt */
-    int64_t doubt_until_ms;
+    GQueue ready; /* of Claim */
+    Doubts *doubts;
     char *problem; /* why no connection, or none that is trusted, came about last; NULL: it did */
 };
 
@@ -43,34 +38,6 @@ static bool is_cut_off(const Line *line)
     bool by_line = line->kind == GATEWAY_HTTP_SMS || line->kind == GATEWAY_MAIL;
 
     return by_line && reach_is_down(line->share->reach);
-}
-
-/* A refusal waits until it is known who is at fault: the next success says the person, a third refusal in a row says the
- * gateway, and after a while it is taken to be the person. */
-static void doubt(Line *line, Claim *claim, Settlement settlement, int64_t now_ms)
-{
-    Doubt *held = g_new0(Doubt, 1);
-
-    *held = (Doubt){.claim = claim, .settlement = settlement};
-    g_queue_push_tail(&line->doubts, held);
-    line->doubt_until_ms = now_ms + OUTCOME_HOLD_MS;
-    recorder_add(line->share->recorder, claim_mark(claim),
-                 (Settlement){.fate = settlement.fate,
-                              .reason = g_strdup(settlement.reason),
-                              .retry_after_s = -1},
-                 OUTCOME_HELD);
-}
-
-static void end_doubts(Line *line, bool sick)
-{
-    Doubt *held;
-
-    while ((held = g_queue_pop_head(&line->doubts)) != NULL) {
-        recorder_add(line->share->recorder, held->claim, held->settlement,
-                     sick ? OUTCOME_SICK : OUTCOME_PLAIN);
-        g_free(held);
-    }
-    line->doubt_until_ms = CLOCK_NEVER;
 }
 
 /* What was claimed and has not left goes back to waiting, as if it had not been tried. */
@@ -156,9 +123,9 @@ static void finish(Line *line, Claim *claim, Settlement settlement)
     Recorder *recorder = line->share->recorder;
     bool sick = note_circuit(line, settlement.fate, claim->to);
 
-    if (settlement.fate == FATE_ACCEPTED || sick) end_doubts(line, sick);
+    if (settlement.fate == FATE_ACCEPTED || sick) doubts_end(line->doubts, sick);
     if (settlement.fate == FATE_REFUSED && !sick && !line->stopped)
-        doubt(line, claim, settlement, clock_now(desk_clock(line->share->desk)));
+        doubts_hold(line->doubts, claim, settlement, clock_now(desk_clock(line->share->desk)));
     else
         recorder_add(recorder, claim, settlement, manner_of(line, &settlement, sick));
     recorder_flush_soon(recorder, line->share->exchanges == 0);
@@ -285,11 +252,7 @@ static void send_one(Line *line, Claim *claim)
 
 void line_send(Line *line, int64_t now_ms, int64_t *again_ms)
 {
-    if (!g_queue_is_empty(&line->doubts) && line->doubt_until_ms <= now_ms) {
-        end_doubts(line, false);
-        recorder_flush(line->share->recorder);
-    }
-    *again_ms = MIN(*again_ms, line->doubt_until_ms);
+    if (doubts_end_old(line->doubts, now_ms, again_ms)) recorder_flush(line->share->recorder);
     bool unready = line->kind == GATEWAY_PROGRAM && !courier_is_ready(line->courier);
     if ((unready || is_cut_off(line)) && !g_queue_is_empty(&line->ready)) {
         give_back(line, unready ? "the program is not ready; it waits"
@@ -376,9 +339,8 @@ Line *line_new(LineShare *share, const Gateway *gateway)
 
     line->share = share;
     line->name = g_strdup(gateway->name);
-    line->doubt_until_ms = CLOCK_NEVER;
+    line->doubts = doubts_new(share->recorder);
     g_queue_init(&line->ready);
-    g_queue_init(&line->doubts);
     circuit_init(&line->circuit, gateway->rate, gateway->concurrency);
     line->courier = courier_new(&share->couriers, gateway->name);
     line_update(line, gateway);
@@ -395,22 +357,17 @@ void line_update(Line *line, const Gateway *gateway)
 void line_stop(Line *line)
 {
     line->stopped = true;
-    end_doubts(line, false);
+    doubts_end(line->doubts, false);
     give_back(line, "osier is stopping");
 }
 
 void line_free(Line *line)
 {
     Claim *claim;
-    Doubt *held;
 
     while ((claim = g_queue_pop_head(&line->ready)) != NULL)
         claim_free(claim);
-    while ((held = g_queue_pop_head(&line->doubts)) != NULL) {
-        claim_free(held->claim);
-        settlement_clear(&held->settlement);
-        g_free(held);
-    }
+    doubts_free(line->doubts);
     courier_free(line->courier);
     circuit_clear(&line->circuit);
     g_free(line->problem);

@@ -20,6 +20,7 @@ typedef struct {
     Oracle *oracle;
     GPtrArray
         *sent; /* "NUMBER KIND TEXT" of each message that the gateway took; alerts by mail too */
+    GPtrArray *refused; /* the same of those that it refused */
     char *ada;
 } Scene;
 
@@ -29,9 +30,11 @@ static void on_written(const Written *written, void *context)
     Sent sent;
 
     if (!oracle_written(scene->oracle, written, &sent)) return;
-    if (written->made == MADE_ACCEPTED)
-        g_ptr_array_add(scene->sent,
-                        g_strdup_printf("%s %s %s", written->to, sent.kind, sent.text));
+    GPtrArray *list = written->made == MADE_ACCEPTED  ? scene->sent
+                      : written->made == MADE_REFUSED ? scene->refused
+                                                      : NULL;
+    if (list != NULL)
+        g_ptr_array_add(list, g_strdup_printf("%s %s %s", written->to, sent.kind, sent.text));
     sent_clear(&sent);
 }
 
@@ -87,7 +90,8 @@ static void to(Scene *scene, const char *when)
 /* Ada is enrolled on Monday at eight, for 08:30 each day. */
 static Scene scene_open(uint64_t seed, bool takes_key)
 {
-    Scene scene = {.sent = g_ptr_array_new_with_free_func(g_free)};
+    Scene scene = {.sent = g_ptr_array_new_with_free_func(g_free),
+                   .refused = g_ptr_array_new_with_free_func(g_free)};
     SimSetup setup = {
         .seed = seed, .start_ms = instant("2026-03-02T08:00:00Z"), .takes_key = takes_key};
 
@@ -112,6 +116,7 @@ static void scene_close(Scene *scene)
     oracle_free(scene->oracle);
     sim_clinic_free(scene->clinic);
     g_ptr_array_unref(scene->sent);
+    g_ptr_array_unref(scene->refused);
     g_free(scene->ada);
 }
 
@@ -191,6 +196,29 @@ static void gateway_refuses(void **state)
 {
     (void)state;
     over_seeds(refuse_ada);
+}
+
+/* Her reminder is refused, and minutes later an answer to her. Each refusal waits for its own ten minutes: the reminder is settled
+ * before its time to go again has come, at which Bea's goes out and shows that the gateway is well. */
+static void refuse_ada_twice(Scene *scene)
+{
+    scene_begin(scene);
+    g_autofree char *bea = enrol(scene, BEA, "08:41");
+    standin_refuse(scene->clinic->standin, ADA, true);
+    to(scene, "2026-03-02T08:34:00Z");
+    say(scene, ADA, "HELP");
+    to(scene, "2026-03-02T08:39:00Z");
+    assert_int_equal(scene->refused->len, 2);
+    to(scene, "2026-03-02T09:30:00Z");
+    assert_int_equal(scene->refused->len, 2);
+    assert_int_equal(sent(scene, BEA, "reminder"), 1);
+    session_is(scene, scene->ada, "2026-03-02", "unasked");
+}
+
+static void gateway_refuses_one_person_twice(void **state)
+{
+    (void)state;
+    over_seeds(refuse_ada_twice);
 }
 
 /* --- away ----------------------------------------------------------------------------------------------------------------- */
@@ -413,13 +441,10 @@ static void taken_over_by_text(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(gateway_refuses),
-        cmocka_unit_test(offline_two_days),
-        cmocka_unit_test(clock_jumps_back),
-        cmocka_unit_test(clock_jumps_forward),
-        cmocka_unit_test(no_alert_waits_for_a_wrong_clock),
-        cmocka_unit_test(device_full_at_start),
-        cmocka_unit_test(old_claims_are_given_back),
+        cmocka_unit_test(gateway_refuses),      cmocka_unit_test(gateway_refuses_one_person_twice),
+        cmocka_unit_test(offline_two_days),     cmocka_unit_test(clock_jumps_back),
+        cmocka_unit_test(clock_jumps_forward),  cmocka_unit_test(no_alert_waits_for_a_wrong_clock),
+        cmocka_unit_test(device_full_at_start), cmocka_unit_test(old_claims_are_given_back),
         cmocka_unit_test(taken_over_by_text),
     };
 
