@@ -101,7 +101,8 @@ static void add_told(GString *out, const Pack *pack, const CourseAsk *ask)
     }
     if (worst >= 0) {
         g_autofree char *most = paper_decimal(pack, worst);
-        g_autofree char *words = wording(pack, "digest-pain", "value", most, NULL);
+        g_autofree char *words = worst > 0 ? wording(pack, "digest-pain", "value", most, NULL)
+                                           : wording(pack, "digest-no-pain", NULL);
         g_string_append_printf(out, "; %s", words);
     }
 }

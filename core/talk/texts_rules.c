@@ -148,6 +148,7 @@ static const TextRule RULES[] = {
     {"digest-no-sessions", TEXT_LINE, "", ""},
     {"digest-stretch", TEXT_LINE, "value", "value"},
     {"digest-pain", TEXT_LINE, "value", "value"},
+    {"digest-no-pain", TEXT_LINE, "", ""},
     {"digest-rising", TEXT_LINE, "", ""},
     {"digest-steady", TEXT_LINE, "", ""},
     {"digest-falling", TEXT_LINE, "", ""},

@@ -112,17 +112,23 @@ static void put_calls(GString *out, const Digest *digest, const Pack *pack)
         put_call(out, i + 1, g_ptr_array_index(digest->calls, i), pack);
 }
 
+static char *pain_words(const DigestClient *client, const Pack *pack)
+{
+    g_autofree char *pain =
+        digest_words_number(client->pain, client->has_pain_trend, client->pain_trend, pack);
+
+    if (client->pain == 0) return wording(pack, "digest-no-pain", NULL);
+    return pain != NULL ? wording(pack, "digest-pain", "value", pain, NULL) : NULL;
+}
+
 /* "stretch 4.2, steady; pain up to 2" */
 static void put_numbers(GString *out, const DigestClient *client, const Pack *pack)
 {
     g_autofree char *intensity = digest_words_number(client->intensity, client->has_intensity_trend,
                                                      client->intensity_trend, pack);
-    g_autofree char *pain =
-        digest_words_number(client->pain, client->has_pain_trend, client->pain_trend, pack);
     g_autofree char *left =
         intensity != NULL ? wording(pack, "digest-stretch", "value", intensity, NULL) : NULL;
-    g_autofree char *right =
-        pain != NULL ? wording(pack, "digest-pain", "value", pain, NULL) : NULL;
+    g_autofree char *right = pain_words(client, pack);
     g_autofree char *both =
         g_strconcat(left != NULL ? left : "", left != NULL && right != NULL ? "; " : "",
                     right != NULL ? right : "", NULL);

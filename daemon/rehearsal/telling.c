@@ -274,7 +274,8 @@ static void print_figures(const json_t *summary)
 {
     const json_t *sessions = json_object_get(summary, "sessions");
 
-    printf("%d clients. Sessions: %d done, %d in part, %d no, %d silent, %d not asked, %d excused, "
+    printf("%d clients. Sessions: %d done, %d in part, %d not done, %d no answer, %d not asked, %d "
+           "excused, "
            "%d open.\n",
            figure(summary, "clients"), figure(sessions, "done"), figure(sessions, "partly"),
            figure(sessions, "not"), figure(sessions, "silent"), figure(sessions, "unasked"),

@@ -103,6 +103,26 @@ static void the_week_reads_in_one_look(void **state)
                         "    ready to move on; please confirm\n");
 }
 
+static void a_week_of_zeros_is_one_without_pain(void **state)
+{
+    static const char *const WITHOUT[][2] = {
+        {"en", "no pain\n"}, {"es", "sin dolor\n"}, {"fr", "aucune douleur\n"}};
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(WITHOUT); i++) {
+        g_autoptr(Digest) digest = a_week();
+        g_autoptr(Pack) pack = language_words(WITHOUT[i][0]);
+        DigestClient *bert = digest->clients->pdata[1];
+        g_autofree char *before = digest_text(digest, pack);
+        bert->pain = 0;
+        bert->has_pain_trend = true;
+        bert->pain_trend = TREND_STEADY;
+        g_autofree char *text = digest_text(digest, pack);
+        lacks(before, WITHOUT[i][1]);
+        has(text, WITHOUT[i][1]);
+    }
+}
+
 static void a_quiet_week_says_so(void **state)
 {
     g_autoptr(Digest) digest = digest_new("Saltmarsh Lane", day("2026-03-02"), day("2026-03-08"));
@@ -248,6 +268,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_week_reads_in_one_look),
+        cmocka_unit_test(a_week_of_zeros_is_one_without_pain),
         cmocka_unit_test(a_quiet_week_says_so),
         cmocka_unit_test(a_script_in_a_name_stays_a_name),
         cmocka_unit_test(bytes_that_are_no_text_are_mended),
