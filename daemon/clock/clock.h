@@ -47,6 +47,10 @@ int64_t clock_next(const Clock *clock);
 /* Moves a stepped clock (never backwards) without firing. */
 void clock_move(Clock *clock, int64_t to_ms);
 
+/* The clock was set back by so much: every timer that is set comes as much sooner, for nearly all of them stand for a wait (the
+ * next poll, the next knock). Who waits for a time of day finds that it has not come, and sets the timer anew. */
+void clock_hasten(Clock *clock, int64_t by_ms);
+
 /* Fires the timers that are due, in the order of their instants, then of their setting. The number
  * fired. Timers set by what fires wait for the next call. */
 int clock_fire(Clock *clock);

@@ -60,6 +60,7 @@ static void notice_jump(Live *live)
     int64_t moved = apart - live->apart_ms;
 
     live->apart_ms = apart;
+    if (moved < 0) clock_hasten(&live->clock, -moved);
     if (live->jump != NULL && (moved > 1000 || moved < -1000))
         live->jump(read_ms(CLOCK_REALTIME) - moved, read_ms(CLOCK_REALTIME), live->jump_context);
 }
