@@ -97,6 +97,7 @@ typedef struct {
     bool unsure;       /* numbers that may be ratings or not */
     bool worrying;     /* words that make pain a matter for a person */
     bool bare_stretch; /* the stretch is a number with no word of its own */
+    int report;        /* the first token of a report */
     bool other_day;    /* something was said of another day's session */
     Reading *out;
 } Work;
@@ -151,6 +152,12 @@ static inline int role_ends(const Work *work, Role role, int end)
 static inline bool role_covers(const Work *work, Role role, int token)
 {
     return (work->covers[token].bits[role / 64] >> (role % 64) & 1) != 0;
+}
+
+/* From here on no mark of the role names the token. */
+static inline void role_drop(Work *work, Role role, int token)
+{
+    work->covers[token].bits[role / 64] &= ~(G_GUINT64_CONSTANT(1) << (role % 64));
 }
 
 /* reading_work.c: a text split into tokens, then read into out. */

@@ -2,6 +2,17 @@
 /* Numbers that are one: a spoken decimal, a range, a rating out of ten, a half. */
 #include "core/talk/reading_inside.h"
 
+/* "four point five pain zero": the word behind a number is that of the next one. */
+static bool label_of_next(const Work *work, const Number *number)
+{
+    int length = MAX(role_starts(work, ROLE_PAIN_LABEL, number->end),
+                     role_starts(work, ROLE_STRETCH_LABEL, number->end));
+
+    for (int i = 0; length > 0 && i < (int)work->numbers->len; i++)
+        if (number_at(work, i)->first == number->end + length) return true;
+    return false;
+}
+
 /* Whether nothing follows a number in its clause that it may belong to: "cinco con cinco", not "5
  * con 1 de dolor". */
 static bool rounds_off(const Work *work, const Number *number)
@@ -14,7 +25,7 @@ static bool rounds_off(const Work *work, const Number *number)
         if (role_starts(work, BEHIND[r], number->end) > 0 &&
             (BEHIND[r] != ROLE_OUT_OF || role_starts(work, ROLE_PAIN_LABEL, number->end + 1) == 0))
             return true;
-    return false;
+    return label_of_next(work, number);
 }
 
 /* A spoken decimal ("four point five"). */

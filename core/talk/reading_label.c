@@ -221,9 +221,17 @@ static void carry_side(Work *work, int index, int from)
         number->label = before->label;
 }
 
+/* "left one tighter, more like 6": the side stands in a clause of its own, right before that of the number. */
+static void carry_clause_side(const Work *work, int index, int side)
+{
+    Number *number = number_at(work, index);
+
+    if (number->side == SIDE_NONE && side != (SIDE_LEFT | SIDE_RIGHT)) number->side = side;
+}
+
 void labels_give(Work *work)
 {
-    int count = token_count(work), number = 0, carried = LABEL_NONE;
+    int count = token_count(work), number = 0, carried = LABEL_NONE, side = SIDE_NONE;
 
     for (int from = 0; from < count;) {
         int to = from + 1;
@@ -243,6 +251,9 @@ void labels_give(Work *work)
         }
         give_sides(work, items, from, to);
         if (numbers == 1 && words == 0) carry_side(work, only_number(items), from);
+        if (numbers == 1) carry_clause_side(work, only_number(items), side);
+        side = numbers == 0 ? side_in(work, from, to) | side : SIDE_NONE;
+        if (token_level(work, to) == LEVEL_SENTENCE) side = SIDE_NONE;
         carried = numbers == 0 ? only_word(work, items, from, to) : LABEL_NONE;
         from = to;
     }

@@ -277,6 +277,13 @@ static void count(Work *work, Tally *tally, Number *number)
     tally->n++;
 }
 
+/* "left calf 5, right one at 6": the other side of what has its word. */
+static bool other_side(const Rate *rate, const Number *number)
+{
+    return rate->count == 1 && rate->sides != SIDE_NONE &&
+           (rate->sides | number->side) == (SIDE_LEFT | SIDE_RIGHT);
+}
+
 /* The order of the question. False where the numbers leave it open which is which. */
 static bool place_bare(Work *work, Tally *tally)
 {
@@ -292,6 +299,8 @@ static bool place_bare(Work *work, Tally *tally)
     if (tally->n == 2 && tally->sided && stretch->count == 0) {
         rate_add(stretch, tally->bare[0]);
         rate_add(stretch, tally->bare[1]);
+    } else if (tally->n == 1 && other_side(stretch, tally->bare[0])) {
+        rate_add(stretch, tally->bare[0]);
     } else if (tally->n == 2 && stretch->count == 0 && !pain_told) {
         rate_add(stretch, tally->bare[0]);
         rate_add(pain, tally->bare[1]);

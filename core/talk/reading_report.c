@@ -202,6 +202,48 @@ static bool within(const Work *work, Role role, const Mark *mark)
     return false;
 }
 
+/* Whether a mark is made of nothing but words of denial: "none", "nothing at all". */
+static bool only_denies(const Work *work, const Mark *mark)
+{
+    for (int i = mark->start; i < mark->end; i++)
+        if (!role_covers(work, ROLE_NOT, i) && !role_covers(work, ROLE_NOT_AFTER, i) &&
+            !role_covers(work, ROLE_LEAD, i) && !role_covers(work, ROLE_TAIL, i))
+            return false;
+    return true;
+}
+
+/* The first token of a report, or of a word for what is asked about; the count of tokens where there is none. */
+static int first_report(const Work *work)
+{
+    static const Role REPORT[] = {ROLE_YES,        ROLE_DID,           ROLE_PARTLY,   ROLE_PAIN,
+                                  ROLE_PAIN_LABEL, ROLE_STRETCH_LABEL, ROLE_PAIN_SOME};
+    int count = token_count(work);
+
+    for (int i = 0; i < count; i++) {
+        if (number_over(work, i) != NULL && number_rateable(number_over(work, i))) return i;
+        for (size_t r = 0; r < G_N_ELEMENTS(REPORT); r++)
+            if (role_covers(work, REPORT[r], i)) return i;
+    }
+    return count;
+}
+
+/* "4, none" denies pain; "I have fallen behind, none today" does not: words of denial alone answer a report that stands
+ * before them. */
+static bool denies_nothing(const Work *work, const Mark *mark)
+{
+    return work->report >= mark->start && only_denies(work, mark);
+}
+
+/* Elsewhere they lose that role. */
+static void drop_empty_denials(Work *work)
+{
+    for (int m = mark_first(work, ROLE_PAIN_FREE); m >= 0; m = mark_at(work, m)->next) {
+        const Mark *mark = mark_at(work, m);
+        for (int i = mark->start; denies_nothing(work, mark) && i < mark->end; i++)
+            role_drop(work, ROLE_PAIN_FREE, i);
+    }
+}
+
 typedef struct {
     bool some, none;
     int some_start, some_end, none_start, none_end;
@@ -216,6 +258,7 @@ static void weigh_pain(Work *work, Role role, const Mark *mark, Worded *worded)
         !(role == ROLE_PAIN_FREE && !within(work, ROLE_PAIN_SOME, mark)))
         return;
     if (role == ROLE_PAIN_SOME && within(work, ROLE_PAIN_FREE, mark)) return;
+    if (role == ROLE_PAIN_FREE && denies_nothing(work, mark)) return;
     if (role == ROLE_PAIN &&
         (role_touches(work, ROLE_PAIN_FREE, mark) || role_touches(work, ROLE_NOT_PAIN, mark)))
         return;
@@ -262,6 +305,8 @@ static void read_pain(Work *work)
 
 void report_read(Work *work)
 {
+    work->report = first_report(work);
+    drop_empty_denials(work);
     read_pain(work);
     rates_read(work);
     read_done(work);

@@ -173,6 +173,52 @@ static void trim_to_limit(GString *kept)
     g_string_truncate(kept, end != NULL ? (gsize)(end - kept->str) : 0);
 }
 
+/* The byte behind a mark-up tag that begins at a "<", or 0 where none does: "<3" and "< 4" are none. */
+static size_t tag_end(const GString *text, size_t at)
+{
+    enum { TAG = 1000 };
+    char next = text->str[at + 1];
+
+    if (!g_ascii_isalpha(next) && next != '/' && next != '!') return 0;
+    for (size_t i = at + 1; i < MIN(text->len, at + TAG) && text->str[i] != '<'; i++)
+        if (text->str[i] == '>') return i + 1;
+    return 0;
+}
+
+/* Where the end tag of a program or a style begins, which is as little the client's own words; the text's end where
+ * there is none. Its start tag itself where the tag is another. */
+static size_t program_end(const GString *text, size_t tag, size_t behind)
+{
+    static const char *const NAMES[][2] = {{"<script", "</script"}, {"<style", "</style"}};
+
+    for (size_t i = 0; i < G_N_ELEMENTS(NAMES); i++) {
+        if (g_ascii_strncasecmp(text->str + tag, NAMES[i][0], strlen(NAMES[i][0])) != 0) continue;
+        for (size_t at = behind; at < text->len; at++)
+            if (g_ascii_strncasecmp(text->str + at, NAMES[i][1], strlen(NAMES[i][1])) == 0)
+                return at;
+        return text->len;
+    }
+    return behind;
+}
+
+/* Mark-up gives way to line breaks. */
+static void drop_tags(GString *text)
+{
+    size_t kept = 0;
+
+    if (memchr(text->str, '<', text->len) == NULL) return;
+    for (size_t at = 0; at < text->len;) {
+        size_t behind = text->str[at] == '<' ? tag_end(text, at) : 0;
+        if (behind == 0) {
+            text->str[kept++] = text->str[at++];
+            continue;
+        }
+        at = program_end(text, at, behind);
+        text->str[kept++] = '\n';
+    }
+    g_string_truncate(text, kept);
+}
+
 static bool has_sense(const char *text)
 {
     for (; *text != '\0'; text++)
@@ -195,6 +241,7 @@ void text_cut(const Pack *const *packs, int n, const char *text, size_t length, 
         reaction = cuts(&all, CUT_REACTION, start);
     }
     if (!reaction) keep_lines(&all, valid, size, kept);
+    drop_tags(kept);
     trim_to_limit(kept);
     cut->emptied = !reaction && has_sense(valid) && !has_sense(kept->str);
     cut->length = (int)kept->len;

@@ -153,8 +153,9 @@ static void nobody_ended_or_began_the_texts(void **state)
 
 static void a_pain_is_not_talked_away(void **state)
 {
-    static const char *const SAID[] = {"my back hurts, none of the stretches done", "pain left",
-                                       "hurt yesterday, today no better"};
+    static const char *const SAID[] = {
+        "my back hurts, none of the stretches done", "pain left", "hurt yesterday, today no better",
+        "I've fallen behind with them, none today", "been a bad week, none yet"};
     g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
     g_autoptr(GPtrArray) packs = packs_load(NULL, messages);
 

@@ -111,6 +111,55 @@ static void mail_quoted_within_a_line_is_cut(void **state)
     check(FORMS, G_N_ELEMENTS(FORMS));
 }
 
+static void a_rating_that_another_gives_is_not_the_clients(void **state)
+{
+    static const Form FORMS[] = {{"en", "My husband did his and he says 3", UNSAID, UNSAID},
+                                 {"en", "my wife did hers, 6 she says", UNSAID, UNSAID},
+                                 {"en", "My sister says 7, I have not done mine", UNSAID, UNSAID},
+                                 {"en", "My husband did his and he says 3, mine was 5", 5, UNSAID},
+                                 {"es", "Mi marido hizo los suyos y dice que 3", UNSAID, UNSAID},
+                                 {"es", "mi mujer los ha hecho, 4 sin dolor", 4, 0},
+                                 {"fr", "Mon mari a fait les siens et il dit 3", UNSAID, UNSAID},
+                                 {"fr", "elle dit 4, pas de douleur", 4, 0}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+static void a_spoken_decimal_stands_before_the_word_of_the_next_number(void **state)
+{
+    static const Form FORMS[] = {{"en", "stretch was four point five pain zero", 4.5, 0},
+                                 {"en", "four point five stretch zero pain", 4.5, 0},
+                                 {"es", "estiramiento cuatro coma cinco dolor cero", 4.5, 0},
+                                 {"es", "4 con 1 de dolor", 4, 1},
+                                 {"fr", "etirement quatre virgule cinq douleur zero", 4.5, 0}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+static void two_sides_are_one_rating_whatever_stands_between(void **state)
+{
+    static const Form FORMS[] = {
+        {"en", "Left calf 5, right one a bit tighter at 6", 5.5, UNSAID},
+        {"en", "right calf 4 and left one tighter, more like 6", 5, UNSAID},
+        {"en", "4, bit tighter on the left, 1 pain", 4, 1},
+        {"es", "Gemelo izquierdo 5, el derecho algo mÃ¡s tirante, 6", 5.5, UNSAID},
+        {"fr", "Mollet gauche 5, le droit un peu plus tendu Ã  6", 5.5, UNSAID}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+static void mark_up_holds_no_number(void **state)
+{
+    static const Form FORMS[] = {
+        {"en", "<img src=x onerror=\"alert(1)\"><script>alert(2)</script>", UNSAID, UNSAID},
+        {"en", "<img src=x alert(1)><script>alert(2)", UNSAID, UNSAID},
+        {"en", "<p>Done</p><p>stretch <b>4</b>, pain 0</p>", 4, 0},
+        {"en", "<style>p {margin: 3 0}</style>5", 5, UNSAID},
+        {"en", "4 <3 lovely", 4, UNSAID}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -120,6 +169,10 @@ int main(void)
         cmocka_unit_test(a_pain_that_has_gone_takes_no_number),
         cmocka_unit_test(two_numbers_at_the_end_are_the_report),
         cmocka_unit_test(mail_quoted_within_a_line_is_cut),
+        cmocka_unit_test(a_rating_that_another_gives_is_not_the_clients),
+        cmocka_unit_test(a_spoken_decimal_stands_before_the_word_of_the_next_number),
+        cmocka_unit_test(two_sides_are_one_rating_whatever_stands_between),
+        cmocka_unit_test(mark_up_holds_no_number),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
