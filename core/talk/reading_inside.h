@@ -193,6 +193,8 @@ void chart_make(Work *work);
 void roles_cover(Work *work);
 /* Marks the tokens of a mark as read. */
 void mark_say(Work *work, const Mark *mark);
+/* Whether a mark of the role says nothing, for it holds words that are meant as they stand. */
+bool mark_void(const Work *work, Role role, const Mark *mark);
 /* Whether a mark of the role names a token that the mark names. */
 bool role_touches(const Work *work, Role role, const Mark *mark);
 

@@ -20,10 +20,18 @@ void mark_say(Work *work, const Mark *mark)
         if (names(mark, i)) work->said[i] = true;
 }
 
+/* "like I have been sat by the fire" is no cause, "stabbing when I take a deep breath" no mere breath. */
+bool mark_void(const Work *work, Role role, const Mark *mark)
+{
+    return (role == ROLE_HARMLESS || role == ROLE_IDIOM || role == ROLE_NEAR_SIGN) &&
+           role_touches(work, ROLE_PLAIN, mark);
+}
+
 static void cover(Work *work, Role role)
 {
     for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next) {
         const Mark *mark = mark_at(work, i);
+        if (mark_void(work, role, mark)) continue;
         if (role > ROLE_THANKS && role_touches(work, ROLE_IDIOM, mark)) continue;
         for (int t = mark->start; t < mark->end; t++)
             if (names(mark, t))

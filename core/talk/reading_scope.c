@@ -104,6 +104,44 @@ static bool client_before(const Work *work, int token)
     return false;
 }
 
+static void sentence_of(const Work *work, const Mark *mark, int *first, int *end)
+{
+    int count = token_count(work);
+
+    *first = mark->start;
+    while (*first > 0 && token_at(work, *first)->level != LEVEL_SENTENCE &&
+           mark->start - *first < 60)
+        (*first)--;
+    *end = mark->end;
+    while (*end < count && token_at(work, *end)->level != LEVEL_SENTENCE && *end - mark->end < 60)
+        (*end)++;
+}
+
+/* "My neighbour fell. Broke her hip.": the sentence leaves its subject out, speaks of somebody's body, and the one before
+ * it has somebody else for its subject. */
+static bool carries_other(const Work *work, const Mark *mark, Scope *scope)
+{
+    int first, end, before, behind;
+    bool theirs = false;
+
+    if (mark_first(work, ROLE_THEIRS) < 0) return false;
+    sentence_of(work, mark, &first, &end);
+    for (int i = first; i < end; i++) {
+        theirs |= role_covers(work, ROLE_THEIRS, i);
+        if (role_starts(work, ROLE_SELF, i) > 0) return false;
+    }
+    if (!theirs || first == 0) return false;
+    sentence_of(work, &(Mark){.start = (guint16)(first - 1), .end = (guint16)first}, &before,
+                &behind);
+    for (int i = before; i < first; i++) {
+        if (role_starts(work, ROLE_SELF, i) > 0 && !role_covers(work, ROLE_OTHER, i)) return false;
+        if (role_starts(work, ROLE_OTHER, i) == 0) continue;
+        scope->kin = role_covers(work, ROLE_KIN, i) || role_covers(work, ROLE_KIN, i + 1);
+        return true;
+    }
+    return false;
+}
+
 /* Whose body: the nearest person to the left in the sentence, from an earlier clause only its
  * subject; else one just behind; else the client. */
 static bool others(const Work *work, const Mark *mark, Scope *scope)
@@ -131,20 +169,7 @@ static bool others(const Work *work, const Mark *mark, Scope *scope)
             return !work->told;
         }
     }
-    return false;
-}
-
-static void sentence_of(const Work *work, const Mark *mark, int *first, int *end)
-{
-    int count = token_count(work);
-
-    *first = mark->start;
-    while (*first > 0 && token_at(work, *first)->level != LEVEL_SENTENCE &&
-           mark->start - *first < 60)
-        (*first)--;
-    *end = mark->end;
-    while (*end < count && token_at(work, *end)->level != LEVEL_SENTENCE && *end - mark->end < 60)
-        (*end)++;
+    return carries_other(work, mark, scope) && !work->told;
 }
 
 /* How far the nearest mark of a role of time is: to the left in the sentence, to the right in the

@@ -81,6 +81,7 @@ static bool stands(Work *work, Role role)
 
     for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next)
         if (!role_touches(work, ROLE_IDIOM, mark_at(work, i)) &&
+            !mark_void(work, role, mark_at(work, i)) &&
             !(role == ROLE_NEAR_SIGN && scope_of(work, mark_at(work, i)).hypothetical)) {
             mark_say(work, mark_at(work, i));
             found = true;

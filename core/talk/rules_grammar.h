@@ -24,6 +24,7 @@ typedef enum {
     ROLE_OTHER,        /* other people and animals */
     ROLE_KIN,          /* of these, the client's family */
     ROLE_OTHER_BEHIND, /* the same where it may stand behind its verb */
+    ROLE_THEIRS,       /* stands for somebody of the sentence before: "her" wrist */
     ROLE_HANDLED,      /* before somebody who is only lifted, held or minded: "lifted" the baby */
     ROLE_CLIENT,       /* the client, told by a relative */
     ROLE_TODAY,
@@ -32,11 +33,12 @@ typedef enum {
     ROLE_IF,        /* what follows has not happened */
     ROLE_IF_VOID,   /* holds a word of ROLE_IF that supposes nothing: "as if" */
     ROLE_NEAR,      /* what follows nearly happened */
-    ROLE_HARMLESS,  /* a harmless cause, given by the client */
-    ROLE_IDIOM,     /* a figure of speech: nothing is read from its words */
-    ROLE_LEAD,      /* may stand before the start of a clause */
-    ROLE_TAIL,      /* may stand behind its end */
-    ROLE_FILL,      /* says nothing of its own */
+    ROLE_PLAIN, /* words that void a harmless cause, a figure of speech or a near sign which holds one of them */
+    ROLE_HARMLESS, /* a harmless cause, given by the client */
+    ROLE_IDIOM,    /* a figure of speech: nothing is read from its words */
+    ROLE_LEAD,     /* may stand before the start of a clause */
+    ROLE_TAIL,     /* may stand behind its end */
+    ROLE_FILL,     /* says nothing of its own */
     ROLE_THANKS,
     /* the report */
     ROLE_YES,

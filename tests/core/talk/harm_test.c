@@ -63,6 +63,47 @@ static void a_sign_is_not_explained_away(void **state)
         {"es", "se me duermen los dedos del pie", WARNING_NERVE},
         {"fr", "je dois m'asseoir pour retrouver mon souffle", WARNING_HEART},
         {"fr", "le gros orteil ne veut plus se lever", WARNING_NERVE},
+        /* a breath that hurts is no figure of speech */
+        {"en", "stabbing when I take a deep breath", WARNING_HEART},
+        {"en", "it catches me under the ribs when I breathe in", WARNING_HEART},
+        {"en", "took a few deep breaths and did them, 4", WARNING_NONE},
+        {"es", "me da una punzada al respirar hondo", WARNING_HEART},
+        {"fr", "ca me pique quand je respire a fond", WARNING_HEART},
+        {"fr", "j'ai bien respire, 4", WARNING_NONE},
+        /* a comparison, or what is ruled out, is no cause */
+        {"en", "my shin is red and warm like I've been sat by the fire, but I haven't",
+         WARNING_CLOT},
+        {"en", "calf red and swollen, not a bite", WARNING_CLOT},
+        {"en", "coughed up blood, not a nosebleed", WARNING_HEART},
+        {"en", "face gone numb down one side, not been to the dentist", WARNING_STROKE},
+        {"es", "picadura no es, pero la pantorrilla esta roja y caliente", WARNING_CLOT},
+        {"es", "antes andaba bien y ya no siento la pierna", WARNING_NERVE},
+        {"es", "pantorrilla roja y caliente, le puse crema", WARNING_CLOT},
+        {"fr", "mollet gonfle et rouge, aucune piqure", WARNING_CLOT},
+        {"fr", "bouche de travers, pas chez le dentiste", WARNING_STROKE},
+        /* who fell has fallen, whatever was caught or held afterwards */
+        {"en", "the wind blew me over", WARNING_FALL},
+        {"en", "I fell, nothing happened", WARNING_FALL},
+        {"en", "fell over the puppy", WARNING_FALL},
+        {"en", "I fell but someone grabbed me afterwards", WARNING_FALL},
+        {"en", "lost my footing on the stairs and went down", WARNING_FALL},
+        {"en", "I tripped but grabbed the rail", WARNING_NONE},
+        {"es", "me cai pero no fue nada", WARNING_FALL},
+        {"es", "me cai y me agarre a la mesa para levantarme", WARNING_FALL},
+        {"es", "resbale pero no me cai", WARNING_NONE},
+        {"fr", "je suis tombee mais rien de casse", WARNING_FALL},
+        {"fr", "j'ai glisse mais je ne suis pas tombee", WARNING_NONE},
+        /* warmth is what a stretch may leave, and alone it may be said so */
+        {"en", "felt warm in the calf, 5, nice", WARNING_NONE},
+        {"en", "calf felt warm and swollen, nice", WARNING_CLOT},
+        {"en", "calf felt warm afterwards", WARNING_CLOT},
+        {"fr", "mollet un peu tendu mais ca va, 4", WARNING_NONE},
+        {"fr", "la peau du mollet est toute tendue", WARNING_CLOT},
+        /* a subject left out */
+        {"en", "My neighbour fell. Broke her hip. I did mine, 4", WARNING_NONE},
+        {"en", "Lifted my grandson. Heard a crack in my back", WARNING_FRACTURE},
+        {"en", "Visited my sister. Calf is swollen since", WARNING_CLOT},
+        {"es", "vino mi vecina. Me rompi la cadera", WARNING_FRACTURE},
     };
     g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
     g_autoptr(GPtrArray) packs = packs_load(NULL, messages);
