@@ -37,11 +37,11 @@ struct Daemon {
     bool deaf;  /* another replica listens to the gateways */
 };
 
-static void on_failed(const char *problem, void *context)
+static void on_failed(StoreStatus status, const char *problem, void *context)
 {
     Daemon *daemon = context;
 
-    if (daemon->failed != NULL) daemon->failed(problem, daemon->failed_context);
+    if (daemon->failed != NULL) daemon->failed(status, problem, daemon->failed_context);
 }
 
 /* --- being there --- */

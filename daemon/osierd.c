@@ -95,15 +95,16 @@ static void begin_stop(Osierd *self, int exit_code)
     uv_timer_start(&self->patience, on_patience, STOP_WAIT_MS, 0);
 }
 
-static void on_failed(const char *problem, void *context)
+static void on_failed(StoreStatus status, const char *problem, void *context)
 {
     Osierd *self = context;
+    int code = status == STORE_STALE ? EXIT_ANEW : EXIT_IO;
 
-    cli_fault(EXIT_IO, "store", self->options.clinic,
-              "%s; osierd stops so that nothing is written through a device that "
-              "has lied: run osier check",
-              problem != NULL ? problem : "failed");
-    begin_stop(self, EXIT_IO);
+    cli_fault(code, "store", self->options.clinic, "%s%s", problem != NULL ? problem : "failed",
+              status == STORE_STALE ? ""
+                                    : "; osierd stops so that nothing is written through a device "
+                                      "that has lied: run osier check");
+    begin_stop(self, code);
 }
 
 static void on_terminate(uv_signal_t *signal, int number)

@@ -131,7 +131,7 @@ static void page_done(StoreStatus status, void *context)
     if (page->draft != NULL && status == STORE_OK)
         weekly_send(planner->desk, planner->painter, g_steal_pointer(&page->draft));
     digest_draft_free(page->draft);
-    if (status == STORE_FULL)
+    if (store_passes(status))
         timer_set(planner->timer, clock_now(desk_clock(planner->desk)) + FULL_WAIT_MS);
     else if (status == STORE_OK && page->full)
         work(planner, PAGES_AT_ONCE);

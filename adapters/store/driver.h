@@ -67,7 +67,8 @@ typedef struct {
     Statement *(*prepare)(Driver *driver, const char *sql); /* NULL: an error */
     /* The same for a select without arguments whose rows together may be more than fits; inside a transaction. */
     Statement *(*walk)(Driver *driver, const char *sql);
-    /* What the last error means, and in plain words (g_free): STORE_FULL where another try may do, else STORE_FAILED. */
+    /* What the last error means, and in plain words (g_free): STORE_FULL or STORE_AWAY where another try
+     * may do, STORE_STALE, else STORE_FAILED. */
     StoreStatus (*error)(Driver *driver, char **problem);
     /* Ends the transaction that runs, if one does, without a trace. */
     void (*roll_back)(Driver *driver);

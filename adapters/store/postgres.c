@@ -23,6 +23,9 @@ static const Dialect DIALECT = {
     .no_salt = "decode(repeat('00', 16), 'hex')",
 };
 
+/* disk_full (PostgreSQL 15, appendix A) */
+#define NO_ROOM "53100"
+
 static Postgres *of(Driver *driver)
 {
     return (Postgres *)driver;
@@ -75,18 +78,21 @@ static StoreStatus error(Driver *driver, char **problem)
     g_autofree char *said =
         postgres->problem != NULL ? g_steal_pointer(&postgres->problem) : g_strdup("not there");
     bool passing = passes(postgres);
+    bool full = passing && !postgres->lost && strcmp(postgres->state, NO_ROOM) == 0;
 
     if (postgres->refused != NULL)
-        *problem = g_strdup_printf("the store failed: %s", postgres->refused);
+        *problem =
+            g_strdup_printf("%s%s", postgres->stale ? "" : "the store failed: ", postgres->refused);
     else if (postgres->lost)
         *problem = g_strdup_printf("no database: %s", said);
-    else if (strcmp(postgres->state, "53100") == 0)
+    else if (full)
         *problem = g_strdup_printf("no room left on the device of the database (%s)", said);
     else
         *problem = g_strdup_printf("the %s: %s (PostgreSQL %s)%s",
                                    passing ? "database cannot write now" : "store failed", said,
                                    postgres->state, passing ? "" : ": nothing more is written");
-    return passing ? STORE_FULL : STORE_FAILED;
+    if (postgres->stale) return STORE_STALE;
+    return full ? STORE_FULL : passing ? STORE_AWAY : STORE_FAILED;
 }
 
 /* --- answers --- */

@@ -91,12 +91,13 @@ static char *lacking(const Postgres *postgres, int64_t there)
         postgres->file != NULL ? postgres->file : "");
 }
 
-static char *judge(const Postgres *postgres, const char *store, int64_t there)
+static char *judge(Postgres *postgres, const char *store, int64_t there)
 {
     if (strcmp(store, postgres->fence) != 0)
         return g_strdup_printf("%s is another store by now", postgres->schema);
     if (there < postgres->commits) return lacking(postgres, there);
     if (there == postgres->commits) return NULL;
+    postgres->stale = true;
     return g_strdup_printf("%s has commits that this process did not hear of; start osierd anew: "
                            "it goes on from there",
                            postgres->schema);

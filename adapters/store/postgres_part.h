@@ -23,6 +23,7 @@ typedef struct {
     char state[6];      /* its SQLSTATE, or "" */
     bool lost;          /* it was the connection */
     char *refused;      /* why nothing may be written by this process any more, or NULL */
+    bool stale;         /* it is that others wrote: a new start may */
     int changed_before; /* rows that the command before the last answered one wrote */
 
     char *fence;     /* of which store the count is; NULL: nothing is counted */

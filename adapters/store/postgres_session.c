@@ -99,8 +99,10 @@ static bool set_up(Postgres *postgres)
     PQsetNoticeReceiver(postgres->connection, be_silent, NULL);
     if (!postgres_do(postgres, set)) return false;
     const char *lacks = lacking(postgres);
-    if (lacks == NULL && postgres->taken && !take(postgres))
+    if (lacks == NULL && postgres->taken && !take(postgres)) {
         lacks = "another process has the clinic's schema by now";
+        postgres_fence_holds(postgres); /* has it written? Then this one is refused for good */
+    }
     if (lacks != NULL) {
         g_free(postgres->problem);
         postgres->problem = g_strdup(lacks);

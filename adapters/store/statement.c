@@ -12,8 +12,8 @@ void engine_error(Tx *tx)
     if (tx->bad != STORE_OK) return;
     g_clear_pointer(&tx->problem, g_free);
     tx->bad = tx->driver->calls->error(tx->driver, &tx->problem);
-    tx->full = tx->full || tx->bad == STORE_FULL;
-    tx->failed = tx->failed || tx->bad == STORE_FAILED;
+    tx->full = tx->full || store_passes(tx->bad);
+    tx->failed = tx->failed || !store_passes(tx->bad);
 }
 
 static Statement *compile(Tx *tx, const char *sql)

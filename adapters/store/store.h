@@ -15,8 +15,18 @@ typedef enum {
     STORE_OK,
     STORE_UNDONE, /* the job said no: what it wrote is rolled back, others are not touched */
     STORE_FULL,   /* no room on the device: nothing was kept; try again later */
+    STORE_AWAY,   /* the database cannot be reached or cannot write now: the same */
+    /* Another process wrote, or a commit whose answer was lost was kept after all: what this process knows of the store no
+     * longer holds, and it writes nothing more. Nothing is wrong with the store: a new start goes on from there. */
+    STORE_STALE,
     STORE_FAILED /* the device lied or the store is broken: nothing more is written; the daemon must stop */
 } StoreStatus;
+
+/* Nothing was kept this time, and another try may do. */
+static inline bool store_passes(StoreStatus status)
+{
+    return status == STORE_FULL || status == STORE_AWAY;
+}
 
 /* Runs on the store thread. False undoes this job alone. */
 typedef bool StoreJob(Tx *tx, void *context);
@@ -33,8 +43,7 @@ struct Store {
     void (*copy)(Store *store, const char *path, StoreCopied *copied, void *context);
     int (*pending)(const Store *store); /* submitted, and what they call back not yet returned */
     void (*close)(Store *store);        /* runs what is queued, commits, checkpoints, frees */
-    const char *(*problem)(
-        const Store *store); /* plain words of the last STORE_FULL or STORE_FAILED, or NULL */
+    const char *(*problem)(const Store *store); /* plain words of what was not kept last, or NULL */
 };
 
 static inline void store_submit(Store *store, int64_t now_ms, StoreJob *job, StoreDone *done,

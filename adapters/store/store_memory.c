@@ -120,8 +120,9 @@ static void refuse(Memory *memory, GPtrArray *jobs)
     if (memory->fail_status == STORE_FAILED) memory->tx->failed = true;
     g_free(memory->problem);
     memory->problem =
-        g_strdup(memory->fail_status == STORE_FULL ? "no room left on the device of the store"
-                                                   : "the store failed: a sync was refused");
+        g_strdup(memory->fail_status == STORE_FULL   ? "no room left on the device of the store"
+                 : memory->fail_status == STORE_AWAY ? "no database: it does not answer"
+                                                     : "the store failed: a sync was refused");
 }
 
 int store_memory_pump(Store *store)
@@ -151,7 +152,7 @@ void store_memory_fail(Store *store, int count, StoreStatus status)
 {
     Memory *memory = (Memory *)store;
 
-    g_assert(status == STORE_FULL || status == STORE_FAILED);
+    g_assert(store_passes(status) || status == STORE_FAILED);
     memory->fail_count = count;
     memory->fail_status = status;
 }

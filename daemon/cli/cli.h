@@ -17,6 +17,7 @@ enum {
     EXIT_CANNOT_MAKE = 73, /* cannot create */
     EXIT_IO = 74,          /* input or output */
     EXIT_LATER = 75,       /* try later; the store is in use */
+    EXIT_ANEW = 76,        /* osierd is to be started anew, and goes on from there */
     EXIT_NOT_ALLOWED = 77, /* not allowed */
     EXIT_SETTINGS = 78     /* configuration */
 };

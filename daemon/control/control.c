@@ -229,14 +229,32 @@ static void draw(Errand *errand)
     answer_fault(request, 503, EXIT_LATER, "drawing", "", "too much is being drawn; try again");
 }
 
+/* What became of a call that the store did not keep, and what to do; NULL: it was kept, or the call itself was wrong. */
+static const char *not_kept(StoreStatus status)
+{
+    switch (status) {
+    case STORE_FULL:
+        return "there is no room on the device of the store; nothing was changed. Make room: "
+               "osier goes on by itself";
+    case STORE_AWAY:
+        return "the store is away: its database server does not answer, or cannot write now; "
+               "nothing was changed. Look at that server (osierd's log has its words, "
+               "event=store.away): osier goes on by itself";
+    case STORE_STALE: return "osierd stops, to be started anew; nothing was changed";
+    case STORE_FAILED: return "the store has failed; nothing was changed";
+    case STORE_OK:
+    case STORE_UNDONE: return NULL;
+    }
+    g_assert_not_reached();
+}
+
 static void call_done(StoreStatus status, void *context)
 {
     Errand *errand = context;
+    const char *why = not_kept(status);
 
-    if (status == STORE_FULL || status == STORE_FAILED) {
-        answer_fault(errand->request, 503, EXIT_LATER, "store", "",
-                     status == STORE_FULL ? "there is no room on the device; nothing was changed"
-                                          : "the store has failed; nothing was changed");
+    if (why != NULL) {
+        answer_fault(errand->request, 503, EXIT_LATER, "store", "", why);
     } else if (errand->call.drawing != NULL) {
         draw(errand);
     } else {

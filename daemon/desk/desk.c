@@ -213,14 +213,16 @@ static bool run_errand(Tx *tx, void *context)
     return kept;
 }
 
-static void note_full(Desk *desk, bool full)
+static void note_full(Desk *desk, StoreStatus status)
 {
+    bool full = status != STORE_OK;
+
     if (full || desk->full)
         timer_set(desk->probe, full ? clock_now(desk->clock) + FULL_WAIT_MS : CLOCK_NEVER);
     if (full && !desk->full)
-        log_line(desk->log, LOG_ERRORS, "store.full", "why", desk->store->problem(desk->store),
-                 NULL);
-    if (!full && desk->full) log_line(desk->log, LOG_WARNINGS, "store.room", NULL);
+        log_line(desk->log, LOG_ERRORS, status == STORE_AWAY ? "store.away" : "store.full", "why",
+                 desk->store->problem(desk->store), NULL);
+    if (!full && desk->full) log_line(desk->log, LOG_WARNINGS, "store.writes", NULL);
     desk->full = full;
 }
 
@@ -238,16 +240,15 @@ static void finish(StoreStatus status, void *context)
 
     errand->next.again = status == STORE_OK && desk->full;
     if (status == STORE_OK) desk->sender = errand->next.sender;
-    if (status == STORE_OK) note_full(desk, false);
-    if (status == STORE_FULL) note_full(desk, true);
+    if (status == STORE_OK || store_passes(status)) note_full(desk, status);
     if (status == STORE_OK) tell(desk, errand);
     if (errand->done != NULL) errand->done(status, errand->context);
     if (status == STORE_OK && desk->changed != NULL)
         desk->changed(&errand->next, desk->watch_context);
-    if (status == STORE_FAILED && !desk->broken) {
+    if ((status == STORE_FAILED || status == STORE_STALE) && !desk->broken) {
         desk->broken = true;
         if (desk->failed != NULL)
-            desk->failed(desk->store->problem(desk->store), desk->watch_context);
+            desk->failed(status, desk->store->problem(desk->store), desk->watch_context);
     }
     settings_unref(errand->settings);
     if (errand->lines != NULL) g_string_free(errand->lines, TRUE);

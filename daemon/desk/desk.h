@@ -53,12 +53,12 @@ typedef struct {
     int64_t moves;      /* grows with each event in the ledger */
     bool sender;        /* this replica sends; where not, nothing is due and nothing goes out */
     bool
-        again; /* the first job kept since the device was full: what was not kept then may be tried again */
+        again; /* the first job kept since the device was full or the store away: what was not kept then may be tried again */
 } DeskNext;
 typedef void DeskChanged(const DeskNext *next, void *context);
 
-/* Called once when the store has failed for good. */
-typedef void DeskFailed(const char *problem, void *context);
+/* Called once when the store has failed for good, or is stale. */
+typedef void DeskFailed(StoreStatus status, const char *problem, void *context);
 
 /* The ports stay the caller's. */
 Desk *desk_new(Store *store, Clock *clock, Random *random, Settings *settings);
@@ -89,8 +89,8 @@ void desk_submit(Desk *desk, JobRun *run, JobDone *done, void *context);
 /* Had this replica the sender's duty when the last job ended? True until one has. */
 bool desk_is_sender(const Desk *desk);
 
-/* The store found no room, and no job has been kept since. The desk tries now and then whether there
- * is room again. */
+/* The store found no room or was away, and no job has been kept since. The desk tries now and then whether
+ * it keeps one again. */
 bool desk_is_full(const Desk *desk);
 
 /* The store has failed for good. */

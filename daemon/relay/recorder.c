@@ -13,7 +13,7 @@ struct Recorder {
     GPtrArray *outcomes; /* of Outcome */
     GPtrArray *sick;     /* of names */
     bool settling;
-    bool blocked;       /* the device was full: what waits, waits for room and not for its turn */
+    bool blocked;       /* the store kept nothing: what waits, waits for it and not for its turn */
     int64_t flushed_us; /* real time of the last flush */
     Timer *timer;
 };
@@ -70,7 +70,7 @@ static void settle_done(StoreStatus status, void *context)
     Recorder *recorder = errand->recorder;
 
     recorder->settling = false;
-    if (status == STORE_FULL) {
+    if (store_passes(status)) {
         recorder->blocked = true;
         take_back(&recorder->outcomes, &errand->outcomes);
         take_back(&recorder->sick, &errand->sick);

@@ -87,6 +87,33 @@ static void a_reminder_goes_out_a_reply_comes_in_and_a_clinician_is_called(void 
     house_close(&house);
 }
 
+/* What the command line is told is not about a device, and the reminder goes out when the server is back. */
+static void a_server_that_is_away_is_called_that(void **state)
+{
+    House house = house_make();
+    json_t *fault;
+    long status;
+
+    (void)state;
+    site_use_schema(house.site, house.schema);
+    assert_int_equal(site_start(house.site, MORNING), 0);
+    house.ada = site_client(house.site, ADA, "08:30");
+    to(&house, "2026-03-02T08:06:00Z"); /* nothing is under way */
+    pg_server_stop();
+    site_fails(house.site, 75, "the store is away", "client set %s --needs chair", house.ada);
+    fault = site_call(house.site, "GET", "/healthz", NULL, &status);
+    assert_int_equal(status, 503);
+    json_decref(fault);
+    to(&house, "2026-03-02T08:31:00Z");
+    assert_int_equal(stand_in_sent(house.gateway, ADA, "time for your stretches", NULL), 0);
+    g_autofree char *said = site_said(house.site);
+    assert_non_null(strstr(said, "event=store.away"));
+    pg_server_start(NULL);
+    to(&house, "2026-03-02T08:33:00Z");
+    assert_int_equal(stand_in_sent(house.gateway, ADA, "time for your stretches", NULL), 1);
+    house_close(&house);
+}
+
 static void a_clinic_moves_to_a_schema_and_back(void **state)
 {
     House house = house_make();
@@ -163,6 +190,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_reminder_goes_out_a_reply_comes_in_and_a_clinician_is_called),
+        cmocka_unit_test(a_server_that_is_away_is_called_that),
         cmocka_unit_test(a_clinic_moves_to_a_schema_and_back),
         cmocka_unit_test(a_copy_of_a_schema_is_put_into_another),
     };

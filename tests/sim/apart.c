@@ -32,8 +32,9 @@ static int64_t wall(void *context)
     return clock_now(((Replica *)context)->clock);
 }
 
-static void on_failed(const char *problem, void *context)
+static void on_failed(StoreStatus status, const char *problem, void *context)
 {
+    (void)status;
     trace_break(((Replica *)context)->apart->trace, "the store does not fail by itself", "%s",
                 problem);
 }

@@ -106,10 +106,11 @@ int64_t sim_now(const SimClinic *clinic)
 
 /* --- the daemon's lives --- */
 
-static void on_failed(const char *problem, void *context)
+static void on_failed(StoreStatus status, const char *problem, void *context)
 {
     SimClinic *clinic = context;
 
+    (void)status;
     if (!device_is_cut(clinic->device))
         trace_break(clinic->trace, "the store does not fail by itself", "%s", problem);
 }

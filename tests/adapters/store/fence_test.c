@@ -119,13 +119,13 @@ static void a_server_that_comes_back_is_gone_on_with(void **state)
     (void)state;
     append(scene, STORE_OK);
     pg_server_stop();
-    append(scene, STORE_FULL);
+    append(scene, STORE_AWAY);
     says(scene, "no database");
-    append(scene, STORE_FULL);
+    append(scene, STORE_AWAY);
     pg_server_start(NULL);
     append(scene, STORE_OK);
     restart(NULL);
-    append(scene, STORE_FULL); /* finds out */
+    append(scene, STORE_AWAY); /* finds out */
     append(scene, STORE_OK);
     all_is_there(scene);
     reopen(scene);
@@ -150,8 +150,8 @@ static void a_server_that_comes_back_otherwise_is_not(void **state)
     for (size_t i = 0; i < G_N_ELEMENTS(CASES); i++) {
         bool fine = *CASES[i].holds == '\0';
         restart(CASES[i].setting);
-        append(scene, STORE_FULL);
-        append(scene, fine ? STORE_OK : STORE_FULL);
+        append(scene, STORE_AWAY);
+        append(scene, fine ? STORE_OK : STORE_AWAY);
         if (!fine) {
             says(scene, CASES[i].holds);
             is_refused(scene, OPEN_CANNOT, CASES[i].holds);
@@ -200,7 +200,7 @@ static bool append_in_a_storm(Tx *tx, void *context)
 static void keep_status(StoreStatus status, void *context)
 {
     (void)context;
-    assert_int_equal(status, STORE_FULL);
+    assert_int_equal(status, STORE_AWAY);
 }
 
 static void a_commit_that_was_not_kept_is_told_so(void **state)
@@ -246,7 +246,7 @@ static void a_commit_in_doubt_that_was_kept_is_told_so(void **state)
     append(scene, STORE_OK);
     g_free(pg_server_run("ALTER SYSTEM SET synchronous_standby_names = 'nobody'"));
     restart(NULL);
-    append(scene, STORE_FULL); /* the connection before the restart */
+    append(scene, STORE_AWAY); /* the connection before the restart */
     GThread *cutting = g_thread_new("cutting", cut_while_it_commits, NULL);
     append(scene, STORE_OK);
     g_thread_join(cutting);
@@ -267,8 +267,8 @@ static void a_standby_that_lacks_the_last_commits_is_refused(void **state)
     append(scene, STORE_OK);
     append(scene, STORE_OK);
     pg_server_fail_over();
-    append(scene, STORE_FULL);
-    append(scene, STORE_FULL);
+    append(scene, STORE_AWAY);
+    append(scene, STORE_AWAY);
     says(scene, "standby");
     pg_server_promote();
     append(scene, STORE_FAILED);
@@ -293,7 +293,7 @@ static void a_standby_that_has_them_all_is_gone_on_with(void **state)
     pg_server_copy();
     pg_server_fail_over();
     pg_server_promote();
-    append(scene, STORE_FULL);
+    append(scene, STORE_AWAY);
     append(scene, STORE_OK);
     all_is_there(scene);
     reopen(scene);
@@ -314,13 +314,13 @@ static void who_wrote_meanwhile_is_noticed(void **state)
     restart(NULL);
     g_clear_pointer(&why, g_free);
     if (open_store(&other, &why) != OPEN_OK) fail_msg("%s", why);
-    append(scene, STORE_FULL);
-    append(scene, STORE_FULL);
+    append(scene, STORE_AWAY);
+    append(scene, STORE_AWAY);
     says(scene, "another process has");
     append(&other, STORE_OK);
     scene_shut(&other);
     uv_loop_close(&other.bench.loop);
-    append(scene, STORE_FAILED);
+    append(scene, STORE_STALE);
     says(scene, "did not hear of");
     scene->kept += other.kept;
     reopen(scene);
