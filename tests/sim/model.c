@@ -260,7 +260,7 @@ static void take_session(Model *model, const Event *event, const json_t *body)
     }
 }
 
-static void take_message(Model *model, const json_t *body)
+static void take_message(Model *model, const Event *event, const json_t *body)
 {
     ModelMessage *message = model_message(model, text(body, "message"));
 
@@ -270,6 +270,7 @@ static void take_message(Model *model, const json_t *body)
     put_given(&message->alert, text(body, "alert"));
     put(&message->fate, text(body, "fate"));
     message->fate_ms = number(body, "fate_at");
+    if (message->fate_seq == 0) message->fate_seq = event->seq;
 }
 
 static void take_alert(Model *model, const Event *event, const json_t *body)
@@ -346,7 +347,7 @@ void model_take(Model *model, const Event *event)
     else if (g_str_has_prefix(kind, "session.") || strcmp(kind, "report.made") == 0)
         take_session(model, event, body);
     else if (strcmp(kind, "message.settled") == 0)
-        take_message(model, body);
+        take_message(model, event, body);
     else if (g_str_has_prefix(kind, "alert."))
         take_alert(model, event, body);
     else if (g_str_has_prefix(kind, "reply."))

@@ -48,6 +48,7 @@ typedef struct {
     char *alert;
     char *fate; /* NULL until settled */
     int64_t fate_ms;
+    int64_t fate_seq; /* of the event that first told its fate; clocks may go back */
 
     /* What the gateway saw of it. */
     int writes;

@@ -172,8 +172,8 @@ static void a_warning_sign_is_answered(Oracle *oracle)
         while (!answered && g_hash_table_iter_next(&inner, NULL, &value)) {
             const ModelMessage *message = value;
             answered = g_strcmp0(message->kind, "safety") == 0 &&
-                       is_one_phone(oracle, message->client, client) && message->fate != NULL &&
-                       message->fate_ms >= said->arrived_ms;
+                       is_one_phone(oracle, message->client, client) &&
+                       message->fate_seq > said->read_seq;
         }
         if (!answered)
             trace_break(oracle->trace, "a warning sign is answered", "'%s' of client %s",
