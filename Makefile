@@ -24,7 +24,7 @@ CC ?= gcc
 FUZZ_CC ?= clang-14
 
 LIBS := libcurl libuv sqlite3 glib-2.0 gio-2.0 libical gmime-3.0 libmicrohttpd jansson libfyaml libsodium nettle libsystemd gnutls \
-        cairo pangocairo libpq
+        cairo pangocairo libpng libpq
 CFLAGS_LIBS = $(shell pkg-config --cflags $(LIBS) cmocka)
 LDLIBS = $(shell pkg-config --libs $(LIBS)) -lcsv -lm -lpthread
 

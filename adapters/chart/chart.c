@@ -7,9 +7,11 @@
 #include <string.h>
 
 #include "adapters/chart/ink.h"
+#include "adapters/chart/palette.h"
 
-/* Two dots for each pixel of a sharp screen; a long picture gets fewer, for it travels by mail. */
+/* Two dots for each pixel of a sharp screen; fewer in a mail, and where the picture is long. */
 #define DOTS_A_PIXEL 2.0
+#define DOTS_IN_MAIL 1.5
 #define DOTS_MOST 900000.0
 #define SIDE_LONGEST 8000
 
@@ -40,8 +42,9 @@ static cairo_status_t keep(void *context, const unsigned char *bytes, unsigned i
 
 static double dots_of(ChartFormat format, double width, double height)
 {
-    if (format != CHART_PNG) return 1;
-    return MIN(DOTS_A_PIXEL, MAX(0.5, sqrt(DOTS_MOST / (width * height))));
+    if (format != CHART_PNG && format != CHART_MAIL) return 1;
+    return MIN(format == CHART_MAIL ? DOTS_IN_MAIL : DOTS_A_PIXEL,
+               MAX(0.5, sqrt(DOTS_MOST / (width * height))));
 }
 
 static cairo_surface_t *surface_new(ChartFormat format, GByteArray *bytes, double width,
@@ -94,11 +97,16 @@ GBytes *chart_picture(const Picture *picture, ChartFormat format, double width)
     cairo_paint(cr);
     picture_draw(cr, picture, width);
     cairo_destroy(cr);
-    if (format == CHART_PNG || format == CHART_MAIL)
+    GBytes *mail = format == CHART_MAIL ? palette_png(surface) : NULL;
+    if (format == CHART_PNG || (format == CHART_MAIL && mail == NULL))
         cairo_surface_write_to_png_stream(surface, keep, bytes);
     else
         cairo_surface_finish(surface);
     cairo_surface_destroy(surface);
+    if (mail != NULL) {
+        g_byte_array_unref(bytes);
+        return mail;
+    }
     if (format == CHART_SVG) bytes = described(bytes, picture);
     return g_byte_array_free_to_bytes(bytes);
 }

@@ -7,7 +7,7 @@
 
 #include "core/paper/sheet.h"
 
-/* CHART_MAIL: a PNG of one dot a pixel, for a mail must stay small. */
+/* CHART_MAIL: a PNG of fewer dots and with a palette, for a mail must stay small. */
 typedef enum { CHART_SVG, CHART_PNG, CHART_MAIL, CHART_PDF } ChartFormat;
 
 /* The picture, width wide in CSS pixels (PNG: two dots each, fewer where it is long) or points. An SVG carries title and alt

@@ -15,6 +15,9 @@
 #define GAP 14.0
 #define FOOT 24.0
 #define RANGE_MOST 120.0
+#define STROKE 26.0 /* in a key, and what stands behind it */
+#define BESIDE 6.0
+#define APART 13.0
 
 /* Where a panel stands, and what its highest line means. */
 typedef struct {
@@ -104,13 +107,14 @@ static double draw_key(cairo_t *cr, double x, double y, Ink ink, Mark mark, bool
     cairo_set_line_width(cr, 2);
     set_dash(cr, dashed);
     cairo_move_to(cr, x, y);
-    cairo_line_to(cr, x + 26, y);
+    cairo_line_to(cr, x + STROKE, y);
     cairo_stroke(cr);
     set_dash(cr, false);
-    add_mark(cr, mark, x + 13, y, 4);
+    add_mark(cr, mark, x + STROKE / 2, y, 4);
     draw_marks(cr, mark);
     ink_set(cr, INK_BLACK);
-    return x + 32 + ink_text(cr, x + 32, y, name, (TextStyle){.size = SIZE}) + 18;
+    x += STROKE + BESIDE;
+    return x + ink_text(cr, x, y, name, (TextStyle){.size = SIZE}) + APART;
 }
 
 /* --- panels -------------------------------------------------------------------------------------- */
@@ -227,8 +231,12 @@ static double draw_range(cairo_t *cr, const CourseDrawing *course, Panel panel)
 
     if (course->readings->len == 0) return panel.top;
     ink_set(cr, INK_BLACK);
-    double x = panel.left + ink_text(cr, panel.left, y, course->range, (TextStyle){.size = SIZE});
-    x = draw_key(cr, x + 18, y, INK_BLUE, MARK_DISC, false, course->left);
+    /* By characters, as the states' key: what the two sides need is kept free for them. */
+    glong sides = g_utf8_strlen(course->left, -1) + g_utf8_strlen(course->right, -1);
+    double keys = 2 * (STROKE + BESIDE + APART) + (double)sides * SIZE * 0.6;
+    double x = panel.left + ink_text(cr, panel.left, y, course->range,
+                                     (TextStyle){.size = SIZE, .width = panel.width - keys});
+    x = draw_key(cr, x + APART, y, INK_BLUE, MARK_DISC, false, course->left);
     draw_key(cr, x, y, INK_BLACK, MARK_SQUARE, true, course->right);
     panel.top += HEAD;
     panel.height = RANGE;

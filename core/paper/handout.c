@@ -16,10 +16,10 @@ typedef struct {
 static char *say(const Desk *desk, const char *key)
 {
     const Clinic *clinic = desk->ask->clinic;
-    g_autofree char *phone = paper_phone(clinic->phone);
-    g_autofree char *after =
-        paper_phone(clinic->after_hours_phone != NULL ? clinic->after_hours_phone : clinic->phone);
-    g_autofree char *number = paper_phone(desk->ask->number != NULL ? desk->ask->number : "");
+    g_autofree char *phone = wording_phone(clinic->phone);
+    g_autofree char *after = wording_phone(
+        clinic->after_hours_phone != NULL ? clinic->after_hours_phone : clinic->phone);
+    g_autofree char *number = wording_phone(desk->ask->number != NULL ? desk->ask->number : "");
 
     return wording(desk->pack, key, "clinic", clinic->name, "clinic_phone", phone,
                    "after_hours_phone", after, "emergency", clinic->emergency, "number", number,
@@ -83,7 +83,7 @@ static char *times_of(const Desk *desk)
 static void add_head(const Desk *desk)
 {
     const HandoutAsk *ask = desk->ask;
-    g_autofree char *day = paper_day(desk->pack, ask->day);
+    g_autofree char *day = wording_day(desk->pack, ask->day);
     g_autofree char *name = say(desk, "paper-for");
     g_autofree char *line = g_strdup_printf("%s  ·  %s  ·  %s", name, day, ask->clinic->name);
     g_autofree char *times = times_of(desk);

@@ -42,7 +42,8 @@ static void add_ticks(CourseDrawing *course, const Pack *pack, const CourseAsk *
     for (int day = 0; day < course->days; day += step) {
         double at = day;
         g_array_append_val(course->tick_days, at);
-        g_ptr_array_add(course->ticks, paper_day_short(pack, ask->from + day, course->days > 330));
+        g_ptr_array_add(course->ticks,
+                        wording_day_short(pack, ask->from + day, course->days > 330));
     }
 }
 
@@ -146,8 +147,8 @@ static char *alt_of(const Pack *pack, const CourseAsk *ask, const CourseDrawing 
 Picture *picture_of_course(const Pack *pack, const CourseAsk *ask)
 {
     Picture *picture = g_new0(Picture, 1);
-    g_autofree char *from = paper_day(pack, ask->from);
-    g_autofree char *to = paper_day(pack, ask->to);
+    g_autofree char *from = wording_day(pack, ask->from);
+    g_autofree char *to = wording_day(pack, ask->to);
 
     picture->course = course_new(pack, ask);
     add_words(picture->course, pack);

@@ -48,7 +48,7 @@ static char *day_of(const Desk *desk, const json_t *object, const char *field, b
 
     if (text == NULL || !instant_parse(text, &ms)) return g_strdup("");
     LocalTime local = zone_local(desk->zone, ms);
-    g_autofree char *day = paper_day(desk->pack, local.day);
+    g_autofree char *day = wording_day(desk->pack, local.day);
     if (!clock) return g_steal_pointer(&day);
     return g_strdup_printf("%s, %02d:%02d", day, local.second / 3600, local.second / 60 % 60);
 }
@@ -86,7 +86,7 @@ static size_t first_shown(const Desk *desk, const json_t *list)
 static void add_person(const Desk *desk, const char *clinic, Day today)
 {
     const json_t *person = desk->summary;
-    g_autofree char *day = paper_day(desk->pack, today);
+    g_autofree char *day = wording_day(desk->pack, today);
     g_autofree char *line =
         g_strdup_printf("%s  ·  %s  ·  %s", text_of(person, "client"), clinic, day);
     g_autofree char *title =
@@ -94,7 +94,7 @@ static void add_person(const Desk *desk, const char *clinic, Day today)
     json_int_t born = json_integer_value(json_object_get(person, "born"));
     g_autofree char *year = born > 0 ? g_strdup_printf("%" JSON_INTEGER_FORMAT, born) : NULL;
     g_autofree char *phone =
-        text_of(person, "phone") != NULL ? paper_phone(text_of(person, "phone")) : NULL;
+        text_of(person, "phone") != NULL ? wording_phone(text_of(person, "phone")) : NULL;
     const json_t *bars = json_object_get(person, "bars");
     size_t i;
     json_t *bar;

@@ -27,7 +27,7 @@ static void append_line(GString *out, char *line)
 static void add_call(Paper *sheet, const Pack *pack, const DigestCall *call, guint number)
 {
     g_autofree char *mark = g_strdup_printf("%u", number);
-    g_autofree char *phone = call->phone != NULL ? paper_phone(call->phone) : g_strdup("");
+    g_autofree char *phone = wording_phone(call->phone != NULL ? call->phone : "");
     g_autofree char *name = digest_words_line(call->name);
     GString *text = g_string_new(NULL);
 
@@ -42,28 +42,24 @@ static void add_call(Paper *sheet, const Pack *pack, const DigestCall *call, gui
 
 static char *state_of(const Pack *pack, const DigestClient *client)
 {
-    GString *text = g_string_new(NULL);
+    g_autoptr(GPtrArray) lines = digest_words_state(client, pack);
 
-    append_line(text, digest_words_bar(client->bar, pack));
-    for (guint i = 0; i < client->alerts->len; i++)
-        append_line(text, digest_words_matter(client->alerts->pdata[i], pack));
-    append_line(text, digest_words_ready(client->readiness, pack));
-    return g_string_free(text, FALSE);
+    g_ptr_array_add(lines, NULL);
+    return g_strjoinv("\n", (char **)lines->pdata);
 }
 
 static void add_clients(Paper *sheet, const Pack *pack, const Digest *digest)
 {
-    static const double SHARE[] = {0.25, 0.22, 0.13, 0.13, 0.27};
+    static const double SHARE[] = {0.24, 0.22, 0.22, 0.32};
     static const char *const HEAD[] = {"digest-column-client", "digest-column-sessions",
-                                       "digest-column-stretch", "digest-column-pain",
-                                       "digest-column-matters"};
-    char *head[5];
+                                       "digest-column-felt", "digest-column-matters"};
+    char *head[G_N_ELEMENTS(HEAD)];
 
     add(sheet, BLOCK_HEADING, pack, "digest-clients");
-    for (int i = 0; i < 5; i++)
+    for (size_t i = 0; i < G_N_ELEMENTS(HEAD); i++)
         head[i] = wording(pack, HEAD[i], NULL);
-    paper_row(sheet, true, SHARE, 5, (const char *const *)head);
-    for (int i = 0; i < 5; i++)
+    paper_row(sheet, true, SHARE, G_N_ELEMENTS(HEAD), (const char *const *)head);
+    for (size_t i = 0; i < G_N_ELEMENTS(HEAD); i++)
         g_free(head[i]);
     for (guint i = 0; i < digest->clients->len; i++) {
         const DigestClient *client = digest->clients->pdata[i];
@@ -71,13 +67,10 @@ static void add_clients(Paper *sheet, const Pack *pack, const Digest *digest)
         g_autofree char *who =
             client->stage != NULL ? g_strdup_printf("%s\n%s", name, client->stage) : g_strdup(name);
         g_autofree char *counts = digest_words_counts(client->counts, pack);
-        g_autofree char *stretch = digest_words_number(
-            client->intensity, client->has_intensity_trend, client->intensity_trend, pack);
-        g_autofree char *pain =
-            digest_words_number(client->pain, client->has_pain_trend, client->pain_trend, pack);
+        g_autofree char *felt = digest_words_felt(client, pack);
         g_autofree char *state = state_of(pack, client);
-        const char *const cells[] = {who, counts, stretch, pain, state};
-        paper_row(sheet, false, SHARE, 5, cells);
+        const char *const cells[] = {who, counts, felt, state};
+        paper_row(sheet, false, SHARE, G_N_ELEMENTS(cells), cells);
     }
 }
 

@@ -31,6 +31,7 @@ static void client_free(void *data)
 
     g_free(client->client);
     g_free(client->name);
+    g_free(client->order);
     g_free(client->stage);
     g_free(client->bar);
     g_free(client->readiness);
@@ -88,7 +89,10 @@ DigestClient *digest_client(Digest *digest, const char *client, const char *name
     DigestClient *entry = g_new0(DigestClient, 1);
 
     entry->client = g_strdup(client);
+    g_autofree char *valid = g_utf8_make_valid(name != NULL ? name : "", -1);
+    g_autofree char *folded = g_utf8_casefold(valid, -1);
     entry->name = g_strdup(name);
+    entry->order = g_utf8_collate_key(folded, -1);
     entry->intensity = -1;
     entry->pain = -1;
     entry->alerts = g_ptr_array_new_with_free_func(matter_free);
@@ -118,6 +122,20 @@ void digest_picture(Digest *digest, const char *title, const char *alt, const vo
     picture->alt = g_strdup(alt);
     picture->png = g_base64_encode(png, length);
     g_ptr_array_add(digest->pictures, picture);
+}
+
+static gint by_name(gconstpointer one, gconstpointer other)
+{
+    const DigestClient *a = *(const DigestClient *const *)one,
+                       *b = *(const DigestClient *const *)other;
+    int order = strcmp(a->order, b->order);
+
+    return order != 0 ? order : g_strcmp0(a->client, b->client);
+}
+
+void digest_sort(Digest *digest)
+{
+    g_ptr_array_sort(digest->clients, by_name);
 }
 
 void digest_practised(const Digest *digest, int *asked, int *practised)
@@ -219,14 +237,16 @@ json_t *digest_json(const Digest *digest)
 {
     Adherence total = adherence_of(digest_total(digest));
     json_t *clients = json_array();
+    int asked, practised;
 
+    digest_practised(digest, &asked, &practised);
     for (guint i = 0; i < digest->clients->len; i++)
         json_array_append_new(clients, client_json(g_ptr_array_index(digest->clients, i)));
-    return json_pack("{s:o,s:o,s:o,s:o,s:o,s:o,s:i,s:i,s:i,s:i,s:f,s:i,s:o}", "clinic",
+    return json_pack("{s:o,s:o,s:o,s:o,s:o,s:i,s:i,s:o,s:i,s:i,s:i,s:i,s:f,s:i,s:o}", "clinic",
                      text_or_null(digest->clinic), "from", date_json(digest->from), "to",
                      date_json(digest->to), "calls", calls_json(digest), "clients", clients,
-                     "sessions", adherence_json(&total), "unread", digest->unread, "glance",
-                     digest->glance, "settled", digest->settled, "missed", digest->missed,
-                     "away_hours", digest->away_hours, "segments", digest->segments, "cost",
-                     number_or_null(digest->cost));
+                     "asked", asked, "practised", practised, "sessions", adherence_json(&total),
+                     "unread", digest->unread, "glance", digest->glance, "settled", digest->settled,
+                     "missed", digest->missed, "away_hours", digest->away_hours, "segments",
+                     digest->segments, "cost", number_or_null(digest->cost));
 }

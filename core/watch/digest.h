@@ -9,6 +9,9 @@
 #include "core/watch/adherence.h"
 #include "core/watch/trend.h"
 
+/* Pixels: it is read unreduced beside a text, and nearly so on a telephone. */
+#define DIGEST_PICTURE_WIDTH 440
+
 /* A picture in the page; the text has the same in its own words. */
 typedef struct {
     char *title;
@@ -37,6 +40,7 @@ typedef struct {
 typedef struct {
     char *client;
     char *name;
+    char *order; /* what the name is sorted by */
     char *stage; /* its title, or NULL without a plan */
     char *bar;   /* "stop", "pause", "hold", "suspend", "end" in force, or NULL */
     SessionCounts counts;
@@ -55,7 +59,7 @@ typedef struct {
     Day from;
     Day to;              /* inclusive */
     GPtrArray *calls;    /* of DigestCall, in the order of calling */
-    GPtrArray *clients;  /* of DigestClient, in the order of printing */
+    GPtrArray *clients;  /* of DigestClient, by name */
     GPtrArray *pictures; /* of DigestPicture */
     double away_hours;   /* not listening */
     int segments;
@@ -81,6 +85,9 @@ DigestMatter *digest_matter(GPtrArray *matters, const char *kind, const char *va
 /* Adds a picture of so many bytes of PNG; title and alt are copied. */
 void digest_picture(Digest *digest, const char *title, const char *alt, const void *png,
                     size_t length);
+
+/* Puts the clients in the order of their names, as the locale has it. */
+void digest_sort(Digest *digest);
 
 /* How many clients were asked for a session, and how many of them did any, wholly or in part. */
 void digest_practised(const Digest *digest, int *asked, int *practised);

@@ -80,22 +80,17 @@ static void put_heading(GString *out, const Pack *pack, const char *key)
     put(out, 0, 0, upper);
 }
 
-static void put_matters(GString *out, const GPtrArray *matters, int column, const Pack *pack)
-{
-    for (guint i = 0; i < matters->len; i++) {
-        g_autofree char *words = digest_words_matter(g_ptr_array_index(matters, i), pack);
-        put(out, column, column + 2, words);
-    }
-}
-
 static void put_call(GString *out, guint number, const DigestCall *call, const Pack *pack)
 {
-    g_autofree char *head =
-        g_strdup_printf("%u. %s (%s)%s%s", number, call->name, call->client,
-                        call->phone != NULL ? ", " : "", call->phone != NULL ? call->phone : "");
+    g_autofree char *phone = call->phone != NULL ? wording_phone(call->phone) : NULL;
+    g_autofree char *head = g_strdup_printf("%u. %s (%s)%s%s", number, call->name, call->client,
+                                            phone != NULL ? ", " : "", phone != NULL ? phone : "");
 
     put(out, 2, 5, head);
-    put_matters(out, call->reasons, 5, pack);
+    for (guint i = 0; i < call->reasons->len; i++) {
+        g_autofree char *words = digest_words_matter(call->reasons->pdata[i], pack);
+        put(out, 5, 7, words);
+    }
     if (call->needs == NULL) return;
     g_autofree char *needs = wording(pack, "digest-needs", "value", call->needs, NULL);
     put(out, 5, 7, needs);
@@ -112,45 +107,20 @@ static void put_calls(GString *out, const Digest *digest, const Pack *pack)
         put_call(out, i + 1, g_ptr_array_index(digest->calls, i), pack);
 }
 
-static char *pain_words(const DigestClient *client, const Pack *pack)
-{
-    g_autofree char *pain =
-        digest_words_number(client->pain, client->has_pain_trend, client->pain_trend, pack);
-
-    if (client->pain == 0) return wording(pack, "digest-no-pain", NULL);
-    return pain != NULL ? wording(pack, "digest-pain", "value", pain, NULL) : NULL;
-}
-
-/* "stretch 4.2, steady; pain up to 2" */
-static void put_numbers(GString *out, const DigestClient *client, const Pack *pack)
-{
-    g_autofree char *intensity = digest_words_number(client->intensity, client->has_intensity_trend,
-                                                     client->intensity_trend, pack);
-    g_autofree char *left =
-        intensity != NULL ? wording(pack, "digest-stretch", "value", intensity, NULL) : NULL;
-    g_autofree char *right = pain_words(client, pack);
-    g_autofree char *both =
-        g_strconcat(left != NULL ? left : "", left != NULL && right != NULL ? "; " : "",
-                    right != NULL ? right : "", NULL);
-
-    if (*both != '\0') put(out, 4, 6, both);
-}
-
 static void put_client(GString *out, const DigestClient *client, const Pack *pack)
 {
     g_autofree char *counts = digest_words_counts(client->counts, pack);
-    g_autofree char *bar = digest_words_bar(client->bar, pack);
-    g_autofree char *ready = digest_words_ready(client->readiness, pack);
+    g_autofree char *felt = digest_words_felt(client, pack);
+    g_autoptr(GPtrArray) state = digest_words_state(client, pack);
     g_autofree char *head = g_strdup_printf("%s (%s)%s%s", client->name, client->client,
                                             client->stage != NULL ? ": " : "",
                                             client->stage != NULL ? client->stage : "");
 
     put(out, 2, 4, head);
     put(out, 4, 6, counts);
-    put_numbers(out, client, pack);
-    if (bar != NULL) put(out, 4, 6, bar);
-    put_matters(out, client->alerts, 4, pack);
-    if (ready != NULL) put(out, 4, 6, ready);
+    if (felt != NULL) put(out, 4, 6, felt);
+    for (guint i = 0; i < state->len; i++)
+        put(out, 4, 6, state->pdata[i]);
 }
 
 char *digest_text(const Digest *digest, const Pack *pack)

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "core/watch/digest_words.h"
 
+#include <string.h>
+
 #include "core/talk/wording.h"
 
 enum { NAMES_MOST = 8 };
@@ -19,8 +21,8 @@ char *digest_words_line(const char *text)
 
 char *digest_words_heading(const Digest *digest, const Pack *pack)
 {
-    g_autofree char *from = day_format(digest->from);
-    g_autofree char *to = day_format(digest->to);
+    g_autofree char *from = wording_day(pack, digest->from);
+    g_autofree char *to = wording_day(pack, digest->to);
 
     return wording(pack, "digest-heading", "from", from, "to", to, "clinic", digest->clinic, NULL);
 }
@@ -66,17 +68,22 @@ char *digest_words_counts(SessionCounts counts, const Pack *pack)
                 {"digest-silent", counts.silent},
                 {"digest-unasked", counts.unasked},
                 {"digest-excused", counts.excused}};
-    int prescribed = adherence_of(counts).prescribed;
+    Adherence whole = adherence_of(counts);
+    GString *words = g_string_new(NULL);
 
-    if (prescribed == 0) return wording(pack, "digest-no-sessions", NULL);
-    g_autofree char *done = g_strdup_printf("%d", counts.done);
-    g_autofree char *all = g_strdup_printf("%d", prescribed);
-    g_autofree char *first = wording(pack, "digest-done", "done", done, "prescribed", all, NULL);
-    GString *words = g_string_new(first);
+    if (whole.prescribed == 0) g_string_append(words, pack_text(pack, "digest-no-sessions"));
+    /* What nobody was asked for is not held up as undone. */
+    if (whole.due > 0) {
+        g_autofree char *done = g_strdup_printf("%d", counts.done);
+        g_autofree char *all = g_strdup_printf("%d", whole.prescribed);
+        g_autofree char *first =
+            wording(pack, "digest-done", "done", done, "prescribed", all, NULL);
+        g_string_append(words, first);
+    }
     for (size_t i = 0; i < G_N_ELEMENTS(rest); i++) {
         if (rest[i].count == 0) continue;
         g_autofree char *part = with_count(pack, rest[i].key, rest[i].count);
-        g_string_append_printf(words, ", %s", part);
+        g_string_append_printf(words, "%s%s", words->len > 0 ? ", " : "", part);
     }
     return g_string_free(words, FALSE);
 }
@@ -90,6 +97,23 @@ char *digest_words_number(double number, bool has_trend, TrendDirection trend, c
     g_autofree char *direction = wording(pack, key, NULL);
     g_autofree char *bare = words;
     return g_strdup_printf("%s, %s", bare, direction);
+}
+
+char *digest_words_felt(const DigestClient *client, const Pack *pack)
+{
+    g_autofree char *strong = digest_words_number(client->intensity, client->has_intensity_trend,
+                                                  client->intensity_trend, pack);
+    g_autofree char *hurts =
+        digest_words_number(client->pain, client->has_pain_trend, client->pain_trend, pack);
+    g_autofree char *stretch =
+        strong != NULL ? wording(pack, "digest-stretch", "value", strong, NULL) : NULL;
+    g_autofree char *pain = hurts == NULL      ? NULL
+                            : client->pain > 0 ? wording(pack, "digest-pain", "value", hurts, NULL)
+                                               : wording(pack, "digest-no-pain", NULL);
+
+    if (stretch == NULL || pain == NULL)
+        return stretch != NULL ? g_steal_pointer(&stretch) : g_steal_pointer(&pain);
+    return g_strdup_printf("%s; %s", stretch, pain);
 }
 
 /* The text of "PREFIX-NAME" with spaces in the name as dashes; NULL where the pack has no such key.
@@ -116,16 +140,28 @@ static char *state_words(const DigestMatter *matter, const Pack *pack)
 char *digest_words_matter(const DigestMatter *matter, const Pack *pack)
 {
     g_autofree char *kind = wording_kind(pack, matter->kind, matter->value);
-    g_autofree char *date = day_format(matter->date);
+    g_autofree char *date = wording_day_short(pack, matter->date, false);
     g_autofree char *state = state_words(matter, pack);
-    g_autofree char *words = g_strdup_printf("%s, %s: %s", kind, date, state);
+    g_autofree char *words = g_strdup_printf("%s, %s (%s)", kind, date, state);
 
     return digest_words_line(words);
 }
 
-char *digest_words_ready(const char *readiness, const Pack *pack)
+/* "Stays" goes without saying where there is something else to say, and nothing is ready behind a bar. */
+GPtrArray *digest_words_state(const DigestClient *client, const Pack *pack)
 {
-    return named(pack, "digest-ready-", readiness);
+    GPtrArray *lines = g_ptr_array_new_with_free_func(g_free);
+    char *bar = digest_words_bar(client->bar, pack);
+    char *ready = bar == NULL ? named(pack, "digest-ready-", client->readiness) : NULL;
+
+    if (bar != NULL) g_ptr_array_add(lines, bar);
+    for (guint i = 0; i < client->alerts->len; i++)
+        g_ptr_array_add(lines, digest_words_matter(client->alerts->pdata[i], pack));
+    if (ready != NULL && (lines->len == 0 || strcmp(client->readiness, "stay") != 0))
+        g_ptr_array_add(lines, ready);
+    else
+        g_free(ready);
+    return lines;
 }
 
 char *digest_words_bar(const char *bar, const Pack *pack)
@@ -152,7 +188,7 @@ static char *ready_names(const Digest *digest, int *n)
     *n = 0;
     for (guint i = 0; i < digest->clients->len; i++) {
         const DigestClient *client = digest->clients->pdata[i];
-        if (g_strcmp0(client->readiness, "move on") != 0) continue;
+        if (client->bar != NULL || g_strcmp0(client->readiness, "move on") != 0) continue;
         if (++*n > NAMES_MOST) continue;
         g_autofree char *name = digest_words_line(client->name);
         g_string_append_printf(names, "%s%s", names->len > 0 ? ", " : "", name);

@@ -8,21 +8,26 @@
 /* One line of valid UTF-8 without control characters; "-" for NULL. */
 char *digest_words_line(const char *text);
 
-/* "The week from 2026-03-02 to 2026-03-08" */
+/* "The week from 2 March 2026 to 8 March 2026" */
 char *digest_words_heading(const Digest *digest, const Pack *pack);
 
-/* "18 of 28 done, 4 no, 6 unknown": what is not there is left out. */
+/* "18 of 28 done, 4 not done, 6 no answer": what is not there is left out. */
 char *digest_words_counts(SessionCounts counts, const Pack *pack);
 
 /* "4.2, steady", in the pack's decimals; NULL where there is no number. */
 char *digest_words_number(double number, bool has_trend, TrendDirection trend, const Pack *pack);
 
-/* "pain 8 of 10, 2026-03-04: taken by R. Okafor" */
+/* "stretch 4.2, steady; pain up to 2", "stretch 4; no pain"; NULL where neither was told. */
+char *digest_words_felt(const DigestClient *client, const Pack *pack);
+
+/* "pain 8 of 10, 4 Mar (taken by R. Okafor)" */
 char *digest_words_matter(const DigestMatter *matter, const Pack *pack);
 
-/* What the readiness or the bar is called; NULL where there is none, or an unknown one. */
-char *digest_words_ready(const char *readiness, const Pack *pack);
+/* What the bar is called; NULL where there is none, or an unknown one. */
 char *digest_words_bar(const char *bar, const Pack *pack);
+
+/* What stands out about a client: what keeps messages back, alerts, readiness. An array of text that frees them. */
+GPtrArray *digest_words_state(const DigestClient *client, const Pack *pack);
 
 /* What is read in one look: how many practised, how many need a call, who is ready to move on. An array
  * of text that frees them. */

@@ -220,13 +220,14 @@ static const char *gravest_bar(const Person *person)
 
 static const char *stage_title(Job *job, const Person *person)
 {
+    const Pack *pack = settings_pack(job->settings, job->clinic->language);
     const Programme *programme =
         person->programme != NULL ? settings_programme(job->settings, person->programme) : NULL;
     const Stage *stage = programme != NULL && person->stage != NULL
                              ? programme_stage(programme, person->stage)
                              : NULL;
 
-    return stage != NULL ? stage->title : person->stage;
+    return stage != NULL ? pack_programme_text(pack, stage->title) : person->stage;
 }
 
 static void add_client(Job *job, Digest *digest, const char *id, const Span *span,
@@ -269,6 +270,34 @@ static bool has_price(const Clinic *clinic)
     return false;
 }
 
+/* Has a person settled it as something else than osier had read? Where osier read nothing, it has misread nothing. */
+static bool was_misread(const Row *reply)
+{
+    static const char *const FIELDS[] = {"done", "intensity", "pain"};
+    bool differs = false;
+
+    if (row_is_null(reply, REPLY_R_READING) || row_is_null(reply, REPLY_S_READING)) return false;
+    json_t *read = json_loads(row_text(reply, REPLY_R_READING), 0, NULL);
+    json_t *settled = json_loads(row_text(reply, REPLY_S_READING), 0, NULL);
+    for (size_t i = 0; i < G_N_ELEMENTS(FIELDS); i++) {
+        const json_t *said = json_object_get(read, FIELDS[i]);
+        if (said != NULL && !json_is_null(said))
+            differs = differs || !json_equal(said, json_object_get(settled, FIELDS[i]));
+    }
+    json_decref(read);
+    json_decref(settled);
+    return differs;
+}
+
+static int count_misread(const GPtrArray *settled)
+{
+    int n = 0;
+
+    for (guint i = 0; i < settled->len; i++)
+        n += was_misread(settled->pdata[i]);
+    return n;
+}
+
 Digest *digest_gather(Job *job, Day end)
 {
     Digest *digest = digest_new(job->clinic->name, end - 7, end - 1);
@@ -284,6 +313,7 @@ Digest *digest_gather(Job *job, Day end)
     add_calls(job, digest);
     for (guint i = 0; i < clients->len; i++)
         add_client(job, digest, clients->pdata[i], &span, alerts);
+    digest_sort(digest);
     digest->away_hours = away_hours(job, &span);
     find_cost(job->tx, span.from_ms, span.to_ms, &segments, &cost);
     digest->segments = (int)segments;
@@ -291,6 +321,7 @@ Digest *digest_gather(Job *job, Day end)
     digest->unread = (int)unread->len;
     digest->glance = (int)glance->len;
     digest->settled = (int)settled->len;
+    digest->missed = count_misread(settled);
     span_clear(&span);
     return digest;
 }
@@ -321,8 +352,10 @@ DigestDraft *digest_begin(Job *job)
     draft->text = digest_text(digest, pack);
     draft->from = day_format(digest->from);
     draft->to = day_format(digest->to);
-    draft->subject = wording(pack, "subject-digest", "clinic", job->clinic->name, "from",
-                             draft->from, "to", draft->to, NULL);
+    g_autofree char *from = wording_day(pack, digest->from);
+    g_autofree char *to = wording_day(pack, digest->to);
+    draft->subject =
+        wording(pack, "subject-digest", "clinic", job->clinic->name, "from", from, "to", to, NULL);
     draft->drawing = drawing_of_digest(digest, digest_pictures(job, digest, pack), job->settings);
     due_set(job->tx, "digest", "week", job->now_ms + AGAIN_MS, NULL, ON_ITS_WAY);
     return draft;

@@ -3,9 +3,9 @@
 
 #include <string.h>
 
-#define DIGEST_WIDTH 560.0
-/* What the digest's pictures may weigh, in base64: the whole mail stays under 300 kB for 60 clients. */
-#define DIGEST_WEIGHT (170 * 1024)
+/* What the digest may weigh, its pictures in base64, before it is put into a mail's lines: that stays under 300 kB for 60
+ * clients. */
+#define DIGEST_WEIGHT (265 * 1024)
 
 Drawing *drawing_of_picture(Picture *picture, ChartFormat format, double width)
 {
@@ -57,23 +57,33 @@ static char *in_document(char *html)
     return text;
 }
 
-/* The page with the pictures in it, as many as fit; the digest keeps those of an earlier drawing. */
+/* The page and the text that goes with it. */
+static size_t weight_of_words(const Digest *digest, const Pack *pack)
+{
+    g_autofree char *html = digest_html(digest, pack);
+    g_autofree char *text = digest_text(digest, pack);
+
+    return strlen(html) + strlen(text);
+}
+
+/* The page with the pictures in it: the first, which is of all clients, and as many as fit. */
 static GBytes *draw_digest(const Drawing *drawing)
 {
     const Clinic *clinic = settings_clinic(drawing->settings);
-    size_t weight = 0;
+    const Pack *pack = settings_pack(drawing->settings, clinic->language);
 
     g_ptr_array_set_size(drawing->digest->pictures, 0);
+    size_t weight = weight_of_words(drawing->digest, pack);
     for (guint i = 0; i < drawing->pictures->len; i++) {
         const Picture *picture = drawing->pictures->pdata[i];
-        g_autoptr(GBytes) png = chart_picture(picture, CHART_MAIL, DIGEST_WIDTH);
+        g_autoptr(GBytes) png = chart_picture(picture, CHART_MAIL, DIGEST_PICTURE_WIDTH);
         gsize length;
         const void *bytes = g_bytes_get_data(png, &length);
         weight += length * 4 / 3;
-        if (weight > DIGEST_WEIGHT) break;
+        if (i > 0 && weight > DIGEST_WEIGHT) break;
         digest_picture(drawing->digest, picture->title, picture->alt, bytes, length);
     }
-    char *html = digest_html(drawing->digest, settings_pack(drawing->settings, clinic->language));
+    char *html = digest_html(drawing->digest, pack);
     if (drawing->document) html = in_document(html);
     return g_bytes_new_take(html, strlen(html));
 }

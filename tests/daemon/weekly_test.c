@@ -204,11 +204,57 @@ static void what_is_lost_on_the_way_is_made_again(void **state)
     assert_int_equal(scene->mails, 2);
 }
 
+/* --- what osier had misread --- */
+
+/* A reply of the week with osier's reading and the one that a person settled it with; settled "null": nothing to count. */
+static void put_reply(Job *job, const char *id, const char *read, const char *settled)
+{
+    tx_append(job->tx, "reply.received", id, "osier", NULL,
+              json_pack("{s:I, s:I, s:s, s:s, s:s}", "at", (json_int_t)(MONDAY_MS - DAY_MS),
+                        "arrived", (json_int_t)(MONDAY_MS - DAY_MS), "from", "+447700900001",
+                        "channel", "sms", "text", "done them"));
+    tx_append(job->tx, "reply.read", id, "osier", NULL,
+              json_pack("{s:o, s:s}", "reading", json_loads(read, JSON_DECODE_ANY, NULL), "state",
+                        "unread"));
+    tx_append(job->tx, "reply.settled", id, "R. Okafor", NULL,
+              json_pack("{s:s, s:o}", "by", "R. Okafor", "reading",
+                        json_loads(settled, JSON_DECODE_ANY, NULL)));
+}
+
+static bool misread_job(Job *job, void *context)
+{
+    Day monday;
+
+    (void)context;
+    put_reply(job, "r1", "{\"done\":\"yes\",\"intensity\":4}",
+              "{\"done\":\"yes\",\"intensity\":4,\"pain\":0}");
+    put_reply(job, "r2", "{\"done\":\"yes\",\"intensity\":4}",
+              "{\"done\":\"yes\",\"intensity\":7}");
+    put_reply(job, "r3", "{\"done\":null,\"intensity\":null}",
+              "{\"done\":\"not\",\"intensity\":null}");
+    put_reply(job, "r4", "{\"done\":\"yes\"}", "null");
+    assert_true(day_parse("2026-03-09", &monday));
+    g_autoptr(Digest) digest = digest_gather(job, monday);
+    assert_int_equal(digest->settled, 4);
+    assert_int_equal(digest->missed, 1);
+    return true;
+}
+
+static void only_what_a_person_read_otherwise_was_misread(void **state)
+{
+    Scene *scene = *state;
+
+    open_daemon(scene, clock_stepped_new(MONDAY_MS));
+    run(scene, misread_job);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(it_is_drawn_elsewhere_and_posted, set_up, tear_down),
         cmocka_unit_test_setup_teardown(what_is_lost_on_the_way_is_made_again, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(only_what_a_person_read_otherwise_was_misread, set_up,
+                                        tear_down),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

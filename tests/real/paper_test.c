@@ -207,7 +207,7 @@ static void the_week_on_paper(void **state)
     assert_true(site_clock(house.site, "2026-03-04T09:31:00Z"));
     json_decref(site_ask(house.site, "week --of 2026-03-03 --format pdf --out '%s'", file));
     g_autofree char *text = pdf_text(file);
-    has(text, "The week from 2026-03-02 to 2026-03-08");
+    has(text, "The week from 2 March 2026 to 8 March 2026");
     has(text, "Practised: 0 of 1 clients");
     site_fails(house.site, 64, "--out", "week --format pdf");
     house_close(&house);

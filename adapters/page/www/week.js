@@ -12,7 +12,7 @@ const READY = { "move on": "ready to move on; please confirm", "step back": "bet
 function matterWords(m) {
   const what = kindWords(m.kind, m.value === null ? [] : [{ value: Number(m.value) }]);
   const state = m.state === "closed" ? `closed: ${OUTCOMES[m.outcome] ?? m.outcome}` : m.state === "taken" ? `taken by ${m.by}` : "not taken yet";
-  return `${what}, ${date(m.date)}: ${state}`;
+  return `${what}, ${date(m.date)} (${state})`;
 }
 
 function counts(s) {
@@ -38,16 +38,16 @@ export async function week(rest, page) {
     return sum;
   }, {});
   const ready = data.clients.filter((c) => c.readiness === "move on" && !c.bar);
-  const practised = data.clients.filter((c) => c.sessions.done + c.sessions.partly > 0).length;
   const input = h("input", { type: "date", name: "of", value: of || data.from });
   return h("article", {}, h("h1", {}, `The week from ${date(data.from)} to ${date(data.to)}`),
     h("form", { class: "search", onsubmit: async (event) => {
       event.preventDefault();
       of = input.value;
       await page.refresh();
-    } }, field("A day of another week", input), h("button", {}, "Show")),
+    } }, field("A day of another week", input), h("button", {}, "Show"),
+      h("a", { class: "action", href: `/week.pdf${of ? `?of=${of}` : ""}`, target: "_blank", rel: "noopener" }, "This week as PDF")),
     h("ul", { class: "figures" },
-      h("li", {}, h("strong", {}, practised), ` of ${count(data.clients.length, "client", "clients")} practised`),
+      h("li", {}, h("strong", {}, data.practised), ` of ${count(data.asked, "client", "clients")} practised`),
       h("li", {}, h("strong", {}, data.calls.length), data.calls.length === 1 ? " needs a call" : " need a call"),
       h("li", {}, h("strong", {}, ready.length), ready.length === 1 ? " is ready to move on" : " are ready to move on")),
     h("section", {}, h("h2", {}, "Please call"),

@@ -8,6 +8,7 @@
 #include <cmocka.h>
 
 #include "core/paper/words.h"
+#include "core/talk/wording.h"
 #include "tests/support/language.h"
 #include "tests/support/near.h"
 #include "tests/support/programmes.h"
@@ -187,7 +188,7 @@ static void a_long_course_is_told_by_week(void **state)
 static void dates_and_doses_in_each_language(void **state)
 {
     static const char *const DAYS[] = {"16 March 2026", "16 de marzo de 2026", "16 mars 2026"};
-    static const char *const SHORT[] = {"1 Aug", "1 ago", "1 août"};
+    static const char *const SHORT[] = {"1\u00a0Aug", "1\u00a0ago", "1\u00a0août"};
     const Dose dose = {.each_side = true,
                        .sets = 2,
                        .repetitions = {15, 20},
@@ -197,8 +198,8 @@ static void dates_and_doses_in_each_language(void **state)
     (void)state;
     for (size_t i = 0; i < G_N_ELEMENTS(LANGUAGES); i++) {
         g_autoptr(Pack) pack = language_pack(LANGUAGES[i]);
-        g_autofree char *day = paper_day(pack, 20528);
-        g_autofree char *brief = paper_day_short(pack, 20666, false);
+        g_autofree char *day = wording_day(pack, 20528);
+        g_autofree char *brief = wording_day_short(pack, 20666, false);
         g_autofree char *words = paper_dose(pack, &dose, NULL);
         assert_string_equal(day, DAYS[i]);
         assert_string_equal(brief, SHORT[i]);
@@ -226,7 +227,7 @@ static void numbers_to_be_rung_are_grouped(void **state)
 
     (void)state;
     for (size_t i = 0; i < G_N_ELEMENTS(PAIRS); i++) {
-        g_autofree char *shown = paper_phone(PAIRS[i][0]);
+        g_autofree char *shown = wording_phone(PAIRS[i][0]);
         assert_string_equal(shown, PAIRS[i][1]);
     }
 }

@@ -72,15 +72,15 @@ static void the_week_reads_in_one_look(void **state)
     (void)state;
     assert_string_equal(text,
                         "Saltmarsh Lane\n"
-                        "The week from 2026-03-02 to 2026-03-08\n"
+                        "The week from 2 March 2026 to 8 March 2026\n"
                         "\n"
                         "Practised: 2 of 2 clients\n"
                         "To be called: 1\n"
                         "Ready to move on: 1 (Bert O.)\n"
                         "\n"
                         "PLEASE CALL\n"
-                        "  1. Ada N. (K7QF2M9T), +442079460001\n"
-                        "     pain 8 of 10, 2026-03-04: not taken yet\n"
+                        "  1. Ada N. (K7QF2M9T), +44\u00a020\u00a07946\u00a00001\n"
+                        "     pain 8 of 10, 4\u00a0Mar (not taken yet)\n"
                         "     needs: hard of hearing\n"
                         "\n"
                         "THE CLINIC AS A WHOLE\n"
@@ -97,7 +97,7 @@ static void the_week_reads_in_one_look(void **state)
                         "    18 of 28 done, 4 not done, 6 no answer\n"
                         "    stretch 4.2, steady; pain up to 8, rising\n"
                         "    on hold until you lift it\n"
-                        "    pain 8 of 10, 2026-03-04: closed: one stage back\n"
+                        "    pain 8 of 10, 4\u00a0Mar (closed: one stage back)\n"
                         "  Bert O. (P3XW8B2C)\n"
                         "    7 of 14 done, 1 in part, 2 not asked, 4 excused\n"
                         "    ready to move on; please confirm\n");
@@ -121,6 +121,43 @@ static void a_week_of_zeros_is_one_without_pain(void **state)
         lacks(before, WITHOUT[i][1]);
         has(text, WITHOUT[i][1]);
     }
+}
+
+static void what_goes_without_saying_is_not_said(void **state)
+{
+    g_autoptr(Digest) digest = digest_new("Saltmarsh Lane", day("2026-03-02"), day("2026-03-08"));
+    g_autoptr(Pack) pack = language_words("en");
+    DigestClient *held = digest_client(digest, "H", "Held P.");
+    DigestClient *calm = digest_client(digest, "C", "Calm Q.");
+    DigestClient *busy = digest_client(digest, "B", "Busy R.");
+
+    (void)state;
+    held->bar = g_strdup("hold");
+    held->readiness = g_strdup("move on");
+    held->counts = (SessionCounts){.excused = 7};
+    calm->readiness = g_strdup("stay");
+    calm->pain = 0;
+    busy->readiness = g_strdup("stay");
+    digest_matter(busy->alerts, "missed-run", "3", day("2026-03-04"), "open");
+    g_autofree char *text = digest_text(digest, pack);
+    has(text, "Ready to move on: 0\n");
+    has(text, "  Held P. (H)\n    7 excused\n    on hold until you lift it\n  Calm");
+    has(text, "  Calm Q. (C)\n    no sessions\n    no pain\n    stays at this stage\n");
+    has(text, "    3 missed days in a row, 4\u00a0Mar (not taken yet)\n");
+    assert_true(g_str_has_suffix(text, "(not taken yet)\n"));
+}
+
+static void clients_stand_by_name(void **state)
+{
+    static const char *const NAMES[] = {"ada b.", "Ada C.", "Zoe A."};
+    g_autoptr(Digest) digest = digest_new("Saltmarsh Lane", day("2026-03-02"), day("2026-03-08"));
+
+    (void)state;
+    for (int i = 2; i >= 0; i--)
+        digest_client(digest, "K7QF2M9T", NAMES[i]);
+    digest_sort(digest);
+    for (int i = 0; i < 3; i++)
+        assert_string_equal(((DigestClient *)digest->clients->pdata[i])->name, NAMES[i]);
 }
 
 static void a_quiet_week_says_so(void **state)
@@ -236,7 +273,7 @@ static void numbers_follow_the_language(void **state)
     g_autofree char *text = digest_text(digest, pack);
 
     (void)state;
-    has(text, "18 sur 28 faites, 4 non faites, 6 sans réponse");
+    has(text, "18 sur 28 faites, non faites : 4, 6 sans réponse");
     has(text, "étirement 4,2, stable; douleur jusqu'à 8, en hausse");
     has(text, "Coût : 8,48");
     has(text, "À APPELER");
@@ -269,6 +306,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_week_reads_in_one_look),
         cmocka_unit_test(a_week_of_zeros_is_one_without_pain),
+        cmocka_unit_test(what_goes_without_saying_is_not_said),
+        cmocka_unit_test(clients_stand_by_name),
         cmocka_unit_test(a_quiet_week_says_so),
         cmocka_unit_test(a_script_in_a_name_stays_a_name),
         cmocka_unit_test(bytes_that_are_no_text_are_mended),
