@@ -210,6 +210,11 @@ static void set_bar(Model *model, const Event *event, const json_t *body, const 
     g_ptr_array_add(client_of(model, event->subject)->bars, bar);
 }
 
+static int64_t number_of_all(const Model *model)
+{
+    return model->seq + model->laptop_seq;
+}
+
 static void lift(Model *model, const Event *event, const json_t *body)
 {
     const ModelClient *client = client_of(model, event->subject);
@@ -220,7 +225,7 @@ static void lift(Model *model, const Event *event, const json_t *body)
                                                                    b < client->bars->len; b++)
     {
         ModelBar *bar = client->bars->pdata[b];
-        if (g_strcmp0(bar->id, json_string_value(end)) == 0) bar->lifted = true;
+        if (g_strcmp0(bar->id, json_string_value(end)) == 0) bar->lifted_as = number_of_all(model);
     }
 }
 
@@ -248,6 +253,7 @@ static void take_session(Model *model, const Event *event, const json_t *body)
     const char *as = text(body, "as");
 
     if (session == NULL) return;
+    session->told_as = number_of_all(model);
     if (strcmp(event->kind, "session.asked") == 0) {
         session->asked_ms = number(body, "at");
         put_given(&session->message, text(body, "message"));
@@ -361,7 +367,8 @@ const ModelBar *model_bar(const ModelClient *client, const char *kind, int64_t b
 {
     for (guint i = 0; i < client->bars->len; i++) {
         const ModelBar *bar = client->bars->pdata[i];
-        if (!bar->lifted && strcmp(bar->kind, kind) == 0 && bar->at_ms < before_ms) return bar;
+        if (bar->lifted_as == 0 && strcmp(bar->kind, kind) == 0 && bar->at_ms < before_ms)
+            return bar;
     }
     return NULL;
 }

@@ -11,7 +11,7 @@ typedef struct {
     char *kind; /* stop, pause, suspend, end, hold */
     char *cause;
     int64_t at_ms;
-    bool lifted;
+    int64_t lifted_as; /* number of the event, of all that were taken in; 0: it is in force */
 } ModelBar;
 
 typedef struct {
@@ -38,6 +38,7 @@ typedef struct {
     bool excused;
     bool silent;
     bool unasked;
+    int64_t told_as; /* number of the last event about it, of all that were taken in */
 } ModelSession;
 
 typedef struct {

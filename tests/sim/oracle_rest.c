@@ -86,6 +86,16 @@ static int run_of(const Oracle *oracle, const char *client, int64_t *began_ms)
     return run;
 }
 
+/* Who is barred is not asked, and misses nothing. The bar may have ended since in the same step. */
+static bool was_barred(const ModelClient *client, const ModelSession *session)
+{
+    for (guint i = 0; i < client->bars->len; i++) {
+        const ModelBar *bar = client->bars->pdata[i];
+        if (bar->lifted_as == 0 || bar->lifted_as > session->told_as) return true;
+    }
+    return false;
+}
+
 /* "today: a run of missed days". */
 static void a_run_of_missed_days_is_told(Oracle *oracle, const ModelSession *session)
 {
@@ -95,10 +105,7 @@ static void a_run_of_missed_days_is_told(Oracle *oracle, const ModelSession *ses
     void *value;
 
     if (strcmp(state, "silent") != 0 && strcmp(state, "not") != 0) return;
-    static const char *const BARS[] = {"stop", "hold", "pause", "suspend", "end"};
-    for (size_t i = 0; i < G_N_ELEMENTS(BARS); i++)
-        if (model_bar(model_client(oracle->model, session->client), BARS[i], INT64_MAX) != NULL)
-            return; /* not asked, and misses nothing */
+    if (was_barred(model_client(oracle->model, session->client), session)) return;
     int run = run_of(oracle, session->client, &began);
     if (run < MISSED_RUN) return;
     g_hash_table_iter_init(&iter, oracle->model->alerts);
