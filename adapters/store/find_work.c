@@ -42,6 +42,15 @@ int64_t find_next_send(Tx *tx, const char *channel)
     return at;
 }
 
+bool find_urgent(Tx *tx)
+{
+    int64_t at = INT64_MAX;
+
+    tx_select(tx, "SELECT min(next_at) FROM outbox WHERE state = 'waiting' AND rank = 0",
+              keep_integer, &at, "");
+    return at != INT64_MAX;
+}
+
 void due_set(Tx *tx, const char *kind, const char *key, int64_t at_ms, const char *client,
              const char *body)
 {

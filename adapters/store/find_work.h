@@ -17,6 +17,9 @@ GPtrArray *find_due_kind(Tx *tx, const char *kind);
 int64_t find_next_due(Tx *tx);
 int64_t find_next_send(Tx *tx, const char *channel);
 
+/* Does an alert or a safety text wait, whenever it may be tried? */
+bool find_urgent(Tx *tx);
+
 /* Sets, moves (one for each kind and key) or drops a due thing. client and body may be NULL. */
 void due_set(Tx *tx, const char *kind, const char *key, int64_t at_ms, const char *client,
              const char *body);

@@ -14,17 +14,16 @@
 #include "daemon/jobs/words.h"
 
 #define BACKOFF_FIRST_MS (30 * SECOND_MS)
-#define BACKOFF_MOST_MS SETTLE_BACKOFF_MOST_MS
 #define GIVE_UP_MS (5 * DAY_MS) /* RFC 5321 4.5.4.1: give up after four to five days */
 
-int64_t settle_backoff(const char *message, int attempts)
+int64_t settle_backoff(const char *message, int attempts, int64_t most_ms)
 {
     int64_t span = BACKOFF_FIRST_MS;
     guint32 share = g_str_hash(message) * 2654435761u + (guint32)attempts * 40503u;
 
-    for (int i = 1; i < attempts && span < BACKOFF_MOST_MS; i++)
+    for (int i = 1; i < attempts && span < most_ms; i++)
         span *= 2;
-    span = MIN(span, BACKOFF_MOST_MS);
+    span = MIN(span, most_ms);
     int64_t jittered = span / 2 + span * (int64_t)(share % 1000) / 2000;
     return jittered / SECOND_MS * SECOND_MS;
 }
@@ -144,16 +143,26 @@ static GateVerdict judge(Job *job, Row *row, Channel channel)
     return gate_judge(&gate);
 }
 
+/* A sick gateway is tried with one message at a time, the most urgent: what has come to its end behind it lapses all the same. */
+#define LAPSE_AT_ONCE 32
+
+static bool is_past_end(const Job *job, const Row *row)
+{
+    return row_int(row, OUTBOX_END) != 0 && row_int(row, OUTBOX_END) <= job->now_ms;
+}
+
 void settle_claim(Job *job, Channel channel, const Gateway *gateway, const Route *route, int limit,
                   GPtrArray *claims)
 {
     const char *by = channel_name(channel);
-    g_autoptr(GPtrArray) ready = route == NULL
-                                     ? find_ready(job->tx, by, job->now_ms, limit)
-                                     : find_routed(job->tx, by, route, job->now_ms, limit);
+    int most = MAX(limit, LAPSE_AT_ONCE);
+    g_autoptr(GPtrArray) ready = route == NULL ? find_ready(job->tx, by, job->now_ms, most)
+                                               : find_routed(job->tx, by, route, job->now_ms, most);
 
+    int taken = 0;
     for (guint i = 0; i < ready->len; i++) {
         Row *row = ready->pdata[i];
+        if (taken >= limit && !is_past_end(job, row)) continue;
         GateVerdict verdict = judge(job, row, channel);
         if (verdict.answer == GATE_NEVER) {
             lapse(job, row, verdict.rule);
@@ -161,6 +170,7 @@ void settle_claim(Job *job, Channel channel, const Gateway *gateway, const Route
             put_off(job, row, verdict.at_ms, verdict.rule);
         } else {
             g_ptr_array_add(claims, claim_take(job, row, gateway));
+            taken++;
         }
     }
 }
@@ -230,11 +240,22 @@ void settle_untaken(Job *job, int limit)
     }
 }
 
-static void try_again(Job *job, Row *row, int64_t retry_after_s, const char *reason)
+/* An alert or a safety text of which it is certain that it did not get out goes again within half a minute: there are few of
+ * them, and somebody waits. Where it may have got out, nobody is to get it every half minute. */
+static int64_t wait_most(const Row *row, Fate fate)
 {
+    bool soon = fate == FATE_WAITING && message_is_worth_twice(kind_of(row));
+
+    return soon ? BACKOFF_FIRST_MS : SETTLE_BACKOFF_MOST_MS;
+}
+
+static void try_again(Job *job, Row *row, const Settlement *settlement)
+{
+    const char *reason = settlement->reason;
     int attempts = (int)row_int(row, OUTBOX_ATTEMPTS);
     int64_t end_ms = row_int(row, OUTBOX_END);
-    int64_t wait_ms = settle_backoff(row_text(row, OUTBOX_ID), attempts);
+    int64_t wait_ms =
+        settle_backoff(row_text(row, OUTBOX_ID), attempts, wait_most(row, settlement->fate));
 
     if (kind_of(row) != MESSAGE_ALERT && end_ms == 0 &&
         job->now_ms - row_int(row, OUTBOX_AT) > GIVE_UP_MS) {
@@ -242,7 +263,8 @@ static void try_again(Job *job, Row *row, int64_t retry_after_s, const char *rea
         open_undeliverable(job, row, reason);
         return;
     }
-    if (retry_after_s > 0) wait_ms = MAX(wait_ms, MIN(retry_after_s, 3600) * SECOND_MS);
+    if (settlement->retry_after_s > 0)
+        wait_ms = MAX(wait_ms, MIN(settlement->retry_after_s, 3600) * SECOND_MS);
     int64_t at_ms = job->now_ms + wait_ms;
     if (end_ms != 0 && at_ms > end_ms) at_ms = end_ms; /* it lapses then, and not before */
     put_off(job, row, at_ms, reason);
@@ -309,17 +331,16 @@ void settle_outcome(Job *job, const Outcome *outcome)
             return;
         }
         if (outcome->manner == OUTCOME_SICK) {
-            try_again(job, row, -1, settlement->reason);
+            try_again(job, row, settlement);
             return;
         }
         put_settled(job, row, FATE_REFUSED, NULL, settlement->reason);
         open_undeliverable(job, row, settlement->reason);
         return;
     case FATE_UNSURE:
-        if (goes_on(job, row, settlement->reason))
-            try_again(job, row, settlement->retry_after_s, settlement->reason);
+        if (goes_on(job, row, settlement->reason)) try_again(job, row, settlement);
         return;
-    default: try_again(job, row, settlement->retry_after_s, settlement->reason); return;
+    default: try_again(job, row, settlement); return;
     }
 }
 

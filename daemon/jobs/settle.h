@@ -52,8 +52,8 @@ void settle_open_failed(Job *job, const char *client, const char *kind, const ch
 bool settle_receipt(Job *job, const char *gateway, const Receipt *receipt);
 
 /* Back-off of the n-th try (from 1), in milliseconds, jitter included: a share of the span drawn
- * from the message's id, so that a restart changes nothing. */
+ * from the message's id, so that a restart changes nothing. Never more than most_ms. */
 #define SETTLE_BACKOFF_MOST_MS (15 * MINUTE_MS)
-int64_t settle_backoff(const char *message, int attempts);
+int64_t settle_backoff(const char *message, int attempts, int64_t most_ms);
 
 #endif

@@ -82,9 +82,9 @@ void circuit_started(Circuit *circuit)
     circuit->sent++;
 }
 
-static void open_circuit(Circuit *circuit, int64_t now_ms)
+static void open_circuit(Circuit *circuit, int64_t now_ms, bool unreached)
 {
-    if (circuit->state == CIRCUIT_TRYING)
+    if (circuit->state == CIRCUIT_TRYING && !unreached)
         circuit->probe_wait_ms = MIN(circuit->probe_wait_ms * 2, PROBE_MOST_MS);
     else
         circuit->probe_wait_ms = PROBE_FIRST_MS;
@@ -102,12 +102,12 @@ void circuit_succeeded(Circuit *circuit)
     g_clear_pointer(&circuit->last_refused, g_free);
 }
 
-void circuit_failed(Circuit *circuit, int64_t now_ms)
+void circuit_failed(Circuit *circuit, int64_t now_ms, bool unreached)
 {
     circuit->in_flight--;
     circuit->failures++;
     if (circuit->failures >= SICK_FAILURES || circuit->state == CIRCUIT_TRYING)
-        open_circuit(circuit, now_ms);
+        open_circuit(circuit, now_ms, unreached);
 }
 
 void circuit_revive(Circuit *circuit)
@@ -127,6 +127,6 @@ bool circuit_refused(Circuit *circuit, int64_t now_ms, const char *to)
         circuit->last_refused = g_strdup(to);
     }
     if (circuit->refusals < SICK_REFUSALS && circuit->state == CIRCUIT_CLOSED) return false;
-    open_circuit(circuit, now_ms);
+    open_circuit(circuit, now_ms, false);
     return true;
 }

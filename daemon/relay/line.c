@@ -101,7 +101,7 @@ static bool note_circuit(Line *line, Fate fate, const char *to)
     else if (fate == FATE_REFUSED)
         sick = circuit_refused(circuit, now, to);
     else
-        circuit_failed(circuit, now);
+        circuit_failed(circuit, now, line->problem != NULL);
     line->share->turned = line->share->turned || was_up != line_is_up(line);
     if (circuit->state == CIRCUIT_OPEN) {
         blame(line);

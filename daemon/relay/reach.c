@@ -3,10 +3,17 @@
 
 #include <string.h>
 
+#include "adapters/store/find_work.h"
+
+/* A knock makes a connection and ends it. The next round of them comes after a sixteenth of the time that the line has been
+ * down: a short break is found over at once, a long one costs little. */
 #define KNOCK_MS (8 * SECOND_MS)
-#define ROUND_FIRST_MS (30 * SECOND_MS)
-#define ROUND_MOST_MS MINUTE_MS /* a knock is cheap, and an alert may be waiting */
-#define HOSTS_FEWEST 2          /* one alone says nothing of the line */
+#define ROUND_SHARE 16
+#define ROUND_LEAST_MS SECOND_MS
+#define ROUND_MOST_MS MINUTE_MS
+#define ROUND_URGED_MS (5 * SECOND_MS) /* at most, while an alert or a safety text waits */
+#define CALM_MS (30 * SECOND_MS)       /* after a round that found the line up */
+#define HOSTS_FEWEST 2                 /* one alone says nothing of the line */
 
 struct Reach {
     Desk *desk;
@@ -20,9 +27,11 @@ struct Reach {
     bool knocking;
     bool answered; /* in this round, or meanwhile */
     bool down;
+    bool urged;  /* an alert or a safety text waits for the line */
+    bool asking; /* whether one does */
+    bool found;  /* the answer, written on the store thread while that is asked */
     bool stopped;
     int64_t since_ms;      /* of the first sign of what is now found out, or lasts */
-    int64_t wait_ms;       /* until the next round */
     int64_t not_before_ms; /* no new round while the line is up */
 };
 
@@ -76,23 +85,61 @@ static void turn(Reach *reach, bool down)
 {
     if (reach->down == down) return;
     reach->down = down;
-    reach->wait_ms = ROUND_FIRST_MS;
+    reach->urged = false;
     if (!down) timer_set(reach->timer, CLOCK_NEVER);
     reach->turned(down, reach->since_ms, reach->context);
 }
 
+/* Until the next round. */
+static int64_t wait_of(const Reach *reach)
+{
+    int64_t share_ms = (now_of(reach) - reach->since_ms) / ROUND_SHARE;
+
+    return CLAMP(share_ms, ROUND_LEAST_MS, reach->urged ? ROUND_URGED_MS : ROUND_MOST_MS);
+}
+
+/* --- what waits --- */
+
+static bool urgent_job(Job *job, void *context)
+{
+    Reach *reach = context;
+
+    reach->found = job->sender && find_urgent(job->tx);
+    return true;
+}
+
+static void urgent_done(StoreStatus status, void *context)
+{
+    Reach *reach = context;
+
+    reach->asking = false;
+    if (status != STORE_OK || !reach->found || !reach->down || reach->urged) return;
+    reach->urged = true;
+    if (reach->knocking || reach->stopped) return;
+    timer_set(reach->timer, MIN(timer_at(reach->timer), now_of(reach) + wait_of(reach)));
+}
+
+void reach_look(Reach *reach)
+{
+    if (!reach->down || reach->urged || reach->asking || reach->stopped) return;
+    reach->asking = true;
+    desk_submit(reach->desk, urgent_job, urgent_done, reach);
+}
+
+/* --- knocking --- */
+
 static void end_round(Reach *reach)
 {
     reach->knocking = false;
-    reach->not_before_ms = now_of(reach) + ROUND_FIRST_MS;
+    reach->not_before_ms = now_of(reach) + CALM_MS;
     if (reach->stopped) return;
     turn(reach, !reach->answered);
     if (!reach->down) {
         reach->cleared(reach->context);
         return;
     }
-    timer_set(reach->timer, now_of(reach) + reach->wait_ms);
-    reach->wait_ms = MIN(reach->wait_ms * 2, ROUND_MOST_MS);
+    timer_set(reach->timer, now_of(reach) + wait_of(reach));
+    reach_look(reach);
 }
 
 static void knock(Reach *reach);
@@ -144,7 +191,7 @@ void reach_note(Reach *reach, bool unreachable)
         turn(reach, false);
         return;
     }
-    bool lately = now < reach->not_before_ms && reach->not_before_ms - now <= ROUND_FIRST_MS;
+    bool lately = now < reach->not_before_ms && reach->not_before_ms - now <= CALM_MS;
     if (reach->down || reach->knocking || reach->stopped || lately) return;
     reach->since_ms = now;
     begin_round(reach);
@@ -175,8 +222,7 @@ Reach *reach_new(Desk *desk, Net *net, ReachTurned *turned, ReachCleared *cleare
                      .turned = turned,
                      .cleared = cleared,
                      .context = context,
-                     .hosts = g_ptr_array_new_with_free_func(g_free),
-                     .wait_ms = ROUND_FIRST_MS};
+                     .hosts = g_ptr_array_new_with_free_func(g_free)};
     reach->timer = timer_new(desk_clock(desk), on_timer, reach);
     return reach;
 }

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* Is the clinic's line up? One gateway that cannot be reached may be at fault itself; where no gateway's host can be, the
- * line is down. Then nothing is tried with messages: a knock now and then, at every host in turn, tells when it is back.
+ * line is down. Then nothing is tried with messages: a knock now and then, at every host in turn, tells when it is back; every
+ * few seconds while an alert or a safety text waits.
  *
  *     up --a host is not reached, and a knock finds none of the (several) hosts--> down
  *     down --one host is reached--> up
@@ -26,6 +27,9 @@ void reach_free(Reach *reach);
 
 /* An exchange with a gateway's host has ended: it was not reached, or it was. */
 void reach_note(Reach *reach, bool unreachable);
+
+/* Something may have come to wait. While the line is down it is looked whether that is an alert or a safety text. */
+void reach_look(Reach *reach);
 
 bool reach_is_down(const Reach *reach);
 

@@ -333,6 +333,7 @@ void relay_next(Relay *relay, int64_t sms_ms, int64_t email_ms, bool posted)
     relay->share.turned = relay->share.turned || posted;
     relay->next_send_ms[CHANNEL_SMS] = sms_ms;
     relay->next_send_ms[CHANNEL_EMAIL] = email_ms;
+    if (posted) reach_look(relay->share.reach);
     pump(relay);
 }
 

@@ -16,6 +16,8 @@
 
 enum { CLIENTS = 1000, EACH = 50, PAGE_CLIENTS = 20 };
 
+#define FOUND_MOST_US 5500000 /* an alert waits: a knock each five seconds */
+
 typedef struct {
     Office *office;
     int64_t alert_us; /* when the first alert came */
@@ -153,11 +155,12 @@ int main(void)
         uv_run(&bench.office->loop, UV_RUN_ONCE);
     printf(
         "%-36s %8.0f ms after the line was found back, %d others before it (limit 1000 ms); found "
-        "after %.0f s\n",
+        "after %.1f s (limit 5.5 s)\n",
         "outage, 50,000 wait, first alert", (double)(bench.alert_us - back_us) / 1000,
         bench.others_before, (double)(back_us - open_us) / 1e6);
     printf("%-36s %8.1f MB at most (limit 100 MB)\n", "outage, memory", peak_mb());
-    bool good = bench.alert_us - back_us < 1000000 && peak_mb() < 100;
+    bool good =
+        bench.alert_us - back_us < 1000000 && back_us - open_us < FOUND_MOST_US && peak_mb() < 100;
     serve->close(serve);
     fflush(stdout);
     _exit(good ? 0 : 1); /* what still waits need not be sent */

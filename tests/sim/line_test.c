@@ -12,9 +12,10 @@
 #include "tests/sim/clinic.h"
 #include "tests/support/json_look.h"
 
-enum { SEEDS = 20, RATE = 5 /* a second, as the clinic's settings have it */ };
+enum { SEEDS = 20, RATE = 5 /* a second, as the clinic's settings have it */, HOSTS = 2 };
 
 #define ASKS "time for your stretches"
+#define FOUND_MS (5 * SECOND_MS) /* an alert waits no longer for the line to be found back */
 
 typedef struct {
     int64_t at_ms;
@@ -157,6 +158,8 @@ static void the_line_goes_down(uint64_t seed)
 
     sim_to(outage->clinic, instant("2026-03-02T09:30:00Z"));
     assert_true(is_down(outage));
+    /* Nothing urgent waits: some eighty rounds in the first quarter of an hour, then one each minute. */
+    assert_in_range(standin_knocks(outage->clinic->standin), HOSTS * 60, HOSTS * 160);
     assert_int_equal(alerts_of(outage, "gateway"), 0); /* no gateway is blamed */
     assert_int_equal(left_since(outage, outage->down_ms, NULL), 0);
     json_t *messages = call(outage, "GET", "/messages", NULL);
@@ -186,7 +189,8 @@ static void the_line_comes_back_in_time(uint64_t seed)
     Outage *outage = outage_open(seed, true);
     SimClinic *clinic = outage->clinic;
 
-    sim_to(clinic, instant("2026-03-02T08:50:00Z"));
+    int64_t called_ms = instant("2026-03-02T08:50:00Z");
+    sim_to(clinic, called_ms);
     sim_hook(
         clinic, "/in/texts",
         "{\"id\":\"h1\",\"from\":\"+442079460010\",\"text\":\"my face is drooping and I cannot "
@@ -198,8 +202,12 @@ static void the_line_comes_back_in_time(uint64_t seed)
     sim_to(clinic, back_ms);
     assert_int_equal(left_since(outage, outage->down_ms, NULL), 0);
     guint before = outage->left->len;
+    int knocks = standin_knocks(clinic->standin);
+    assert_true(knocks <= HOSTS * (60 + (back_ms - called_ms) / SECOND_MS / 5 + 60));
     standin_set_weather(clinic->standin, WEATHER_CLEAR);
     sim_to(clinic, back_ms + 6 * MINUTE_MS);
+    /* It was found back, and the first was on its way, within seconds. */
+    assert_in_range(g_array_index(outage->left, Left, before).at_ms, back_ms, back_ms + FOUND_MS);
     assert_false(is_down(outage));
     assert_true(outage->left->len > before + 1);
     int first = 0, late = 0, reminders = 0;
@@ -237,6 +245,25 @@ static void state_of_all(Outage *outage, const char *state)
         look_is(json_array_get(sessions, 0), "state", state);
         json_decref(sessions);
     }
+}
+
+/* For half a minute, while sessions come due: nobody notices. */
+static void the_line_is_gone_for_a_moment(uint64_t seed)
+{
+    Outage *outage = outage_open(seed, false);
+    SimClinic *clinic = outage->clinic;
+    int64_t due_ms = instant("2026-03-02T08:30:00Z");
+
+    sim_to(clinic, due_ms - SECOND_MS);
+    standin_set_weather(clinic->standin, WEATHER_DEAD);
+    sim_to(clinic, due_ms + 30 * SECOND_MS);
+    assert_true(is_down(outage));
+    standin_set_weather(clinic->standin, WEATHER_CLEAR);
+    sim_to(clinic, due_ms + 33 * SECOND_MS);
+    assert_false(is_down(outage));
+    sim_to(clinic, due_ms + 40 * SECOND_MS);
+    assert_int_equal(left_since(outage, outage->down_ms, ASKS), (int)outage->people->len);
+    outage_close(outage);
 }
 
 /* A reminder ends three hours after its time: what lapsed was not asked, and nobody is to blame. */
@@ -284,6 +311,12 @@ static void line_back_too_late(void **state)
     over_seeds(the_line_comes_back_too_late);
 }
 
+static void line_gone_for_a_moment(void **state)
+{
+    (void)state;
+    over_seeds(the_line_is_gone_for_a_moment);
+}
+
 static void line_is_fine(void **state)
 {
     (void)state;
@@ -293,9 +326,8 @@ static void line_is_fine(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(line_is_fine),
-        cmocka_unit_test(line_goes_down),
-        cmocka_unit_test(line_back_alerts_first),
+        cmocka_unit_test(line_is_fine),           cmocka_unit_test(line_goes_down),
+        cmocka_unit_test(line_gone_for_a_moment), cmocka_unit_test(line_back_alerts_first),
         cmocka_unit_test(line_back_too_late),
     };
 

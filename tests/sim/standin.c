@@ -19,6 +19,7 @@ struct Standin {
     StandinAcknowledged *acknowledged;
     void *context;
     int count;
+    int knocks;
 };
 
 const char *weather_name(Weather weather)
@@ -69,6 +70,11 @@ void standin_set_weather(Standin *standin, Weather weather)
 Weather standin_weather(const Standin *standin)
 {
     return standin->weather;
+}
+
+int standin_knocks(const Standin *standin)
+{
+    return standin->knocks;
 }
 
 void standin_set_strays(Standin *standin, int per_mille)
@@ -251,6 +257,7 @@ WireResponse *standin_answer(const WireRequest *request, void *context)
     Standin *standin = context;
     Weather weather = weather_of_request(standin);
 
+    standin->knocks += request->kind == EXCHANGE_KNOCK;
     if (weather == WEATHER_DEAD) return unreachable();
     if (request->kind == EXCHANGE_KNOCK) return wire_response_new(PHASE_ANSWERED, 0, NULL, NULL);
     if (request->kind == EXCHANGE_SMTP) return take_mail(standin, weather, request);

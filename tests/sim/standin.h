@@ -57,6 +57,9 @@ guint standin_put(Standin *standin, const char *item);
 void standin_set_weather(Standin *standin, Weather weather);
 Weather standin_weather(const Standin *standin);
 
+/* How often somebody has knocked at one of its doors. */
+int standin_knocks(const Standin *standin);
+
 /* Chances in a thousand of a stray fault of any request in clear weather. */
 void standin_set_strays(Standin *standin, int per_mille);
 
