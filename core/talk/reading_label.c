@@ -57,6 +57,11 @@ static bool weak_elsewhere(const Work *work, const Number *number)
     if (!number->weak || number->kind != NUMBER_BARE || number->end >= token_count(work) ||
         token_at(work, number->end)->level >= LEVEL_CLAUSE)
         return false;
+    /* "duele una pantorrilla": nor is one between a word for pain and a part of the body, no number behind it. */
+    if (role_ends(work, ROLE_PAIN_LABEL, number->first) > 0 &&
+        role_starts(work, ROLE_STRETCH_LABEL, number->end) > 0 &&
+        number_over(work, number->end + role_starts(work, ROLE_STRETCH_LABEL, number->end)) == NULL)
+        return true;
     /* "like a sting": an article between two words is none, though the second is a word for pain. */
     if (led && role_starts(work, ROLE_PAIN_LABEL, number->end) > 0) return true;
     for (size_t r = 0; r < G_N_ELEMENTS(BEHIND); r++)

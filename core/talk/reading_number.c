@@ -151,6 +151,8 @@ static int read_joined(const Work *work, int i, Number *number)
             return 1; /* 4/2: the stretch and the pain */
         else if ((a->digit_count == 2 && a->value < 10) || (b->digit_count == 2 && b->value < 10))
             number->kind = NUMBER_COUNT; /* a date: 03/11 */
+        else if (a->value > 10 && b->value != 0)
+            number->kind = NUMBER_COUNT; /* 130/80, 25/6 */
         else
             number->kind = NUMBER_UNSURE;
         return 2;
@@ -246,7 +248,7 @@ static void type_by_words(Work *work, int i)
     number->dose = role_covers(work, ROLE_DOSE_UNIT, number->first);
     if (unit > 0 || dose > 0) {
         number->kind = NUMBER_COUNT;
-        number->dose |= dose > 0 && !number->weak;
+        number->dose |= dose > 0 && dose >= unit && !number->weak;
         for (int t = number->end; t < number->end + MAX(unit, dose); t++)
             work->said[t] = true;
         return;

@@ -86,8 +86,10 @@ static void drop_foreign(Work *work)
         if (number->value == 0 && role_covers(work, ROLE_PAIN_FREE, number->first))
             number->dropped = true; /* "pain zero" is said in words */
         number->dropped |= negated(work, number);
+        bool now = beside(work, number, ROLE_TODAY);
         for (size_t r = 0; r < G_N_ELEMENTS(TAKEN); r++)
-            number->dropped |= role_touches(work, TAKEN[r], &mark);
+            number->dropped |=
+                !(now && TAKEN[r] == ROLE_OTHER_DAY) && role_touches(work, TAKEN[r], &mark);
         number->dropped |= tells_part(work, number);
         if (number->dropped)
             for (int t = number->first; t < number->end; t++)
@@ -128,6 +130,23 @@ static bool paired(const Work *work, int i)
     return a->kind == NUMBER_BARE && b->kind == NUMBER_BARE && a->label == LABEL_NONE &&
            b->label == LABEL_NONE &&
            (a->end == b->first || a->end + role_starts(work, ROLE_AND, a->end) == b->first);
+}
+
+/* "6, 0. Sorry, 6 for stretch, 0 for pain": what stands without a word is told again with it. */
+static void drop_told_again(Work *work)
+{
+    int n = (int)work->numbers->len;
+
+    for (int i = 0; i + 2 < n; i++) {
+        if (!paired(work, i)) continue;
+        for (int k = i + 2; k < n; k++) {
+            const Number *again = number_at(work, k);
+            if (again->dropped || again->label == LABEL_NONE) continue;
+            Number *told = number_at(work, again->label == LABEL_STRETCH ? i : i + 1);
+            told->dropped |= told->value == again->value;
+        }
+        return;
+    }
 }
 
 /* A correction between two numbers takes away the first of them. */
@@ -293,6 +312,8 @@ static bool place_bare(Work *work, Tally *tally)
     if (tally->n == 0) return true;
     if (work->corrected && tally->n == 2 && tally->bare[0]->value == tally->bare[1]->value)
         tally->n = 1; /* "5. Actually 4. Yes 4." */
+    if (tally->n == 2 && pain_told && tally->bare[0]->value == tally->bare[1]->value)
+        tally->n = 1; /* "3 this morning, 3 tonight, no pain" */
     if (tally->n > 2 || (tally->unsure > 0 && tally->n > 1)) return false;
     if (tally->n == 2 && tally->sided && tally->bare[0]->value == 10 && tally->bare[1]->value == 10)
         return false; /* "ten on the left, ten on the right": as likely how often */
@@ -326,6 +347,7 @@ void rates_read(Work *work)
 
     drop_foreign(work);
     labels_give(work);
+    drop_told_again(work);
     drop_corrected(work);
     for (int i = 0; i < (int)work->numbers->len; i++)
         if (number_rateable(number_at(work, i))) count(work, &tally, number_at(work, i));

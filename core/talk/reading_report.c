@@ -24,12 +24,15 @@ static Hold weigh(Work *work, const Mark *mark, bool *yesterday)
     return scope.denied ? HOLD_DENIED : HOLD_YES;
 }
 
-/* Words of a sign are no report; of a "no" only its first word counts: "no I fell". */
+/* Words of a sign are no report; of a "no" that opens its clause only its first word counts: "no I fell". */
 static bool part_of_sign(const Work *work, Role role, const Mark *mark)
 {
+    bool opens = role == ROLE_NO && token_level(work, mark->start) >= LEVEL_CLAUSE;
+
     for (int sign = ROLE_CRISIS; sign <= ROLE_FALL; sign++)
-        if (role == ROLE_NO ? role_covers(work, (Role)sign, mark->start)
-                            : role_touches(work, (Role)sign, mark))
+        if (opens || (role == ROLE_NO && mark->start == 0)
+                ? role_covers(work, (Role)sign, mark->start)
+                : role_touches(work, (Role)sign, mark))
             return true;
     return false;
 }
@@ -45,6 +48,13 @@ static bool part_of_question(const Work *work, const Mark *mark)
     return true;
 }
 
+static bool sign_at(const Work *work, int token)
+{
+    for (int sign = ROLE_CRISIS; sign <= ROLE_FALL; sign++)
+        if (role_covers(work, (Role)sign, token)) return true;
+    return false;
+}
+
 /* "half of dad's face": parts that are told in the clause of a sign, with no word of doing. */
 static bool part_of_body(const Work *work, Role role, const Mark *mark)
 {
@@ -52,17 +62,35 @@ static bool part_of_body(const Work *work, Role role, const Mark *mark)
         role_touches(work, ROLE_DID, mark))
         return false;
     for (int i = mark->start; i >= 0; i--) {
-        for (int sign = ROLE_CRISIS; sign <= ROLE_FALL; sign++)
-            if (role_covers(work, (Role)sign, i)) return true;
+        if (sign_at(work, i)) return true;
         if (token_at(work, i)->level == LEVEL_SENTENCE) break;
     }
     for (int i = mark->end; i < token_count(work) && token_at(work, i)->level < LEVEL_CLAUSE; i++) {
         if (mark->start == 0 &&
             (role_starts(work, ROLE_BREAK, i) > 0 || role_starts(work, ROLE_SUBJECT, i) > 0))
             break; /* "only the left one as I came off the step" */
-        for (int sign = ROLE_CRISIS; sign <= ROLE_FALL; sign++)
-            if (role_covers(work, (Role)sign, i)) return true;
+        if (sign_at(work, i)) return true;
     }
+    return false;
+}
+
+static bool turns(const Work *work, int token)
+{
+    return role_starts(work, ROLE_BUT, token) > 0 || role_starts(work, ROLE_BREAK, token) > 0;
+}
+
+/* "the other one yes", "I can't get up": a "yes" or "no" within the clause of a sign, with no word of doing, and not
+ * at the start of the sentence. */
+static bool within_sign(const Work *work, Role role, const Mark *mark)
+{
+    if ((role != ROLE_NO && role != ROLE_YES) || work->out->warning == WARNING_NONE ||
+        role_touches(work, ROLE_DID, mark) || mark->start == 0 ||
+        token_level(work, mark->start) == LEVEL_SENTENCE)
+        return false;
+    for (int i = mark->start; token_level(work, i) < LEVEL_CLAUSE && !turns(work, i) && i > 0; i--)
+        if (sign_at(work, i - 1)) return true;
+    for (int i = mark->end; token_level(work, i) < LEVEL_CLAUSE && !turns(work, i); i++)
+        if (sign_at(work, i)) return true;
     return false;
 }
 
@@ -94,6 +122,36 @@ static bool no_denial(const Work *work, Role role, const Mark *mark)
     return false;
 }
 
+/* "No I didn't fall": a "no" to a sign or a pain, which is denied behind it in its clause. */
+static bool denies_sign(const Work *work, Role role, const Mark *mark)
+{
+    enum { APART = 6 };
+    bool denied = false;
+
+    for (int i = mark->start + 1; role == ROLE_NO && i < MIN(token_count(work), mark->end + APART);
+         i++) {
+        if (token_at(work, i)->level >= LEVEL_CLAUSE || turns(work, i)) return false;
+        denied |= i >= mark->end && role_starts(work, ROLE_NOT, i) > 0;
+        if (denied && (sign_at(work, i) || role_covers(work, ROLE_PAIN_LABEL, i))) return true;
+    }
+    return false;
+}
+
+/* "stopped at 4 out of 10": how strong, and not how far. */
+static bool stops_at_rating(const Work *work, Role role, const Mark *mark)
+{
+    const Number *behind = role == ROLE_PARTLY ? number_over(work, mark->end) : NULL;
+
+    return behind != NULL && behind->kind == NUMBER_RATING && behind->first == mark->end;
+}
+
+/* A "no" that read_pain took for that of a pain has lost its role. */
+static bool answers_pain(const Work *work, Role role, const Mark *mark)
+{
+    return role == ROLE_NO && !role_touches(work, role, mark) &&
+           !role_touches(work, ROLE_IDIOM, mark);
+}
+
 /* Whether any mark of the role counts; one that another reading of the same words outranks does
  * not. */
 static bool found(Work *work, Role role, const Role *above, Evidence *evidence, bool *denied)
@@ -103,8 +161,10 @@ static bool found(Work *work, Role role, const Role *above, Evidence *evidence, 
     for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next) {
         const Mark *mark = mark_at(work, i);
         bool outranked = part_of_sign(work, role, mark) || part_of_body(work, role, mark) ||
-                         part_of_question(work, mark) || part_of_wish(work, mark) ||
-                         no_denial(work, role, mark);
+                         within_sign(work, role, mark) || part_of_question(work, mark) ||
+                         part_of_wish(work, mark) || no_denial(work, role, mark) ||
+                         denies_sign(work, role, mark) || stops_at_rating(work, role, mark) ||
+                         answers_pain(work, role, mark);
         for (const Role *other = above; *other != ROLE_COUNT; other++)
             outranked |= role_touches(work, *other, mark);
         if (outranked) continue;
@@ -139,7 +199,7 @@ static bool rated(const Work *work)
         const Number *number = number_at(work, i);
         if (number->dropped) continue;
         if (number->dose) return true;
-        if (number->kind == NUMBER_OFF && number->value > 10 &&
+        if (number->kind == NUMBER_OFF && number->value > 10 && number->whole &&
             (number->label == LABEL_STRETCH || number->end - number->first > 1))
             return true; /* "stretch 37", "12 out of 10": on no scale, but it was done */
     }
@@ -258,6 +318,7 @@ static void weigh_pain(Work *work, Role role, const Mark *mark, Worded *worded)
         !(role == ROLE_PAIN_FREE && !within(work, ROLE_PAIN_SOME, mark)))
         return;
     if (role == ROLE_PAIN_SOME && within(work, ROLE_PAIN_FREE, mark)) return;
+    if (role == ROLE_PAIN_GONE && role_touches(work, ROLE_PAIN_FREE, mark)) return;
     if (role == ROLE_PAIN_FREE && denies_nothing(work, mark)) return;
     if (role == ROLE_PAIN &&
         (role_touches(work, ROLE_PAIN_FREE, mark) || role_touches(work, ROLE_NOT_PAIN, mark)))
@@ -268,8 +329,12 @@ static void weigh_pain(Work *work, Role role, const Mark *mark, Worded *worded)
     Scope scope = scope_of(work, mark);
     if (scope.idiom || scope.other || scope.hypothetical) return;
     scope_say(work, mark, &scope);
-    if (scope.other_day && role != ROLE_PAIN_GONE && work->out->warning == WARNING_NONE)
-        return; /* of a sign it is told since then */
+    if (scope.other_day && role != ROLE_PAIN_GONE && work->out->warning == WARNING_NONE &&
+        !role_touches(work, ROLE_CONCERN, mark))
+        return; /* of a sign, or of what wakes at night, it is told since then */
+    for (int i = scope.denial; scope.denied && scope.denial >= mark->end && i < scope.denial_end;
+         i++)
+        role_drop(work, ROLE_NO, i); /* "Pain? No" */
     bool denied = role == ROLE_PAIN_FREE || (role == ROLE_PAIN_GONE && !scope.denied) ||
                   (role == ROLE_PAIN && scope.denied);
     if (denied && !worded->none) {

@@ -24,6 +24,14 @@ static bool named(const Mark *mark, int i)
            (mark->mask >> (i - mark->start) & 1) != 0;
 }
 
+/* "given the budgie away": somebody whom the mark itself names. */
+static bool names_any(const Mark *mark, int from, int length)
+{
+    for (int i = from; i < from + length; i++)
+        if (named(mark, i)) return true;
+    return false;
+}
+
 static bool names_not(const Work *work, const Mark *mark)
 {
     for (int i = mark->start; i < mark->end; i++)
@@ -151,8 +159,8 @@ static bool others(const Work *work, const Mark *mark, Scope *scope)
 
     for (int i = mark->end - 1; i >= first; i--) {
         if (role_covers(work, ROLE_OTHER, i) && role_starts(work, ROLE_OTHER, i) > 0 &&
-            !named(mark, i) && !(earlier && client_before(work, i)) &&
-            role_ends(work, ROLE_HANDLED, i) == 0) {
+            !names_any(mark, i, role_starts(work, ROLE_OTHER, i)) &&
+            !(earlier && client_before(work, i)) && role_ends(work, ROLE_HANDLED, i) == 0) {
             scope->kin = role_covers(work, ROLE_KIN, i);
             return !work->told;
         }

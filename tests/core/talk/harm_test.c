@@ -104,6 +104,22 @@ static void a_sign_is_not_explained_away(void **state)
         {"en", "Lifted my grandson. Heard a crack in my back", WARNING_FRACTURE},
         {"en", "Visited my sister. Calf is swollen since", WARNING_CLOT},
         {"es", "vino mi vecina. Me rompi la cadera", WARNING_FRACTURE},
+        /* understated, and told in passing */
+        {"en", "Given the cat away and written the letters. Don't worry about next week",
+         WARNING_CRISIS},
+        {"en", "given the dog a bath and 4, no pain", WARNING_NONE},
+        {"en", "I could have collapsed with relief when it was over, six, no pain", WARNING_NONE},
+        {"en", "sat down where the stool used to be", WARNING_FALL},
+        {"en", "can't get through a sentence without stopping for air", WARNING_HEART},
+        {"en", "gone in my knickers twice without a bit of warning", WARNING_CAUDA},
+        {"en", "couldn't remember what a kettle was for this morning", WARNING_STROKE},
+        {"en", "should the strap go round, and where should it go?", WARNING_NONE},
+        {"es", "los dedos del pie siguen sin sentir", WARNING_NERVE},
+        {"es", "sin aliento con la puesta de sol jaja, 5 y 0", WARNING_NONE},
+        {"es", "como si tuviera un peso encima del pecho", WARNING_HEART},
+        {"fr", "le bas de ma jambe est rouge et brulant", WARNING_CLOT},
+        {"fr", "4, mais moi je tiens debout", WARNING_NONE},
+        {"fr", "je ne tiens plus debout", WARNING_FRACTURE},
     };
     g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
     g_autoptr(GPtrArray) packs = packs_load(NULL, messages);

@@ -148,6 +148,26 @@ static void two_sides_are_one_rating_whatever_stands_between(void **state)
     check(FORMS, G_N_ELEMENTS(FORMS));
 }
 
+static void what_is_told_again_counts_once(void **state)
+{
+    static const Form FORMS[] = {{"en", "6, 0. Sorry, that's 6 for stretch, 0 for pain", 6, 0},
+                                 {"en", "3 this morning, 3 tonight, no pain", 3, 0},
+                                 {"en", "4 stretch and 4 pain", 4, 4},
+                                 {"es", "tres y cero, el 3 es el estiramiento", 3, 0}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+static void an_article_and_a_pressure_are_no_ratings(void **state)
+{
+    static const Form FORMS[] = {{"es", "Me duele una pantorrilla hasta sentado", UNSAID, UNSAID},
+                                 {"en", "since I was six", UNSAID, UNSAID},
+                                 {"en", "Please don't ring between 1 and 3", UNSAID, UNSAID},
+                                 {"fr", "5/10, douleur 0/10, tension 13/8", 5, 0}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
 static void mark_up_holds_no_number(void **state)
 {
     static const Form FORMS[] = {
@@ -172,6 +192,8 @@ int main(void)
         cmocka_unit_test(a_rating_that_another_gives_is_not_the_clients),
         cmocka_unit_test(a_spoken_decimal_stands_before_the_word_of_the_next_number),
         cmocka_unit_test(two_sides_are_one_rating_whatever_stands_between),
+        cmocka_unit_test(what_is_told_again_counts_once),
+        cmocka_unit_test(an_article_and_a_pressure_are_no_ratings),
         cmocka_unit_test(mark_up_holds_no_number),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
