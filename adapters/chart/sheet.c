@@ -183,10 +183,33 @@ static void draw_text_block(Walk *walk, const Block *block)
     g_object_unref(layout);
 }
 
-static bool stays_with_next(const Block *block)
+static const Block *block_at(const Walk *walk, guint at)
 {
+    return walk->sheet->blocks->pdata[at];
+}
+
+static bool is_row(const Walk *walk, guint at)
+{
+    return at < walk->sheet->blocks->len && block_at(walk, at)->kind == BLOCK_ROW;
+}
+
+/* A table begins with two rows at least, where it has them. */
+static bool stays_with_next(const Walk *walk, guint at)
+{
+    const Block *block = block_at(walk, at);
+    bool first = at > 0 && is_row(walk, at - 1) && block_at(walk, at - 1)->head;
+
     return block->kind == BLOCK_HEADING || block->kind == BLOCK_LABEL ||
-           block->kind == BLOCK_TITLE || (block->kind == BLOCK_ROW && block->head);
+           block->kind == BLOCK_TITLE || (block->kind == BLOCK_ROW && block->head) ||
+           (first && is_row(walk, at + 1));
+}
+
+/* The names of the columns stand over what goes on on another page, too. */
+static void repeat_head(Walk *walk, guint at)
+{
+    while (at > 0 && is_row(walk, at) && !block_at(walk, at)->head)
+        at--;
+    if (is_row(walk, at)) draw_row(walk, block_at(walk, at));
 }
 
 /* How much room a block wants on the page where it begins: its own, and that of what it stays with. A
@@ -202,10 +225,16 @@ static double wanted(const Walk *walk, guint at)
         bool breaks = block->kind != BLOCK_PICTURE && block->kind != BLOCK_BOX &&
                       block->kind != BLOCK_ROW && height > walk->height / 2;
         sum += form.above + (breaks ? walk->sheet->size_pt * 4 : height);
-        if (!stays_with_next(block)) break;
+        if (!stays_with_next(walk, at)) break;
         sum += form.below;
     }
     return MIN(sum, bottom(walk) - SHEET_MARGIN);
+}
+
+/* Of the page that is being filled, 0 to 1. */
+static double used(const Walk *walk)
+{
+    return (walk->y - SHEET_MARGIN) / (walk->height - 2 * SHEET_MARGIN - FOOTER);
 }
 
 static void draw_block(Walk *walk, guint at)
@@ -214,10 +243,15 @@ static void draw_block(Walk *walk, guint at)
     Form form = sheet_form(walk, block);
 
     if (block->kind == BLOCK_PAGE) {
-        if (walk->y > walk->height * PAGE_USED) next_page(walk);
+        if (walk->y <= walk->height * PAGE_USED) return;
+        walk->least = MIN(walk->least, used(walk));
+        next_page(walk);
         return;
     }
-    if (walk->y > SHEET_MARGIN && walk->y + wanted(walk, at) > bottom(walk)) next_page(walk);
+    if (walk->y > SHEET_MARGIN && walk->y + wanted(walk, at) > bottom(walk)) {
+        next_page(walk);
+        if (block->kind == BLOCK_ROW && !block->head) repeat_head(walk, at);
+    }
     if (block->kind == BLOCK_SPACE) {
         walk->y += sheet_block_height(walk, block);
         return;
@@ -234,27 +268,29 @@ static void draw_block(Walk *walk, guint at)
     walk->y += block->kind == BLOCK_ROW ? 0 : form.below;
 }
 
-/* Gives how much of the last page is used, and the number of pages. */
-static double walk_all(Walk walk, int *pages)
+/* Gives how much of the last page is used, or of one that was left for a new one if that is less, and the number of pages. */
+static double walk_all(Walk walk, int *pages, double *last)
 {
+    walk.least = 1;
     for (guint i = 0; i < walk.sheet->blocks->len && walk.page < PAGES_MAX; i++)
         draw_block(&walk, i);
     end_page(&walk);
     *pages = walk.page;
-    return (walk.y - SHEET_MARGIN) / (walk.height - 2 * SHEET_MARGIN - FOOTER);
+    *last = used(&walk);
+    return MIN(*last, walk.least);
 }
 
-/* A short last page is saved by setting all of it closer; where that does not do and there is hardly
+/* A short page is saved by setting all of it closer; where that does not do and there is hardly
  * anything on it, the pages before leave more of theirs to it. Nothing is made smaller to read. */
 static void settle(Walk *walk)
 {
     Walk tried = *walk;
     int pages;
-    double last = walk_all(tried, &walk->pages);
+    double last, after;
 
-    if (last >= PAGE_SHORT || walk->pages == 1) return;
+    if (walk_all(tried, &walk->pages, &last) >= PAGE_SHORT || walk->pages == 1) return;
     for (tried.close = 0.9; tried.close >= CLOSEST; tried.close -= 0.1)
-        if (walk_all(tried, &pages) >= PAGE_THIN && pages < walk->pages) {
+        if (walk_all(tried, &pages, &after) >= PAGE_THIN && pages < walk->pages) {
             walk->close = tried.close;
             walk->pages = pages;
             return;
@@ -263,7 +299,7 @@ static void settle(Walk *walk)
     tried.close = 1;
     for (tried.spare = walk->height * 0.03; tried.spare < walk->height * SPARE_MOST;
          tried.spare += walk->height * 0.03)
-        if (walk_all(tried, &pages) >= PAGE_THIN && pages == walk->pages) {
+        if (walk_all(tried, &pages, &after) >= PAGE_THIN && pages == walk->pages) {
             walk->spare = tried.spare;
             return;
         }
@@ -291,6 +327,7 @@ GBytes *chart_sheet(const Paper *sheet)
                  .y = SHEET_MARGIN,
                  .page = 1};
     int drawn;
+    double last;
 
     cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_TITLE, sheet->title);
     cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_CREATOR, "osier");
@@ -298,7 +335,7 @@ GBytes *chart_sheet(const Paper *sheet)
         cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_CREATE_DATE, sheet->made);
     settle(&walk);
     walk.draws = true;
-    walk_all(walk, &drawn);
+    walk_all(walk, &drawn, &last);
     g_assert(drawn == walk.pages);
     cairo_destroy(cr);
     cairo_surface_finish(surface);

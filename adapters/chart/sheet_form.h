@@ -17,6 +17,7 @@ typedef struct {
         close; /* 1: as airy as it is meant; less: what stands between blocks and lines is smaller */
     double spare; /* left free at the foot of each page, so that the last one gets more */
     double y;
+    double least; /* used of the emptiest page that was left for a new one, and may be saved */
     int page;
     int pages; /* known in the walk that draws */
 } Walk;

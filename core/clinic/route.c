@@ -132,3 +132,17 @@ void route_free(Route *route)
     g_ptr_array_unref(route->up);
     g_free(route);
 }
+
+const char *clinic_texts_from(const Clinic *clinic, const char *phone)
+{
+    const char *number = NULL;
+
+    for (guint i = 0; i < clinic->gateways->len; i++) {
+        const Gateway *gateway = clinic->gateways->pdata[i];
+        if (!route_serves(clinic, gateway, CHANNEL_SMS) || !route_reaches(gateway, phone)) continue;
+        if (gateway->from == NULL || (number != NULL && strcmp(number, gateway->from) != 0))
+            return NULL;
+        number = gateway->from;
+    }
+    return number;
+}

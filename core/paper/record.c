@@ -21,6 +21,14 @@ static const char *text_of(const json_t *object, const char *field)
     return json_string_value(json_object_get(object, field));
 }
 
+/* What the programme calls it, in the paper's language. */
+static const char *told(const Desk *desk, const json_t *object, const char *field)
+{
+    const char *text = text_of(object, field);
+
+    return text != NULL ? pack_programme_text(desk->pack, text) : NULL;
+}
+
 static char *say(const Desk *desk, const char *key)
 {
     return wording(desk->pack, key, NULL);
@@ -115,6 +123,13 @@ static void add_person(const Desk *desk, const char *clinic, Day today)
     }
 }
 
+static const char *channel_key(const char *channel)
+{
+    return g_strcmp0(channel, "sms") == 0     ? "record-texts"
+           : g_strcmp0(channel, "email") == 0 ? "record-mail"
+                                              : "record-phone";
+}
+
 static void add_consents(const Desk *desk)
 {
     const json_t *list = json_object_get(desk->summary, "consents");
@@ -125,7 +140,7 @@ static void add_consents(const Desk *desk)
     if (json_array_size(list) == 0) add(desk, BLOCK_TEXT, "record-none");
     json_array_foreach((json_t *)list, i, consent)
     {
-        paper_mark(desk->sheet, BLOCK_PAIR, text_of(consent, "channel"), text_of(consent, "how"));
+        add_pair(desk, channel_key(text_of(consent, "channel")), text_of(consent, "how"));
     }
 }
 
@@ -169,12 +184,23 @@ static void add_stages(const Desk *desk)
     for (size_t i = first; i < json_array_size(list); i++) {
         const json_t *stage = json_array_get(list, i);
         g_autofree char *day = day_of(desk, stage, "at", false);
-        const char *const cells[] = {day, text_of(stage, "title"), text_of(stage, "by")};
+        const char *by = text_of(stage, "by");
+        /* Where the command was given without a name, nobody is named. */
+        const char *const cells[] = {day, told(desk, stage, "title"),
+                                     g_strcmp0(by, "command") != 0 ? by : "-"};
         add_row(desk, SHARE, 3, cells);
     }
 }
 
 /* --- what was measured, what was acted on ----------------------------------------------------------- */
+
+static char *with_unit(const Desk *desk, const char *number, const char *unit)
+{
+    if (strcmp(unit, "deg") == 0) return g_strdup_printf("%s°", number);
+    if (strcmp(unit, "points") == 0)
+        return wording(desk->pack, "record-points", "value", number, NULL);
+    return g_strdup_printf("%s %s", number, unit);
+}
 
 static void add_measures(const Desk *desk)
 {
@@ -197,10 +223,8 @@ static void add_measures(const Desk *desk)
                          : say(desk, strcmp(side, "right") == 0 ? "picture-right" : "picture-left");
         g_autofree char *number =
             paper_decimal(desk->pack, json_number_value(json_object_get(measure, "value")));
-        g_autofree char *value = strcmp(unit != NULL ? unit : "", "deg") == 0
-                                     ? g_strdup_printf("%s°", number)
-                                     : g_strdup_printf("%s %s", number, unit);
-        const char *const cells[] = {day, text_of(measure, "title"), which, value,
+        g_autofree char *value = with_unit(desk, number, unit != NULL ? unit : "");
+        const char *const cells[] = {day, told(desk, measure, "title"), which, value,
                                      text_of(measure, "by")};
         add_row(desk, SHARE, 5, cells);
     }

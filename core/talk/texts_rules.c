@@ -267,6 +267,8 @@ static const TextRule RULES[] = {
     {"record-born", TEXT_LINE, "", ""},
     {"record-phone", TEXT_LINE, "", ""},
     {"record-mail", TEXT_LINE, "", ""},
+    {"record-texts", TEXT_LINE, "", ""},
+    {"record-points", TEXT_LINE, "value", "value"},
     {"record-needs", TEXT_LINE, "", ""},
     {"record-clinician", TEXT_LINE, "", ""},
     {"record-now", TEXT_LINE, "", ""},

@@ -131,6 +131,7 @@ static const Field PLAN_FIELDS[] = {
     {"felt", "felt", FIELD_TEXT},
     {"side", "side", FIELD_TEXT},
     {"clinician", "clinician", FIELD_TEXT},
+    {"by", "by", FIELD_TEXT},
     {"review", "review", FIELD_TEXT},
     {"sets", "sets", FIELD_NUMBER},
     {"repetitions", "repetitions", FIELD_TEXT},
@@ -167,7 +168,7 @@ const Command COMMAND_PLAN = {
         "  osier plan set K7QF --programme calf-and-hamstring --at 08:30,18:30 --angle-deg 62 "
         "--felt thigh \\\n"
         "      --clinician \"R. Okafor\" [--rule \"FREQ=DAILY;INTERVAL=2\"] [--start 2026-03-02]\n"
-        "      [--stage KEY] [--side left|right|both] [--review DATE]\n"
+        "      [--stage KEY] [--side left|right|both] [--review DATE] [--by NAME]\n"
         "      [--sets N] [--repetitions 8-10] [--hold-s 1-2] [--set-up KEY]\n"
         "      [--goal-deg 80 | --goal-left-deg N --goal-right-deg N]\n"
         "  osier plan show K7QF\n"

@@ -8,15 +8,16 @@
 #include "daemon/control/handlers.h"
 #include "daemon/jobs/pictures.h"
 
-/* The number or address that a client's messages come from (g_free), or NULL where the settings do not
- * say it. */
-static char *number_of(const Clinic *clinic, Channel channel)
+/* The number or address that a client's messages come from (g_free), or NULL where the settings do not say it. */
+static char *number_of(const Clinic *clinic, const Person *person)
 {
+    const char *phone = person->address[CHANNEL_SMS];
+
+    if (person->channel == CHANNEL_SMS && phone != NULL)
+        return g_strdup(clinic_texts_from(clinic, phone));
     for (guint i = 0; i < clinic->gateways->len; i++) {
         const Gateway *gateway = clinic->gateways->pdata[i];
-        if (channel == CHANNEL_SMS && gateway->kind == GATEWAY_HTTP_SMS && gateway->from != NULL)
-            return g_strdup(gateway->from);
-        if (channel == CHANNEL_EMAIL && gateway->mail_from != NULL)
+        if (person->channel == CHANNEL_EMAIL && gateway->mail_from != NULL)
             return mail_address_of(gateway->mail_from, NULL);
     }
     return NULL;
@@ -61,7 +62,7 @@ bool handle_handout(Job *job, Call *call)
     if (person == NULL || !may_have(call, person, ready) || !read_paper(call, &letter))
         return false;
     const Pack *pack = settings_pack(job->settings, person->language);
-    g_autofree char *number = number_of(job->clinic, person->channel);
+    g_autofree char *number = number_of(job->clinic, person);
     g_autofree char *file = g_strdup_printf("handout-%s.pdf", person->id);
     int n = movements_lay_out(person, ready, movements);
     for (int i = 0; i < n; i++)

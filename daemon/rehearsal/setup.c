@@ -91,8 +91,8 @@ static json_t *plan_body(const World *world, const Resident *who, const char *pr
     g_autofree char *times = setup_times(world->folder->clinic, persona->at);
     g_autofree char *start = day_format(world->from);
 
-    return json_pack("{s:s, s:s, s:s, s:s}", "programme", programme, "at", times, "start", start,
-                     "clinician", clinician);
+    return json_pack("{s:s, s:s, s:s, s:s, s:s}", "programme", programme, "at", times, "start",
+                     start, "clinician", clinician, "by", clinician);
 }
 
 /* What the clinician has set for this client: the goal where the back flattens earlier, and an earlier review. */

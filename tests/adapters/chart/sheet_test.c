@@ -153,11 +153,43 @@ static void sheets_of_any_length(void **state)
     folder_remove(folder);
 }
 
+/* A table that goes on says on each page what its columns are, and no page ends with the head alone or one row of it. */
+static void a_table_is_named_on_each_page(void **state)
+{
+    static const double SHARE[] = {0.5, 0.5};
+    static const char *const HEAD[] = {"kind-of-thing", "count-of-it"};
+    static const char *const ROW[] = {"pebble", "three"};
+    char *folder = folder_new();
+
+    (void)state;
+    for (int before = 1; before <= 30; before++) {
+        g_autoptr(Paper) sheet = paper_new("Table", 16, false);
+        g_autofree char *name = g_strdup_printf("table-%02d.pdf", before);
+        sheet->footer = g_strdup("a footer");
+        sheet->page_words = g_strdup("page {value} of {total}");
+        for (int i = 0; i < before; i++)
+            paper_add(sheet, BLOCK_TEXT, "a line");
+        paper_row(sheet, true, SHARE, 2, HEAD);
+        for (int i = 0; i < 60; i++)
+            paper_row(sheet, false, SHARE, 2, ROW);
+        g_auto(GStrv) pages = pages_of(folder, name, sheet);
+        assert_true(g_strv_length(pages) >= 3);
+        for (char **page = pages; *page != NULL; page++) {
+            const char *head = strstr(*page, "kind-of-thing");
+            const char *row = strstr(*page, "pebble");
+            assert_true(row == NULL ? head == NULL : head != NULL && head < row);
+            if (row != NULL) assert_non_null(strstr(row + 1, "pebble"));
+        }
+    }
+    folder_remove(folder);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(no_hand_out_has_a_page_for_a_line_or_two),
         cmocka_unit_test(sheets_of_any_length),
+        cmocka_unit_test(a_table_is_named_on_each_page),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -145,6 +145,23 @@ static void a_number_is_reached_by_its_first_digits(void **state)
     place_close(&place);
 }
 
+static void where_texts_come_from_is_told_where_it_is_sure(void **state)
+{
+    Place place;
+
+    (void)state;
+    place_open(&place);
+    assert_null(clinic_texts_from(&place.clinic, "+447700900001"));
+    place.gateways[0].from = place.gateways[3].from = (char *)"+447700900900";
+    assert_string_equal(clinic_texts_from(&place.clinic, "+4930901820"), "+447700900900");
+    assert_null(clinic_texts_from(&place.clinic, "+447700900001"));
+    place.gateways[1].from = (char *)"+447700900900";
+    assert_string_equal(clinic_texts_from(&place.clinic, "+447700900001"), "+447700900900");
+    place.gateways[1].from = (char *)"+447700900901";
+    assert_null(clinic_texts_from(&place.clinic, "+447700900001"));
+    place_close(&place);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -153,6 +170,7 @@ int main(void)
         cmocka_unit_test(what_nobody_takes_is_known),
         cmocka_unit_test(one_gateway_alone_takes_all),
         cmocka_unit_test(a_number_is_reached_by_its_first_digits),
+        cmocka_unit_test(where_texts_come_from_is_told_where_it_is_sure),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
