@@ -7,6 +7,23 @@
 #include <string.h>
 #include <unistd.h>
 
+/* A fault is one line, whatever was typed or answered: control characters are shown, not obeyed. */
+static char *in_one_line(const char *text)
+{
+    GString *line = g_string_new(NULL);
+
+    for (const char *at = text; *at != '\0'; at++) {
+        unsigned char c = (unsigned char)*at;
+        if (c == '\n')
+            g_string_append(line, "\\n");
+        else if (c < 0x20 || c == 0x7f)
+            g_string_append_printf(line, "\\x%02x", c);
+        else
+            g_string_append_c(line, *at);
+    }
+    return g_string_free(line, FALSE);
+}
+
 int cli_fault(int code, const char *what, const char *value, const char *why, ...)
 {
     va_list list;
@@ -14,7 +31,10 @@ int cli_fault(int code, const char *what, const char *value, const char *why, ..
     va_start(list, why);
     g_autofree char *reason = g_strdup_vprintf(why, list);
     va_end(list);
-    fprintf(stderr, "osier: %s: %s: %s\n", what, value != NULL ? value : "", reason);
+    g_autofree char *told =
+        g_strdup_printf("osier: %s: %s: %s", what, value != NULL ? value : "", reason);
+    g_autofree char *line = in_one_line(told);
+    fprintf(stderr, "%s\n", line);
     return code;
 }
 

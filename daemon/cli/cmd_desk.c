@@ -58,7 +58,10 @@ const Command COMMAND_ALERT = {
             "  osier alert open K7QF --kind fall --words \"daughter rang: she slipped\" --by \"J. "
             "Lindqvist\"\n\n"
             "Taking says who is looking after it. Only closing, with an outcome, ends a hold "
-            "(resume, step-back).",
+            "(resume, step-back).\n"
+            "Kinds: crisis, heart, stroke and cauda call somebody at any hour; clot, fracture, "
+            "nerve, fall, "
+            "pain and other\nwithin clinic hours; strong-stretch waits for the digest.",
     .run = run_alert,
 };
 

@@ -133,12 +133,14 @@ bool handle_alert_close(Job *job, Call *call)
     return answer_alert(job, call, id);
 }
 
-/* Which class a kind that a person names has. */
+/* Which class a kind that a person names has: ALERT_NONE where it is none. A kind that was mistyped must not pass for a
+ * lesser one: nobody would be called at night. */
 static AlertClass class_of_kind(const char *kind)
 {
     for (ReadWarning warning = WARNING_CRISIS; warning <= WARNING_FALL; warning++)
         if (strcmp(kind, read_warning_name(warning)) == 0) return warning_class(warning);
-    return strcmp(kind, "strong-stretch") == 0 ? ALERT_FOR_DIGEST : ALERT_TODAY;
+    if (strcmp(kind, "strong-stretch") == 0) return ALERT_FOR_DIGEST;
+    return strcmp(kind, "pain") == 0 || strcmp(kind, "other") == 0 ? ALERT_TODAY : ALERT_NONE;
 }
 
 bool handle_alert_open(Job *job, Call *call)
@@ -154,6 +156,11 @@ bool handle_alert_open(Job *job, Call *call)
     g_autoptr(Person) person = call_person(job, call);
     if (person == NULL) return false;
     AlertClass class = class_of_kind(kind);
+    if (class == ALERT_NONE)
+        return call_fail(
+            call, EXIT_DATA, "kind", kind,
+            "is one of crisis, heart, stroke, cauda, clot, fracture, nerve, fall, pain, "
+            "strong-stretch, other");
     g_autofree char *at = g_strdup_printf("%" G_GINT64_FORMAT, job->now_ms);
     g_autofree char *cause = id_of("opened", person->id, kind, at, NULL);
     json_t *reasons = json_array();

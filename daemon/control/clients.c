@@ -163,6 +163,17 @@ static json_t *read_fields(Job *job, Call *call)
     return NULL;
 }
 
+/* The date at the end of what is said of a consent, where one is given, in digits, must be a date. */
+static bool date_is_sound(Call *call, const char *text)
+{
+    const char *comma = strrchr(text, ',');
+    g_autofree char *last = g_strstrip(g_strdup(comma != NULL ? comma + 1 : text));
+    Day day;
+
+    if (strspn(last, "0123456789-/.") != strlen(last) || day_parse(last, &day)) return true;
+    return call_fail(call, EXIT_DATA, "consent", last, "is no date; write it as 2026-03-02");
+}
+
 /* "sms: signed form, R. Okafor, 2026-03-01": the channel, and how consent was given, by whom, when.
  */
 static bool read_consent(Call *call, char **channel, char **how)
@@ -179,7 +190,8 @@ static bool read_consent(Call *call, char **channel, char **how)
         return call_fail(call, EXIT_DATA, "consent", consent,
                          "write the channel, then how, who took it and when: \"sms: signed form, "
                          "R. Okafor, 2026-03-01\"");
-    if (!call_words(call, "consent", text, NEEDS_MAX_CHARS)) return false;
+    if (!call_words(call, "consent", text, NEEDS_MAX_CHARS) || !date_is_sound(call, text))
+        return false;
     *channel = g_steal_pointer(&name);
     *how = g_steal_pointer(&text);
     return true;

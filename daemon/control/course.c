@@ -214,6 +214,23 @@ static Reading *given_reading(Call *call)
     return g_steal_pointer(&reading);
 }
 
+/* Nobody has done tomorrow's session: the date was mistyped. Answers 65 then. */
+static bool has_come(Job *job, Call *call, const Person *person, const char *session,
+                     const SessionInstant *planned)
+{
+    g_autoptr(Row) row = tx_get_text(job->tx, TABLE_SESSION, session);
+    Day today = zone_local(person_zone(job, person), job->now_ms).day;
+    Day date = today;
+
+    if (planned != NULL)
+        date = planned->date;
+    else if (row != NULL)
+        day_parse(row_text(row, SESSION_DATE), &date);
+    if (date <= today) return true;
+    g_autofree char *text = day_format(date);
+    return call_fail(call, EXIT_DATA, "date", text, "is still to come for this client");
+}
+
 bool handle_report(Job *job, Call *call)
 {
     g_autoptr(Person) person = call_person(job, call);
@@ -225,7 +242,8 @@ bool handle_report(Job *job, Call *call)
     if (by == NULL || (words != NULL && !call_words(call, "words", words, WORDS_CHARS)))
         return false;
     g_autofree char *session = report_session(job, call, person, &instant, &planned);
-    if (session == NULL) return false;
+    if (session == NULL || !has_come(job, call, person, session, planned ? &instant : NULL))
+        return false;
     const char *unsure;
     g_autoptr(Reading) reading = words != NULL
                                      ? checkin_read(job, person, words, NULL, job->now_ms, &unsure)

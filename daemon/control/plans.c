@@ -14,6 +14,7 @@
 #include "daemon/jobs/tell.h"
 
 #define PAGE_DAYS 14
+#define CLINICIAN_CHARS 80
 
 /* "08:30,18:30" into a JSON array of texts and seconds, rising. NULL after answering. */
 static json_t *read_times(Job *job, Call *call, SessionTimes *times)
@@ -190,7 +191,13 @@ static json_t *plan_fields(Job *job, Call *call, const Person *person, const Pro
     g_autofree char *start = day_format(times->from);
     g_autofree char *review_text = day_format(review);
     const char *clinician = call_text(call, "clinician");
-    (void)job;
+    if (review < times->from) {
+        call_fail(call, EXIT_DATA, "review", review_text, "lies before the plan's start, %s",
+                  start);
+        return NULL;
+    }
+    if (clinician != NULL && !call_words(call, "clinician", clinician, CLINICIAN_CHARS))
+        return NULL;
     json_t *body = json_pack(
         "{s:{s:s, s:s, s:s, s:O, s:s, s:s, s:s?, s:s}}", "fields", "programme", programme->key,
         "hash", settings_programme_hash(job->settings, programme->key), "stage", stage->key,
@@ -221,6 +228,23 @@ static void settle_screen(Job *job, const Person *person, const char *by)
 
     if (alert != NULL)
         alert_close(job, row_text(alert, ALERT_ID), "resume", by, "the plan was set anew", &why);
+}
+
+/* A treating clinician who is not on the duty list is called by nobody; most often the name was mistyped. */
+static json_t *warnings_of(Job *job, const Person *person)
+{
+    const GPtrArray *duty = job->clinic->duty;
+    json_t *warnings = json_array();
+    bool called = person->clinician == NULL;
+
+    for (guint i = 0; i < duty->len && !called; i++)
+        called = strcmp(((const DutyPerson *)duty->pdata[i])->name, person->clinician) == 0;
+    if (!called) {
+        g_autofree char *line = g_strdup_printf(
+            "%s is not on the duty list: alerts go to those who are", person->clinician);
+        json_array_append_new(warnings, json_string(line));
+    }
+    return warnings;
 }
 
 bool handle_plan_set(Job *job, Call *call)
@@ -267,6 +291,7 @@ bool handle_plan_set(Job *job, Call *call)
     tell_welcome(job, planned);
     json_t *document = plan_json(job, planned);
     if (why != NULL) json_object_set_new(document, "start_reasons", why);
+    json_object_set_new(document, "warnings", warnings_of(job, planned));
     return call_ok(call, document);
 }
 

@@ -69,7 +69,13 @@ static void a_plan_that_may_not_be(void **state)
     site_fails(site, 65, "181",
                "plan set %s --programme calf-and-hamstring --at 09:00 --angle-deg 181", bea);
     site_fails(site, 66, "plan", "plan show %s", bea);
+    site_fails(site, 65, "2020-01-01", PLAN "--at 09:00 --review 2020-01-01", bea);
     json_decref(site_ask(site, PLAN "--at 08:00", bea)); /* the very end of the quiet hours */
+    /* Who is not on the duty list may treat, and is told to be called by nobody. */
+    g_autofree char *err = NULL;
+    assert_int_equal(site_osier(site, NULL, &err, PLAN "--at 08:00 --clinician 'R. Okofor'", bea),
+                     0);
+    assert_non_null(strstr(err, "R. Okofor is not on the duty list"));
     desk_close(&desk);
 }
 
@@ -88,6 +94,9 @@ static void a_client_that_may_not_be(void **state)
     site_fails(site, 65, "pigeon", "client add --name 'Bea K.' --channel pigeon");
     site_fails(site, 65, "xx", "client add --name 'Bea K.' --language xx --phone +442079460002");
     site_fails(site, 65, "consent", ADD "--phone +442079460002 --consent yes");
+    site_fails(site, 65, "2026-13-01",
+               ADD "--phone +442079460002 --consent 'sms: signed form, R. Okafor, 2026-13-01'");
+    site_fails(site, 65, "Bea\\nK.", "client add --name 'Bea\nK.' --phone +442079460002");
     site_fails(site, 65, "11", ADD "--phone +442079460002 --usual-pain 11");
     site_fails(site, 64, "name", "client add --phone +442079460002");
     site_fails(site, 66, "ZZZZ", "client show ZZZZ");
@@ -100,6 +109,46 @@ static void a_client_that_may_not_be(void **state)
     json_t *clients = site_ask(site, "client list");
     assert_int_equal(json_array_size(clients), 1);
     json_decref(clients);
+    desk_close(&desk);
+}
+
+static void a_sign_that_was_mistyped(void **state)
+{
+    Desk desk = desk_open(SPEAKS_JSON);
+    Site *site = desk.site;
+
+    (void)state;
+    /* taken for an alert of another kind, it would call nobody before the clinic opens */
+    site_fails(site, 65, "hart", "alert open %s --kind hart --words 'tight chest' --by 'R. Okafor'",
+               desk.ada);
+    json_t *alerts = site_ask(site, "alerts");
+    assert_int_equal(json_array_size(alerts), 0);
+    json_decref(alerts);
+    json_t *opened =
+        site_ask(site, "alert open %s --kind heart --words x --by 'R. Okafor'", desk.ada);
+    look_json(opened, "{\"kind\":\"heart\",\"class\":\"now\"}");
+    json_decref(opened);
+    opened = site_ask(site, "alert open %s --kind other --words x --by 'R. Okafor'", desk.ada);
+    look_json(opened, "{\"kind\":\"other\",\"class\":\"today\"}");
+    json_decref(opened);
+    desk_close(&desk);
+}
+
+static void a_session_that_has_not_come(void **state)
+{
+    Desk desk = desk_open(SPEAKS_JSON);
+    Site *site = desk.site;
+
+    (void)state;
+    site_fails(site, 65, "2026-03-03", "report %s --date 2026-03-03 --done yes --by 'R. Okafor'",
+               desk.ada);
+    json_t *list = site_ask(site, "sessions %s --from 2026-03-04 --days 1", desk.ada);
+    g_autofree char *later = look_copy(json_array_get(list, 0), "session");
+    json_decref(list);
+    site_fails(site, 65, "2026-03-04", "report %s --session %s --done yes --by 'R. Okafor'",
+               desk.ada, later);
+    json_decref(
+        site_ask(site, "report %s --date 2026-03-02 --done yes --by 'R. Okafor'", desk.ada));
     desk_close(&desk);
 }
 
@@ -242,6 +291,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_plan_that_may_not_be),
         cmocka_unit_test(a_client_that_may_not_be),
+        cmocka_unit_test(a_sign_that_was_mistyped),
+        cmocka_unit_test(a_session_that_has_not_come),
         cmocka_unit_test(a_phone_that_two_clients_share),
         cmocka_unit_test(replies_that_cannot_be_read),
         cmocka_unit_test(poll_items_that_cannot_be_read),
