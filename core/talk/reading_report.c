@@ -55,21 +55,22 @@ static bool sign_at(const Work *work, int token)
     return false;
 }
 
-/* "half of dad's face": parts that are told in the clause of a sign, with no word of doing. */
+/* "half of dad's face": parts that are told in the clause of a sign or a concern, with no word of doing. */
 static bool part_of_body(const Work *work, Role role, const Mark *mark)
 {
-    if (role != ROLE_PARTLY || work->out->warning == WARNING_NONE ||
+    if (role != ROLE_PARTLY ||
+        (work->out->warning == WARNING_NONE && mark_first(work, ROLE_CONCERN) < 0) ||
         role_touches(work, ROLE_DID, mark))
         return false;
     for (int i = mark->start; i >= 0; i--) {
-        if (sign_at(work, i)) return true;
+        if (sign_at(work, i) || role_covers(work, ROLE_CONCERN, i)) return true;
         if (token_at(work, i)->level == LEVEL_SENTENCE) break;
     }
     for (int i = mark->end; i < token_count(work) && token_at(work, i)->level < LEVEL_CLAUSE; i++) {
         if (mark->start == 0 &&
             (role_starts(work, ROLE_BREAK, i) > 0 || role_starts(work, ROLE_SUBJECT, i) > 0))
             break; /* "only the left one as I came off the step" */
-        if (sign_at(work, i)) return true;
+        if (sign_at(work, i) || role_covers(work, ROLE_CONCERN, i)) return true;
     }
     return false;
 }
