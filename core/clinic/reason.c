@@ -55,3 +55,18 @@ json_t *reason_words(const char *rule, const char *value, const char *words)
 {
     return json_pack("{s:s, s:s, s:s?}", "rule", rule, "value", value, "words", words);
 }
+
+bool reasons_number(const json_t *reasons, double *number)
+{
+    size_t i;
+    json_t *reason;
+
+    json_array_foreach((json_t *)reasons, i, reason)
+    {
+        const json_t *value = json_object_get(reason, "value");
+        if (!json_is_number(value)) continue;
+        *number = json_number_value(value);
+        return true;
+    }
+    return false;
+}

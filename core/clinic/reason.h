@@ -38,6 +38,9 @@ json_t *reasons_json(const Reasons *reasons);
 /* One by itself (new reference): {"rule", "value", "limit", "met"}. */
 json_t *reason_number(const char *rule, double value, double limit, bool met);
 
+/* The first number that a list of reasons holds as a value. False where none does, or reasons is NULL. */
+bool reasons_number(const json_t *reasons, double *number);
+
 /* Something told or recorded rather than measured against a limit: {"rule", "value", "words"}, the words (may be NULL)
  * as they were. */
 json_t *reason_words(const char *rule, const char *value, const char *words);

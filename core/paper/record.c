@@ -4,6 +4,7 @@
 #include "core/calendar/zone.h"
 #include "core/paper/words.h"
 #include "core/talk/wording.h"
+#include "core/watch/matter.h"
 
 /* Of each list, on paper that tells nothing word for word: two pages are to be enough. */
 #define LATEST 16
@@ -233,17 +234,11 @@ static void add_measures(const Desk *desk)
 static char *kind_of(const Desk *desk, const json_t *alert)
 {
     const json_t *reasons = json_object_get(alert, "reasons");
-    g_autofree char *value = NULL;
-    size_t i;
-    json_t *reason;
+    double number = 0;
+    g_autofree char *value =
+        reasons_number(reasons, &number) ? paper_decimal(desk->pack, number) : NULL;
 
-    json_array_foreach((json_t *)reasons, i, reason)
-    {
-        const json_t *number = json_object_get(reason, "value");
-        if (value == NULL && json_is_number(number))
-            value = paper_decimal(desk->pack, json_number_value(number));
-    }
-    return wording_kind(desk->pack, text_of(alert, "kind"), value);
+    return wording_kind(desk->pack, matter_named(text_of(alert, "kind"), reasons), value);
 }
 
 /* "closed: goes on, R. Okafor: rang her" */

@@ -96,6 +96,7 @@ static const TextRule RULES[] = {
     {"kind-fall", TEXT_PART, "", ""},
     {"kind-pain", TEXT_PART, "value", "value"},
     {"kind-pain-some", TEXT_PART, "", ""},
+    {"kind-pain-unsaid", TEXT_PART, "value", "value"},
     {"kind-strong-stretch", TEXT_PART, "value", "value"},
     {"kind-missed", TEXT_PART, "value", "value"},
     {"kind-stopped", TEXT_PART, "", ""},

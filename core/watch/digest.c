@@ -6,6 +6,7 @@ static void matter_free(void *data)
     DigestMatter *matter = data;
 
     g_free(matter->kind);
+    g_free(matter->named);
     g_free(matter->value);
     g_free(matter->state);
     g_free(matter->by);
@@ -106,6 +107,7 @@ DigestMatter *digest_matter(GPtrArray *matters, const char *kind, const char *va
     DigestMatter *matter = g_new0(DigestMatter, 1);
 
     matter->kind = g_strdup(kind);
+    matter->named = g_strdup(kind);
     matter->value = g_strdup(value);
     matter->date = date;
     matter->state = g_strdup(state != NULL ? state : "open");

@@ -21,7 +21,8 @@ typedef struct {
 
 /* One matter: an alert, or another reason to call. Strings are owned by the digest. */
 typedef struct {
-    char *kind;    /* an alert's kind; its words are the pack's kind- texts */
+    char *kind;    /* an alert's kind */
+    char *named;   /* as which its words stand among the pack's kind- texts: matter_named */
     char *value;   /* the number that belongs to it, or NULL */
     Day date;      /* local, of the clinic */
     char *state;   /* "open", "taken", "closed" */

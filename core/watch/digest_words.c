@@ -139,7 +139,7 @@ static char *state_words(const DigestMatter *matter, const Pack *pack)
 
 char *digest_words_matter(const DigestMatter *matter, const Pack *pack)
 {
-    g_autofree char *kind = wording_kind(pack, matter->kind, matter->value);
+    g_autofree char *kind = wording_kind(pack, matter->named, matter->value);
     g_autofree char *date = wording_day_short(pack, matter->date, false);
     g_autofree char *state = state_words(matter, pack);
     g_autofree char *words = g_strdup_printf("%s, %s (%s)", kind, date, state);

@@ -7,6 +7,8 @@
  * bound of clinical importance on a 0 to 10 scale (Farrar et al., Pain 2001;94:149-158). */
 #define PAIN_OVER_USUAL 2.0
 
+#define BARE " (a bare number, pain until the client says stretch)"
+
 const char *alert_class_name(AlertClass class)
 {
     static const char *const NAMES[] = {[ALERT_NONE] = NULL,
@@ -83,11 +85,27 @@ void matter_of_reading(const Reading *reading, const MatterLimits *limits, Matte
              reason_words("warning", read_warning_name(reading->warning), reading->from_warning));
     if (reading->pain_kind == PAIN_NUMBER) judge_pain(reading->pain, "", limits, matter);
     if (reading->ambiguous_high && reading->intensity >= 0 && reading->pain_kind != PAIN_NUMBER)
-        judge_pain(reading->intensity, " (a bare number, pain until the client says stretch)",
-                   limits, matter);
+        judge_pain(reading->intensity, BARE, limits, matter);
     else if (reading->intensity >= limits->intensity_high)
         take(matter, "strong-stretch", ALERT_FOR_DIGEST, false,
              reason_number("intensity_high", reading->intensity, limits->intensity_high, true));
+}
+
+const char *matter_named(const char *kind, const json_t *reasons)
+{
+    bool bare = false;
+    size_t i;
+    json_t *reason;
+
+    if (strcmp(kind, "pain") != 0) return kind;
+    json_array_foreach((json_t *)reasons, i, reason)
+    {
+        const char *rule = json_string_value(json_object_get(reason, "rule"));
+        if (rule == NULL || !g_str_has_prefix(rule, "pain_")) continue;
+        if (!g_str_has_suffix(rule, BARE)) return kind;
+        bare = true;
+    }
+    return bare ? "pain-unsaid" : kind;
 }
 
 static bool is(const char *state, const char *name)

@@ -33,6 +33,10 @@ void matter_clear(Matter *matter);
  * the client says 'stretch'. */
 void matter_of_reading(const Reading *reading, const MatterLimits *limits, Matter *matter);
 
+/* What an alert of that kind with those reasons is named in words: its kind, but "pain-unsaid" where a bare number is all
+ * that speaks for pain. Static, or kind itself. */
+const char *matter_named(const char *kind, const json_t *reasons);
+
 /* The class of a warning sign: now for heart, stroke, cauda, crisis; today for the rest. */
 AlertClass warning_class(ReadWarning warning);
 

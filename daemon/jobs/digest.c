@@ -8,6 +8,7 @@
 #include "adapters/store/find_record.h"
 #include "adapters/store/find_work.h"
 #include "core/talk/wording.h"
+#include "core/watch/matter.h"
 #include "daemon/desk/person.h"
 #include "daemon/jobs/post.h"
 #include "daemon/jobs/ready.h"
@@ -74,32 +75,20 @@ void digest_schedule(Job *job)
 
 /* --- figures --- */
 
-/* The first number among an alert's reasons, or NULL (g_free). */
-static char *number_among(const char *reasons)
-{
-    json_t *list = reasons != NULL ? json_loads(reasons, JSON_DECODE_ANY, NULL) : NULL;
-    char *value = NULL;
-    size_t i;
-    json_t *reason;
-
-    json_array_foreach(list, i, reason)
-    {
-        const json_t *number = json_object_get(reason, "value");
-        if (value == NULL && json_is_number(number))
-            value = g_strdup_printf("%g", json_number_value(number));
-    }
-    json_decref(list);
-    return value;
-}
-
 static void add_matter(Job *job, GPtrArray *matters, const Row *alert)
 {
-    g_autofree char *value = number_among(row_text(alert, ALERT_REASONS));
+    const char *kind = row_text(alert, ALERT_KIND);
+    json_t *reasons = json_loads(row_text(alert, ALERT_REASONS), JSON_DECODE_ANY, NULL);
+    double number = 0;
+    g_autofree char *value =
+        reasons_number(reasons, &number) ? g_strdup_printf("%g", number) : NULL;
     bool closed = strcmp(row_text(alert, ALERT_STATE), "closed") == 0;
     Day date = zone_local(job_clinic_zone(job), row_int(alert, ALERT_AT)).day;
-    DigestMatter *matter = digest_matter(matters, row_text(alert, ALERT_KIND), value, date,
-                                         row_text(alert, ALERT_STATE));
+    DigestMatter *matter = digest_matter(matters, kind, value, date, row_text(alert, ALERT_STATE));
 
+    g_free(matter->named);
+    matter->named = g_strdup(matter_named(kind, reasons));
+    json_decref(reasons);
     matter->by = g_strdup(row_text(alert, closed ? ALERT_CLOSED_BY : ALERT_TAKEN_BY));
     matter->outcome = g_strdup(row_text(alert, ALERT_OUTCOME));
 }

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "core/talk/wording.h"
+#include "core/watch/matter.h"
 #include "daemon/jobs/pictures.h"
 
 typedef GHashTable Values;
@@ -184,36 +185,21 @@ void words_safety(Job *job, const Person *person, const char *kind, AlertClass c
     word(job, person, key, "subject-safety", values, worded);
 }
 
-/* The value that a reason of the alert holds, for its kind's words. */
-static char *alert_value(const Row *alert)
-{
-    json_t *reasons = json_loads(row_text(alert, ALERT_REASONS), JSON_DECODE_ANY, NULL);
-    char *value = g_strdup("");
-    size_t i;
-    json_t *reason;
-
-    json_array_foreach(reasons, i, reason)
-    {
-        const json_t *number = json_object_get(reason, "value");
-        if (json_is_number(number) && *value == '\0') {
-            g_free(value);
-            value = g_strdup_printf("%g", json_number_value(number));
-        }
-    }
-    json_decref(reasons);
-    return value;
-}
-
 static Values *alert_values(Job *job, const Person *person, const Row *alert)
 {
     g_autofree char *initials = person != NULL ? person_initials(person) : g_strdup("-");
-    g_autofree char *value = alert_value(alert);
-    g_autofree char *kind = wording_kind(pack_of(job, NULL), row_text(alert, ALERT_KIND), value);
+    json_t *reasons = json_loads(row_text(alert, ALERT_REASONS), JSON_DECODE_ANY, NULL);
+    double number = 0;
+    g_autofree char *value =
+        reasons_number(reasons, &number) ? g_strdup_printf("%g", number) : NULL;
+    g_autofree char *kind =
+        wording_kind(pack_of(job, NULL), matter_named(row_text(alert, ALERT_KIND), reasons), value);
     Values *values = clinic_values(job);
 
     put(values, "initials", initials);
     put(values, "client_code", person != NULL ? person->id : "clinic");
     put(values, "kind", kind);
+    json_decref(reasons);
     return values;
 }
 

@@ -1,7 +1,12 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "daemon/rehearsal/child.h"
 
+#include <errno.h>
+#include <fcntl.h>
+#include <glib/gstdio.h>
 #include <signal.h>
+#include <stdio.h>
+#include <unistd.h>
 
 enum { PATIENCE_MS = 60 * 1000 };
 
@@ -11,6 +16,7 @@ struct Child {
     bool runs;
     int code;
     int open_handles;
+    char *complaints; /* a file */
 };
 
 static void on_exit_of(uv_process_t *process, int64_t code, int signal_number)
@@ -30,6 +36,19 @@ static char *beside(void)
     return g_build_filename(folder, "osierd", NULL);
 }
 
+static int spawn(Child *child, uv_loop_t *loop, uv_process_options_t *options)
+{
+    int fd = g_open(child->complaints, O_WRONLY | O_CREAT | O_APPEND | O_CLOEXEC, 0600);
+    uv_stdio_container_t streams[3] = {
+        {.flags = UV_IGNORE}, {.flags = UV_IGNORE}, {.flags = UV_INHERIT_FD, .data.fd = fd}};
+
+    options->stdio = streams;
+    options->stdio_count = 3;
+    int rc = fd >= 0 ? uv_spawn(loop, &child->process, options) : uv_translate_sys_error(errno);
+    if (fd >= 0) close(fd);
+    return rc;
+}
+
 Child *child_start(uv_loop_t *loop, const char *dir, const char *clock, gint64 seed, char **why)
 {
     Child *child = g_new0(Child, 1);
@@ -37,24 +56,26 @@ Child *child_start(uv_loop_t *loop, const char *dir, const char *clock, gint64 s
     g_autofree char *number = g_strdup_printf("%" G_GINT64_FORMAT, seed);
     const char *args[] = {program,  "--clinic", dir,     "--clock", clock,
                           "--seed", number,     "--log", "errors",  NULL};
-    uv_stdio_container_t streams[3] = {
-        {.flags = UV_IGNORE}, {.flags = UV_IGNORE}, {.flags = UV_INHERIT_FD, .data.fd = 2}};
-    uv_process_options_t options = {.exit_cb = on_exit_of,
-                                    .file = program,
-                                    .args = (char **)args,
-                                    .stdio = streams,
-                                    .stdio_count = 3};
+    uv_process_options_t options = {.exit_cb = on_exit_of, .file = program, .args = (char **)args};
 
+    child->complaints = g_build_filename(dir, "osierd.log", NULL);
     child->process.data = child;
     child->patience.data = child;
     child->open_handles = 2;
     uv_timer_init(loop, &child->patience);
-    int rc = uv_spawn(loop, &child->process, &options);
+    int rc = spawn(child, loop, &options);
     child->runs = rc == 0;
     if (rc == 0) return child;
     *why = g_strdup_printf("%s: %s", program, uv_strerror(rc));
     child_free(child);
     return NULL;
+}
+
+void child_tell(Child *child)
+{
+    g_autofree char *said = NULL;
+
+    if (g_file_get_contents(child->complaints, &said, NULL, NULL)) fputs(said, stderr);
 }
 
 bool child_runs(const Child *child)
@@ -88,7 +109,9 @@ static void on_closed(uv_handle_t *handle)
 {
     Child *child = handle->data;
 
-    if (--child->open_handles == 0) g_free(child);
+    if (--child->open_handles > 0) return;
+    g_free(child->complaints);
+    g_free(child);
 }
 
 void child_free(Child *child)

@@ -10,9 +10,12 @@
 typedef struct Child Child;
 
 /* Starts the osierd that lies beside the running program, stepped, its clock at the instant and its
- * chance drawn from seed. What it says on standard output is dropped, its complaints are passed on.
+ * chance drawn from seed. What it says on standard output is dropped, its complaints are kept.
  * NULL and *why (g_free) where it cannot be started. */
 Child *child_start(uv_loop_t *loop, const char *dir, const char *clock, gint64 seed, char **why);
+
+/* Passes on, to standard error, what it complained of so far. */
+void child_tell(Child *child);
 
 bool child_runs(const Child *child);
 

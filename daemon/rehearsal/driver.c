@@ -373,6 +373,7 @@ int rehearse(const Rehearsal *rehearsal)
     uv_signal_start(&stage.interrupt, on_interrupt, SIGINT);
     uv_unref((uv_handle_t *)&stage.interrupt);
     code = act(&stage);
+    if (code != EXIT_OK && stage.child != NULL) child_tell(stage.child);
     close_stage(&stage);
     g_ptr_array_unref(stage.mailbox.mails);
     return code;

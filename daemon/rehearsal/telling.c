@@ -5,7 +5,7 @@
 #include <string.h>
 #include <unistd.h>
 
-enum { REWRITE_US = 80 * 1000, NAME_WIDTH = 14 };
+enum { REWRITE_US = 80 * 1000, NAME_WIDTH = 14, EVIDENCE_INDENT = 20, EVIDENCE_COLUMNS = 112 };
 
 static const char *const MONTHS[] = {"",    "Jan", "Feb", "Mar", "Apr", "May", "Jun",
                                      "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"};
@@ -172,7 +172,7 @@ void telling_alerts(Telling *telling, World *world, const json_t *alerts)
 static void print_evidence(const json_t *ready)
 {
     bool back = strcmp(text_of(ready, "verdict"), "step back") == 0;
-    const char *between = "";
+    int column = 0; /* nothing is told yet */
     size_t index;
     json_t *reason;
 
@@ -186,9 +186,16 @@ static void print_evidence(const json_t *ready)
             !json_is_true(json_object_get(reason, "met")))
             continue;
         g_autofree char *text = telling_reason(reason, "");
-        printf("%s%s", between, text);
-        between = "; ";
+        int width = (int)g_utf8_strlen(text, -1);
+        bool beside = column > 0 && column + 2 + width <= EVIDENCE_COLUMNS;
+        printf("%s%*s%s",
+               column == 0 ? ""
+               : beside    ? "; "
+                           : ";\n",
+               beside ? 0 : EVIDENCE_INDENT, "", text);
+        column = (beside ? column + 2 : EVIDENCE_INDENT) + width;
     }
+    putchar('\n');
 }
 
 void telling_moves(Telling *telling, World *world)
@@ -204,9 +211,7 @@ void telling_moves(Telling *telling, World *world)
                strcmp(text_of(move->ready, "verdict"), "step back") == 0 ? "back" : "on", name,
                MAX(1, NAME_WIDTH - (int)g_utf8_strlen(name, -1)), "", text_of(move->ready, "stage"),
                text_of(move->ready, "to"), move->by);
-        printf("                             ");
         print_evidence(move->ready);
-        putchar('\n');
         telling->shown_us = 0;
     }
 }

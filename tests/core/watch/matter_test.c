@@ -125,6 +125,30 @@ static void a_bare_high_number_is_pain_until_told_otherwise(void **state)
     amounts(&reading, &LIMITS, "strong-stretch", ALERT_FOR_DIGEST, false);
 }
 
+/* Both alerts are of the kind pain; whoever reads one is told which it was. */
+static void a_bare_number_is_not_worded_as_pain(void **state)
+{
+    Reading bare = said(), told = said_pain(8);
+    Matter one, other;
+    double number = 0;
+
+    (void)state;
+    bare.intensity = 8;
+    bare.ambiguous_high = true;
+    matter_of_reading(&bare, &LIMITS, &one);
+    matter_of_reading(&told, &LIMITS, &other);
+    assert_string_equal(matter_named("pain", one.reasons), "pain-unsaid");
+    assert_string_equal(matter_named("pain", other.reasons), "pain");
+    assert_string_equal(matter_named("clot", one.reasons), "clot");
+    assert_string_equal(matter_named("pain", NULL), "pain");
+    assert_true(reasons_number(one.reasons, &number));
+    assert_float_equal(number, 8, 0);
+    json_array_extend(one.reasons, other.reasons); /* the pain itself was told later */
+    assert_string_equal(matter_named("pain", one.reasons), "pain");
+    matter_clear(&one);
+    matter_clear(&other);
+}
+
 static void a_plain_report_is_no_matter(void **state)
 {
     Reading reading = said_pain(2);
@@ -179,6 +203,7 @@ int main(void)
         cmocka_unit_test(pain_is_judged_against_the_usual),
         cmocka_unit_test(a_strong_stretch_is_for_the_digest_and_holds_nothing),
         cmocka_unit_test(a_bare_high_number_is_pain_until_told_otherwise),
+        cmocka_unit_test(a_bare_number_is_not_worded_as_pain),
         cmocka_unit_test(a_plain_report_is_no_matter),
         cmocka_unit_test(only_asked_days_count_as_missed),
     };
