@@ -73,7 +73,7 @@ static void on_answer(WireResponse *response, void *context)
     g_autofree char *cursor = NULL;
     g_autofree char *why = NULL;
     bool unreachable = response->unreachable;
-    bool heard = unreachable || response->phase != PHASE_NEVER_LEFT;
+    bool heard = unreachable || response->phase == PHASE_ANSWERED;
     bool good =
         gateway != NULL &&
         (poll->of == POLL_MESSAGES ? sms_poll_read(gateway, response, items, &cursor, &why)

@@ -155,7 +155,7 @@ static void on_answer(WireResponse *response, void *context)
     LineShare *share = flight->line->share;
 
     share->exchanges--;
-    if (response->unreachable || response->phase != PHASE_NEVER_LEFT)
+    if (response->unreachable || response->phase == PHASE_ANSWERED)
         reach_note(share->reach, response->unreachable);
     note_problem(flight->line, response);
     Settlement settlement =

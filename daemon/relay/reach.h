@@ -25,7 +25,8 @@ Reach *reach_new(Desk *desk, Net *net, ReachTurned *turned, ReachCleared *cleare
 /* No knock may be under way: see net's in_flight. */
 void reach_free(Reach *reach);
 
-/* An exchange with a gateway's host has ended: it was not reached, or it was. */
+/* An exchange with a gateway's host has ended: it was not reached, or it answered. One that was cut, or in which nothing came back
+ * on a connection that was kept from before, shows neither. */
 void reach_note(Reach *reach, bool unreachable);
 
 /* Something may have come to wait. While the line is down it is looked whether that is an alert or a safety text. */

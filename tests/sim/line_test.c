@@ -113,6 +113,17 @@ static void outage_close(Outage *outage)
     g_free(outage);
 }
 
+/* Since when it is down (g_free), or NULL. */
+static char *down_since(Outage *outage)
+{
+    json_t *status = call(outage, "GET", "/status", NULL);
+    const json_t *since = json_object_get(json_object_get(status, "line"), "since");
+    char *text = g_strdup(json_string_value(since));
+
+    json_decref(status);
+    return text;
+}
+
 static bool is_down(Outage *outage)
 {
     json_t *status = call(outage, "GET", "/status", NULL);
@@ -266,6 +277,23 @@ static void the_line_is_gone_for_a_moment(uint64_t seed)
     outage_close(outage);
 }
 
+/* Packets are lost rather than refused: a poll that goes out on a connection of before times out. That is no sign of life. */
+static void the_line_swallows_what_is_sent(uint64_t seed)
+{
+    Outage *outage = outage_open(seed, true);
+    SimClinic *clinic = outage->clinic;
+
+    sim_to(clinic, instant("2026-03-02T08:31:00Z"));
+    g_autofree char *first = down_since(outage);
+    assert_non_null(first);
+    standin_keep(clinic->standin, 3);
+    sim_to(clinic, instant("2026-03-02T09:30:00Z"));
+    g_autofree char *still = down_since(outage);
+    assert_string_equal(still, first);
+    assert_int_equal(left_since(outage, outage->down_ms, NULL), 0);
+    outage_close(outage);
+}
+
 /* A reminder ends three hours after its time: what lapsed was not asked, and nobody is to blame. */
 static void the_line_comes_back_too_late(uint64_t seed)
 {
@@ -317,6 +345,12 @@ static void line_gone_for_a_moment(void **state)
     over_seeds(the_line_is_gone_for_a_moment);
 }
 
+static void line_swallows(void **state)
+{
+    (void)state;
+    over_seeds(the_line_swallows_what_is_sent);
+}
+
 static void line_is_fine(void **state)
 {
     (void)state;
@@ -327,8 +361,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(line_is_fine),           cmocka_unit_test(line_goes_down),
-        cmocka_unit_test(line_gone_for_a_moment), cmocka_unit_test(line_back_alerts_first),
-        cmocka_unit_test(line_back_too_late),
+        cmocka_unit_test(line_gone_for_a_moment), cmocka_unit_test(line_swallows),
+        cmocka_unit_test(line_back_alerts_first), cmocka_unit_test(line_back_too_late),
     };
 
     return cmocka_run_group_tests_name("line", tests, NULL, NULL);

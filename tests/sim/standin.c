@@ -20,6 +20,7 @@ struct Standin {
     void *context;
     int count;
     int knocks;
+    int kept; /* polls that time out on a connection kept from before */
 };
 
 const char *weather_name(Weather weather)
@@ -75,6 +76,11 @@ Weather standin_weather(const Standin *standin)
 int standin_knocks(const Standin *standin)
 {
     return standin->knocks;
+}
+
+void standin_keep(Standin *standin, int polls)
+{
+    standin->kept = polls;
 }
 
 void standin_set_strays(Standin *standin, int per_mille)
@@ -258,9 +264,14 @@ WireResponse *standin_answer(const WireRequest *request, void *context)
     Weather weather = weather_of_request(standin);
 
     standin->knocks += request->kind == EXCHANGE_KNOCK;
+    bool polls = request->kind == EXCHANGE_HTTP && strcmp(request->method, "GET") == 0;
+    if (weather == WEATHER_DEAD && polls && standin->kept > 0) {
+        standin->kept--;
+        return wire_response_new(PHASE_UNSURE, 0, NULL, "timed out waiting for the answer");
+    }
     if (weather == WEATHER_DEAD) return unreachable();
     if (request->kind == EXCHANGE_KNOCK) return wire_response_new(PHASE_ANSWERED, 0, NULL, NULL);
     if (request->kind == EXCHANGE_SMTP) return take_mail(standin, weather, request);
-    if (strcmp(request->method, "GET") == 0) return answer_poll(standin, weather, request);
+    if (polls) return answer_poll(standin, weather, request);
     return take_text(standin, weather, request);
 }

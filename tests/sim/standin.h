@@ -60,6 +60,9 @@ Weather standin_weather(const Standin *standin);
 /* How often somebody has knocked at one of its doors. */
 int standin_knocks(const Standin *standin);
 
+/* So many polls that come while it cannot be reached go out on a connection that was kept, and nothing comes back. */
+void standin_keep(Standin *standin, int polls);
+
 /* Chances in a thousand of a stray fault of any request in clear weather. */
 void standin_set_strays(Standin *standin, int per_mille);
 
