@@ -133,8 +133,13 @@ void serve_answer_json(ServeRequest *request, int status, char *json)
 
 void serve_also(ServeRequest *request, const char *const *headers)
 {
-    g_strfreev(request->also);
-    request->also = g_strdupv((char **)headers);
+    size_t had = request->also != NULL ? g_strv_length(request->also) : 0;
+    size_t more = g_strv_length((char **)headers);
+
+    request->also = g_renew(char *, request->also, had + more + 1);
+    for (size_t i = 0; i < more; i++)
+        request->also[had + i] = g_strdup(headers[i]);
+    request->also[had + more] = NULL;
 }
 
 ServeStream *serve_stream(ServeRequest *request, const char *content_type, const char *filler,

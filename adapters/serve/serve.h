@@ -33,7 +33,7 @@ void serve_answer(ServeRequest *request, int status, const char *content_type,
 /* Answers with a JSON text that is taken over (g_free). */
 void serve_answer_json(ServeRequest *request, int status, char *json);
 
-/* Headers ("Name: value", NULL-ended, copied) that the answer will carry beside its own. */
+/* Headers ("Name: value", NULL-ended, copied) that the answer will carry beside its own and those of an earlier call. */
 void serve_also(ServeRequest *request, const char *const *headers);
 
 /* An answer that goes on for as long as both sides like. */

@@ -124,6 +124,8 @@ static const TextRule RULES[] = {
     {"reminder-mail", TEXT_MAIL, CLINIC " time", "clinic clinic_phone"},
     {"reminder-mail-plain", TEXT_MAIL, CLINIC " time stage movements cautions",
      "clinic clinic_phone stage movements cautions"},
+    {"unsubscribe-ask", TEXT_MAIL, CLINIC, "clinic clinic_phone"},
+    {"unsubscribe-button", TEXT_LINE, "", ""},
     {"alert-mail", TEXT_MAIL, ALERT " at", "initials client_code kind"},
 
     /* the digest; every count stands in a pattern that needs no plural */

@@ -178,6 +178,9 @@ void door_log_in(Door *door, ServeRequest *request, const json_t *body)
     if (wait_ms > 0) {
         g_autofree char *why = g_strdup_printf(
             "too many wrong passwords for this name; try again in %d s", (int)(wait_ms / 1000) + 1);
+        g_autofree char *later = g_strdup_printf("Retry-After: %d", (int)(wait_ms / 1000) + 1);
+        const char *const headers[] = {later, NULL};
+        serve_also(request, headers);
         door_refuse(request, 429, "log-in", why);
         return;
     }

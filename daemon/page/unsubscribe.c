@@ -3,6 +3,7 @@
 
 #include <string.h>
 
+#include "core/talk/wording.h"
 #include "daemon/jobs/unsubscribe.h"
 #include "daemon/jobs/words.h"
 #include "daemon/page/door.h"
@@ -13,10 +14,10 @@
 static const MeterRate ONE = {.burst = 10, .each_ms = 60 * 1000};
 static const MeterRate ALL = {.burst = 60, .each_ms = 100};
 
-/* One button that posts back to where the page came from, and nothing else. */
+/* One button that posts back to where the page came from, in the clinic's style, and nothing else. */
 static const char *const HEADERS[] = {
-    "Content-Security-Policy: default-src 'none'; form-action 'self'; base-uri 'none'; "
-    "frame-ancestors 'none'",
+    "Content-Security-Policy: default-src 'none'; style-src 'self'; form-action 'self'; base-uri "
+    "'none'; frame-ancestors 'none'",
     "X-Content-Type-Options: nosniff",
     "X-Frame-Options: DENY",
     "Referrer-Policy: no-referrer",
@@ -37,7 +38,8 @@ typedef struct {
     char *language; /* NULL: the token is none */
     char *clinic;
     char *phone;
-    char *words; /* once it has ended */
+    char *words; /* that it has ended, or what the button does */
+    char *button;
 } Click;
 
 Unsubscribe *unsubscribe_new(uv_loop_t *loop, Daemon *daemon)
@@ -63,32 +65,36 @@ static bool click_job(Job *job, void *context)
 
     if (person == NULL) return true;
     if (click->ends) unsubscribe_email(job, person);
-    words_key(job, person, "stopped", &words);
+    words_key(job, person, click->ends ? "stopped" : "unsubscribe-ask", &words);
     click->words = g_strdup(words.text);
     worded_clear(&words);
+    click->button =
+        wording(settings_pack(job->settings, person->language), "unsubscribe-button", NULL);
     click->language = g_strdup(person->language);
     click->clinic = g_strdup(job->clinic->name);
-    click->phone = g_strdup(job->clinic->phone);
     return true;
 }
 
 static GBytes *page_of(const Click *click)
 {
     g_autofree char *title = g_markup_escape_text(click->clinic, -1);
-    g_autofree char *phone = g_markup_escape_text(click->phone, -1);
     g_autofree char *language = g_markup_escape_text(click->language, -1);
     g_autofree char *words = g_markup_escape_text(click->words, -1);
-    g_autofree char *body =
-        click->ends
-            ? g_strdup_printf("<p>%s</p>", words)
-            : g_strdup("<form method=\"post\"><input type=\"hidden\" name=\"List-Unsubscribe\" "
-                       "value=\"One-Click\"><button>STOP</button></form>");
+    g_autofree char *button = g_markup_escape_text(click->button, -1);
+    g_autofree char *form =
+        click->ends ? g_strdup("")
+                    : g_strdup_printf("<form method=\"post\"><input type=\"hidden\" "
+                                      "name=\"List-Unsubscribe\" value=\"One-Click\"><button "
+                                      "class=\"main\">%s</button></form>",
+                                      button);
     char *page = g_strdup_printf(
         "<!DOCTYPE html>\n<html lang=\"%s\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" "
         "content=\"width=device-width\"><meta name=\"robots\" "
-        "content=\"noindex\"><title>%s</title></head>\n"
-        "<body><main><h1>%s</h1>%s<p>%s</p></main></body></html>\n",
-        language, title, title, body, phone);
+        "content=\"noindex\"><title>%s</title><link rel=\"stylesheet\" "
+        "href=\"/www/page.css\"></head>\n"
+        "<body><main><section "
+        "class=\"door\"><h1>%s</h1><p>%s</p>%s</section></main></body></html>\n",
+        language, title, title, words, form);
 
     return g_bytes_new_take(page, strlen(page));
 }
@@ -107,8 +113,8 @@ static void clicked(StoreStatus status, void *context)
     g_free(click->token);
     g_free(click->language);
     g_free(click->clinic);
-    g_free(click->phone);
     g_free(click->words);
+    g_free(click->button);
     g_free(click);
 }
 
@@ -136,7 +142,7 @@ static bool is_slowed(Unsubscribe *unsubscribe, const char *rest)
 
 bool unsubscribe_answer(Unsubscribe *unsubscribe, ServeRequest *request)
 {
-    static const char *const LATER[] = {"Retry-After: 60", "Cache-Control: no-store", NULL};
+    static const char *const LATER[] = {"Retry-After: 60", NULL};
     const char *path = serve_path(request), *method = serve_method(request);
     Click click = {.request = request, .ends = strcmp(method, "POST") == 0};
 

@@ -58,8 +58,8 @@ static size_t keep(char *bytes, size_t size, size_t n, void *context)
     return size * n;
 }
 
-/* Follows a link, at this machine: the status, and what was answered (g_free). */
-static long follow(const House *house, const char *link, char **answered)
+/* Follows a link, at this machine: the status, and what was answered, with its head where that is wanted (g_free). */
+static long follow_whole(const House *house, const char *link, bool head, char **answered)
 {
     const char *path = strstr(link, HOST) + strlen(HOST);
     g_autofree char *url = g_strdup_printf("http://127.0.0.1:%d%s", house->port, path);
@@ -72,6 +72,7 @@ static long follow(const House *house, const char *link, char **answered)
     curl_easy_setopt(curl, CURLOPT_HTTPHEADER, list);
     curl_easy_setopt(curl, CURLOPT_WRITEFUNCTION, keep);
     curl_easy_setopt(curl, CURLOPT_WRITEDATA, heard);
+    curl_easy_setopt(curl, CURLOPT_HEADER, head ? 1L : 0L);
     curl_easy_setopt(curl, CURLOPT_PATH_AS_IS, 1L);
     curl_easy_setopt(curl, CURLOPT_TIMEOUT, 60L);
     assert_int_equal(curl_easy_perform(curl), CURLE_OK);
@@ -80,6 +81,11 @@ static long follow(const House *house, const char *link, char **answered)
     curl_easy_cleanup(curl);
     if (answered != NULL) *answered = g_strdup(heard->str);
     return status;
+}
+
+static long follow(const House *house, const char *link, char **answered)
+{
+    return follow_whole(house, link, false, answered);
 }
 
 static char *new_link(House *house)
@@ -178,6 +184,13 @@ static void who_asks_without_end_is_slowed_down(void **state)
     }
     assert_int_equal(good + later, 20);
     assert_true(good >= 10 && later >= 9);
+    /* Turned away, a browser is told as much as else. */
+    g_autofree char *told = NULL;
+    assert_int_equal(follow_whole(&house, link, true, &told), 429);
+    assert_non_null(strstr(told, "Retry-After: 60"));
+    assert_non_null(strstr(told, "Content-Security-Policy: default-src 'none'"));
+    assert_non_null(strstr(told, "X-Content-Type-Options: nosniff"));
+    assert_non_null(strstr(told, "Cache-Control: no-store"));
     house_close(&house);
 }
 

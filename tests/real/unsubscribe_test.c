@@ -171,7 +171,7 @@ static void one_click_ends_mail_and_is_confirmed_once(void **state)
     assert_int_equal(kinds(&house, "reminder"), 1);
     assert_int_equal(kinds(&house, "stopped"), 1);
     g_autoptr(GBytes) last = last_mail(&house);
-    assert_non_null(strstr(g_bytes_get_data(last, NULL), "you will get no more texts from us"));
+    assert_non_null(strstr(g_bytes_get_data(last, NULL), "you will get no more messages from us"));
     json_t *alerts = site_ask(house.site, "alerts --all");
     assert_int_equal(look_count(alerts, "kind", "stopped"), 1);
     json_decref(alerts);
