@@ -5,7 +5,7 @@
 #include <stdarg.h>
 #include <string.h>
 
-enum { VALUE_BYTES_MAX = 80, DISTANCE_MAX = 2, KEY_BYTES_MAX = 64 };
+enum { VALUE_BYTES_MAX = 80, DISTANCE_MAX = 2, KEY_BYTES_MAX = 64, KNOWN_SHOWN = 24 };
 
 static void free_fault(void *data)
 {
@@ -177,6 +177,21 @@ const char *fault_nearest(const char *key, const char *const *known)
     return nearest != NULL ? nearest : longer;
 }
 
+/* Those known, or of very many those that begin as the key does; NULL where none of many does (g_free). */
+static char *known_words(const char *key, const char *const *known)
+{
+    GString *words = g_string_new(NULL);
+    bool many = g_strv_length((char **)known) > KNOWN_SHOWN;
+    size_t alike = strcspn(key, "-");
+    int shown = 0;
+
+    for (size_t i = 0; known[i] != NULL && shown < KNOWN_SHOWN; i++) {
+        if (many && strncmp(known[i], key, alike + 1) != 0) continue;
+        g_string_append_printf(words, "%s%s", shown++ > 0 ? ", " : "", known[i]);
+    }
+    return g_string_free(words, shown == 0);
+}
+
 void fault_unknown_keys(Faults *faults, const char *pointer, json_t *object,
                         const char *const *known)
 {
@@ -192,8 +207,11 @@ void fault_unknown_keys(Faults *faults, const char *pointer, json_t *object,
             fault_add_key(faults, place, key, "unknown key; did you mean %s?", nearest);
             continue;
         }
-        g_autofree char *list = g_strjoinv(", ", (char **)known);
-        fault_add_key(faults, place, key, "unknown key; known here: %s", list);
+        g_autofree char *list = known_words(key, known);
+        if (list != NULL)
+            fault_add_key(faults, place, key, "unknown key; known here: %s", list);
+        else
+            fault_add_key(faults, place, key, "unknown key, and like none that is known here");
     }
 }
 

@@ -2,6 +2,8 @@
 /* Warning signs, what else a person must see, and commands. */
 #include "core/talk/reading_inside.h"
 
+#include <string.h>
+
 /* A report of the client's own: the text is not only about somebody else. Strictly, one in which the client stands:
  * "not done" may be said of another, too. */
 static bool own_words(const Work *work, bool strictly)
@@ -28,6 +30,14 @@ static bool is_foreign(Work *work, ReadWarning kind, const Scope *scope)
     return own;
 }
 
+/* More of the sender's words than those kept: "tight feeling across my chest", not its beginning alone. */
+static bool tells_more(const Work *work, const Mark *mark)
+{
+    int length = token_at(work, mark->end - 1)->to - token_at(work, mark->start)->from;
+
+    return work->out->from_warning != NULL && length > (int)strlen(work->out->from_warning);
+}
+
 /* A sign that is told, but not as the client's own and present one, still goes to a person where it
  * nearly was. A denied wish to die does, too. The words of a sign that is denied stay among those that
  * a person sees. */
@@ -51,7 +61,8 @@ static void weigh_sign(Work *work, ReadWarning kind, const Mark *mark)
         return;
     }
     mark_say(work, mark);
-    if (work->out->warning == WARNING_NONE || kind < work->out->warning) {
+    bool graver = work->out->warning == WARNING_NONE || kind < work->out->warning;
+    if (graver || (kind == work->out->warning && tells_more(work, mark))) {
         work->out->warning = kind;
         work_from(work, &work->out->from_warning, mark->start, mark->end);
     }

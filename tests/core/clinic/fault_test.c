@@ -55,6 +55,27 @@ static void unknown_keys_are_all_told(void **state)
     json_decref(object);
 }
 
+/* A language pack has hundreds: of those, the ones that begin alike. */
+static void of_very_many_known_keys_those_alike_are_told(void **state)
+{
+    g_autoptr(GPtrArray) known = g_ptr_array_new_with_free_func(g_free);
+    g_autoptr(Faults) faults = faults_new();
+    json_t *object = json_pack("{s:i, s:i}", "digest-column-felt", 1, "nothing-alike", 2);
+
+    (void)state;
+    for (int i = 0; i < 100; i++)
+        g_ptr_array_add(known, g_strdup_printf("word-%03d", i));
+    g_ptr_array_add(known, g_strdup("digest-heading"));
+    g_ptr_array_add(known, g_strdup("digest-column-client"));
+    g_ptr_array_add(known, NULL);
+    fault_unknown_keys(faults, "/texts", object, (const char *const *)known->pdata);
+    const Fault *first = faults->items->pdata[0], *second = faults->items->pdata[1];
+    assert_string_equal(first->why,
+                        "unknown key; known here: digest-heading, digest-column-client");
+    assert_string_equal(second->why, "unknown key, and like none that is known here");
+    json_decref(object);
+}
+
 static void long_and_odd_values_are_cut_and_made_printable(void **state)
 {
     g_autofree char *wide = g_strnfill(79, 'x');
@@ -129,6 +150,7 @@ int main(void)
         cmocka_unit_test(misspelt_key_names_its_neighbour),
         cmocka_unit_test(key_longer_than_any_is_far_from_all),
         cmocka_unit_test(unknown_keys_are_all_told),
+        cmocka_unit_test(of_very_many_known_keys_those_alike_are_told),
         cmocka_unit_test(long_and_odd_values_are_cut_and_made_printable),
         cmocka_unit_test(number_stands_for_text_and_lives_with_the_tree),
         cmocka_unit_test(wrong_types_are_told_with_their_value),

@@ -223,6 +223,25 @@ static void a_pain_is_not_talked_away(void **state)
     }
 }
 
+/* The clinician who is called reads these words, and no others. */
+static void the_words_of_a_sign_are_told_in_full(void **state)
+{
+    static const char *const SAID[][2] = {
+        {"I had a tight feeling across my chest on the stairs", "my chest"},
+        {"my left calf is swollen and hot to touch", "calf"},
+    };
+    g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
+    g_autoptr(GPtrArray) packs = packs_load(NULL, messages);
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(SAID); i++) {
+        g_autoptr(Reading) reading = read_as(packs, "en", SAID[i][0]);
+        assert_non_null(reading->from_warning);
+        if (strstr(reading->from_warning, SAID[i][1]) == NULL)
+            fail_msg("\"%s\" of \"%s\"", reading->from_warning, SAID[i][0]);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -231,6 +250,7 @@ int main(void)
         cmocka_unit_test(plain_words_are_no_sign),
         cmocka_unit_test(nobody_ended_or_began_the_texts),
         cmocka_unit_test(a_pain_is_not_talked_away),
+        cmocka_unit_test(the_words_of_a_sign_are_told_in_full),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
