@@ -98,6 +98,7 @@ typedef struct {
     bool worrying;     /* words that make pain a matter for a person */
     bool bare_stretch; /* the stretch is a number with no word of its own */
     int report;        /* the first token of a report */
+    int rated_from;    /* the first token of the stretch's number */
     bool other_day;    /* something was said of another day's session */
     Reading *out;
 } Work;

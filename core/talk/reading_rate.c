@@ -201,6 +201,7 @@ static void settle(Work *work, const Rate *stretch, const Rate *pain)
 
     if (stretch->count > 0 && rate_value(stretch, &value)) {
         out->intensity = value;
+        work->rated_from = stretch->first;
         work_from(work, &out->from_intensity, stretch->first, stretch->end);
     } else if (stretch->count > 0) {
         out->person = true;

@@ -5,16 +5,19 @@
 typedef struct {
     bool yes, no, partly, whole, later;
     bool yesterday; /* something was said of another day's session */
+    int no_end;     /* the token behind the last "no" */
+    int yes_start;  /* that at which the last "yes" begins */
 } Evidence;
 
 typedef enum { HOLD_NOT, HOLD_YES, HOLD_DENIED } Hold;
 
 /* How a mark of the report counts for today's own session. */
-static Hold weigh(Work *work, const Mark *mark, bool *yesterday)
+static Hold weigh(Work *work, Role role, const Mark *mark, bool *yesterday)
 {
     Scope scope = scope_of(work, mark);
 
     if (scope.idiom || scope.other || scope.hypothetical) return HOLD_NOT;
+    if (scope.near && role == ROLE_NO) return HOLD_NOT; /* "nearly forgot" */
     if (scope.other_day) {
         *yesterday = work->other_day = true;
         mark_say(work, mark);
@@ -153,6 +156,21 @@ static bool answers_pain(const Work *work, Role role, const Mark *mark)
            !role_touches(work, ROLE_IDIOM, mark);
 }
 
+static void note_place(Evidence *evidence, Role role, const Mark *mark)
+{
+    if (role == ROLE_NO || role == ROLE_NOT_TODAY)
+        evidence->no_end = MAX(evidence->no_end, mark->end);
+    if (role == ROLE_YES || role == ROLE_DID)
+        evidence->yes_start = MAX(evidence->yes_start, mark->start);
+}
+
+/* "Forgot this morning, did them now, 4": the session was done and rated after all. */
+static bool done_after_all(const Work *work, const Evidence *evidence)
+{
+    return work->out->intensity >= 0 && evidence->yes_start >= evidence->no_end &&
+           work->rated_from >= evidence->no_end;
+}
+
 /* Whether any mark of the role counts; one that another reading of the same words outranks does
  * not. */
 static bool found(Work *work, Role role, const Role *above, Evidence *evidence, bool *denied)
@@ -169,14 +187,16 @@ static bool found(Work *work, Role role, const Role *above, Evidence *evidence, 
         for (const Role *other = above; *other != ROLE_COUNT; other++)
             outranked |= role_touches(work, *other, mark);
         if (outranked) continue;
-        Hold hold = weigh(work, mark, &evidence->yesterday);
+        Hold hold = weigh(work, role, mark, &evidence->yesterday);
         if (hold == HOLD_NOT) continue;
         if (hold == HOLD_DENIED && role == ROLE_YES) hold = HOLD_YES;
         if (hold == HOLD_DENIED && denied != NULL) {
             *denied = true;
+            evidence->no_end = MAX(evidence->no_end, mark->end);
             work_from(work, &work->out->from_done, mark->start, mark->end);
         } else if (hold == HOLD_YES) {
             any = true;
+            note_place(evidence, role, mark);
             if (role != ROLE_DID || work->out->from_done == NULL)
                 work_from(work, &work->out->from_done, mark->start, mark->end);
         }
@@ -232,6 +252,8 @@ static void read_done(Work *work)
         out->done = DONE_YES;
     else if (evidence.partly)
         out->done = DONE_PARTLY;
+    else if (evidence.yes && evidence.no && done_after_all(work, &evidence))
+        out->done = DONE_YES;
     else if (evidence.yes && evidence.no)
         out->person = true;
     else if (evidence.no && out->intensity >= 0 && !work->bare_stretch)
