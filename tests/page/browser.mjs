@@ -107,10 +107,10 @@ async function morning() {
     await page.getByLabel("I asked all of this, and nothing was found").check();
     await page.getByLabel("Leg raise, degrees").fill("62");
     await page.getByLabel("Where it pulls").selectOption("thigh");
-    await page.getByLabel("Time of day").fill("02:30");
+    await page.getByLabel("Time of the session").fill("02:30");
     await page.getByRole("button", { name: "Show what will happen" }).click();
     await page.getByRole("alert").filter({ hasText: "quiet hours" }).waitFor();
-    await page.getByLabel("Time of day").fill("09:30");
+    await page.getByLabel("Time of the session").fill("09:30");
     await page.getByRole("button", { name: "Show what will happen" }).click();
     await page.getByRole("heading", { name: "This is what will happen" }).waitFor();
     const preview = page.locator(".preview");
@@ -247,7 +247,7 @@ async function measuring() {
     await page.getByRole("link", { name: "Set screen and plan anew" }).click();
     await page.getByRole("heading", { level: 1, name: "Plan for Ada Nightingale" }).waitFor();
     await page.getByLabel("Leg raise, degrees").fill("62");
-    await page.getByLabel("Time of day").fill("11:15");
+    await page.getByLabel("Time of the session").fill("11:15");
     await page.getByRole("button", { name: "Show what will happen" }).click();
     await page.getByRole("heading", { name: "This is what will happen" }).waitFor();
     await look(page, "anew");

@@ -71,7 +71,7 @@ async function readiness(client, stages, page) {
   const missing = ready.reasons.filter((r) => !r.met && !r.rule.startsWith("step back"));
   return h("section", { "aria-labelledby": "ready", "data-key": "ready" }, h("h2", { id: "ready" }, "Readiness"),
     h("p", { class: `verdict ${ready.verdict.replace(" ", "-")}` }, VERDICTS[ready.verdict] ?? ready.verdict),
-    ready.verdict === "stay" && missing.length > 0 ? h("p", {}, `Not met: ${missing.map((r) => r.rule).join("; ")}.`) : null,
+    ready.verdict === "stay" && missing.length > 0 ? h("p", {}, `Not met: ${missing.map(reasonWords).join("; ")}.`) : null,
     h("details", {}, h("summary", {}, "All reasons"), h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "Reasons" }, h("table", {},
       h("thead", {}, h("tr", {}, ["Reason", "Seen", "Asked for", ""].map((t) => h("th", { scope: "col" }, t)))), h("tbody", {}, ready.reasons.map(reasonRow))))),
     moving(client, ready, stages, page));
@@ -104,9 +104,10 @@ function thread(messages, replies, client) {
     .sort((a, b) => (a.at < b.at ? 1 : -1));
   return h("section", { "aria-labelledby": "post" }, h("h2", { id: "post" }, "Messages"),
     items.length === 0 ? h("p", { class: "quiet" }, "None in the last four weeks.") : h("ol", { class: "thread" }, items.slice(0, THREAD).map((i) =>
-      h("li", { class: i.out ? "out" : "in" }, i.short
-        ? h("details", {}, h("summary", { class: "quiet" }, `osier, ${when(i.at, client.zone)}: ${i.note}`), h("blockquote", {}, i.text))
-        : [h("p", { class: "quiet" }, i.out ? "osier" : client.name, `, ${when(i.at, client.zone)}`), h("blockquote", {}, i.text), h("p", { class: "quiet" }, i.note)]))),
+      h("li", { class: i.out ? "out" : "in" }, h("p", { class: "time" }, when(i.at, client.zone)), i.short
+        ? h("details", {}, h("summary", { class: "quiet" }, `osier: ${i.note}`), h("p", { class: "text" }, i.text))
+        : h("div", {}, h("p", { class: "quiet" }, i.out ? `osier: ${i.note}` : client.name), i.out ? h("p", { class: "text" }, i.text)
+          : [h("blockquote", {}, i.text), h("p", { class: "quiet" }, i.note)])))),
     items.length > THREAD ? h("p", { class: "quiet" }, `The latest ${THREAD} of ${items.length} in four weeks.`) : null);
 }
 
@@ -161,7 +162,7 @@ function settings(client, page) {
   return h("section", { "aria-labelledby": "do" }, h("h2", { id: "do" }, "Change"),
     h("div", { class: "search" }, field("Needs, for whoever rings", needs), button("Keep", () => change(base, { needs: needs.value }, fault, page, "Kept."))),
     barred ? h("p", { class: "actions" }, button("Reminders go on again", () => change(`${base}/resume`, {}, fault, page, "Reminders go on."), { class: "main" }))
-      : h("div", { class: "search" }, field("No reminders until and with", until), field("Because", why),
+      : h("div", { class: "search" }, field("No reminders up to and including", until), field("Because", why),
         button("Pause", () => change(`${base}/pause`, { until: until.value, why: why.value }, fault, page, "Paused."))), fault);
 }
 

@@ -21,7 +21,8 @@ export function weeks(days) {
   const counts = {};
   for (const letter of days.join("")) counts[LETTERS[letter]] = (counts[LETTERS[letter]] ?? 0) + 1;
   const words = Object.entries(counts).map(([state, n]) => `${n} ${STATES[state]}`).join(", ");
-  return h("div", { class: "weeks", role: "img", "aria-label": `Last four weeks: ${words || "no sessions"}` },
+  const young = days.slice(0, 14).every((letters) => letters === "");
+  return h("div", { class: young ? "weeks young" : "weeks", role: "img", "aria-label": `Last four weeks: ${words || "no sessions"}` },
     days.map((letters) => h("span", { class: `mark ${stateOf(letters)}` })));
 }
 

@@ -47,15 +47,15 @@ function text(name, props) {
 function who(choices) {
   return h("fieldset", {}, h("legend", {}, "1. Who"),
     h("div", { class: "row" }, field("Name", text("name", { required: true, maxlength: 80 })), field("Year of birth", text("born", { type: "number", min: 1900, max: 2100 })),
-      field("Leg, hip joint to heel, cm", text("leg", { type: "number", min: 40, max: 130, step: "0.5" }), "Computes where to lie.")),
+      field("Leg, hip joint to heel, cm", text("leg", { type: "number", min: 40, max: 130, step: "0.5" }), "From it osier works out how far from the frame to lie.")),
     oneOf("How osier reaches the client", "channel", Object.entries(CHANNELS), "sms"),
     h("div", { class: "row" }, field("Telephone", text("phone", { type: "tel", maxlength: 30 })), field("E-mail", text("email", { type: "email", maxlength: 200 })),
-      field("How consent was given", text("how", { value: "signed form", maxlength: 120 })), field("On", text("on", { type: "date", value: choices.today }))),
+      field("How consent was given", text("how", { value: "signed form", maxlength: 120 })), field("Consent given on", text("on", { type: "date", value: choices.today }))),
     h("div", { class: "row" },
       field("Language of the texts", choice("language", choices.languages.map((l) => [l, LANGUAGES[l] ?? l]), choices.language)),
       field("Time zone", choice("zone", zones(choices.zone).map((z) => [z, z.replace(/_/g, " ")]), choices.zone)),
       field("Usual pain, 0 to 10", text("usual", { type: "number", min: 0, max: 10 })),
-      field("Needs", text("needs", { maxlength: 400 }), "Hearing, sight, who picks up")));
+      field("Needs, for whoever rings", text("needs", { maxlength: 400 }), "Hearing, sight, who picks up")));
 }
 
 function screen(findings, id) {
@@ -75,8 +75,8 @@ function plan(choices, programme, id) {
       field("Where it pulls", choice("felt", FELT, "")),
       field("Side", choice("side", [["both", "both"], ["left", "left"], ["right", "right"]], "both"))),
     h("div", { class: "row" },
-      field("Time of day", text("first", { type: "time", required: true, value: "08:30" })), field("Second time", text("second", { type: "time" }), "If there is one"),
-      field("Days", choice("rule", DAYS, "")), field("From", text("start", { type: "date", value: choices.today }))),
+      field("Time of the session", text("first", { type: "time", required: true, value: "08:30" })), field("Second time of the day", text("second", { type: "time" }), "If there is one"),
+      field("Days", choice("rule", DAYS, "")), field("First day", text("start", { type: "date", value: choices.today }))),
     h("div", { class: "row" },
       field("Treating clinician", choice("clinician", choices.clinicians.map((c) => [c, c]), choices.clinicians.includes(session.name) ? session.name : choices.clinicians[0])),
       field("Stage", choice("stage", [["", "let osier work it out"], ...programme.stages.map((s) => [s.key, s.title])], ""), "Choose one only to overrule.")));

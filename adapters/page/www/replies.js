@@ -14,7 +14,8 @@ export function readingWords(reading) {
   if (reading.warning) parts.push(`warning sign: ${reading.warning}`);
   if (reading.command) parts.push(`the command ${String(reading.command).toUpperCase()}`);
   if (reading.done) parts.push({ yes: "done", partly: "done in part", no: "not done" }[reading.done]);
-  if (reading.intensity !== null && reading.intensity !== undefined) parts.push(`stretch ${reading.intensity}`);
+  if (reading.intensity !== null && reading.intensity !== undefined)
+    parts.push(reading.ambiguous_high ? `${reading.intensity}, taken for pain until it is known to be the stretch` : `stretch ${reading.intensity}`);
   if (reading.pain !== null && reading.pain !== undefined) parts.push(reading.pain === "some" ? "some pain" : `pain ${reading.pain}`);
   if (reading.letter) parts.push(`letter ${reading.letter} of the weekly question`);
   if (reading.person) parts.push("wants a person");

@@ -20,13 +20,19 @@ function counts(s) {
     .filter(([n]) => n > 0).map(([n, word]) => `${n} ${word}`).join(", ") || "no sessions";
 }
 
+// "Stays" goes without saying where there is something else to say.
+function outstanding(c) {
+  const lines = [c.bar ? BARS[c.bar] ?? c.bar : null, ...(c.alerts ?? []).map(matterWords)].filter(Boolean);
+  if (c.readiness && !c.bar && (c.readiness !== "stay" || lines.length === 0)) lines.push(READY[c.readiness]);
+  return lines;
+}
+
 function clientRow(c) {
   return h("tr", {}, h("th", { scope: "row" }, h("a", { href: `#/client/${c.client}` }, c.name), h("span", { class: "quiet" }, c.stage ?? "no plan")),
     h("td", { "data-name": "Sessions" }, counts(c.sessions)),
     h("td", { "data-name": "Stretch and pain" }, c.intensity === null ? "–" : `stretch ${Number(c.intensity).toFixed(1)}${c.intensity_trend ? `, ${c.intensity_trend}` : ""}`,
       c.pain === null ? "" : c.pain === 0 ? "; no pain" : `; pain up to ${c.pain}${c.pain_trend ? `, ${c.pain_trend}` : ""}`),
-    h("td", { "data-name": "What stands out" }, [c.bar ? BARS[c.bar] ?? c.bar : null, ...(c.alerts ?? []).map(matterWords), c.readiness && !c.bar ? READY[c.readiness] : null]
-      .filter(Boolean).map((text) => h("p", {}, firstUp(text)))));
+    h("td", { "data-name": "What stands out" }, outstanding(c).map((text) => h("p", {}, firstUp(text)))));
 }
 
 let of = "";
