@@ -59,6 +59,8 @@ static bool start_job(Job *job, void *context)
     int64_t last_ms = last != NULL ? g_ascii_strtoll(last, NULL, 10) : job->now_ms;
 
     (void)context;
+    /* Another folder may be made to stand by, and needs the same. */
+    if (job->clinic->store_schema != NULL) vault_have_key(job->vault);
     erase_again(job);
     if (job->sender && job->now_ms - last_ms > AWAY_WORTH_MS)
         tx_append(job->tx, "sender.away", "clinic", "osier", NULL,

@@ -23,14 +23,26 @@ Manager *manager_new(uv_loop_t *loop)
     return manager;
 }
 
-void manager_ready(Manager *manager, const char *clinic)
+static void show(Manager *manager, const char *status)
 {
     uint64_t patience_us = 0;
 
-    sd_notifyf(0, "READY=1\nSTATUS=%s", clinic);
+    sd_notifyf(0, "READY=1\nSTATUS=%s", status);
     if (sd_watchdog_enabled(0, &patience_us) <= 0) return;
     uint64_t every_ms = patience_us / 2000;
     uv_timer_start(&manager->timer, still_here, every_ms, every_ms);
+}
+
+void manager_ready(Manager *manager, const char *clinic)
+{
+    show(manager, clinic);
+}
+
+void manager_stands_by(Manager *manager, const char *clinic)
+{
+    g_autofree char *status = g_strdup_printf("stands by for %s", clinic);
+
+    show(manager, status);
 }
 
 void manager_stopping(Manager *manager)

@@ -13,6 +13,8 @@ Manager *manager_new(uv_loop_t *loop);
 
 /* The clinic folder is served: clinic names it in the manager's status line. Also after new settings. */
 void manager_ready(Manager *manager, const char *clinic);
+/* The same for one that waits until it may take over. */
+void manager_stands_by(Manager *manager, const char *clinic);
 void manager_stopping(Manager *manager);
 
 /* Ends with the next turn of the loop. */

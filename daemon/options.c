@@ -6,10 +6,13 @@
 bool options_read(int argc, char **argv, Options *options)
 {
     g_autofree char *log = NULL;
+    gboolean stand_by = FALSE;
     const GOptionEntry entries[] = {
         {"clinic", 0, 0, G_OPTION_ARG_FILENAME, &options->clinic, "the clinic folder", "DIR"},
         {"clock", 0, 0, G_OPTION_ARG_STRING, &options->clock,
          "stand at a made-up instant; osier clock to T moves it", "T"},
+        {"stand-by", 0, 0, G_OPTION_ARG_NONE, &stand_by,
+         "with a store on a server: wait until no other osierd works on it, then take over", NULL},
         {"speed", 0, 0, G_OPTION_ARG_DOUBLE, &options->speed,
          "with --clock: let the time run, N times as fast", "N"},
         {"seed", 0, 0, G_OPTION_ARG_INT64, &options->seed,
@@ -22,6 +25,7 @@ bool options_read(int argc, char **argv, Options *options)
         g_option_context_new("- keeps a clinic's sessions, messages and alerts");
     g_autoptr(GError) error = NULL;
 
+    options->stand_by = false;
     options->seed = 1;
     options->log = LOG_PLAIN;
     g_option_context_add_main_entries(context, entries, NULL);
@@ -37,6 +41,7 @@ bool options_read(int argc, char **argv, Options *options)
         cli_fault(EXIT_USE, "--log", log, "is none of errors, warnings, plain, full");
         return false;
     }
+    options->stand_by = stand_by != FALSE;
     if (options->clinic == NULL)
         options->clinic =
             g_strdup(g_getenv("OSIER_CLINIC") != NULL ? g_getenv("OSIER_CLINIC") : ".");

@@ -10,9 +10,10 @@
 #include "daemon/log/log.h"
 
 typedef struct {
-    char *clinic; /* the folder */
-    char *clock;  /* the made-up instant, or NULL: the system's clock */
-    double speed; /* 0: stepped */
+    char *clinic;  /* the folder */
+    char *clock;   /* the made-up instant, or NULL: the system's clock */
+    bool stand_by; /* wait until no other works on the schema */
+    double speed;  /* 0: stepped */
     int64_t seed;
     LogLevel log;
 } Options;

@@ -12,13 +12,14 @@
 #include "adapters/mail/compose.h"
 #include "adapters/net/net_curl.h"
 #include "adapters/serve/serve_mhd.h"
-#include "adapters/store/store_postgres.h"
 #include "daemon/cli/cli.h"
+#include "daemon/clinic_store.h"
 #include "daemon/control/control.h"
 #include "daemon/daemon.h"
 #include "daemon/manager.h"
 #include "daemon/options.h"
 #include "daemon/page/page.h"
+#include "daemon/standby/await.h"
 #include "daemon/sync/sync.h"
 
 #define STOP_WAIT_MS 35000
@@ -41,6 +42,7 @@ typedef struct {
     Page *page;
     Sync *sync;
     Stepper *stepper;
+    Await await; /* while another works on the schema */
     Manager *manager;
     uv_signal_t terminate;
     uv_signal_t interrupt;
@@ -88,6 +90,11 @@ static void begin_stop(Osierd *self, int exit_code)
     self->exit_code = exit_code;
     log_line(self->log, LOG_PLAIN, "osierd.stops", NULL);
     manager_stopping(self->manager);
+    if (self->daemon == NULL) { /* it stands by */
+        self->await.stopped = true;
+        uv_stop(&self->loop);
+        return;
+    }
     daemon_stop(self->daemon);
     if (self->sync != NULL) sync_stop(self->sync);
     uv_check_start(&self->leaving, on_leaving);
@@ -161,55 +168,21 @@ static bool open_clock(Osierd *self)
     return true;
 }
 
-/* The clinic's own file, or the schema that the settings name. */
-static OpenResult open_place(Osierd *self, const char *path, StoreMode mode, const char *replica,
-                             char **why)
+static ClinicStore place_of(const Osierd *self)
 {
-    const Clinic *clinic = settings_clinic(self->settings);
-    int64_t now_ms = clock_now(self->clock);
-
-    if (clinic->store_connect == NULL)
-        return store_sqlite_open(&self->loop, path, mode, replica, now_ms, &self->store, why);
-    g_autofree char *password = clinic->store_password != NULL
-                                    ? settings_fill_secret(self->settings, clinic->store_password)
-                                    : NULL;
-    g_autofree char *fence = g_build_filename(self->options.clinic, "store.fence", NULL);
-    const PostgresPlace place = {.connect = clinic->store_connect,
-                                 .password = password,
-                                 .schema = clinic->store_schema,
-                                 .fence_file = fence};
-    OpenResult result =
-        store_postgres_open(&self->loop, &place, mode, replica, now_ms, &self->store, why);
-    if (password != NULL) explicit_bzero(password, strlen(password));
-    return result;
+    return (ClinicStore){.dir = self->options.clinic,
+                         .settings = self->settings,
+                         .clock = self->clock,
+                         .random = self->random};
 }
 
 static int open_store(Osierd *self)
 {
-    const char *schema = settings_clinic(self->settings)->store_schema;
-    g_autofree char *file = g_build_filename(self->options.clinic, "store.db", NULL);
-    const char *path = schema != NULL ? schema : file;
+    ClinicStore place = place_of(self);
     g_autofree char *why = NULL;
-    g_autofree char *replica =
-        g_strdup_printf("%016" G_GINT64_MODIFIER "x", random_number(self->random, "replica"));
-    StoreMode mode = self->options.clock == NULL ? STORE_LIVE : STORE_REHEARSAL;
-    if (schema != NULL && g_file_test(file, G_FILE_TEST_EXISTS))
-        return cli_fault(
-            EXIT_NOT_ALLOWED, "store", schema,
-            "the clinic has its records in %s, and who has stopped stands there; take store: "
-            "out of clinic.yaml, or move the file away to begin anew",
-            file);
-    OpenResult result = open_place(self, path, mode, replica, &why);
+    OpenResult result = clinic_store_open(&place, &self->loop, &self->store, &why);
 
-    switch (result) {
-    case OPEN_OK: return EXIT_OK;
-    case OPEN_IN_USE: return cli_fault(EXIT_LATER, "store", path, "%s", why);
-    case OPEN_OTHER_MODE: return cli_fault(EXIT_NOT_ALLOWED, "store", path, "%s", why);
-    case OPEN_NO_STORE:
-    case OPEN_NEWER: return cli_fault(EXIT_DATA, "store", path, "%s", why);
-    case OPEN_CANNOT: return cli_fault(EXIT_CANNOT_MAKE, "store", path, "%s", why);
-    }
-    g_assert_not_reached();
+    return clinic_store_fault(&place, result, why);
 }
 
 static int64_t wall(void *context)
@@ -273,17 +246,35 @@ static bool listen_hooks(Osierd *self, char **why)
     return true;
 }
 
-static int listen_all(Osierd *self)
+/* A call of the JSON API, whichever osierd is doing. */
+static void on_call(ServeRequest *request, void *context)
+{
+    Osierd *self = context;
+
+    if (self->daemon != NULL)
+        control_handle(request, self->daemon);
+    else
+        standby_answer(self->await.standby, request);
+}
+
+static int listen_control(Osierd *self)
 {
     g_autofree char *path = g_build_filename(self->options.clinic, "osierd.sock", NULL);
     const ServeLimits own = {
         .body_max = CONTROL_BODY_MAX, .connections_max = 64, .idle_timeout_s = 120};
     g_autofree char *why = NULL;
 
-    self->control =
-        serve_unix_new(&self->loop, path, 0660, &own, control_handle, self->daemon, &why);
-    if (self->control == NULL) return cli_fault(EXIT_CANNOT_MAKE, "socket", path, "%s", why);
-    if (listen_hooks(self, &why)) return EXIT_OK;
+    self->control = serve_unix_new(&self->loop, path, 0660, &own, on_call, self, &why);
+    if (self->control != NULL) return EXIT_OK;
+    return cli_fault(EXIT_CANNOT_MAKE, "socket", path, "%s", why);
+}
+
+static int listen_all(Osierd *self)
+{
+    g_autofree char *why = NULL;
+    int code = self->control != NULL ? EXIT_OK : listen_control(self);
+
+    if (code != EXIT_OK || listen_hooks(self, &why)) return code;
     return cli_fault(EXIT_CANNOT_MAKE, "hooks.listen",
                      settings_clinic(self->settings)->hooks_listen, "%s", why);
 }
@@ -292,10 +283,15 @@ static void on_hangup(uv_signal_t *signal, int number)
 {
     Osierd *self = signal->data;
     g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
-    Settings *fresh = settings_load(self->options.clinic, messages);
     g_autofree char *why = NULL;
 
     (void)number;
+    if (self->daemon == NULL) {
+        log_line(self->log, LOG_WARNINGS, "settings.kept", "why",
+                 "it stands by: start it anew to take new settings", NULL);
+        return;
+    }
+    Settings *fresh = settings_load(self->options.clinic, messages);
     if (fresh == NULL) {
         print_faults(messages);
         log_line(self->log, LOG_ERRORS, "settings.refused", "why",
@@ -319,10 +315,10 @@ static void on_hangup(uv_signal_t *signal, int number)
     log_line(self->log, LOG_PLAIN, "settings.taken", NULL);
 }
 
-static int start(Osierd *self)
+/* Reads the settings, and sees that they can be gone by. */
+static int prepare(Osierd *self)
 {
     g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
-    g_autofree char *why = NULL;
 
     self->settings = settings_load(self->options.clinic, messages);
     if (self->settings == NULL) {
@@ -333,8 +329,13 @@ static int start(Osierd *self)
     }
     print_faults(settings_cautions(self->settings));
     if (!open_clock(self)) return EXIT_USE;
-    int code = open_store(self);
-    if (code != EXIT_OK) return code;
+    ClinicStore place = place_of(self);
+    return clinic_store_check(&place);
+}
+
+static int start(Osierd *self)
+{
+    g_autofree char *why = NULL;
     const NetCurlOptions net = {.loopback_only = clock_is_virtual(self->clock),
                                 .wall_ms = wall,
                                 .wall_context = self->clock,
@@ -350,7 +351,7 @@ static int start(Osierd *self)
                                              .loop = &self->loop,
                                              .log = self->log},
                               self->settings, on_failed, self);
-    code = listen_all(self);
+    int code = listen_all(self);
     if (code != EXIT_OK) return code;
     if (clock_is_stepped(self->clock)) {
         self->stepper = stepper_new(&self->loop, self->clock, holds, self);
@@ -368,6 +369,21 @@ static int start(Osierd *self)
                          "%s", why);
     self->page = page_new(&self->loop, self->daemon);
     return EXIT_OK;
+}
+
+/* Waits for its turn and opens the store; without one where osierd is to stop. */
+static int stand_by(Osierd *self)
+{
+    const char *name = settings_clinic(self->settings)->name;
+
+    self->await = (Await){.loop = &self->loop, .place = place_of(self), .log = self->log};
+    int code = await_check(&self->await.place);
+    if (code == EXIT_OK) code = listen_control(self);
+    if (code != EXIT_OK) return code;
+    printf("osierd: stands by for %s, %s\n", name, self->options.clinic);
+    fflush(stdout);
+    manager_stands_by(self->manager, name);
+    return await_store(&self->await, &self->store);
 }
 
 static void say_ready(const Osierd *self)
@@ -441,8 +457,10 @@ int main(int argc, char **argv)
     watch_signal(self, &self->terminate, on_terminate, SIGTERM);
     watch_signal(self, &self->interrupt, on_terminate, SIGINT);
     watch_signal(self, &self->hangup, on_hangup, SIGHUP);
-    int code = start(self);
-    if (code == EXIT_OK) {
+    int code = prepare(self);
+    if (code == EXIT_OK) code = self->options.stand_by ? stand_by(self) : open_store(self);
+    if (code == EXIT_OK && !self->stopping) code = start(self);
+    if (code == EXIT_OK && !self->stopping) {
         say_ready(self);
         uv_run(&self->loop, UV_RUN_DEFAULT);
         code = self->exit_code;

@@ -242,6 +242,7 @@ Driver *postgres_driver_new(const char *connect, const char *password, const cha
     postgres->password = g_strdup(password);
     postgres->schema = g_strdup(schema);
     postgres->fresh = g_ptr_array_new();
+    postgres->file_open = -1;
     if (postgres_connect(postgres)) return &postgres->driver;
     *why = g_steal_pointer(&postgres->problem);
     close_driver(&postgres->driver);

@@ -25,4 +25,11 @@ bool postgres_fence(Driver *driver, const char *file, char **why);
  * another has it. */
 bool postgres_take(Driver *driver);
 
+/* Does any connection have it? Takes nothing. False: *why is one line (g_free). */
+bool postgres_is_taken(Driver *driver, bool *taken, char **why);
+
+/* For a process that only looks: keeps in that file (NULL: nowhere) how many commits the schema has, which need not have a
+ * count yet. False: the file knows of more than the server has, or the server does not say; *why is one line (g_free). */
+bool postgres_heed_fence(Driver *driver, const char *file, char **why);
+
 #endif

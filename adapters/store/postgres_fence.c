@@ -134,12 +134,46 @@ bool postgres_fence(Driver *driver, const char *file, char **why)
         return false;
     }
     int64_t there = postgres->commits;
-    postgres->file_open = -1;
     postgres->file = g_strdup(file);
     postgres->commits = MAX(there, read_file(postgres));
     *why = there < postgres->commits ? lacking(postgres, there) : NULL;
     if (*why == NULL) write_file(postgres);
     if (*why == NULL && postgres->refused != NULL) *why = g_strdup(postgres->refused);
+    return *why == NULL;
+}
+
+/* Has the schema a count at all? Before its first start it has none. False: the server does not say. */
+static bool has_fence(Driver *driver, bool *has)
+{
+    g_autofree char *said =
+        postgres_ask(driver, "SELECT to_regclass(quote_ident($1) || '.fence') IS NOT NULL",
+                     ((Postgres *)driver)->schema);
+
+    *has = g_strcmp0(said, "t") == 0;
+    return said != NULL;
+}
+
+bool postgres_heed_fence(Driver *driver, const char *file, char **why)
+{
+    Postgres *postgres = (Postgres *)driver;
+    g_autofree char *store = NULL;
+    int64_t there = 0;
+    bool has = false, read = has_fence(driver, &has);
+
+    if (read && !has) return true;
+    PQexitPipelineMode(postgres->connection);
+    read = read && read_fence(postgres, &store, &there);
+    PQenterPipelineMode(postgres->connection);
+    if (!read) *why = g_strdup("no database: it does not say what it has kept");
+    if (!read) return false;
+    if (postgres->file == NULL) postgres->file = g_strdup(file);
+    g_free(postgres->fence);
+    postgres->fence = g_steal_pointer(&store);
+    int64_t known = read_file(postgres);
+    postgres->commits = MAX(there, known);
+    *why = there < known ? lacking(postgres, there) : NULL;
+    if (there > known) write_file(postgres);
+    if (*why == NULL) *why = g_steal_pointer(&postgres->refused);
     return *why == NULL;
 }
 

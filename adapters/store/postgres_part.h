@@ -30,7 +30,7 @@ typedef struct {
     int64_t commits; /* that were kept, as far as is known */
     bool doubt;      /* of one more it is not known */
     char *file;      /* where the count is kept beside the server, or NULL */
-    int file_open;   /* -1: it is not */
+    int file_open;   /* -1: it is not yet */
 } Postgres;
 
 /* A statement's text as PostgreSQL wants it (g_free), and how many arguments it has. */

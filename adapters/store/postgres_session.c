@@ -165,6 +165,23 @@ bool postgres_command(Driver *driver, const char *text, char **why)
     return good;
 }
 
+/* A key of 64 bits stands in two columns (PostgreSQL 15, 54.12). */
+static const char IS_TAKEN[] =
+    "SELECT EXISTS (SELECT 1 FROM pg_locks WHERE locktype = 'advisory' AND objsubid = 1 AND "
+    "granted "
+    "AND database = (SELECT oid FROM pg_database WHERE datname = current_database()) "
+    "AND (classid::bigint << 32 | objid::bigint) = hashtextextended('osier ' || $1, 0))";
+
+bool postgres_is_taken(Driver *driver, bool *taken, char **why)
+{
+    Postgres *postgres = (Postgres *)driver;
+    g_autofree char *said = postgres_ask(driver, IS_TAKEN, postgres->schema);
+
+    *taken = g_strcmp0(said, "t") == 0;
+    if (said == NULL) *why = g_strdup("no database: it does not say whether the schema is held");
+    return said != NULL;
+}
+
 bool postgres_take(Driver *driver)
 {
     Postgres *postgres = (Postgres *)driver;

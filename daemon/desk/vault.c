@@ -91,12 +91,19 @@ static void make_key(Vault *vault)
     g_string_free(key, TRUE);
 }
 
+bool vault_have_key(Vault *vault)
+{
+    read_keys(vault);
+    if (vault->keys->len == 0) make_key(vault);
+    return vault->keys->len > 0;
+}
+
 GPtrArray *vault_hashes(Vault *vault, const char *address, bool make)
 {
     GPtrArray *hashes = g_ptr_array_new_with_free_func(g_free);
 
     read_keys(vault);
-    if (make && vault->keys->len == 0) make_key(vault);
+    if (make) vault_have_key(vault);
     for (guint i = 0; i < vault->keys->len; i++) {
         g_autofree char *name = seal_keyed_hash(vault->keys->pdata[i], "the key's own name");
         g_autofree char *hash = seal_keyed_hash(vault->keys->pdata[i], address);

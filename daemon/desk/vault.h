@@ -16,6 +16,9 @@ typedef struct Vault Vault;
 Vault *vault_new(const char *dir, Random *random);
 void vault_free(Vault *vault);
 
+/* Makes the first key where there is none, so that it can be copied before it is needed. False: it cannot be kept. */
+bool vault_have_key(Vault *vault);
+
 /* "KEY HASH" of an address under every key that is known (of char *). make: a first key is made where there is none; an
  * empty array then says that none could be kept. */
 GPtrArray *vault_hashes(Vault *vault, const char *address, bool make);

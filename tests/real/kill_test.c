@@ -1,9 +1,10 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* osierd is killed at moments nobody chose - or the PostgreSQL server that keeps its store is - while its clock is stepped, replies are polled and posted
- * and a dozen clients are written to; then it goes on in the same folder. In the end nothing may be
- * lost, and only what was being written at a kill may have been sent twice.
+/* osierd is killed at moments nobody chose - or the PostgreSQL server that keeps its store is, or the one of two osierd that
+ * works - while its clock is stepped, replies are polled and posted and a dozen clients are written to; then it goes on in the
+ * same folder, or the other takes over. In the end nothing may be lost, and only what was being written at a kill may have been
+ * sent twice.
  *
- *   kill_test [KILLS [SEED]] */
+ *   kill_test [KILLS [SEED [SCENARIO]]] */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -21,6 +22,9 @@
 
 #define START "2026-03-02T07:00:00Z"
 #define STEP_MS_MAX (5 * 60 * 60 * 1000)
+/* Whom the kills meet. */
+typedef enum { MEETS_OSIERD, MEETS_SERVER, MEETS_ONE_OF_TWO } Meeting;
+
 #define POSTS 3 /* webhooks beside each step */
 
 static int kills = 5;
@@ -119,6 +123,7 @@ static void take_up_alerts(KillWorld *world)
 
 typedef struct {
     pid_t pid;
+    pid_t other; /* stops meanwhile, so that what was being written can be read; or 0 */
     gint64 after_us;
 } Killer;
 
@@ -127,6 +132,7 @@ static void *kill_later(void *context)
     const Killer *killer = context;
 
     g_usleep((gulong)killer->after_us);
+    if (killer->other > 0) kill(killer->other, SIGSTOP);
     kill(killer->pid, SIGKILL);
     return NULL;
 }
@@ -208,7 +214,9 @@ static bool meet_server(KillWorld *world, const char *to, gint64 after_us)
 
 static bool meet_osierd(KillWorld *world, const char *to, gint64 after_us)
 {
-    Killer killer = {.pid = world->site->pid, .after_us = after_us};
+    Killer killer = {.pid = world->site->pid,
+                     .other = world->other != NULL ? world->other->pid : 0,
+                     .after_us = after_us};
     GThread *killing = g_thread_new("killer", kill_later, &killer);
     bool whole = site_clock(world->site, to);
 
@@ -217,11 +225,22 @@ static bool meet_osierd(KillWorld *world, const char *to, gint64 after_us)
     return whole;
 }
 
+/* The other machine's clock may be behind or ahead of this one's. */
+static int64_t stand_by(KillWorld *world, int64_t to_ms)
+{
+    int64_t at_ms = g_rand_boolean(world->random) ? world->now_ms : to_ms;
+    g_autofree char *at = instant_format(at_ms);
+
+    assert_int_equal(site_stand_by(world->other, at), 0);
+    return at_ms;
+}
+
 static void step_and_kill(KillWorld *world)
 {
     int64_t to_ms =
         world->now_ms + 60000 * g_rand_int_range(world->random, 10, STEP_MS_MAX / 60000);
     g_autofree char *to = instant_format(to_ms);
+    int64_t other_ms = world->other != NULL ? stand_by(world, to_ms) : 0;
     Posting posting = {.world = world, .number = world->replies + 1};
     gint64 after_us = g_rand_int_range(world->random, 0, (gint32)(world->step_us * 5 / 4));
     gint64 began = g_get_monotonic_time();
@@ -243,7 +262,10 @@ static void step_and_kill(KillWorld *world)
         g_free(posting.phone[i]);
     }
     /* The clock of the machine may have stood or gone on meanwhile. */
-    if (whole || g_rand_boolean(world->random)) world->now_ms = to_ms;
+    if (world->other != NULL)
+        world->now_ms = other_ms;
+    else if (whole || g_rand_boolean(world->random))
+        world->now_ms = to_ms;
 }
 
 static void check_sound(KillWorld *world)
@@ -288,20 +310,49 @@ static void finish(KillWorld *world)
     check_sound(world);
 }
 
+/* Who stood by works now, and the folder of who was killed stands by at the next step. */
+static void take_over(KillWorld *world)
+{
+    Site *killed = world->site;
+
+    kill(world->other->pid, SIGCONT);
+    assert_int_equal(site_take_over(world->other), 0);
+    world->site = world->other;
+    world->other = killed;
+}
+
 /* Osierd lives on where only the server was met, and has to say itself what became of each message. */
 static void look_and_go_on(KillWorld *world)
 {
     if (world->server) return;
     note_being_written(world);
-    check_sound(world);
-    go_on(world);
+    if (world->other != NULL) {
+        take_over(world);
+    } else {
+        check_sound(world);
+        go_on(world);
+    }
 }
 
-static void run(Speech speech, char *schema, bool server)
+/* A second folder of the same clinic, on another machine as it were. */
+static void pair_up(KillWorld *world)
+{
+    static const char KEYS[] = "secrets/numbers.key";
+    g_autofree char *path = g_build_filename(world->site->clinic, KEYS, NULL);
+    g_autofree char *keys = NULL;
+
+    assert_true(g_file_get_contents(path, &keys, NULL, NULL));
+    world->other = site_new();
+    site_use(world->other, world->gateway, world->speech, world->port);
+    site_use_schema(world->other, world->schema);
+    site_secret(world->other, "numbers.key", keys);
+}
+
+static void run(Speech speech, char *schema, Meeting meeting)
 {
     KillWorld world = {.site = site_new(),
                        .schema = schema,
-                       .server = server,
+                       .server = meeting == MEETS_SERVER,
                        .gateway = stand_in_new(speech_map(speech)),
                        .port = site_free_port(),
                        .speech = speech,
@@ -320,6 +371,7 @@ static void run(Speech speech, char *schema, bool server)
         g_autofree char *phone = phone_of(i);
         world.clients[i] = site_client(world.site, phone, i % 2 ? "09:00,17:00" : "09:30,17:00");
     }
+    if (meeting == MEETS_ONE_OF_TWO) pair_up(&world);
     for (int i = 0; i < kills; i++) {
         answer_by_poll(&world);
         take_up_alerts(&world);
@@ -333,6 +385,7 @@ static void run(Speech speech, char *schema, bool server)
     g_hash_table_unref(world.being_written);
     g_rand_free(world.random);
     site_free(world.site);
+    if (world.other != NULL) site_free(world.other);
     stand_in_free(world.gateway);
     g_free(schema);
 }
@@ -340,26 +393,33 @@ static void run(Speech speech, char *schema, bool server)
 static void a_gateway_that_takes_keys(void **state)
 {
     (void)state;
-    run(SPEAKS_FORM, NULL, false);
+    run(SPEAKS_FORM, NULL, MEETS_OSIERD);
 }
 
 static void a_gateway_that_takes_none(void **state)
 {
     (void)state;
-    run(SPEAKS_JSON, NULL, false);
+    run(SPEAKS_JSON, NULL, MEETS_OSIERD);
 }
 
 static void a_store_on_a_server(void **state)
 {
     (void)state;
-    run(SPEAKS_FORM, pg_server_schema(), false);
-    run(SPEAKS_JSON, pg_server_schema(), false);
+    run(SPEAKS_FORM, pg_server_schema(), MEETS_OSIERD);
+    run(SPEAKS_JSON, pg_server_schema(), MEETS_OSIERD);
 }
 
 static void the_server_itself(void **state)
 {
     (void)state;
-    run(SPEAKS_JSON, pg_server_schema(), true);
+    run(SPEAKS_JSON, pg_server_schema(), MEETS_SERVER);
+}
+
+static void one_of_two_that_share_a_schema(void **state)
+{
+    (void)state;
+    run(SPEAKS_FORM, pg_server_schema(), MEETS_ONE_OF_TWO);
+    run(SPEAKS_JSON, pg_server_schema(), MEETS_ONE_OF_TWO);
 }
 
 int main(int argc, char **argv)
@@ -369,9 +429,11 @@ int main(int argc, char **argv)
         cmocka_unit_test(a_gateway_that_takes_none),
         cmocka_unit_test(a_store_on_a_server),
         cmocka_unit_test(the_server_itself),
+        cmocka_unit_test(one_of_two_that_share_a_schema),
     };
 
     if (argc > 1) kills = MAX(1, atoi(argv[1]));
     if (argc > 2) seed = (guint32)strtoul(argv[2], NULL, 10);
+    if (argc > 3) cmocka_set_test_filter(argv[3]);
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -12,6 +12,7 @@ typedef struct {
     StandIn *gateway;
     char *schema; /* on a server; NULL: the store is a file */
     bool server;  /* it is the server that is killed */
+    Site *other;  /* the folder that stands by and takes over at each kill, or NULL */
     int port;
     Speech speech;
     GRand *random;

@@ -107,37 +107,49 @@ static void be_born(void *context)
     }
 }
 
-static bool wait_ready(int from)
+static bool wait_for(int from, const char *words)
 {
     g_autoptr(GString) heard = g_string_new(NULL);
-    char buffer[1024];
-    ssize_t n;
+    char letter;
 
-    while ((n = read(from, buffer, sizeof buffer)) > 0) {
-        g_string_append_len(heard, buffer, n);
-        if (strstr(heard->str, "osierd: ready") != NULL) return true;
+    /* One at a time: what follows the words is left for the next who waits. */
+    while (read(from, &letter, 1) == 1) {
+        g_string_append_c(heard, letter);
+        if (strstr(heard->str, words) != NULL) return true;
     }
     return false;
 }
 
-int site_start_bounded(Site *site, const char *clock, long size_max)
+/* Its standard output. */
+static int spawn(Site *site, const char *clock, bool stands_by, long size_max)
 {
     g_autofree char *osierd = program("osierd");
     g_autofree char *said = below(site, "said");
     g_autofree char *seed = g_strdup_printf("%d", site->seed);
-    const char *argv[8] = {osierd, "--clinic", site->clinic, clock != NULL ? "--clock" : NULL,
-                           clock};
-    if (clock != NULL && site->seed != 0) {
-        argv[5] = "--seed";
-        argv[6] = seed;
-    }
+    const char *argv[9] = {osierd, "--clinic", site->clinic};
     Birth birth = {.said = said, .size_max = size_max};
-    int out = -1;
+    int count = 3, out = -1;
 
+    if (stands_by) argv[count++] = "--stand-by";
+    if (clock != NULL) {
+        argv[count++] = "--clock";
+        argv[count++] = clock;
+    }
+    if (clock != NULL && site->seed != 0) {
+        argv[count++] = "--seed";
+        argv[count++] = seed;
+    }
     g_assert_cmpint(site->pid, ==, 0);
     g_assert_true(g_spawn_async_with_pipes(NULL, (char **)argv, NULL, G_SPAWN_DO_NOT_REAP_CHILD,
                                            be_born, &birth, &site->pid, NULL, &out, NULL, NULL));
-    bool ready = wait_ready(out);
+    return out;
+}
+
+int site_start_bounded(Site *site, const char *clock, long size_max)
+{
+    int out = spawn(site, clock, false, size_max);
+    bool ready = wait_for(out, "osierd: ready");
+
     close(out);
     return ready ? 0 : site_wait(site);
 }
@@ -145,6 +157,17 @@ int site_start_bounded(Site *site, const char *clock, long size_max)
 int site_start(Site *site, const char *clock)
 {
     return site_start_bounded(site, clock, 0);
+}
+
+int site_stand_by(Site *site, const char *clock)
+{
+    site->heard = spawn(site, clock, true, 0);
+    return wait_for(site->heard, "osierd: stands by") ? 0 : site_wait(site);
+}
+
+int site_take_over(Site *site)
+{
+    return wait_for(site->heard, "osierd: ready") ? 0 : site_wait(site);
 }
 
 int site_wait(Site *site)
@@ -155,6 +178,8 @@ int site_wait(Site *site)
     while (waitpid(site->pid, &status, 0) < 0)
         continue;
     site->pid = 0;
+    if (site->heard > 0) close(site->heard);
+    site->heard = 0;
     g_autofree char *said = site_said(site);
     note_sanitizer(site, said);
     return WIFEXITED(status) ? WEXITSTATUS(status) : 128 + WTERMSIG(status);

@@ -15,6 +15,7 @@ typedef struct {
     char *socket;
     pid_t pid;   /* of osierd; 0: not running */
     bool faulty; /* a sanitizer had something to say */
+    int heard;   /* what one that stands by writes to standard output; 0: nothing */
     int seed;    /* osierd's, where it is not 0: two sites of one clinic need two */
 } Site;
 
@@ -29,6 +30,11 @@ void site_secret(Site *site, const char *name, const char *value);
  * ended with. size_max in bytes bounds the files that it may write; 0: no bound. */
 int site_start(Site *site, const char *clock);
 int site_start_bounded(Site *site, const char *clock, long size_max);
+
+/* Starts it with --stand-by and waits until it stands by: 0, or the code that it ended with. Then waits until it has taken over
+ * and is ready: 0, or the code. */
+int site_stand_by(Site *site, const char *clock);
+int site_take_over(Site *site);
 
 /* SIGTERM, waits: the exit code. */
 int site_stop(Site *site);
