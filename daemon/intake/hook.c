@@ -69,6 +69,16 @@ static bool is_signed(Hooks *hooks, ServeRequest *request, const Signature *sign
                           settings_secret, desk_settings(hooks->desk));
 }
 
+/* A message without an id goes by that of the call, which by Standard Webhooks is the same when the call is made again: so nobody
+ * can play it a second time within the five minutes either. The signature covers it. */
+static void name_by_call(Incoming *incoming, const Signature *signature, ServeRequest *request)
+{
+    const char *call = serve_header(request, "webhook-id");
+
+    if (incoming->id != NULL || signature->scheme != SIGNATURE_STANDARD || call == NULL) return;
+    incoming->id = g_strconcat("call ", call, NULL);
+}
+
 static void hear_message(Hooks *hooks, ServeRequest *request, const Gateway *gateway)
 {
     gsize length;
@@ -78,6 +88,7 @@ static void hear_message(Hooks *hooks, ServeRequest *request, const Gateway *gat
     GPtrArray *items = g_ptr_array_new_with_free_func((GDestroyNotify)incoming_free);
     Hook *hook = g_new0(Hook, 1);
 
+    name_by_call(incoming, &gateway->webhook->signature, request);
     *hook = (Hook){.request = request, .status = incoming->problem != NULL ? 202 : 200};
     g_ptr_array_add(items, incoming);
     take_in(hooks->desk,

@@ -194,6 +194,11 @@ static void a_standard_signature_holds_for_five_minutes(void **state)
     assert_int_equal(post_signed(&door, "msg_2", 0, "{\"id\":\"m2\",\"from\":7}"), 202);
     assert_int_equal(post_signed(&door, "msg_3", 0, "<xml/>"), 202);
     assert_int_equal(replies(&door, "unread"), 2);
+    /* What bears no id is known by the call's: played again, it is the same one. */
+    assert_int_equal(post_signed(&door, "msg_3", -20, "<xml/>"), 202);
+    assert_int_equal(replies(&door, "unread"), 2);
+    assert_int_equal(post_signed(&door, "msg_4", 0, "<xml/>"), 202);
+    assert_int_equal(replies(&door, "unread"), 3);
     door_close(&door);
 }
 
