@@ -5,8 +5,7 @@
 
 #include "adapters/program/program.h"
 #include "adapters/program/talk.h"
-#include "daemon/intake/take_in.h"
-#include "daemon/jobs/settle.h"
+#include "daemon/relay/courier_intake.h"
 
 #define HELLO_MS (10 * SECOND_MS)
 #define HEALTH_EVERY_MS (5 * MINUTE_MS)
@@ -14,9 +13,8 @@
 #define REST_MOST_MS (5 * MINUTE_MS)
 #define STEADY_MS MINUTE_MS /* so long ready, and its next end is a first one */
 #define ILL_FAILURES 3
-#define LATE_MOST 3   /* unanswered in a row: it hangs */
-#define ODD_MOST 20   /* lines in a row that mean nothing: it lies */
-#define HOLDS_MOST 32 /* incoming messages that are not yet on disk: then it is not listened to */
+#define LATE_MOST 3 /* unanswered in a row: it hangs */
+#define ODD_MOST 20 /* lines in a row that mean nothing: it lies */
 
 struct Courier {
     CourierShare share;
@@ -25,14 +23,13 @@ struct Courier {
     char *command;     /* as it was started, for a reload */
     Timer *timer;      /* resting: the next start; ready: the next look at its health */
     GHashTable *sends; /* id -> Sending */
+    CourierIntake *intake;
     bool wanted;
     bool ready;
     bool ending;
-    int serial; /* of its lives */
     int failures;
     int late;
     int odd;
-    int holds;
     int64_t ready_ms;
     int64_t health_until_ms; /* real time by which its health must be told; 0: not asked */
     char *words;
@@ -114,77 +111,15 @@ static int finish_until(Courier *courier, int64_t until_ms, const char *reason)
 
 /* --- what it says --- */
 
-typedef struct {
-    Courier *courier;
-    int serial;
-    char *id;
-    char *gateway;
-    Receipt *receipt;
-} Errand;
-
-static void errand_free(Errand *errand)
+/* It is listened to again. */
+static void on_taken(const char *id, void *context)
 {
-    if (errand->receipt != NULL) receipt_free(errand->receipt);
-    g_free(errand->id);
-    g_free(errand->gateway);
-    g_free(errand);
-}
+    Courier *courier = context;
 
-static void taken(StoreStatus status, int fresh, void *context)
-{
-    Errand *errand = context;
-    Courier *courier = errand->courier;
-
-    (void)fresh;
-    courier->holds--;
-    if (courier->program != NULL && courier->serial == errand->serial) {
-        g_autofree char *line = talk_taken(errand->id);
-        if (status == STORE_OK) program_say(courier->program, line);
-        program_listen(courier->program, true);
-    }
-    errand_free(errand);
-}
-
-static void take_incoming(Courier *courier, Talk *talk)
-{
-    GPtrArray *items = g_ptr_array_new_with_free_func((GDestroyNotify)incoming_free);
-    Errand *errand = g_new0(Errand, 1);
-
-    if (!desk_is_sender(courier->share.desk)) { /* it says so again to whoever receives */
-        g_ptr_array_unref(items);
-        g_free(errand);
-        return;
-    }
-    *errand = (Errand){.courier = courier, .serial = courier->serial, .id = g_strdup(talk->id)};
-    g_ptr_array_add(items, g_steal_pointer(&talk->incoming));
-    courier->holds++;
-    if (courier->holds >= HOLDS_MOST) program_listen(courier->program, false);
-    take_in(courier->share.desk,
-            &(Taking){.gateway = courier->name, .channel = CHANNEL_SMS, .items = items}, taken,
-            errand);
-}
-
-static bool receipt_job(Job *job, void *context)
-{
-    Errand *errand = context;
-
-    if (job->sender) settle_receipt(job, errand->gateway, errand->receipt);
-    return true;
-}
-
-static void receipt_done(StoreStatus status, void *context)
-{
-    (void)status;
-    errand_free(context);
-}
-
-static void take_receipt(Courier *courier, Talk *talk)
-{
-    Errand *errand = g_new0(Errand, 1);
-
-    *errand =
-        (Errand){.gateway = g_strdup(courier->name), .receipt = g_steal_pointer(&talk->receipt)};
-    desk_submit(courier->share.desk, receipt_job, receipt_done, errand);
+    if (courier->program == NULL) return;
+    g_autofree char *line = id != NULL ? talk_taken(id) : NULL;
+    if (line != NULL) program_say(courier->program, line);
+    program_listen(courier->program, true);
 }
 
 static void greet(Courier *courier, const Talk *talk)
@@ -215,8 +150,12 @@ static void hear(Courier *courier, Talk *talk)
         finish(courier, talk->id, settlement);
         set_watch(courier);
         return;
-    case TALK_RECEIPT: take_receipt(courier, talk); return;
-    case TALK_INCOMING: take_incoming(courier, talk); return;
+    case TALK_RECEIPT:
+        courier_intake_receipt(courier->intake, g_steal_pointer(&talk->receipt));
+        break;
+    case TALK_INCOMING:
+        courier_intake_message(courier->intake, talk->id, g_steal_pointer(&talk->incoming));
+        break;
     case TALK_HEALTH:
         courier->health_until_ms = 0;
         g_free(courier->words);
@@ -226,6 +165,7 @@ static void hear(Courier *courier, Talk *talk)
     case TALK_UNKNOWN:
     case TALK_BROKEN: return;
     }
+    if (courier_intake_is_full(courier->intake)) program_listen(courier->program, false);
 }
 
 static void on_line(const char *line, size_t length, void *context)
@@ -300,7 +240,7 @@ static void start(Courier *courier)
     if (gateway == NULL) return;
     g_free(courier->command);
     courier->command = command_of(gateway);
-    courier->serial++;
+    courier_intake_begin(courier->intake);
     courier->odd = 0;
     courier->program =
         program_start(courier->share.loop, (const char *const *)gateway->command->pdata,
@@ -400,6 +340,7 @@ Courier *courier_new(const CourierShare *share, const char *gateway)
     courier->share = *share;
     courier->name = g_strdup(gateway);
     courier->timer = timer_new(desk_clock(share->desk), on_timer, courier);
+    courier->intake = courier_intake_new(share->desk, gateway, on_taken, courier);
     courier->sends = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
     return courier;
 }
@@ -410,6 +351,7 @@ void courier_free(Courier *courier)
     if (courier->program != NULL) program_abandon(courier->program);
     timer_free(courier->timer);
     g_hash_table_unref(courier->sends);
+    courier_intake_free(courier->intake);
     g_free(courier->name);
     g_free(courier->command);
     g_free(courier->words);

@@ -217,6 +217,23 @@ static void it_cannot_start_floods_or_lies(void **state)
             "another version");
 }
 
+/* What it tells goes to the disk a few at a time: everybody else is heard meanwhile. */
+static void a_flood_of_receipts_holds_nobody_up(void **state)
+{
+    Site *site = site_with(
+        "#!/bin/sh\nread -r a\n" HELLO
+        "exec yes '{\"type\":\"receipt\",\"gateway_id\":\"g1\",\"fate\":\"delivered\"}'\n",
+        "", NULL);
+
+    (void)state;
+    sees(site, state_of, "ready");
+    for (int i = 0; i < 20; i++) {
+        g_autofree char *still = state_of(site);
+        assert_string_equal(still, "ready");
+    }
+    site_free(site);
+}
+
 static void no_program_runs_by_a_made_up_clock(void **state)
 {
     Site *site = site_with("#!/bin/sh\ntouch started\n", "", "2026-03-02T09:00:00Z");
@@ -239,6 +256,7 @@ int main(void)
         cmocka_unit_test(it_dies_with_a_message_in_its_hands),
         cmocka_unit_test(it_hangs),
         cmocka_unit_test(it_cannot_start_floods_or_lies),
+        cmocka_unit_test(a_flood_of_receipts_holds_nobody_up),
         cmocka_unit_test(no_program_runs_by_a_made_up_clock),
     };
 
