@@ -169,6 +169,7 @@ async function morning() {
 
   await step("an alert is taken by one press, and closed with what comes of it", async () => {
     await goTo(page, "today", /16 March/);
+    await page.locator(".matter", { hasText: "A gateway fails" }).getByText("Now it works again.").waitFor();
     const matter = page.locator(".matter", { hasText: "Margaret Sewell" });
     await matter.getByRole("button", { name: "I take this" }).click();
     await matter.getByText("taken by you").waitFor();

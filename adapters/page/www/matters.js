@@ -85,11 +85,17 @@ export function matters(list, data, page) {
   return h("ol", { class: "matters" }, list.map((item) => matter(item, data, page)));
 }
 
+// A gateway that failed may work again since, with the matter still to be seen to.
+function presently(item, data) {
+  const gateway = item.kind === "gateway" ? data.gateways?.find((g) => item.reasons.some((r) => r.value === g.name)) : null;
+  return gateway ? h("p", {}, gateway.circuit === "closed" ? "Now it works again." : "It still fails.") : null;
+}
+
 function clinicMatter(item, data, page) {
   return h("li", { class: `matter ${item.class}`, "data-key": item.alert },
     h("p", { class: "klass" }, CLASS_WORDS[item.class] ?? ""),
     h("div", { class: "body" }, h("h3", {}, firstUp(kindWords(item.kind, item.reasons))),
-      h("ul", { class: "reasons" }, item.reasons.map((r) => h("li", {}, [r.value, r.words].filter(Boolean).join(": ")))),
+      h("ul", { class: "reasons" }, item.reasons.map((r) => h("li", {}, [r.value, r.words].filter(Boolean).join(": ")))), presently(item, data),
       h("p", { class: "quiet" }, state(item, data.now))),
     h("div", { class: "actions" },
       item.state === "taken" && item.taken_by === session.name ? closing(item.alert, page, true)

@@ -51,6 +51,7 @@ function tasks(data) {
 
 export async function today(rest, page) {
   const data = await get("/today");
+  if (data.clinic.some((a) => a.kind === "gateway")) data.gateways = (await get("/status")).gateways;
   const open = data.calls.filter((c) => c.state !== "taken").length;
   page.tally({ calls: [open, "to take"], replies: [data.unread + data.glance, "waiting"] });
   return h("article", {},
