@@ -11,6 +11,8 @@
 #include "daemon/jobs/post.h"
 #include "daemon/jobs/words.h"
 
+#define NUDGE_APART_MS HOUR_MS /* two texts that ask, closer than this, are one too many */
+
 /* The slot is found again from its date, so that the due index holds no second truth. */
 static char *due_body(const SessionInstant *next)
 {
@@ -260,6 +262,24 @@ static bool was_accepted(Job *job, const Row *session)
     return g_strcmp0(fate, "accepted") == 0 || g_strcmp0(fate, "delivered") == 0;
 }
 
+/* Does a reminder of the same day do instead: of a session that came after this one, or comes within the hour? Or would
+ * the nudge take the room, under the daily cap, of a reminder that is still to come? A session must not go unasked for it. */
+static bool reminder_does(Job *job, const Person *person, const Row *row, const GateCase *gate)
+{
+    g_autoptr(GArray) today = g_array_new(FALSE, FALSE, sizeof(SessionInstant));
+    SessionTimes times = times_of(job, person);
+    int to_come = 0;
+
+    if (!person_has_plan(person)) return false;
+    sessions_on(&times, person_zone(job, person), job_day(job, person->zone)->local.day, 1, today);
+    for (guint i = 0; i < today->len; i++) {
+        int64_t at_ms = g_array_index(today, SessionInstant, i).ms;
+        if (at_ms > row_int(row, SESSION_UTC) && at_ms <= job->now_ms + NUDGE_APART_MS) return true;
+        to_come += at_ms > job->now_ms;
+    }
+    return gate->sent_today + 1 + to_come > gate->per_day_max;
+}
+
 void schedule_nudge(Job *job, const char *session)
 {
     g_autoptr(Row) row = session_row(job, session);
@@ -274,7 +294,7 @@ void schedule_nudge(Job *job, const char *session)
     if (job->now_ms >= due_ms + job->clinic->reminder_ends_ms) return;
     int64_t end_ms = job->now_ms + job->clinic->reminder_ends_ms;
     GateCase gate = post_gate(job, person, person->channel, MESSAGE_NUDGE, end_ms);
-    if (gate_judge(&gate).answer != GATE_GO) return;
+    if (gate_judge(&gate).answer != GATE_GO || reminder_does(job, person, row, &gate)) return;
     g_autofree char *purpose = g_strconcat("nudge/", session, NULL);
     Worded words;
     words_nudge(job, person, &words);
