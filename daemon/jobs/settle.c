@@ -117,6 +117,20 @@ static const char *overtaken(Job *job, const Row *row)
     return NULL;
 }
 
+/* Is it about words of the client's own that are hardly an hour old? Who has just written is awake: that they are being
+ * looked after is an answer to a warning sign, which quiet hours do not bind. */
+static bool answers_fresh_words(Job *job, const Row *row)
+{
+    g_autoptr(Row) alert = kind_of(row) != MESSAGE_UPDATE || row_is_null(row, OUTBOX_ALERT)
+                               ? NULL
+                               : tx_get_text(job->tx, TABLE_ALERT, row_text(row, OUTBOX_ALERT));
+    if (alert == NULL || row_is_null(alert, ALERT_CAUSE) ||
+        job->now_ms - row_int(alert, ALERT_AT) >= HOUR_MS)
+        return false;
+    g_autoptr(Row) reply = tx_get_text(job->tx, TABLE_REPLY, row_text(alert, ALERT_CAUSE));
+    return reply != NULL;
+}
+
 /* Asks the gate again, as things stand now. A started message goes to the address that the client
  * has now. */
 static GateVerdict judge(Job *job, Row *row, Channel channel)
@@ -133,6 +147,7 @@ static GateVerdict judge(Job *job, Row *row, Channel channel)
     if (person == NULL) /* a store that fails finds nobody; nothing of this job is kept then */
         return (GateVerdict){.answer = GATE_LATER, .at_ms = job->now_ms + MINUTE_MS};
     GateCase gate = post_gate(job, person, channel, kind, end_ms);
+    if (gate.quiet && answers_fresh_words(job, row)) gate.quiet = false;
     if (message_is_started(kind)) {
         /* The message itself is counted, where it was made today. */
         if (row_int(row, OUTBOX_AT) >= job_day(job, person->zone)->from_ms)
@@ -189,7 +204,8 @@ static void say_told(Job *job, const Row *row)
         hurts = hurts || g_strcmp0(row_text(person->bars->pdata[i], BAR_CAUSE),
                                    row_text(alert, ALERT_ID)) == 0;
     if (!hurts) return;
-    g_autofree char *purpose = g_strconcat("told/", row_text(alert, ALERT_ID), NULL);
+    /* Of one reply, which two who share a telephone may be meant by, it is said once. */
+    g_autofree char *purpose = g_strconcat("told/", row_text(alert, ALERT_CAUSE), NULL);
     Worded words;
     words_key(job, person, "told", &words);
     g_free(post_client(job, person,

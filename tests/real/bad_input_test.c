@@ -172,6 +172,7 @@ static void a_phone_that_two_clients_share(void **state)
     json_t *alerts = site_ask(desk.site, "alerts"); /* and a warning sign counts for both */
     assert_int_equal(look_count(alerts, "kind", "fall"), 2);
     json_decref(alerts);
+    assert_int_equal(stand_in_sent(desk.gateway, ADA, "We have told your clinic", NULL), 1);
     desk_close(&desk);
 }
 

@@ -266,7 +266,8 @@ static void an_alert_that_nobody_takes_goes_down_the_list(void **state)
     stand_in_put(house.gateway, ADA, "face drooping and words slurred", NULL);
     to(&house, "2026-03-02T22:02:00Z");
     assert_int_equal(stand_in_sent(house.gateway, OKAFOR, "NOW ", NULL), 1);
-    assert_int_equal(stand_in_sent(house.gateway, ADA, "999", NULL), 2); /* and the welcome */
+    /* the welcome, what to do, and that somebody was called */
+    assert_int_equal(stand_in_sent(house.gateway, ADA, "999", NULL), 3);
     assert_int_equal(stand_in_sent(house.gateway, LINDQVIST, NULL, NULL), 0);
     to(&house, "2026-03-02T22:20:00Z");
     assert_int_equal(stand_in_sent(house.gateway, LINDQVIST, "TAKE ", NULL), 1);
@@ -338,6 +339,21 @@ static void nothing_starts_in_quiet_hours(void **state)
     house_close(&house);
 }
 
+/* A sign is answered at any hour, and so is that somebody was called: whoever wrote just now is awake. */
+static void a_sign_at_night_is_answered_whole(void **state)
+{
+    House house = house_open(SPEAKS_JSON);
+
+    (void)state;
+    to(&house, "2026-03-02T23:30:00Z");
+    stand_in_put(house.gateway, ADA, "chest feels tight", NULL);
+    to(&house, "2026-03-02T23:32:00Z");
+    assert_int_equal(stand_in_sent(house.gateway, ADA, "ring 999 now", NULL), 1);
+    assert_int_equal(stand_in_sent(house.gateway, OKAFOR, "NOW ", NULL), 1);
+    assert_int_equal(stand_in_sent(house.gateway, ADA, "We have told your clinic", NULL), 1);
+    house_close(&house);
+}
+
 static void a_digest_is_mailed_on_monday(void **state)
 {
     House house = house_open(SPEAKS_JSON);
@@ -368,6 +384,7 @@ int main(void)
         cmocka_unit_test(an_alert_that_nobody_takes_goes_down_the_list),
         cmocka_unit_test(stop_is_obeyed_and_a_warning_after_it_still_heard),
         cmocka_unit_test(nothing_starts_in_quiet_hours),
+        cmocka_unit_test(a_sign_at_night_is_answered_whole),
         cmocka_unit_test(a_digest_is_mailed_on_monday),
     };
 

@@ -20,7 +20,8 @@ static void placeholders_are_filled_once(void **state)
     (void)state;
     g_autofree char *told =
         wording(pack, "told", "emergency", "999", "clinic", "{emergency} & {clinic}", NULL);
-    assert_string_equal(told, "We have told your clinic. If it gets worse, ring 999. "
+    assert_string_equal(told, "We have told your clinic. Please do as our last text says, and do "
+                              "not wait for us to ring. If it gets worse, ring 999. "
                               "{emergency} & {clinic}");
     g_autofree char *empty = wording(pack, "kind-pain", NULL);
     assert_string_equal(empty, "pain  of 10");
