@@ -14,22 +14,32 @@ static bool away_on(const DutyPerson *person, Day day)
     return false;
 }
 
-/* The people in the order of calling: the treating clinician first, those away left out (unless
- * that leaves nobody). */
-static GPtrArray *calling_order(const Clinic *clinic, const char *treating, Day day, bool with_away)
+/* The people in the order of calling: the treating clinician first. */
+static GPtrArray *calling_order(const Clinic *clinic, const DutyCase *alert, Day day,
+                                bool with_away, bool with_taker)
 {
     GPtrArray *order = g_ptr_array_new();
 
     for (int pass = 0; pass < 2; pass++)
         for (guint i = 0; i < clinic->duty->len; i++) {
             DutyPerson *person = clinic->duty->pdata[i];
-            bool treats = treating != NULL && strcmp(person->name, treating) == 0;
-            if (treats == (pass == 0) && (with_away || !away_on(person, day)))
+            bool treats = g_strcmp0(person->name, alert->treating) == 0;
+            bool took = g_strcmp0(person->name, alert->taker) == 0;
+            if (treats == (pass == 0) && (with_away || !away_on(person, day)) &&
+                (with_taker || !took))
                 g_ptr_array_add(order, person);
         }
-    if (order->len == 0 && !with_away && clinic->duty->len > 0) {
+    return order;
+}
+
+/* Who is there and has not taken it; else who took it; else everybody, away or not. */
+static GPtrArray *people_to_call(const Clinic *clinic, const DutyCase *alert, Day day)
+{
+    GPtrArray *order = calling_order(clinic, alert, day, false, false);
+
+    for (int wider = 0; wider < 2 && order->len == 0; wider++) {
         g_ptr_array_unref(order);
-        return calling_order(clinic, treating, day, true);
+        order = calling_order(clinic, alert, day, wider == 1, true);
     }
     return order;
 }
@@ -43,25 +53,25 @@ static int64_t into_hours(const Clinic *clinic, GTimeZone *zone, int64_t ms)
     return zone_instant(zone, open, NULL);
 }
 
-bool duty_next(const Clinic *clinic, GTimeZone *zone, AlertClass class, const char *treating,
-               int64_t now_ms, int passed, int64_t last_ms, DutyCall *call)
+bool duty_next(const Clinic *clinic, GTimeZone *zone, const DutyCase *alert, int64_t now_ms,
+               DutyCall *call)
 {
-    if (class != ALERT_NOW && class != ALERT_TODAY) return false;
-    g_autoptr(GPtrArray) order =
-        calling_order(clinic, treating, zone_local(zone, now_ms).day, false);
+    if (alert->class != ALERT_NOW && alert->class != ALERT_TODAY) return false;
+    g_autoptr(GPtrArray) order = people_to_call(clinic, alert, zone_local(zone, now_ms).day);
     if (order->len == 0) return false;
 
-    int place = passed % (int)order->len;
+    bool today = alert->class == ALERT_TODAY;
+    int place = alert->passed % (int)order->len;
     const DutyPerson *person = order->pdata[place];
     int64_t at = now_ms;
-    if (passed > 0) {
+    if (alert->passed > 0) {
         int64_t pace = place == 0 ? clinic->again_ms : person->after_ms;
-        if (class == ALERT_TODAY) pace = MAX(pace, TODAY_PACE_MS);
-        at = MAX(last_ms + pace, now_ms);
+        if (today) pace = MAX(pace, TODAY_PACE_MS);
+        at = MAX(alert->last_ms + pace, now_ms);
     }
     *call = (DutyCall){.person = person,
-                       .at_ms = class == ALERT_TODAY ? into_hours(clinic, zone, at) : at,
-                       .again = passed > 0 && place == 0};
+                       .at_ms = today ? into_hours(clinic, zone, at) : at,
+                       .again = alert->passed > 0 && place == 0};
     return true;
 }
 

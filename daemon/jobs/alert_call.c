@@ -158,25 +158,25 @@ static void call(Job *job, const Row *alert, const Person *client, const DutyCal
 static void pass_on(Job *job, const char *id, const Row *alert)
 {
     g_autoptr(Person) client = person_load(job, row_text(alert, ALERT_CLIENT));
-    AlertClass class = alert_class_from_name(row_text(alert, ALERT_CLASS));
-    const char *treating = client != NULL ? client->clinician : NULL;
-    int passed = (int)row_int(alert, ALERT_PASSED);
-    int64_t last_ms = row_int(alert, ALERT_PASSED_AT);
+    GTimeZone *zone = job_clinic_zone(job);
+    DutyCase so_far = {.class = alert_class_from_name(row_text(alert, ALERT_CLASS)),
+                       .treating = client != NULL ? client->clinician : NULL,
+                       .taker = row_text(alert, ALERT_TAKEN_BY),
+                       .passed = (int)row_int(alert, ALERT_PASSED),
+                       .last_ms = row_int(alert, ALERT_PASSED_AT)};
     DutyCall next;
 
     /* Since the clock was set back, nobody can say how long ago that was. */
-    if (last_ms > job->now_ms) last_ms = 0;
-    if (!duty_next(job->clinic, job_clinic_zone(job), class, treating, job->now_ms, passed, last_ms,
-                   &next)) {
+    if (so_far.last_ms > job->now_ms) so_far.last_ms = 0;
+    if (!duty_next(job->clinic, zone, &so_far, job->now_ms, &next)) {
         due_drop(job->tx, "alert", id);
         return;
     }
     if (next.at_ms <= job->now_ms) {
         call(job, alert, client, &next);
-        passed++;
-        last_ms = job->now_ms;
-        if (!duty_next(job->clinic, job_clinic_zone(job), class, treating, job->now_ms, passed,
-                       last_ms, &next))
+        so_far.passed++;
+        so_far.last_ms = job->now_ms;
+        if (!duty_next(job->clinic, zone, &so_far, job->now_ms, &next))
             next.at_ms = job->now_ms + job->clinic->again_ms;
     }
     due_set(job->tx, "alert", id, MAX(next.at_ms, job->now_ms + SECOND_MS), NULL, NULL);

@@ -55,10 +55,13 @@ static int64_t at(const char *text)
 static void next_is(const List *list, AlertClass class, const char *treating, const char *now,
                     int passed, const char *last, const char *name, const char *when)
 {
+    DutyCase alert = {.class = class,
+                      .treating = treating,
+                      .passed = passed,
+                      .last_ms = last != NULL ? at(last) : 0};
     DutyCall call;
 
-    assert_true(duty_next(list->clinic, list->zone, class, treating, at(now), passed,
-                          last != NULL ? at(last) : 0, &call));
+    assert_true(duty_next(list->clinic, list->zone, &alert, at(now), &call));
     g_autofree char *told = instant_format(call.at_ms);
     assert_string_equal(call.person->name, name);
     assert_string_equal(told, when);
@@ -142,8 +145,9 @@ static void the_digest_calls_nobody(void **state)
     DutyCall call;
 
     (void)state;
-    assert_false(duty_next(list.clinic, list.zone, ALERT_FOR_DIGEST, NULL, 0, 0, 0, &call));
-    assert_false(duty_next(list.clinic, list.zone, ALERT_NONE, NULL, 0, 0, 0, &call));
+    assert_false(
+        duty_next(list.clinic, list.zone, &(DutyCase){.class = ALERT_FOR_DIGEST}, 0, &call));
+    assert_false(duty_next(list.clinic, list.zone, &(DutyCase){.class = ALERT_NONE}, 0, &call));
     list_free(&list);
 }
 
@@ -158,6 +162,34 @@ static void a_number_names_its_person(void **state)
     list_free(&list);
 }
 
+/* The name of whom an alert that somebody took is passed to after so many calls. */
+static const char *passed_to(const List *list, const char *taker, const char *now, int passed)
+{
+    DutyCase alert = {.class = ALERT_NOW, .taker = taker, .passed = passed};
+    DutyCall call;
+
+    assert_true(duty_next(list->clinic, list->zone, &alert, at(now), &call));
+    return call.person->name;
+}
+
+static void what_was_taken_is_passed_to_somebody_else(void **state)
+{
+    static const char *const NAMES[] = {"R. Okafor", "J. Lindqvist", "T. Marsh"};
+    List list = list_new();
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(NAMES); i++)
+        for (int passed = 0; passed < 7; passed++)
+            assert_string_not_equal(passed_to(&list, NAMES[i], "2026-03-02T10:00:00Z", passed),
+                                    NAMES[i]);
+    assert_string_equal(passed_to(&list, "J. Lindqvist", "2026-03-02T10:00:00Z", 1), "T. Marsh");
+    g_ptr_array_set_size(list.clinic->duty, 1);
+    /* alone, present or away: better the taker than nobody */
+    assert_string_equal(passed_to(&list, "R. Okafor", "2026-03-02T10:00:00Z", 1), "R. Okafor");
+    assert_string_equal(passed_to(&list, "R. Okafor", "2026-03-05T10:00:00Z", 1), "R. Okafor");
+    list_free(&list);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -168,6 +200,7 @@ int main(void)
         cmocka_unit_test(a_late_start_calls_at_once_and_not_in_the_past),
         cmocka_unit_test(the_digest_calls_nobody),
         cmocka_unit_test(a_number_names_its_person),
+        cmocka_unit_test(what_was_taken_is_passed_to_somebody_else),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
