@@ -28,15 +28,15 @@ static void wake(Chart *chart, Symbol symbol)
     }
 }
 
-/* A symbol occurs in the sentence. Its rows wake once all is known that words bring by themselves. */
-static inline void appear(Chart *chart, Symbol symbol)
+/* A symbol occurs in the sentence; false where that is known. */
+static inline bool appear(Chart *chart, Symbol symbol)
 {
     guint64 *present = &chart->present[symbol / 64], bit = G_GUINT64_CONSTANT(1) << (symbol % 64);
 
-    if ((*present & bit) != 0) return;
+    if ((*present & bit) != 0) return false;
     *present |= bit;
     chart->marks_of[symbol] = -1;
-    chart->fresh[chart->n_fresh++] = symbol;
+    return true;
 }
 
 /* Wakes the rows of what has appeared. */
@@ -102,11 +102,12 @@ static bool put_new(Chart *chart, Symbol symbol, int start, int end, guint64 mas
 /* False where the class is known to hold there already. */
 static bool put(Chart *chart, Symbol symbol, int start, int end, guint64 mask)
 {
-    if (is_present(chart, symbol)) {
+    if (!appear(chart, symbol)) {
         if (known_already(chart, symbol, start, end)) return false;
+    } else if (chart->settled) {
+        wake(chart, symbol);
     } else {
-        appear(chart, symbol);
-        if (chart->settled) settle(chart);
+        chart->fresh[chart->n_fresh++] = symbol;
     }
     return put_new(chart, symbol, start, end, mask);
 }
@@ -233,16 +234,23 @@ static void run(Chart *chart, guint index)
     }
 }
 
-/* A word or stem occurs: so do all the classes that it is. Those of a role are marked at once. */
+/* A word or stem occurs: so do all the classes that it is. Those of a role are marked at once; the rows of those that
+ * have any wake once all is known that words bring by themselves. */
 static void occur(Chart *chart, Symbol symbol, int token)
 {
     const Entry *entry = &chart->entries[symbol];
+    const Rules *rules = chart->rules;
 
-    appear(chart, symbol);
-    for (guint32 i = entry->alone; i < entry->alone_end; i++)
-        appear(chart, chart->rules->alone[i]);
+    if (!is_present(chart, symbol)) {
+        for (guint32 i = entry->waking; i < entry->waking_end; i++)
+            if (!is_present(chart, rules->waking[i]))
+                chart->fresh[chart->n_fresh++] = rules->waking[i];
+        appear(chart, symbol);
+        for (guint32 i = entry->alone; i < entry->alone_end; i++)
+            appear(chart, rules->alone[i]);
+    }
     for (guint32 i = entry->known; i < entry->known_end; i++) {
-        Symbol class = chart->rules->known[i];
+        Symbol class = rules->known[i];
         chart->marked[class / 64] |= G_GUINT64_CONSTANT(1) << (class % 64);
         /* only words have marks yet, and they come in order */
         int last = chart->marks_of[class];

@@ -69,11 +69,10 @@ static bool weak_elsewhere(const Work *work, const Number *number)
     return true;
 }
 
-/* The numbers and words of one segment, in order. */
-static GArray *items_of(const Work *work, int from, int to, int *number)
+/* The numbers and words of one segment, in order, in place of what is in items. */
+static void items_of(const Work *work, int from, int to, int *number, GArray *items)
 {
-    GArray *items = g_array_new(FALSE, FALSE, sizeof(Item));
-
+    g_array_set_size(items, 0);
     for (int i = from; i < to;) {
         while (*number < (int)work->numbers->len && number_at(work, *number)->first < i)
             (*number)++;
@@ -99,7 +98,6 @@ static GArray *items_of(const Work *work, int from, int to, int *number)
         }
         i += MAX(length, 1);
     }
-    return items;
 }
 
 static Item *item_at(const GArray *items, guint i)
@@ -237,12 +235,13 @@ static void carry_clause_side(const Work *work, int index, int side)
 void labels_give(Work *work)
 {
     int count = token_count(work), number = 0, carried = LABEL_NONE, side = SIDE_NONE;
+    g_autoptr(GArray) items = g_array_sized_new(FALSE, FALSE, sizeof(Item), 16);
 
     for (int from = 0; from < count;) {
         int to = from + 1;
         while (to < count && !breaks(work, to))
             to++;
-        g_autoptr(GArray) items = items_of(work, from, to, &number);
+        items_of(work, from, to, &number, items);
         int numbers, words;
         count_items(items, &numbers, &words);
         if (numbers > 0 && words > 0) {

@@ -107,17 +107,19 @@ static size_t quote_within(const Packs *packs, const char *text, size_t from, si
 {
     enum { HEADING = 200 };
 
-    for (size_t mark = from + 1; mark < end; mark++) {
-        if (text[mark] != '>' || text[mark - 1] != ' ') continue;
+    for (const char *at = memchr(text + from, '>', end - from); at != NULL;
+         at = memchr(at + 1, '>', (size_t)(text + end - at - 1))) {
+        size_t mark = (size_t)(at - text);
+        if (mark == from || text[mark - 1] != ' ') continue;
         size_t colon = mark - 1;
         while (colon > from && text[colon] == ' ')
             colon--;
         if (text[colon] != ':') continue;
-        for (size_t at = colon; at > from && colon - at < HEADING; at--) {
-            int length = (int)(colon + 1 - at);
-            if (text[at - 1] != ' ' || !may_cut(packs, text + at, length)) continue;
-            g_autofree char *heading = fold_line(text + at, length);
-            if (cuts(packs, CUT_QUOTED, heading)) return at;
+        for (size_t word = colon; word > from && colon - word < HEADING; word--) {
+            int length = (int)(colon + 1 - word);
+            if (text[word - 1] != ' ' || !may_cut(packs, text + word, length)) continue;
+            g_autofree char *heading = fold_line(text + word, length);
+            if (cuts(packs, CUT_QUOTED, heading)) return word;
         }
         return end;
     }

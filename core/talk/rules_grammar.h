@@ -176,6 +176,8 @@ typedef struct {
     int role;                 /* Role of a class that the engine knows, or -1 */
     guint32 alone, alone_end; /* in Rules.alone, the classes that it is by itself, in order */
     guint32 known, known_end; /* of these, in Rules.known, those of a role */
+    guint32 waking,
+        waking_end; /* itself and of these, in Rules.waking, those that rows are anchored to */
 } Entry;
 
 /* A folded spelling: how a token is found. */
@@ -226,6 +228,7 @@ struct Rules {
     Element *elements;
     Symbol *alone;
     Symbol *known;
+    Symbol *waking;
     Traits *traits;     /* by symbol: itself and each class that it is alone */
     Anchor *anchors;    /* the rows that are looked at where a symbol occurs... */
     guint32 *anchor_at; /* ...by symbol, from here to where those of the next begin */

@@ -288,6 +288,29 @@ static void make_anchors(const Sorter *sorter)
     rules->anchor_at = at;
 }
 
+static bool anchors_rows(const Rules *rules, Symbol symbol)
+{
+    return rules->anchor_at[symbol + 1] > rules->anchor_at[symbol];
+}
+
+/* What a word or stem wakes rows by, once anchors are known. */
+static void make_waking(Rules *rules)
+{
+    g_autoptr(GArray) waking = g_array_new(FALSE, FALSE, sizeof(Symbol));
+
+    for (guint i = 1; i < rules->entries->len; i++) {
+        Entry *entry = rules_entry(rules, (Symbol)i);
+        Symbol self = (Symbol)i;
+        entry->waking = waking->len;
+        if (!entry->class && anchors_rows(rules, self)) g_array_append_val(waking, self);
+        for (guint32 k = entry->alone; !entry->class && k < entry->alone_end; k++)
+            if (anchors_rows(rules, rules->alone[k])) g_array_append_val(waking, rules->alone[k]);
+        entry->waking_end = waking->len;
+    }
+    rules->waking = g_new(Symbol, waking->len + 1);
+    if (waking->len > 0) memcpy(rules->waking, waking->data, sizeof(Symbol) * waking->len);
+}
+
 const char *rules_order(Rules *rules)
 {
     guint n = rules->entries->len;
@@ -304,6 +327,7 @@ const char *rules_order(Rules *rules)
         sort_alone(rules);
         make_traits(rules);
         make_anchors(&sorter);
+        make_waking(rules);
     }
     for (guint i = 0; i < n; i++)
         if (sorter.of[i] != NULL) g_array_unref(sorter.of[i]);
