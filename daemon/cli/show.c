@@ -68,7 +68,7 @@ void show_adherence(const json_t *answer)
 {
     const json_t *bounds = json_object_get(answer, "bounds");
 
-    printf("%d of %d done, %d partly, %d no, %d silent, %d not asked, %d excused\n",
+    printf("%d of %d done, %d in part, %d not done, %d no answer, %d not asked, %d excused\n",
            number(answer, "done"), number(answer, "prescribed"), number(answer, "partly"),
            number(answer, "not"), number(answer, "silent"), number(answer, "unasked"),
            number(answer, "excused"));
@@ -76,8 +76,8 @@ void show_adherence(const json_t *answer)
         puts("nothing was due, so there is no rate");
         return;
     }
-    printf("rate %.0f %% of %d due (95 %% interval %.0f to %.0f %%); between %.0f and %.0f %% with "
-           "the silent ones\n",
+    printf("rate %.0f %% of %d due (95 %% interval %.0f to %.0f %%); between %.0f and %.0f %%, "
+           "whatever became of those without an answer\n",
            100 * json_number_value(json_object_get(answer, "rate")), number(answer, "due"),
            100 * json_number_value(json_object_get(answer, "low")),
            100 * json_number_value(json_object_get(answer, "high")),

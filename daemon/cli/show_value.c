@@ -90,36 +90,40 @@ void show_block(const char *text, const char *margin)
 typedef struct {
     const char *rule;
     const char *said;
+    const char *of; /* behind the value */
 } RuleWords;
 
 /* What the limits of a clinic's file are called where a person reads them. */
 static const RuleWords RULES[] = {
-    {"pain_now", "pain of 10"},
-    {"pain_today", "pain of 10"},
-    {"missed_run", "missed days in a row"},
-    {"intensity_high", "stretch of 10"},
+    {"pain_now", "pain", " of 10"},
+    {"pain_today", "pain", " of 10"},
+    {"missed_run", "missed days in a row", ""},
+    {"intensity_high", "stretch", " of 10"},
 };
 
-/* Prints the rule in words, and what stands behind it in brackets as it is. */
-static void print_rule(const char *rule)
+/* Prints the rule in words, and what stands behind it in brackets as it is. Gives what follows the value. */
+static const char *print_rule(const char *rule)
 {
     size_t length = strcspn(rule, " ");
 
     for (size_t i = 0; i < G_N_ELEMENTS(RULES); i++)
         if (strlen(RULES[i].rule) == length && strncmp(RULES[i].rule, rule, length) == 0) {
             printf("%s%s", RULES[i].said, rule + length);
-            return;
+            return RULES[i].of;
         }
     fputs(rule, stdout);
+    return "";
 }
 
 static void print_reason(const json_t *reason)
 {
     const json_t *met = json_object_get(reason, "met");
 
-    print_rule(show_text(reason, "rule"));
+    const char *of = print_rule(show_text(reason, "rule"));
+
     fputs(": ", stdout);
     show_value(json_object_get(reason, "value"));
+    fputs(of, stdout);
     if (show_has(reason, "limit")) {
         fputs(", limit ", stdout);
         show_value(json_object_get(reason, "limit"));

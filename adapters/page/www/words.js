@@ -26,9 +26,15 @@ export function firstUp(text) {
   return text.charAt(0).toUpperCase() + text.slice(1);
 }
 
+// A number alone, of which nobody knows yet whether it was the stretch: every reason says so.
+function bare(reasons) {
+  const pains = reasons.filter((r) => String(r.rule ?? "").startsWith("pain_"));
+  return pains.length > 0 && pains.every((r) => r.rule.includes("(a bare number"));
+}
+
 export function kindWords(kind, reasons) {
   const value = (reasons ?? []).map((r) => r.value).find((v) => typeof v === "number");
-  if (kind === "pain" && value !== undefined) return `pain ${value} of 10`;
+  if (kind === "pain" && value !== undefined) return bare(reasons) ? `${value} of 10, stretch or pain` : `pain ${value} of 10`;
   if (kind === "missed-run" && value !== undefined) return `${value} missed days in a row`;
   if (kind === "strong-stretch" && value !== undefined) return `strong stretch, ${value} of 10`;
   if (kind === "height-loss" && value !== undefined) return `loss of height, ${value} cm`;
