@@ -7,6 +7,7 @@
 #include "daemon/jobs/clock_back.h"
 #include "daemon/jobs/digest.h"
 #include "daemon/jobs/erase.h"
+#include "daemon/jobs/keep.h"
 
 /* A gap shorter than this is a restart, not an absence. */
 #define AWAY_WORTH_MS (10 * MINUTE_MS)
@@ -69,6 +70,8 @@ static bool start_job(Job *job, void *context)
     if (last_ms - job->now_ms >= JUMP_WORTH_MS) clock_set_back(job, last_ms - job->now_ms);
     note_alive(job);
     digest_schedule(job);
+    keep_schedule(job);
+    keep_looks(job);
     return true;
 }
 
@@ -76,6 +79,7 @@ static bool reload_job(Job *job, void *context)
 {
     (void)context;
     digest_schedule(job);
+    keep_schedule(job);
     return true;
 }
 

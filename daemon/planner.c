@@ -8,6 +8,7 @@
 #include "daemon/jobs/alert.h"
 #include "daemon/jobs/course.h"
 #include "daemon/jobs/digest.h"
+#include "daemon/jobs/keep.h"
 #include "daemon/jobs/reply.h"
 #include "daemon/jobs/schedule.h"
 #include "daemon/weekly.h"
@@ -102,6 +103,8 @@ static void meet(Job *job, PageErrand *page, const Row *due)
         course_meet(job, key);
     else if (strcmp(kind, "digest") == 0)
         begin_digest(job, page);
+    else if (strcmp(kind, "keep") == 0)
+        keep_meet(job);
     else
         due_drop(job->tx, kind, key); /* left by another version: nothing knows what it was for */
 }

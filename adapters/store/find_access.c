@@ -35,6 +35,11 @@ void look_note(Tx *tx, const char *by, const char *client, bool change, const ch
     tx_put(tx, look);
 }
 
+void look_drop(Tx *tx, int64_t before_ms)
+{
+    tx_change(tx, "DELETE FROM look WHERE at < ?1", "i", before_ms);
+}
+
 GPtrArray *find_looks(Tx *tx, const char *client, int64_t since_ms, int limit)
 {
     return tx_rows(tx, TABLE_LOOK,

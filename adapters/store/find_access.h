@@ -15,6 +15,9 @@ int feeds_drop(Tx *tx, const char *client);
 /* Writes down one look at a client, or one change. client NULL: several were shown, or none is meant. */
 void look_note(Tx *tx, const char *by, const char *client, bool change, const char *what);
 
+/* Drops those before an instant. */
+void look_drop(Tx *tx, int64_t before_ms);
+
 /* The latest looks and changes since an instant, newest first, limit at most; client NULL: all. */
 GPtrArray *find_looks(Tx *tx, const char *client, int64_t since_ms, int limit);
 

@@ -55,6 +55,17 @@ void day_to_civil(Day day, int *year, int *month, int *mday)
     *year = (int)(year_in_era + era * 400) + (*month <= 2 ? 1 : 0);
 }
 
+Day day_years_after(Day day, int years)
+{
+    int year, month, mday;
+    Day after = day;
+
+    day_to_civil(day, &year, &month, &mday);
+    if (!day_from_civil(year + years, month, mday, &after))
+        day_from_civil(year + years, month, 28, &after);
+    return after;
+}
+
 int day_weekday(Day day)
 {
     /* 1970-01-01 was a Thursday. */

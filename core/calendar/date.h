@@ -29,6 +29,10 @@ bool day_from_civil(int year, int month, int mday, Day *day);
 
 void day_to_civil(Day day, int *year, int *month, int *mday);
 
+/* The same date so many years later, or earlier: the 29th of February becomes the 28th where there is none. A year out of
+ * range leaves the day as it is. */
+Day day_years_after(Day day, int years);
+
 /* 1 Monday to 7 Sunday (ISO 8601). */
 int day_weekday(Day day);
 

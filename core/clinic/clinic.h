@@ -156,6 +156,8 @@ typedef struct {
     int64_t nudge_after_ms; /* 0: no nudge */
     int64_t silent_after_ms;
     int keep_records_years; /* after the last word about a client; 0: no such time */
+    int keep_words_years;   /* of replies and digests; 0: as long as the record */
+    int keep_looks_years;   /* at the record, by the page; 0: for good */
     int32_t backup_second;  /* of the clinic's day; -1: no copy at night */
     int backup_keep;        /* so many copies are kept */
     char *backup_key;       /* what they are sealed to, or NULL */

@@ -119,12 +119,29 @@ static void read_digest(const Section *profile, Clinic *clinic)
                       "needs at least one mail address; somebody must read the digest");
 }
 
+static int read_years(const Section *section, const char *key)
+{
+    return fault_whole(section->faults, section->pointer, section->object, key, 0, 0, 100);
+}
+
 void profile_read(const Section *root, Clinic *clinic)
 {
-    static const char *const KEYS[] = {
-        "name",      "zone",   "language",           "phone", "after_hours_phone",
-        "emergency", "crisis", "country_code",       "hours", "closed",
-        "quiet",     "digest", "keep_records_years", NULL};
+    static const char *const KEYS[] = {"name",
+                                       "zone",
+                                       "language",
+                                       "phone",
+                                       "after_hours_phone",
+                                       "emergency",
+                                       "crisis",
+                                       "country_code",
+                                       "hours",
+                                       "closed",
+                                       "quiet",
+                                       "digest",
+                                       "keep_records_years",
+                                       "keep_words_years",
+                                       "keep_looks_years",
+                                       NULL};
     g_auto(Section) section = section_open(root, "clinic", true, KEYS);
 
     read_names(&section, clinic);
@@ -134,6 +151,7 @@ void profile_read(const Section *root, Clinic *clinic)
     clinic->closed = spans_read(&section, "closed");
     read_quiet(&section, clinic);
     read_digest(&section, clinic);
-    clinic->keep_records_years = fault_whole(section.faults, section.pointer, section.object,
-                                             "keep_records_years", 0, 0, 100);
+    clinic->keep_records_years = read_years(&section, "keep_records_years");
+    clinic->keep_words_years = read_years(&section, "keep_words_years");
+    clinic->keep_looks_years = read_years(&section, "keep_looks_years");
 }

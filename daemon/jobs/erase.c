@@ -32,23 +32,11 @@ static int64_t last_word_ms(Job *job, const char *client)
     return last_ms;
 }
 
-/* The 29th of February becomes the 28th. */
-static Day years_after(Day from, int years)
-{
-    int year, month, day;
-    Day after = from;
-
-    day_to_civil(from, &year, &month, &day);
-    if (!day_from_civil(year + years, month, day, &after))
-        day_from_civil(year + years, month, 28, &after);
-    return after;
-}
-
 char *erase_refused(Job *job, const Person *person, const char *why)
 {
     g_autoptr(GPtrArray) alerts = find_alerts(job->tx, person->id, false);
     Day last = zone_local(job_clinic_zone(job), last_word_ms(job, person->id)).day;
-    Day until = years_after(last, job->clinic->keep_records_years);
+    Day until = day_years_after(last, job->clinic->keep_records_years);
 
     if (alerts->len > 0)
         return g_strdup_printf("alert %s is open: close it first",

@@ -12,6 +12,7 @@
 #include "daemon/desk/sender.h"
 #include "daemon/jobs/alert.h"
 #include "daemon/jobs/digest.h"
+#include "daemon/jobs/keep.h"
 #include "daemon/jobs/schedule.h"
 
 /* Sessions asked longer ago than this are closed, or the sender before was away for so long that nobody waits. */
@@ -123,6 +124,7 @@ void takeover_begin(Job *job)
     begin_alerts(job);
     begin_replies(job);
     digest_schedule(job);
+    keep_schedule(job);
 }
 
 int64_t takeover_take(Job *job, const char *by)

@@ -61,6 +61,28 @@ static void weekdays_follow_glib(void **state)
     }
 }
 
+static void years_later_and_earlier_follow_glib(void **state)
+{
+    static const int YEARS[] = {-100, -4, -2, -1, 0, 1, 4, 100};
+
+    (void)state;
+    for (Day day = 0; day < 40000; day += 13) {
+        for (size_t i = 0; i < G_N_ELEMENTS(YEARS); i++) {
+            g_autoptr(GDate) date = g_date_new_julian(719163 + (guint32)day); /* of 1970-01-01 */
+            g_autofree char *text = day_format(day_years_after(day, YEARS[i]));
+            char wanted[16];
+
+            if (YEARS[i] < 0)
+                g_date_subtract_years(date, (guint)-YEARS[i]);
+            else
+                g_date_add_years(date, (guint)YEARS[i]);
+            g_date_strftime(wanted, sizeof wanted, "%Y-%m-%d", date);
+            assert_string_equal(text, wanted);
+        }
+    }
+    assert_int_equal(day_years_after(0, -3000), 0);
+}
+
 static void dates_are_read_in_one_form_only(void **state)
 {
     static const char *const REFUSED[] = {
@@ -197,6 +219,7 @@ int main(void)
         cmocka_unit_test(every_date_survives_the_round_trip),
         cmocka_unit_test(known_dates),
         cmocka_unit_test(weekdays_follow_glib),
+        cmocka_unit_test(years_later_and_earlier_follow_glib),
         cmocka_unit_test(dates_are_read_in_one_form_only),
         cmocka_unit_test(local_times),
         cmocka_unit_test(clock_times),

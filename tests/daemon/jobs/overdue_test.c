@@ -10,126 +10,61 @@
 
 #include "adapters/store/find_record.h"
 #include "adapters/store/find_work.h"
-#include "adapters/store/store_memory.h"
 #include "core/calendar/date.h"
 #include "daemon/control/handlers.h"
 #include "daemon/jobs/schedule.h"
-#include "tests/support/folder.h"
-
-static const char SETTINGS[] = "clinic:\n"
-                               "  name: Alder Row Physiotherapy\n"
-                               "  zone: Europe/London\n"
-                               "  language: en\n"
-                               "  phone: \"+442079460100\"\n"
-                               "  emergency: \"999\"\n"
-                               "  country_code: \"44\"\n"
-                               "  hours: {mon-fri: \"08:30-17:30\"}\n"
-                               "  quiet: \"21:00-08:00\"\n"
-                               "  digest: {day: sunday, at: \"20:00\", to: [desk@clinic.example]}\n"
-                               "duty:\n"
-                               "  - {name: R. Okafor, sms: \"+442079460190\"}\n"
-                               "gateways:\n"
-                               "  spool: {kind: spool}\n";
+#include "tests/support/scene.h"
 
 #define SUNDAY "2026-03-01T10:00:00Z"     /* the plan is made */
 #define SESSION_AT "2026-03-02T08:30:00Z" /* and begins */
 
 typedef struct {
-    char *folder;
-    Settings *settings;
-    Zones *zones;
-    People *people;
-    Random *random;
-    Store *store;
-    int64_t now_ms;
-    bool sender;
+    Scene *scene;
     char *client;
-    JobRun *run;
-} Scene;
+} Plan;
 
-static bool run_inside(Tx *tx, void *context)
+static void call(Job *job, const Plan *plan, CallHandler *handler, json_t *body)
 {
-    Scene *scene = context;
-    Job job = {.tx = tx,
-               .settings = scene->settings,
-               .clinic = settings_clinic(scene->settings),
-               .zones = scene->zones,
-               .people = scene->people,
-               .random = scene->random,
-               .now_ms = scene->now_ms,
-               .sender = scene->sender};
-
-    people_begin(scene->people, 1);
-    return scene->run(&job, scene);
-}
-
-static void at(Scene *scene, const char *instant, JobRun *run)
-{
-    assert_true(instant_parse(instant, &scene->now_ms));
-    scene->run = run;
-    store_submit(scene->store, scene->now_ms, run_inside, NULL, scene);
-    store_memory_pump(scene->store);
-}
-
-static void call(Job *job, Scene *scene, CallHandler *handler, json_t *body)
-{
-    Call call = {.id = {g_strdup(scene->client), NULL}, .body = body};
-
-    if (!handler(job, &call)) fail_msg("%s", json_dumps(call.answer, 0));
-    if (scene->client == NULL)
-        scene->client = g_strdup(json_string_value(json_object_get(call.answer, "client")));
-    json_decref(call.answer);
-    json_decref(body);
-    g_free(call.about);
-    g_free(call.id[0]);
+    g_free(scene_call(job, handler, plan->client, body));
 }
 
 static bool enrol(Job *job, void *context)
 {
-    call(job, context, handle_client_add,
-         json_pack("{s:s, s:s, s:s}", "name", "Ada N.", "phone", "+447700900101", "consent",
-                   "sms: signed form"));
-    call(job, context, handle_screen,
+    Plan *plan = context;
+
+    plan->client = scene_call(job, handle_client_add, NULL,
+                              json_pack("{s:s, s:s, s:s}", "name", "Ada N.", "phone",
+                                        "+447700900101", "consent", "sms: signed form"));
+    call(job, plan, handle_screen,
          json_pack("{s:s, s:s, s:b}", "by", "R. Okafor", "floor", "yes", "clear", 1));
-    call(job, context, handle_plan_set,
+    call(job, plan, handle_plan_set,
          json_pack("{s:s, s:s, s:s, s:s}", "programme", "calf-and-hamstring", "at", "08:30",
                    "start", "2026-03-02", "stage", "lower-hamstring"));
     return true;
 }
 
+static void at(Plan *plan, const char *instant, JobRun *run)
+{
+    scene_at(plan->scene, instant, run, plan);
+}
+
 static int set_up(void **state)
 {
-    Scene *scene = g_new0(Scene, 1);
-    g_autoptr(GPtrArray) faults = g_ptr_array_new_with_free_func(g_free);
-    int64_t start_ms;
+    Plan *plan = g_new0(Plan, 1);
 
-    assert_true(instant_parse(SUNDAY, &start_ms));
-    scene->folder = folder_new();
-    folder_write(scene->folder, "clinic.yaml", SETTINGS, -1, 0600);
-    scene->settings = settings_load(scene->folder, faults);
-    assert_non_null(scene->settings);
-    scene->zones = zones_new();
-    scene->people = people_new();
-    scene->random = random_seeded_new(1);
-    scene->store = store_memory_new("00000000000000a1", start_ms);
-    scene->sender = true;
-    at(scene, SUNDAY, enrol);
-    *state = scene;
+    plan->scene = scene_new("", SUNDAY);
+    at(plan, SUNDAY, enrol);
+    *state = plan;
     return 0;
 }
 
 static int tear_down(void **state)
 {
-    Scene *scene = *state;
+    Plan *plan = *state;
 
-    scene->store->close(scene->store);
-    people_free(scene->people);
-    zones_free(scene->zones);
-    random_free(scene->random);
-    settings_unref(scene->settings);
-    folder_remove(scene->folder);
-    g_free(scene->client);
-    g_free(scene);
+    scene_free(plan->scene);
+    g_free(plan->client);
+    g_free(plan);
     return 0;
 }
 
@@ -161,10 +96,10 @@ static bool to_new_york(Job *job, void *context)
 
 static bool is_asked_once(Job *job, void *context)
 {
-    Scene *scene = context;
+    Plan *plan = context;
     g_autoptr(GPtrArray) sessions =
-        find_sessions(job->tx, scene->client, "2026-03-02", "2026-03-02");
-    g_autoptr(GPtrArray) messages = find_outbox_of(job->tx, scene->client, 0);
+        find_sessions(job->tx, plan->client, "2026-03-02", "2026-03-02");
+    g_autoptr(GPtrArray) messages = find_outbox_of(job->tx, plan->client, 0);
     int64_t session_ms;
     int reminders = 0;
 
@@ -181,9 +116,9 @@ static bool is_asked_once(Job *job, void *context)
 
 static bool is_not_asked(Job *job, void *context)
 {
-    Scene *scene = context;
+    Plan *plan = context;
     g_autoptr(GPtrArray) sessions =
-        find_sessions(job->tx, scene->client, "2026-03-02", "2026-03-02");
+        find_sessions(job->tx, plan->client, "2026-03-02", "2026-03-02");
 
     assert_int_equal(sessions->len, 0);
     return true;
@@ -191,10 +126,10 @@ static bool is_not_asked(Job *job, void *context)
 
 static bool catch_up(Job *job, void *context)
 {
-    Scene *scene = context;
+    Plan *plan = context;
 
-    schedule_overdue(job, scene->client);
-    schedule_overdue(job, scene->client);
+    schedule_overdue(job, plan->client);
+    schedule_overdue(job, plan->client);
     return true;
 }
 
@@ -232,7 +167,7 @@ static void nothing_is_asked_before_its_time(void **state)
 
 static void a_laptop_asks_nobody(void **state)
 {
-    ((Scene *)*state)->sender = false;
+    scene_sends(((Plan *)*state)->scene, false);
     at(*state, "2026-03-02T08:30:05Z", later_in_the_day);
     at(*state, "2026-03-02T08:30:06Z", is_not_asked);
 }
