@@ -180,11 +180,12 @@ static bool others(const Work *work, const Mark *mark, Scope *scope)
     return carries_other(work, mark, scope) && !work->told;
 }
 
+enum { CLAUSE = 20 }; /* more than any two words of one clause are apart */
+
 /* How far the nearest mark of a role of time is: to the left in the sentence, to the right in the
  * clause. */
 static int time_away(const Work *work, const Mark *mark, Role role)
 {
-    enum { CLAUSE = 20 };
     int best = G_MAXINT, clauses = 0, count = token_count(work);
 
     for (int i = mark->end - 1; i >= MAX(0, mark->start - REACH * 2); i--) {
@@ -204,7 +205,10 @@ static int time_away(const Work *work, const Mark *mark, Role role)
 /* The nearest word of time decides between today and another day. */
 static bool of_day(const Work *work, const Mark *mark, Role role)
 {
-    return time_away(work, mark, role) < time_away(work, mark, ROLE_TODAY);
+    int away = time_away(work, mark, role), today = time_away(work, mark, ROLE_TODAY);
+
+    /* "five today against four yesterday, no pain": of two in a clause before, today is meant */
+    return away < today && !(away >= CLAUSE && today < G_MAXINT);
 }
 
 static bool supposed(const Work *work, const Mark *mark)
