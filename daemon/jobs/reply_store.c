@@ -34,12 +34,22 @@ static char *print_of(Job *job, Channel channel, const Incoming *incoming, const
     return id_reply_fingerprint(address, named, incoming->at_ms);
 }
 
+/* The instant that goes into the id of a message without one. A gateway that lists what osier cannot read gives it again at
+ * each poll: without a sender or words, the same bytes are the same thing for a day. */
+static int64_t known_at(Job *job, const Incoming *incoming)
+{
+    if (incoming->at_ms >= 0) return incoming->at_ms;
+    if (incoming->from != NULL && incoming->text != NULL) return job->now_ms;
+    return job_day(job, job->clinic->zone)->from_ms;
+}
+
 bool reply_store(Job *job, const char *gateway, Channel channel, const Incoming *incoming)
 {
     if (incoming->automatic && !reply_concerns_client(job, incoming)) return false;
     g_autofree char *text = words_of(job, channel, incoming);
     int64_t at_ms = incoming->at_ms >= 0 ? incoming->at_ms : job->now_ms;
-    g_autofree char *id = id_reply(gateway, incoming->id, incoming->from, text, at_ms);
+    g_autofree char *id =
+        id_reply(gateway, incoming->id, incoming->from, text, known_at(job, incoming));
     g_autofree char *print = print_of(job, channel, incoming, text);
     g_autoptr(Row) before = tx_get_text(job->tx, TABLE_REPLY, id);
 

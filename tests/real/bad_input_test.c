@@ -245,6 +245,18 @@ static void poll_items_that_cannot_be_read(void **state)
     assert_int_equal(look_count(replies, "state", "unread"), 4);
     assert_int_equal(look_count(replies, "state", "read"), 1); /* the cursor moved on */
     json_decref(replies);
+    /* A gateway that gives it again at every poll fills no list with it. */
+    stand_in_put_item(desk.gateway, json_pack("[s]", "what"));
+    assert_true(site_clock(desk.site, "2026-03-02T08:40:00Z"));
+    replies = site_ask(desk.site, "replies");
+    assert_int_equal(json_array_size(replies), 5);
+    json_decref(replies);
+    assert_true(site_clock(desk.site, "2026-03-03T08:05:00Z"));
+    stand_in_put_item(desk.gateway, json_pack("[s]", "what"));
+    assert_true(site_clock(desk.site, "2026-03-03T08:10:00Z"));
+    replies = site_ask(desk.site, "replies");
+    assert_int_equal(json_array_size(replies), 6);
+    json_decref(replies);
     desk_close(&desk);
 }
 
