@@ -82,7 +82,10 @@ int clinic_store_fault(const ClinicStore *at, OpenResult result, const char *why
     g_autofree char *file = own_file(at);
     const char *schema = settings_clinic(at->settings)->store_schema;
     const char *path = schema != NULL ? schema : file;
+    g_autofree char *place = g_strconcat(path, ": ", NULL);
 
+    /* Some reasons begin with the file themselves; once is enough. */
+    if (why != NULL && g_str_has_prefix(why, place)) why += strlen(place);
     switch (result) {
     case OPEN_OK: return EXIT_OK;
     case OPEN_IN_USE: return cli_fault(EXIT_LATER, "store", path, "%s", why);

@@ -42,6 +42,8 @@ void show_clients(const json_t *answer);
 void show_sessions(const json_t *answer);
 void show_adherence(const json_t *answer);
 void show_alerts(const json_t *answer);
+void show_alert(const json_t *answer); /* one of them, after something was done with it */
+void show_report(const json_t *answer);
 void show_replies(const json_t *answer);
 void show_messages(const json_t *answer);
 void show_calls(const json_t *answer);

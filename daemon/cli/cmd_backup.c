@@ -122,6 +122,9 @@ static int run(const Cli *cli, int argc, char **argv)
                          "is no key; osier backup --new-key FILE makes one");
     if (g_file_test(argv[1], G_FILE_TEST_EXISTS))
         return cli_fault(EXIT_CANNOT_MAKE, "backup", argv[1], "is there already; name a new file");
+    g_autofree char *folder = g_path_get_dirname(argv[1]);
+    if (!g_file_test(folder, G_FILE_TEST_IS_DIR))
+        return cli_fault(EXIT_CANNOT_MAKE, "backup", argv[1], "there is no folder %s", folder);
     int code = remote_call(cli, "POST", "/backup", json_object(), &answer);
     if (code != EXIT_OK) return code;
     g_autofree char *file = g_strdup(json_string_value(json_object_get(answer, "file")));

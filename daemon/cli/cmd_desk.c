@@ -36,9 +36,9 @@ static const Field OPEN_FIELDS[] = {{"kind", "kind", FIELD_TEXT},
                                     {NULL, NULL, FIELD_TEXT}};
 
 static const Ask ALERT_ASKS[] = {
-    {"take", "POST", "/alerts/{id}/take", TAKE_FIELDS, show_plain, false},
-    {"close", "POST", "/alerts/{id}/close", CLOSE_FIELDS, show_plain, false},
-    {"open", "POST", "/clients/{id}/alerts", OPEN_FIELDS, show_plain, false},
+    {"take", "POST", "/alerts/{id}/take", TAKE_FIELDS, show_alert, false},
+    {"close", "POST", "/alerts/{id}/close", CLOSE_FIELDS, show_alert, false},
+    {"open", "POST", "/clients/{id}/alerts", OPEN_FIELDS, show_alert, false},
 };
 
 static int run_alert(const Cli *cli, int argc, char **argv)

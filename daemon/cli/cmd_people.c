@@ -233,7 +233,7 @@ static const Field REPORT_FIELDS[] = {
 };
 
 static const Ask REPORT_ASKS[] = {
-    {NULL, "POST", "/clients/{id}/reports", REPORT_FIELDS, show_plain, false}};
+    {NULL, "POST", "/clients/{id}/reports", REPORT_FIELDS, show_report, false}};
 
 static int run_report(const Cli *cli, int argc, char **argv)
 {

@@ -6,11 +6,28 @@
 #include "daemon/cli/ask.h"
 #include "daemon/cli/show_value.h"
 
+/* Is it the name of an entry of the ledger, "fb9d86570f1d9262:10", which tells a person nothing? */
+static bool is_event(const char *text)
+{
+    size_t digits = strspn(text, "0123456789abcdef");
+
+    return digits == 16 && text[digits] == ':' &&
+           strspn(text + digits + 1, "0123456789") == strlen(text + digits + 1);
+}
+
 void show_plain(const json_t *answer)
 {
     json_t *told = json_copy((json_t *)answer);
 
     json_object_del(told, "warnings"); /* said as notes */
+    const char *name;
+    json_t *value;
+    void *next;
+    json_object_foreach_safe(told, next, name, value)
+    {
+        if (json_is_string(value) && is_event(json_string_value(value)))
+            json_object_del(told, name);
+    }
     show_fields(told, 0);
     json_decref(told);
 }
@@ -118,17 +135,35 @@ void show_alerts(const json_t *answer)
     }
 }
 
+void show_alert(const json_t *answer)
+{
+    json_t *list = json_pack("[O]", answer);
+
+    show_alerts(list);
+    json_decref(list);
+}
+
+/* "done yes; intensity 4; pain 0", or that nothing was read. */
 static void print_reading(const json_t *reading)
 {
     static const char *const FIELDS[] = {"done", "intensity", "pain", "warning", "command", "rest"};
+    const char *before = " ";
 
     for (size_t i = 0; i < G_N_ELEMENTS(FIELDS); i++) {
         const json_t *value = json_object_get(reading, FIELDS[i]);
         if (value == NULL || json_is_null(value)) continue;
-        printf(" %s ", FIELDS[i]);
+        printf("%s%s ", before, FIELDS[i]);
         show_value(value);
-        putchar(';');
+        before = "; ";
     }
+    puts(*before == ' ' ? " nothing" : "");
+}
+
+void show_report(const json_t *answer)
+{
+    printf("%s, session %.8s: written down as", show_text(answer, "client"),
+           show_text(answer, "session"));
+    print_reading(json_object_get(answer, "reading"));
 }
 
 void show_replies(const json_t *answer)
@@ -146,7 +181,6 @@ void show_replies(const json_t *answer)
         if (json_is_object(json_object_get(reply, "reading"))) {
             fputs("    read as:", stdout);
             print_reading(json_object_get(reply, "reading"));
-            putchar('\n');
         }
         if (!json_is_null(json_object_get(reply, "why")))
             printf("    why: %s\n", show_text(reply, "why"));

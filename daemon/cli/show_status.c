@@ -38,8 +38,11 @@ static void print_gateways(const json_t *answer)
                                                              : "fails, and is tried again");
     }
     json_array_foreach(json_object_get(answer, "polls"), i, line)
-        printf("  replies fetched from %s: last at %s\n", show_text(line, "name"),
-               show_text(line, "last"));
+    {
+        g_autofree char *last = show_instant(show_text(line, "last"));
+        printf("  replies fetched from %s: last at %s%s\n", show_text(line, "name"), last,
+               show_has(line, "last") ? " UTC" : "");
+    }
 }
 
 static void print_backup(const json_t *backup)
@@ -71,8 +74,9 @@ void show_status(const json_t *answer)
         "\nIn numbers\n  clients: %d; open alerts: %d; replies to settle: %d; to glance at: %d\n",
         number(answer, "clients"), number(answer, "alerts"), number(answer, "unread"),
         number(answer, "glance"));
-    printf("  messages that wait to go out: %d; next thing due: %s\n", number(answer, "waiting"),
-           show_text(answer, "next_due"));
+    g_autofree char *due = show_instant(show_text(answer, "next_due"));
+    printf("  messages that wait to go out: %d; next thing due: %s%s\n", number(answer, "waiting"),
+           due, show_has(answer, "next_due") ? " UTC" : "");
     print_gateways(answer);
     print_backup(json_object_get(answer, "backup"));
     printf("  zone database: %s\n", show_text(json_object_get(answer, "zones"), "version"));

@@ -115,6 +115,20 @@ static const char *print_rule(const char *rule)
     return "";
 }
 
+/* A value of a reason: a number too great to be a count or a reading is an instant, in milliseconds. */
+static void print_reason_value(const json_t *value)
+{
+    int64_t ms = json_is_integer(value) ? json_integer_value(value) : 0;
+    g_autoptr(GDateTime) at =
+        ms >= SHOW_INSTANT_FROM ? g_date_time_new_from_unix_utc(ms / 1000) : NULL;
+    g_autofree char *said = at != NULL ? g_date_time_format(at, "%Y-%m-%d %H:%M UTC") : NULL;
+
+    if (said != NULL)
+        fputs(said, stdout);
+    else
+        show_value(value);
+}
+
 static void print_reason(const json_t *reason)
 {
     const json_t *met = json_object_get(reason, "met");
@@ -122,7 +136,7 @@ static void print_reason(const json_t *reason)
     const char *of = print_rule(show_text(reason, "rule"));
 
     fputs(": ", stdout);
-    show_value(json_object_get(reason, "value"));
+    print_reason_value(json_object_get(reason, "value"));
     fputs(of, stdout);
     if (show_has(reason, "limit")) {
         fputs(", limit ", stdout);

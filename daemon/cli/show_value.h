@@ -6,6 +6,9 @@
 #include <jansson.h>
 #include <stdbool.h>
 
+/* 2000-01-01 in milliseconds: no count or number of a document is as great. */
+#define SHOW_INSTANT_FROM 946684800000LL
+
 /* A text field, lent; "-" where there is none. */
 const char *show_text(const json_t *object, const char *field);
 

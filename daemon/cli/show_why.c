@@ -9,8 +9,6 @@
 
 #define SHORT_CHARS 60
 #define LINE_CHARS 96
-#define INSTANT_FROM                                                                               \
-    946684800000LL /* 2000-01-01 in milliseconds: no count or number of a body is as great */
 #define ID_CHARS 32
 #define ID_SHOWN 8
 #define MARGIN "         "
@@ -30,7 +28,7 @@ static bool is_id(const char *text)
 /* A value of a body that fits beside others, or NULL (g_free). */
 static char *short_value(const json_t *value, GTimeZone *zone)
 {
-    if (json_is_integer(value) && json_integer_value(value) >= INSTANT_FROM) {
+    if (json_is_integer(value) && json_integer_value(value) >= SHOW_INSTANT_FROM) {
         g_autoptr(GDateTime) at = local_time(json_integer_value(value), zone);
         return at != NULL ? g_date_time_format(at, "%Y-%m-%d %H:%M") : NULL;
     }

@@ -30,7 +30,7 @@ bool handle_week(Job *job, Call *call)
     if (format != NULL && strcmp(format, "text") != 0 && strcmp(format, "html") != 0 &&
         strcmp(format, "json") != 0)
         return call_fail(call, EXIT_USE, "format", format,
-                         "is one of text, html, json; a PDF is GET /week.pdf");
+                         "is one of text, html, json, pdf (over HTTP a PDF is GET /week.pdf)");
     g_autoptr(Digest) digest = digest_gather(job, end);
     if (g_strcmp0(format, "json") == 0) return call_ok(call, digest_json(digest));
     if (g_strcmp0(format, "html") == 0) {

@@ -64,7 +64,7 @@ static void a_copy_by_command_is_checked_and_leaves_nothing_behind(void **state)
     json_decref(made);
     assert_int_equal(g_rmdir(folder), 0); /* empty */
     site_fails(site, 73, "is there already", "backup %s", file);
-    site_fails(site, 73, "No such file", "backup %s/none/copy.db", site->root);
+    site_fails(site, 73, "there is no folder", "backup %s/none/copy.db", site->root);
     site_fails(site, 65, "is no key", "backup %s/other.db --key osier-seal-none", site->root);
     site_fails(site, 64, "needs one file", "backup");
     site_stop(site);

@@ -29,7 +29,7 @@ static StandIn *live_a_morning(Site *site)
 static void the_log_has_ids_and_nobody_in_it(void **state)
 {
     static const char *const NOBODY[] = {"Ada",    "442079460001",   "7946",
-                                         "chest",  "breakfast",      "999",
+                                         "chest",  "breakfast",      " 999",
                                          "Okafor", "clinic.example", NULL};
     Site *site = site_new();
     StandIn *gateway = live_a_morning(site);
@@ -126,8 +126,11 @@ static void the_command_line_speaks_to_people(void **state)
     g_autofree char *who = site_told(site, "client show %s", client);
     g_autofree char *why = site_told(site, "why %s", code);
     g_autofree char *messages = site_told(site, "messages");
+    json_t *list = site_ask(site, "messages");
+    g_autofree char *reminder = look_copy(look_only(list, "kind", "reminder"), "message");
 
     (void)state;
+    json_decref(list);
     tells(told, "Mon 2 Mar 2026, 08:32  Ada");
     tells(told, "      warning: heart, \"chest tightness\"");
     tells(who, ": held\n");
@@ -139,6 +142,22 @@ static void the_command_line_speaks_to_people(void **state)
     tells(why, "  08:32  alert opened, by osier\n");
     assert_null(strchr(why, '{'));
     tells(messages, "reminder to " ADA "    accepted");
+    g_autofree char *taken = site_told(site, "alert take %s --by 'R. Okafor'", code);
+    g_autofree char *report = site_told(
+        site, "report %s --date 2026-03-02 --done partly --intensity 3 --by 'R. Okafor'", client);
+    g_autofree char *screen =
+        site_told(site, "screen %s --by 'R. Okafor' --floor yes --clear", client);
+    g_autofree char *replies = site_told(site, "replies");
+    g_autofree char *status = site_told(site, "status");
+    g_autofree char *sent = site_told(site, "why %s", reminder);
+    tells(taken, "Mon 2 Mar 2026, 08:32  Ada");
+    tells(taken, "taken by R. Okafor\n");
+    tells(report, ": written down as done partly; intensity 3\n");
+    assert_null(strchr(screen, ':')); /* no entry of the ledger by its number */
+    tells(replies, "    read as: done yes; intensity 5; warning heart");
+    assert_null(strstr(replies, ";\n"));
+    tells(status, "last at Mon 2 Mar 2026, 08:33 UTC\n");
+    tells(sent, "session time: 2026-03-02 08:30 UTC\n");
     json_decref(alerts);
     site_free(site);
     stand_in_free(gateway);
