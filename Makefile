@@ -4,7 +4,7 @@
 #   make demo       two weeks of a made-up clinic, end to end
 #   make page       the clinic's page, open on the demo clinic
 #   make check      warnings are errors, sanitizers, tests, layers, lint
-#   make check-all  check, and what takes long
+#   make check-all  check, and all that takes long: kills, power cuts, simulation, fuzzing, threads, coverage, benches
 #   make replies    how well labelled replies are read, as a table
 #   make bench      figures beside the bare libraries
 #   make day        one day of ten million clients, simulated
@@ -54,7 +54,7 @@ TEST_PROGRAMS := $(TESTS:%.c=$(OUT)/%)
 BENCHES := $(patsubst tests/bench/%_bench.c,$(OUT)/bench/%,$(sort $(wildcard tests/bench/*_bench.c)))
 
 .PHONY: day page page-tools page-test records-test messages-test sim mutants power flips coverage tsan analyse demo fuzz bench benches all packages test \
-        tests check check-all room lint replies \
+        tests check check-all slow-tests kills idle fuzz-all room lint replies \
         install uninstall deb clean
 .SECONDARY:
 all: $(patsubst daemon/%.c,$(OUT)/%,$(wildcard $(MAINS)))
@@ -173,6 +173,13 @@ fuzz:
 	    -timeout=20 -rss_limit_mb=2048 -print_final_stats=1 -artifact_prefix=build/fuzz/found/ \
 	    build/fuzz/found/$(TARGET) build/fuzz/seeds/$(TARGET)
 
+# Each target in turn: make fuzz-all SECONDS=600
+fuzz-all:
+	@for target in $(FUZZ_TARGETS); do \
+	    echo "== $$target"; \
+	    $(MAKE) --no-print-directory fuzz TARGET=$$target || exit 1; \
+	done
+
 # A bench by name: make bench-net
 BENCH_PARTS := $(filter-out %_bench.c,$(wildcard tests/bench/*.c))
 $(OUT)/bench/%: $(OUT)/tests/bench/%_bench.o $(BENCH_PARTS:%.c=$(OUT)/%.o) $(OUT)/tests/libsupport.a $(OUT)/libosier.a
@@ -254,17 +261,25 @@ check:
 	@$(MAKE) --no-print-directory lint
 	@echo "all good; next: make demo shows two weeks of a clinic, make check-all runs what takes long"
 
-# What takes long: an exchange's own time-outs, a hundred kills for each kind of gateway, a minute of idleness, a thousand power
-# cuts, a hundred thousand flipped bits, a minute of simulated clinics, the bugs that they must find.
-check-all: check
+# Everything, part after part, each of which can be run alone; it takes hours. What each printed lies in build/check-all.
+# make check-all PARTS="kills power" runs some; make check-all BEGIN=30 only sees that each begins, and stops it after 30 s.
+PARTS ?= check slow-tests kills idle power flips sim mutants fuzz-all tsan analyse coverage replies bench day
+check-all:
+	@MAKE="$(MAKE)" sh tests/lint/parts.sh build/check-all $(or $(BEGIN),0) $(PARTS)
+
+# An exchange's own time-outs, waited for in full.
+slow-tests:
+	@$(MAKE) --no-print-directory -j$(shell nproc) FLAVOUR=san all build/san/tests/real/bad_gateway_test build/san/tests/real/bad_line_test
 	@OSIER_TEST_LONG=1 sh tests/lint/run.sh build/san/tests/real/bad_gateway_test build/san/tests/real/bad_line_test
+
+# A hundred kills for each kind of gateway and of store.
+kills:
 	@$(MAKE) --no-print-directory -j$(shell nproc) build/tests/real/kill_test
 	@build/tests/real/kill_test 100
+
+# A minute in which nothing wakes.
+idle: all
 	@sh tests/real/idle.sh 60 build
-	@$(MAKE) --no-print-directory power flips
-	@$(MAKE) --no-print-directory -j$(shell nproc) sim SECONDS=60 HISTORIES=10000
-	@$(MAKE) --no-print-directory mutants
-	@echo "all good, and what takes long as well"
 
 # A thousand power cuts; a hundred thousand flipped bits of a ledger, each found by `osier check`.
 power: build/tests/adapters/store/power_test

@@ -1,6 +1,6 @@
 #!/bin/sh
 # Runs the tests of a folder in a build with counters and tells, room by room, which branches they took. Ends with 1 below a
-# limit: 90 % of core, 80 % of adapters and daemon (issue of the proof). Usage: coverage.sh BUILD TESTS
+# limit: 90 % of core, 80 % of adapters and daemon. Usage: coverage.sh BUILD TESTS
 build=$1
 tests=$2
 find "$build" -name '*.gcda' -delete
