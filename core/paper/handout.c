@@ -20,10 +20,11 @@ static char *say(const Desk *desk, const char *key)
     g_autofree char *after = wording_phone(
         clinic->after_hours_phone != NULL ? clinic->after_hours_phone : clinic->phone);
     g_autofree char *number = wording_phone(desk->ask->number != NULL ? desk->ask->number : "");
+    g_autofree char *name = wording_name(desk->ask->name);
 
     return wording(desk->pack, key, "clinic", clinic->name, "clinic_phone", phone,
                    "after_hours_phone", after, "emergency", clinic->emergency, "number", number,
-                   "name", desk->ask->name, NULL);
+                   "name", name, NULL);
 }
 
 static void add(const Desk *desk, BlockKind kind, const char *key)

@@ -28,7 +28,8 @@ static void add_call(Paper *sheet, const Pack *pack, const DigestCall *call, gui
 {
     g_autofree char *mark = g_strdup_printf("%u", number);
     g_autofree char *phone = wording_phone(call->phone != NULL ? call->phone : "");
-    g_autofree char *name = digest_words_line(call->name);
+    g_autofree char *line = digest_words_line(call->name);
+    g_autofree char *name = wording_name(line);
     GString *text = g_string_new(NULL);
 
     append_line(text, g_strdup_printf("%s (%s)  %s", name, call->client, phone));

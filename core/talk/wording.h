@@ -27,4 +27,8 @@ char *wording_day_short(const Pack *pack, Day day, bool with_year);
  * stays. Caller's to g_free. */
 char *wording_phone(const char *number);
 
+/* A name as it may stand amid a line: one that is written from right to left is set apart (Unicode Standard Annex 9, FSI and
+ * PDI), or numbers behind it would change their places with it. Caller's to g_free. */
+char *wording_name(const char *name);
+
 #endif

@@ -72,3 +72,24 @@ char *wording_phone(const char *number)
     }
     return g_strdup(number);
 }
+
+static bool runs_leftwards(gunichar letter)
+{
+    switch (g_unichar_get_script(letter)) {
+    case G_UNICODE_SCRIPT_ARABIC:
+    case G_UNICODE_SCRIPT_HEBREW:
+    case G_UNICODE_SCRIPT_SYRIAC:
+    case G_UNICODE_SCRIPT_THAANA:
+    case G_UNICODE_SCRIPT_NKO: return true;
+    default: return false;
+    }
+}
+
+char *wording_name(const char *name)
+{
+    g_autofree char *valid = g_utf8_make_valid(name != NULL ? name : "-", -1);
+
+    for (const char *at = valid; *at != '\0'; at = g_utf8_next_char(at))
+        if (runs_leftwards(g_utf8_get_char(at))) return g_strdup_printf("\u2068%s\u2069", valid);
+    return g_steal_pointer(&valid);
+}

@@ -46,7 +46,9 @@ static void put_call(GString *out, const DigestCall *call, const Pack *pack)
 {
     g_autofree char *phone = call->phone != NULL ? wording_phone(call->phone) : NULL;
 
-    put_element(out, "<li style=\"margin:0 0 10px\"><strong>", call->name, "</strong>");
+    g_autofree char *name = wording_name(call->name);
+
+    put_element(out, "<li style=\"margin:0 0 10px\"><strong>", name, "</strong>");
     put_element(out, " <span style=\"" SOFT "\">(", call->client, ")</span>");
     if (phone != NULL) put_element(out, "<br><strong>", phone, "</strong>");
     for (guint i = 0; i < call->reasons->len; i++) {

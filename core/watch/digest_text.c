@@ -82,8 +82,9 @@ static void put_heading(GString *out, const Pack *pack, const char *key)
 
 static void put_call(GString *out, guint number, const DigestCall *call, const Pack *pack)
 {
+    g_autofree char *name = wording_name(call->name);
     g_autofree char *phone = call->phone != NULL ? wording_phone(call->phone) : NULL;
-    g_autofree char *head = g_strdup_printf("%u. %s (%s)%s%s", number, call->name, call->client,
+    g_autofree char *head = g_strdup_printf("%u. %s (%s)%s%s", number, name, call->client,
                                             phone != NULL ? ", " : "", phone != NULL ? phone : "");
 
     put(out, 2, 5, head);
@@ -109,12 +110,13 @@ static void put_calls(GString *out, const Digest *digest, const Pack *pack)
 
 static void put_client(GString *out, const DigestClient *client, const Pack *pack)
 {
+    g_autofree char *name = wording_name(client->name);
     g_autofree char *counts = digest_words_counts(client->counts, pack);
     g_autofree char *felt = digest_words_felt(client, pack);
     g_autoptr(GPtrArray) state = digest_words_state(client, pack);
-    g_autofree char *head = g_strdup_printf("%s (%s)%s%s", client->name, client->client,
-                                            client->stage != NULL ? ": " : "",
-                                            client->stage != NULL ? client->stage : "");
+    g_autofree char *head =
+        g_strdup_printf("%s (%s)%s%s", name, client->client, client->stage != NULL ? ": " : "",
+                        client->stage != NULL ? client->stage : "");
 
     put(out, 2, 4, head);
     put(out, 4, 6, counts);

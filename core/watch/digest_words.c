@@ -190,7 +190,8 @@ static char *ready_names(const Digest *digest, int *n)
         const DigestClient *client = digest->clients->pdata[i];
         if (client->bar != NULL || g_strcmp0(client->readiness, "move on") != 0) continue;
         if (++*n > NAMES_MOST) continue;
-        g_autofree char *name = digest_words_line(client->name);
+        g_autofree char *line = digest_words_line(client->name);
+        g_autofree char *name = wording_name(line);
         g_string_append_printf(names, "%s%s", names->len > 0 ? ", " : "", name);
     }
     if (*n > NAMES_MOST) g_string_append(names, ", …");

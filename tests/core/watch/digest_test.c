@@ -147,6 +147,27 @@ static void what_goes_without_saying_is_not_said(void **state)
     assert_true(g_str_has_suffix(text, "(not taken yet)\n"));
 }
 
+/* Else the code's digits and the number change places with the name. */
+static void a_name_from_right_to_left_is_set_apart(void **state)
+{
+    const char *name = "\u0634\u064a\u0645\u0627\u0621";
+    g_autoptr(Digest) digest = digest_new("Saltmarsh Lane", day("2026-03-02"), day("2026-03-08"));
+    g_autoptr(Pack) pack = language_words("en");
+
+    (void)state;
+    digest_call(digest, "2EJM8833", name)->phone = g_strdup("+447700900001");
+    digest_client(digest, "2EJM8833", name)->readiness = g_strdup("move on");
+    g_autofree char *text = digest_text(digest, pack);
+    g_autofree char *html = digest_html(digest, pack);
+    g_autofree char *apart = g_strconcat("\u2068", name, "\u2069 (2EJM8833)", NULL);
+    g_autofree char *ready = g_strconcat("Ready to move on: 1 (\u2068", name, "\u2069)", NULL);
+    g_autofree char *shown = g_strconcat("<strong>\u2068", name, "\u2069</strong>", NULL);
+    has(text, apart);
+    has(text, ready);
+    has(html, shown);
+    lacks(text, "\u2068Saltmarsh");
+}
+
 static void clients_stand_by_name(void **state)
 {
     static const char *const NAMES[] = {"ada b.", "Ada C.", "Zoe A."};
@@ -307,6 +328,7 @@ int main(void)
         cmocka_unit_test(the_week_reads_in_one_look),
         cmocka_unit_test(a_week_of_zeros_is_one_without_pain),
         cmocka_unit_test(what_goes_without_saying_is_not_said),
+        cmocka_unit_test(a_name_from_right_to_left_is_set_apart),
         cmocka_unit_test(clients_stand_by_name),
         cmocka_unit_test(a_quiet_week_says_so),
         cmocka_unit_test(a_script_in_a_name_stays_a_name),
