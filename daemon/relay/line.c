@@ -1,21 +1,13 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "daemon/relay/line.h"
 
-#include "adapters/files/spool.h"
+#include "daemon/relay/carry.h"
 #include "daemon/relay/circuit.h"
 #include "daemon/relay/doubts.h"
-#include "daemon/relay/translate.h"
 
 #define BATCH 256        /* claimed at once, and held ready */
 #define BATCH_STEPPED 32 /* one exchange at a time needs no more */
 #define GATE_HOLDS_MS (15 * SECOND_MS)
-
-typedef struct {
-    Line *line;
-    Claim *claim;
-    GatewayKind kind; /* as it was when the message left */
-    bool asking;      /* whether the gateway has it already */
-} Flight;
 
 struct Line {
     LineShare *share;
@@ -142,112 +134,33 @@ static void finish_asked(Line *line, Claim *claim, Settlement settlement)
     recorder_flush_soon(recorder, line->share->exchanges == 0);
 }
 
-/* --- exchanges --- */
+/* --- sending --- */
 
-static const Gateway *gateway_of(const Line *line)
+static void on_carried(Claim *claim, Settlement settlement, bool asked,
+                       const WireResponse *response, void *context)
 {
-    return clinic_gateway(settings_clinic(desk_settings(line->share->desk)), line->name);
-}
+    Line *line = context;
+    LineShare *share = line->share;
 
-static void on_answer(WireResponse *response, void *context)
-{
-    Flight *flight = context;
-    LineShare *share = flight->line->share;
-
-    share->exchanges--;
-    if (response->unreachable || response->phase == PHASE_ANSWERED)
-        reach_note(share->reach, response->unreachable);
-    note_problem(flight->line, response);
-    Settlement settlement =
-        claim_settle(gateway_of(flight->line), flight->kind, flight->asking, response);
-    if (flight->asking)
-        finish_asked(flight->line, flight->claim, settlement);
+    if (response != NULL) {
+        if (response->unreachable || response->phase == PHASE_ANSWERED)
+            reach_note(share->reach, response->unreachable);
+        note_problem(line, response);
+    }
+    if (asked)
+        finish_asked(line, claim, settlement);
     else
-        finish(flight->line, flight->claim, settlement);
-    wire_response_free(response);
-    g_free(flight);
+        finish(line, claim, settlement);
     share->moved(share->context);
-}
-
-static void write_spool(Line *line, Claim *claim)
-{
-    Outgoing message = claim_outgoing(claim);
-    g_autofree char *why = NULL;
-    bool written = spool_write(line->share->spool_dir, &message,
-                               clock_now(desk_clock(line->share->desk)), &why);
-
-    finish(line, claim,
-           (Settlement){
-               .fate = written ? FATE_ACCEPTED : FATE_WAITING,
-               .reason = g_strdup(written ? "written to the spool folder; nothing was sent" : why),
-               .retry_after_s = -1});
-}
-
-static void on_fate(Settlement settlement, void *context)
-{
-    Flight *flight = context;
-    LineShare *share = flight->line->share;
-
-    share->exchanges--;
-    if (settlement.fate == FATE_ACCEPTED && settlement.gateway_id == NULL)
-        settlement.gateway_id = g_strdup(flight->claim->id);
-    if (flight->asking)
-        finish_asked(flight->line, flight->claim, settlement);
-    else
-        finish(flight->line, flight->claim, settlement);
-    g_free(flight);
-    share->moved(share->context);
-}
-
-static void give_courier(Line *line, Claim *claim, bool ask)
-{
-    Outgoing message = claim_outgoing(claim);
-    Flight *flight = g_new0(Flight, 1);
-
-    *flight = (Flight){.line = line, .claim = claim, .kind = GATEWAY_PROGRAM, .asking = ask};
-    line->share->exchanges++;
-    if (courier_send(line->courier, &message, ask, on_fate, flight)) return;
-    line->share->exchanges--;
-    g_free(flight);
-    finish(line, claim,
-           (Settlement){.fate = FATE_WAITING,
-                        .reason = g_strdup("the program is not ready"),
-                        .retry_after_s = -1});
 }
 
 static void send_one(Line *line, Claim *claim)
 {
-    const Gateway *gateway = gateway_of(line);
-    g_autofree char *why = NULL;
+    Settlement ended;
 
     circuit_started(&line->circuit);
-    if (gateway != NULL && gateway->kind == GATEWAY_SPOOL) {
-        write_spool(line, claim);
-        return;
-    }
-    if (gateway != NULL && gateway->kind == GATEWAY_PROGRAM) {
-        give_courier(line, claim, claim_is_to_ask(claim, gateway));
-        return;
-    }
-    WireRequest *request =
-        gateway != NULL ? claim_request(claim, gateway, desk_settings(line->share->desk), &why)
-                        : NULL;
-    if (request == NULL) {
-        finish(line, claim,
-               (Settlement){
-                   .fate = gateway != NULL ? FATE_REFUSED : FATE_WAITING,
-                   .reason = g_strdup(gateway != NULL ? why : "the gateway has left the settings"),
-                   .retry_after_s = -1});
-        return;
-    }
-    Flight *flight = g_new0(Flight, 1);
-    *flight = (Flight){.line = line,
-                       .claim = claim,
-                       .kind = gateway->kind,
-                       .asking = claim_is_to_ask(claim, gateway)};
-    request->end_ms = claim->end_ms;
-    line->share->exchanges++;
-    net_submit(line->share->net, request, on_answer, flight);
+    if (!carry(line->share, line->name, line->courier, claim, on_carried, line, &ended))
+        finish(line, claim, ended);
 }
 
 void line_send(Line *line, int64_t now_ms, int64_t *again_ms)
@@ -377,7 +290,7 @@ void line_free(Line *line)
 
 bool line_has_left(const Line *line)
 {
-    return gateway_of(line) == NULL;
+    return clinic_gateway(settings_clinic(desk_settings(line->share->desk)), line->name) == NULL;
 }
 
 const char *line_name(const Line *line)

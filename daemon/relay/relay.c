@@ -1,12 +1,10 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* One claim job runs at a time for each line; the recorder writes down what became of messages. */
 #include "daemon/relay/relay.h"
-#include "core/clinic/repeat.h"
-#include "core/clinic/route.h"
 
 #include <string.h>
 
-#include "adapters/store/find_route.h"
+#include "core/clinic/repeat.h"
+#include "daemon/relay/claiming.h"
 #include "daemon/relay/detour.h"
 #include "daemon/relay/line.h"
 #include "daemon/relay/relay_jobs.h"
@@ -16,25 +14,14 @@ struct Relay {
     bool running;
     bool starting;
     bool stopped;
-    GPtrArray *lines;        /* of Line, in the order of the settings */
-    int64_t next_send_ms[2]; /* by channel: sms, email */
-    bool giving_up;          /* on what no gateway takes */
+    GPtrArray *lines; /* of Line, in the order of the settings */
+    Claiming claiming;
+    bool giving_up; /* on what no gateway takes */
     Detour *detour;
     Timer *timer;
     RelayBack *back;
     void *back_context;
 };
-
-typedef struct {
-    Relay *relay;
-    Line *line;
-    Channel channels[2];
-    Route *routes[2]; /* of the channels; NULL: all that waits */
-    int n_channels;
-    int limit;
-    GPtrArray *claims;
-    int64_t next_ms; /* when more of the routes comes due */
-} ClaimErrand;
 
 static void pump(Relay *relay);
 
@@ -50,109 +37,6 @@ static bool is_up(const Gateway *gateway, void *context)
     const Line *line = line_of(context, gateway->name);
 
     return line != NULL && line_is_up(line);
-}
-
-/* The channels that a gateway serves. */
-static void channels_of(const Relay *relay, const Line *line, ClaimErrand *errand)
-{
-    const Clinic *clinic = settings_clinic(desk_settings(relay->share.desk));
-    const Gateway *gateway = clinic_gateway(clinic, line_name(line));
-
-    for (Channel channel = CHANNEL_SMS; channel <= CHANNEL_EMAIL; channel++)
-        if (gateway != NULL && route_serves(clinic, gateway, channel))
-            errand->channels[errand->n_channels++] = channel;
-}
-
-/* What of them is its own to take, as the gateways are now. */
-static void find_routes(Relay *relay, ClaimErrand *errand)
-{
-    const Clinic *clinic = settings_clinic(desk_settings(relay->share.desk));
-    const Gateway *gateway = clinic_gateway(clinic, line_name(errand->line));
-
-    for (int i = 0; i < errand->n_channels; i++)
-        errand->routes[i] = route_new(clinic, gateway, errand->channels[i], is_up, relay);
-}
-
-/* A gateway beside others may have nothing to take though something waits: then it rests until more of its own comes due. */
-static void look_ahead(Job *job, ClaimErrand *errand)
-{
-    errand->next_ms = 0;
-    if (errand->claims->len > 0 || errand->routes[0] == NULL) return;
-    errand->next_ms = CLOCK_NEVER;
-    for (int i = 0; i < errand->n_channels; i++)
-        errand->next_ms =
-            MIN(errand->next_ms,
-                find_next_routed(job->tx, channel_name(errand->channels[i]), errand->routes[i]));
-}
-
-static bool claim_job(Job *job, void *context)
-{
-    ClaimErrand *errand = context;
-    const Gateway *gateway = clinic_gateway(job->clinic, line_name(errand->line));
-
-    for (int i = 0; job->sender && gateway != NULL && i < errand->n_channels; i++) {
-        int left = errand->limit - (int)errand->claims->len;
-        if (left > 0)
-            settle_claim(job, errand->channels[i], gateway, errand->routes[i], left,
-                         errand->claims);
-    }
-    look_ahead(job, errand);
-    return true;
-}
-
-static void claim_done(StoreStatus status, void *context)
-{
-    ClaimErrand *errand = context;
-
-    line_claiming(errand->line, false);
-    line_promise(errand->line, -errand->limit);
-    /* With the job undone the claims are none: the rows still wait. */
-    if (status == STORE_OK) {
-        line_rest_until(errand->line, errand->next_ms);
-        line_take(errand->line, errand->claims);
-    }
-    g_ptr_array_unref(errand->claims);
-    for (int i = 0; i < errand->n_channels; i++)
-        route_free(errand->routes[i]);
-    pump(errand->relay);
-    g_free(errand);
-}
-
-/* Has a message of one of the channels come due? Else *again_ms is lowered to when one will. */
-static bool has_work(const Relay *relay, const ClaimErrand *errand, int64_t now_ms,
-                     int64_t *again_ms)
-{
-    int64_t rests_until = line_rests_until(errand->line);
-    bool ready = false;
-
-    if (rests_until > now_ms) {
-        *again_ms = MIN(*again_ms, rests_until);
-        return false;
-    }
-    for (int i = 0; i < errand->n_channels; i++) {
-        int64_t next = relay->next_send_ms[errand->channels[i]];
-        ready = ready || next <= now_ms;
-        if (next > now_ms) *again_ms = MIN(*again_ms, next);
-    }
-    return ready;
-}
-
-static void claim_for(Relay *relay, Line *line, int64_t now_ms, int64_t *again_ms)
-{
-    ClaimErrand wish = {.relay = relay, .line = line};
-
-    if (line_has_left(line)) return;
-    channels_of(relay, line, &wish);
-    if (!has_work(relay, &wish, now_ms, again_ms)) return;
-    wish.limit = line_room(line, now_ms, again_ms);
-    if (wish.limit <= 0) return;
-    ClaimErrand *errand = g_new0(ClaimErrand, 1);
-    *errand = wish;
-    find_routes(relay, errand);
-    errand->claims = g_ptr_array_new_with_free_func((GDestroyNotify)claim_free);
-    line_claiming(line, true);
-    line_promise(line, errand->limit);
-    desk_submit(relay->share.desk, claim_job, claim_done, errand);
 }
 
 /* --- claimed while they are made --- */
@@ -221,7 +105,7 @@ static void look_for_detours(Relay *relay, int64_t now_ms, int64_t *again_ms)
 {
     if (!relay->running || desk_is_full(relay->share.desk)) return;
     for (Channel channel = CHANNEL_SMS; channel <= CHANNEL_EMAIL; channel++)
-        if (relay->next_send_ms[channel] <= now_ms)
+        if (relay->claiming.next_send_ms[channel] <= now_ms)
             detour_look(relay->detour, channel, now_ms, again_ms);
 }
 
@@ -242,7 +126,8 @@ static void give_up_untaken(Relay *relay, int64_t now_ms)
     bool untaken = false;
 
     for (Channel channel = CHANNEL_SMS; channel <= CHANNEL_EMAIL; channel++)
-        untaken |= relay->next_send_ms[channel] <= now_ms && !clinic_takes(clinic, channel);
+        untaken |=
+            relay->claiming.next_send_ms[channel] <= now_ms && !clinic_takes(clinic, channel);
     if (relay->giving_up || !untaken) return;
     relay->giving_up = true;
     desk_submit(relay->share.desk, relay_give_up_job, gave_up, relay);
@@ -265,7 +150,7 @@ static void pump(Relay *relay)
     for (int well = 0; well < 2 && relay->running && !desk_is_full(desk); well++)
         for (guint i = 0; i < relay->lines->len; i++)
             if (line_is_up(relay->lines->pdata[i]) == (well == 1))
-                claim_for(relay, relay->lines->pdata[i], now, &again);
+                claiming_try(&relay->claiming, relay->lines->pdata[i], now, &again);
     look_for_detours(relay, now, &again);
     if (relay->running && !desk_is_full(desk)) give_up_untaken(relay, now);
     timer_set(relay->timer, again);
@@ -331,8 +216,8 @@ static void on_timer(void *context)
 void relay_next(Relay *relay, int64_t sms_ms, int64_t email_ms, bool posted)
 {
     relay->share.turned = relay->share.turned || posted;
-    relay->next_send_ms[CHANNEL_SMS] = sms_ms;
-    relay->next_send_ms[CHANNEL_EMAIL] = email_ms;
+    relay->claiming.next_send_ms[CHANNEL_SMS] = sms_ms;
+    relay->claiming.next_send_ms[CHANNEL_EMAIL] = email_ms;
     if (posted) reach_look(relay->share.reach);
     pump(relay);
 }
@@ -389,7 +274,11 @@ Relay *relay_new(Desk *desk, Net *net, const RelayPlace *place)
                                .moved = on_moved,
                                .context = relay};
     relay->lines = g_ptr_array_new_with_free_func((GDestroyNotify)line_free);
-    relay->next_send_ms[CHANNEL_SMS] = relay->next_send_ms[CHANNEL_EMAIL] = CLOCK_NEVER;
+    relay->claiming = (Claiming){.desk = desk,
+                                 .up = is_up,
+                                 .next_send_ms = {CLOCK_NEVER, CLOCK_NEVER},
+                                 .done = on_moved,
+                                 .context = relay};
     relay->detour = detour_new(desk, is_up, relay);
     relay->timer = timer_new(desk_clock(desk), on_timer, relay);
     relay_reload(relay);
