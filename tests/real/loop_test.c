@@ -291,7 +291,7 @@ static void stop_is_obeyed_and_a_warning_after_it_still_heard(void **state)
     assert_int_equal(stand_in_sent(house.gateway, ADA, "texts about your stretches", NULL), 1);
     stand_in_put(house.gateway, ADA, "Stop", NULL);
     to(&house, "2026-03-02T08:35:00Z");
-    assert_int_equal(stand_in_sent(house.gateway, ADA, "no more texts", NULL), 1);
+    assert_int_equal(stand_in_sent(house.gateway, ADA, "no more messages", NULL), 1);
     int before = stand_in_sent(house.gateway, ADA, NULL, NULL);
     to(&house, "2026-03-04T12:00:00Z");
     assert_int_equal(stand_in_sent(house.gateway, ADA, NULL, NULL), before);
