@@ -86,13 +86,13 @@ static int before_send(void *context, char *to, char *from, int to_port, int fro
     (void)to_port;
     (void)from_port;
     Exchange *exchange = context;
-    g_mutex_lock(&exchange->lock);
+    uv_mutex_lock(&exchange->lock);
     if (exchange_wrote_nothing(exchange)) exchange->sends = 0;
     exchange->repeat_refused = exchange->sends >= (exchange->request->repeatable ? SENDS_MAX : 1);
     exchange->end_passed = !exchange->repeat_refused && exchange_is_late(exchange);
     bool pass = !exchange->repeat_refused && !exchange->end_passed && !exchange->stopped;
     if (pass) exchange->sends++;
-    g_mutex_unlock(&exchange->lock);
+    uv_mutex_unlock(&exchange->lock);
     return pass ? CURL_PREREQFUNC_OK : CURL_PREREQFUNC_ABORT;
 }
 

@@ -20,8 +20,8 @@ typedef struct {
     GQueue unjoined; /* of GThread */
     int untold;      /* exchanges; while there are any the loop waits */
 
-    GMutex lock;     /* over what follows */
-    GCond come;      /* a mail, or the end */
+    uv_mutex_t lock; /* over what follows */
+    uv_cond_t come;  /* a mail, or the end */
     GQueue waiting;  /* of Exchange, for a thread */
     GQueue running;  /* of Exchange, in a thread */
     GQueue ended;    /* of Exchange, response ready */
@@ -69,7 +69,7 @@ typedef struct {
     Session *session; /* SMTP: once it may serve the next mail, or when it served one before */
     bool told;        /* SMTP and IMAP: done was called while the thread was still busy */
 
-    GMutex lock;         /* over what follows: a thread moves it on while the loop may stop it */
+    uv_mutex_t lock;     /* over what follows: a thread moves it on while the loop may stop it */
     int sends;           /* times that the pre-request callback let it pass */
     bool mail_drained;   /* curl was told that the message is at its end */
     bool end_passed;     /* stopped by end_ms */

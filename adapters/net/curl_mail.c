@@ -15,9 +15,9 @@ static bool was_stale(Exchange *exchange, CURLcode code)
 {
     long status = 0;
     curl_easy_getinfo(exchange->easy, CURLINFO_RESPONSE_CODE, &status);
-    g_mutex_lock(&exchange->lock);
+    uv_mutex_lock(&exchange->lock);
     bool again = !exchange->mail_drained && !exchange->stopped && !exchange->end_passed;
-    g_mutex_unlock(&exchange->lock);
+    uv_mutex_unlock(&exchange->lock);
     return again && code != CURLE_OK && code != CURLE_OPERATION_TIMEDOUT &&
            (exchange->answer->len == 0 || status == 421);
 }
@@ -28,9 +28,9 @@ static void forget_try(Exchange *exchange)
     exchange->reply_whole = false;
     exchange->why[0] = '\0';
     g_byte_array_set_size(exchange->answer, 0);
-    g_mutex_lock(&exchange->lock);
+    uv_mutex_lock(&exchange->lock);
     exchange->sends = 0;
-    g_mutex_unlock(&exchange->lock);
+    uv_mutex_unlock(&exchange->lock);
 }
 
 static CURLcode perform(Exchange *exchange, bool kept)
@@ -74,10 +74,10 @@ static WireResponse *carry(Exchange *exchange)
 /* The next exchange; NULL where none came in time. With the room locked. */
 static Exchange *wait_for_mail(Mailroom *room)
 {
-    int64_t until_us = g_get_monotonic_time() + KEPT_MS * (G_USEC_PER_SEC / 1000);
+    uint64_t until_ns = uv_hrtime() + KEPT_MS * UINT64_C(1000000), now_ns;
     room->idle++;
-    while (room->waiting.length == 0 && !room->closing)
-        if (!g_cond_wait_until(&room->come, &room->lock, until_us)) break;
+    while (room->waiting.length == 0 && !room->closing && (now_ns = uv_hrtime()) < until_ns)
+        uv_cond_timedwait(&room->come, &room->lock, until_ns - now_ns);
     room->idle--;
     return g_queue_pop_head(&room->waiting);
 }
@@ -87,9 +87,9 @@ static void see_through(Mailroom *room, Exchange *exchange)
 {
     g_queue_push_tail(&room->running, exchange);
     exchange->session = session_take(room, exchange->request);
-    g_mutex_unlock(&room->lock);
+    uv_mutex_unlock(&room->lock);
     exchange->response = carry(exchange);
-    g_mutex_lock(&room->lock);
+    uv_mutex_lock(&room->lock);
     g_queue_remove(&room->running, exchange);
     g_queue_push_tail(&room->ended, exchange);
     if (exchange->session != NULL)
@@ -103,9 +103,9 @@ static void part_sessions(Mailroom *room)
 {
     bool last = room->threads == 0;
     for (Session *session; (session = g_queue_pop_tail(&room->sessions)) != NULL;) {
-        g_mutex_unlock(&room->lock);
+        uv_mutex_unlock(&room->lock);
         session_part(session);
-        g_mutex_lock(&room->lock);
+        uv_mutex_lock(&room->lock);
         if (!last) return;
     }
 }
@@ -113,14 +113,14 @@ static void part_sessions(Mailroom *room)
 static void *serve(void *context)
 {
     Mailroom *room = &((NetCurl *)context)->mail;
-    g_mutex_lock(&room->lock);
+    uv_mutex_lock(&room->lock);
     for (Exchange *exchange; (exchange = wait_for_mail(room)) != NULL;)
         see_through(room, exchange);
     room->threads--;
     part_sessions(room);
     g_queue_push_tail(&room->over, g_thread_self());
     uv_async_send(&room->told);
-    g_mutex_unlock(&room->lock);
+    uv_mutex_unlock(&room->lock);
     return NULL;
 }
 
@@ -128,9 +128,9 @@ static void *serve(void *context)
 
 static void *take_from(Mailroom *room, GQueue *queue)
 {
-    g_mutex_lock(&room->lock);
+    uv_mutex_lock(&room->lock);
     void *first = g_queue_pop_head(queue);
-    g_mutex_unlock(&room->lock);
+    uv_mutex_unlock(&room->lock);
     return first;
 }
 
@@ -149,8 +149,8 @@ static void deliver(Exchange *exchange)
 static void room_closed(uv_handle_t *handle)
 {
     NetCurl *net = handle->data;
-    g_mutex_clear(&net->mail.lock);
-    g_cond_clear(&net->mail.come);
+    uv_mutex_destroy(&net->mail.lock);
+    uv_cond_destroy(&net->mail.come);
     net_curl_let_go(net);
 }
 
@@ -176,22 +176,22 @@ void mail_submit(Exchange *exchange)
     NetCurl *net = exchange->net;
     Mailroom *room = &net->mail;
     if (room->untold++ == 0) uv_ref((uv_handle_t *)&room->told);
-    g_mutex_lock(&room->lock);
+    uv_mutex_lock(&room->lock);
     g_queue_push_tail(&room->waiting, exchange);
     if ((int)room->waiting.length > room->idle && room->threads < THREADS_MAX) {
         room->threads++;
         g_queue_push_tail(&room->unjoined, g_thread_new("mail", serve, net));
     }
-    g_cond_signal(&room->come);
-    g_mutex_unlock(&room->lock);
+    uv_cond_signal(&room->come);
+    uv_mutex_unlock(&room->lock);
 }
 
 /* What is told here is freed once its thread is done with it. */
 static void tell_running(Mailroom *room)
 {
-    g_mutex_lock(&room->lock);
+    uv_mutex_lock(&room->lock);
     g_autoptr(GList) running = g_list_copy(room->running.head);
-    g_mutex_unlock(&room->lock);
+    uv_mutex_unlock(&room->lock);
     for (GList *at = running; at != NULL; at = at->next)
         exchange_tell(at->data, exchange_stop(at->data, "stopped with the carrier"));
 }
@@ -199,12 +199,12 @@ static void tell_running(Mailroom *room)
 void mail_abandon(NetCurl *net)
 {
     Mailroom *room = &net->mail;
-    g_mutex_lock(&room->lock);
+    uv_mutex_lock(&room->lock);
     room->closing = true;
     GQueue waiting = room->waiting;
     g_queue_init(&room->waiting);
-    g_cond_broadcast(&room->come);
-    g_mutex_unlock(&room->lock);
+    uv_cond_broadcast(&room->come);
+    uv_mutex_unlock(&room->lock);
     uv_ref((uv_handle_t *)&room->told);
     tell_running(room);
     for (Exchange *exchange; (exchange = g_queue_pop_head(&waiting)) != NULL;)
@@ -221,8 +221,8 @@ void mail_set_up(NetCurl *net)
     uv_unref((uv_handle_t *)&room->told);
     room->told.data = net;
     net->held++;
-    g_mutex_init(&room->lock);
-    g_cond_init(&room->come);
+    g_assert(uv_mutex_init(&room->lock) == 0);
+    g_assert(uv_cond_init(&room->come) == 0);
     g_queue_init(&room->unjoined);
     g_queue_init(&room->waiting);
     g_queue_init(&room->running);

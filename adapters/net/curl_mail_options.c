@@ -37,10 +37,10 @@ static size_t give_mail(char *buffer, size_t size, size_t count, void *context)
     if (length > 0) memcpy(buffer, mail + exchange->mail_read, length);
     exchange->mail_read += length;
     if (length > 0) return length;
-    g_mutex_lock(&exchange->lock);
+    uv_mutex_lock(&exchange->lock);
     bool stop = exchange->stopped;
     exchange->mail_drained = !stop;
-    g_mutex_unlock(&exchange->lock);
+    uv_mutex_unlock(&exchange->lock);
     return stop ? CURL_READFUNC_ABORT : 0;
 }
 
@@ -52,9 +52,9 @@ static int keep_on(void *context, curl_off_t a, curl_off_t b, curl_off_t c, curl
     (void)c;
     (void)d;
     Exchange *exchange = context;
-    g_mutex_lock(&exchange->lock);
+    uv_mutex_lock(&exchange->lock);
     int stop = exchange->stopped;
-    g_mutex_unlock(&exchange->lock);
+    uv_mutex_unlock(&exchange->lock);
     return stop;
 }
 

@@ -31,13 +31,13 @@ static char *reason(Exchange *exchange, CURLcode code)
 /* The mark of an end: after it, nothing of the exchange leaves any more. */
 static WireResponse *failed(Exchange *exchange, const char *why)
 {
-    g_mutex_lock(&exchange->lock);
+    uv_mutex_lock(&exchange->lock);
     exchange->stopped = true;
     bool left = exchange->request->kind == EXCHANGE_SMTP
                     ? exchange->mail_drained
                     : exchange->sends > 0 && !exchange_wrote_nothing(exchange);
     bool end_passed = exchange->end_passed;
-    g_mutex_unlock(&exchange->lock);
+    uv_mutex_unlock(&exchange->lock);
     WireResponse *response =
         wire_response_new(left ? PHASE_UNSURE : PHASE_NEVER_LEFT, 0, NULL, why);
     response->end_passed = end_passed;
@@ -161,6 +161,6 @@ void exchange_free(Exchange *exchange)
     curl_slist_free_all(exchange->recipients);
     g_byte_array_unref(exchange->answer);
     g_string_free(exchange->head, TRUE);
-    g_mutex_clear(&exchange->lock);
+    uv_mutex_destroy(&exchange->lock);
     g_free(exchange);
 }

@@ -86,7 +86,7 @@ static void submit(Net *port, WireRequest *request, NetDone *done, void *context
     exchange->context = context;
     exchange->answer = g_byte_array_new();
     exchange->head = g_string_new(NULL);
-    g_mutex_init(&exchange->lock);
+    g_assert(uv_mutex_init(&exchange->lock) == 0);
     net->in_flight++;
 
     g_autofree char *fault =

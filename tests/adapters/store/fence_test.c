@@ -166,25 +166,25 @@ static void a_server_that_comes_back_otherwise_is_not(void **state)
 
 /* The server stops in the midst of a job. It lives as long as the thread that started it, which is the test's own. */
 typedef struct {
-    GMutex mutex;
-    GCond moved;
+    uv_mutex_t mutex;
+    uv_cond_t moved;
     bool written, gone;
 } Storm;
 
 static void set(Storm *storm, bool *what)
 {
-    g_mutex_lock(&storm->mutex);
+    uv_mutex_lock(&storm->mutex);
     *what = true;
-    g_cond_signal(&storm->moved);
-    g_mutex_unlock(&storm->mutex);
+    uv_cond_signal(&storm->moved);
+    uv_mutex_unlock(&storm->mutex);
 }
 
 static void wait_for(Storm *storm, const bool *what)
 {
-    g_mutex_lock(&storm->mutex);
+    uv_mutex_lock(&storm->mutex);
     while (!*what)
-        g_cond_wait(&storm->moved, &storm->mutex);
-    g_mutex_unlock(&storm->mutex);
+        uv_cond_wait(&storm->moved, &storm->mutex);
+    uv_mutex_unlock(&storm->mutex);
 }
 
 static bool append_in_a_storm(Tx *tx, void *context)
@@ -209,8 +209,8 @@ static void a_commit_that_was_not_kept_is_told_so(void **state)
     Storm storm = {0};
 
     (void)state;
-    g_mutex_init(&storm.mutex);
-    g_cond_init(&storm.moved);
+    uv_mutex_init(&storm.mutex);
+    uv_cond_init(&storm.moved);
     bench_submit(&scene->bench, append_in_a_storm, keep_status, &storm);
     wait_for(&storm, &storm.written);
     restart(NULL);
