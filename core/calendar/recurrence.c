@@ -8,8 +8,9 @@ struct Recurrence {
     LocalTime start;
     GTimeZone *zone;
     Expansion *expansion;
-    int given;    /* occurrences so far, those on missing dates included */
-    bool started; /* the start has had its turn */
+    int given;      /* occurrences so far, those on missing dates included */
+    bool started;   /* the start has had its turn */
+    LocalTime last; /* of those so far */
 };
 
 Recurrence *recurrence_new(const char *rule, LocalTime start, GTimeZone *zone, char **why)
@@ -40,22 +41,23 @@ bool recurrence_limited(const Recurrence *recurrence)
     return recurrence->rule.count > 0 || recurrence->rule.until_kind != UNTIL_NONE;
 }
 
-static bool same_local(LocalTime a, LocalTime b)
+static bool is_after(LocalTime a, LocalTime b)
 {
-    return a.day == b.day && a.second == b.second;
+    return a.day > b.day || (a.day == b.day && a.second > b.second);
 }
 
-/* The start comes first whether or not the rule matches it. */
+/* The start comes first whether or not the rule matches it; what the rule gives twice ("BYMINUTE=0,0") counts once. */
 static bool next_local(Recurrence *recurrence, LocalTime *local)
 {
     if (!recurrence->started) {
         recurrence->started = true;
-        *local = recurrence->start;
+        *local = recurrence->last = recurrence->start;
         return true;
     }
     do {
         if (!expansion_next(recurrence->expansion, local)) return false;
-    } while (same_local(*local, recurrence->start));
+    } while (!is_after(*local, recurrence->last));
+    recurrence->last = *local;
     return true;
 }
 

@@ -89,7 +89,14 @@ static bool month_is_leap(const struct icalrecurrencetype *parts)
     return false;
 }
 
-/* What need not go to libical at all: too long, other characters, or the parts of RFC 7529, which
+/* A list with nothing between two commas, or at an end, which libical takes. */
+static bool has_empty_item(const char *text)
+{
+    return strstr(text, "=,") != NULL || strstr(text, ",,") != NULL || strstr(text, ",;") != NULL ||
+           g_str_has_suffix(text, ",");
+}
+
+/* What need not go to libical at all: too long, other characters, an empty item, or the parts of RFC 7529, which
  * it reads in part. */
 static const char *unreadable(const char *text)
 {
@@ -98,6 +105,7 @@ static const char *unreadable(const char *text)
     if (length > RULE_BYTES_MAX) return "longer than 500 bytes";
     for (size_t i = 0; i < length; i++)
         if (!g_ascii_isalnum(text[i]) && strchr("=;,:+-", text[i]) == NULL) return NOT_A_RULE;
+    if (has_empty_item(text)) return NOT_A_RULE;
     g_autofree char *upper = g_ascii_strup(text, -1);
 
     if (strstr(upper, "RSCALE=") != NULL || strstr(upper, "SKIP=") != NULL)

@@ -277,6 +277,8 @@ Rules *rules_read(json_t *tree, const char *pointer, Faults *faults)
         g_autofree char *at = g_strdup_printf("%s/classes/%s", pointer, ring);
         fault_add(faults, at, ring, "is made of itself");
     }
+    if (rules->full)
+        fault_add(faults, pointer, "", "has more than %d words and classes", SYMBOL_MOST);
     if (faults->items->len != before) return NULL;
     rules_index(rules);
     g_clear_pointer(&rules->written, g_array_unref);

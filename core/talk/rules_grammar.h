@@ -8,6 +8,8 @@
 
 typedef guint16 Symbol; /* a word or a class; 0 is none */
 
+enum { SYMBOL_MOST = G_MAXUINT16 - 1, STEM_BYTES_MOST = 63 };
+
 /* The classes that the engine knows by name. A pack has all of them, if need be empty. */
 typedef enum {
     /* how a text hangs together */
@@ -241,6 +243,7 @@ struct Rules {
     Ending *endings;
     guint n_endings;
     guint64 stem_lengths; /* bit by length in bytes */
+    bool full;            /* there were more words and classes than symbols */
     Near *near;       /* in the order of their hashes, those of one hash in that of the symbols */
     guint32 *near_at; /* by the first bits of a hash, where these begin */
     guint64 *near_filter; /* bit by hash: whether there is any */

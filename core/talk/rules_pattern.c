@@ -157,6 +157,8 @@ static void put_piece(Parser *parser, const char *text, size_t length)
             folded[strlen(folded) - 1] = '\0';
             if (strlen(folded) < 3)
                 fail(parser, "has a stem of fewer than 3 letters", piece);
+            else if (strlen(folded) > STEM_BYTES_MOST)
+                fail(parser, "has a stem longer than any word", piece);
             else
                 put(parser, rules_stem(parser->rules, folded), optional);
         } else {

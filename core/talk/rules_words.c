@@ -8,6 +8,8 @@ static Symbol add(Rules *rules, GHashTable *table, const char *text, bool class,
 {
     gpointer found = g_hash_table_lookup(table, text);
     if (found != NULL) return (Symbol)GPOINTER_TO_UINT(found);
+    rules->full |= rules->entries->len > SYMBOL_MOST;
+    if (rules->full) return 0;
     Entry entry = {.text = g_strdup(text),
                    .class = class,
                    .stem = stem,
@@ -15,7 +17,6 @@ static Symbol add(Rules *rules, GHashTable *table, const char *text, bool class,
                    .heard = -1,
                    .role = -1};
     guint symbol = rules->entries->len;
-    g_assert(symbol < G_MAXUINT16);
     g_array_append_val(rules->entries, entry);
     g_hash_table_insert(table, entry.text, GUINT_TO_POINTER(symbol));
     return (Symbol)symbol;
@@ -33,7 +34,7 @@ Symbol rules_word(Rules *rules, const char *folded)
 
 Symbol rules_stem(Rules *rules, const char *folded)
 {
-    g_assert(strlen(folded) < 64);
+    g_assert(strlen(folded) <= STEM_BYTES_MOST);
     rules->stem_lengths |= G_GUINT64_CONSTANT(1) << strlen(folded);
     return add(rules, rules->stems, folded, false, true);
 }

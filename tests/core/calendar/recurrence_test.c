@@ -177,6 +177,17 @@ static void several_times_a_day(void **state)
     assert_int_equal(last.second, 13 * 3600 + 30 * 60);
 }
 
+/* Found by make fuzz TARGET=rule: libical gives it twice. RFC 5545 speaks of a set. */
+static void what_is_written_twice_counts_once(void **state)
+{
+    LocalTime last = {0};
+
+    (void)state;
+    assert_int_equal(count("FREQ=YEARLY;BYMINUTE=0,0;COUNT=3", "1997-09-02T09:00", &last), 3);
+    g_autofree char *text = local_format(last);
+    assert_string_equal(text, "1999-09-02T09:00");
+}
+
 static void the_clock_changes_under_a_rule(void **state)
 {
     g_autoptr(GTimeZone) zone = new_york();
@@ -250,6 +261,10 @@ static void rules_that_are_refused(void **state)
                                           "FREQ=MONTHLY;BYHOUR=8,9;BYSETPOS=1",
                                           "FREQ=YEARLY;BYWEEKNO=2;BYMONTH=1",
                                           "FREQ=DAILY;X-EXTRA=1",
+                                          "FREQ=YEARLY;BYMINUTE=,0",
+                                          "FREQ=DAILY;BYMINUTE=0,,30",
+                                          "FREQ=DAILY;BYHOUR=8,;COUNT=2",
+                                          "FREQ=DAILY;BYHOUR=8,",
                                           "FREQ=DAILY;BYDAY=M\xc3\x96"};
     g_autoptr(GTimeZone) zone = new_york();
 
@@ -341,6 +356,7 @@ int main(void)
         cmocka_unit_test(every_day_until_christmas),
         cmocka_unit_test(every_january_day_for_three_years),
         cmocka_unit_test(several_times_a_day),
+        cmocka_unit_test(what_is_written_twice_counts_once),
         cmocka_unit_test(the_clock_changes_under_a_rule),
         cmocka_unit_test(a_missing_date_uses_up_its_count),
         cmocka_unit_test(rules_that_are_refused),

@@ -49,6 +49,36 @@ static void a_part_that_is_missing_or_unknown_is_told(void **state)
     expect(json_array(), "", false, "must hold language, texts and reading");
 }
 
+/* Found by make fuzz TARGET=pack. */
+static void a_stem_longer_than_any_word_is_told(void **state)
+{
+    json_t *tree = language_tree("en");
+    json_t *fall =
+        json_object_get(json_object_get(json_object_get(tree, "reading"), "classes"), "fall");
+    g_autofree char *long_one = g_strnfill(64, 'a');
+    g_autofree char *stem = g_strconcat(long_one, "*", NULL);
+
+    (void)state;
+    assert_true(json_is_array(fall));
+    g_autofree char *at = g_strdup_printf("/reading/classes/fall/%zu", json_array_size(fall));
+    json_array_append_new(fall, json_string(stem));
+    expect(tree, at, false, "longer than any word");
+}
+
+static void more_words_than_a_pack_may_have_are_told(void **state)
+{
+    json_t *tree = language_tree("en");
+    json_t *fall =
+        json_object_get(json_object_get(json_object_get(tree, "reading"), "classes"), "fall");
+
+    (void)state;
+    for (int i = 0; i < 70000; i++) {
+        g_autofree char *word = g_strdup_printf("w%d", i);
+        json_array_append_new(fall, json_string(word));
+    }
+    expect(tree, "/reading", false, "words and classes");
+}
+
 /* Each part of what is read by, and all of them at once, gone or of another sort: complained about or taken, never worse. Found by
  * make fuzz TARGET=pack: a pack without a class of words. */
 static void any_part_of_reading_may_be_odd(void **state)
@@ -121,6 +151,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_english_pack_is_read),
         cmocka_unit_test(a_part_that_is_missing_or_unknown_is_told),
+        cmocka_unit_test(a_stem_longer_than_any_word_is_told),
+        cmocka_unit_test(more_words_than_a_pack_may_have_are_told),
         cmocka_unit_test(any_part_of_reading_may_be_odd),
         cmocka_unit_test(the_language_must_be_a_tag),
         cmocka_unit_test(every_fault_is_told_at_once),
