@@ -214,6 +214,9 @@ void scope_say(Work *work, const Mark *mark, const Scope *scope);
 void signs_read(Work *work);
 void commands_read(Work *work);
 
+/* reading_rank.c: whether a mark of the report is part of something else, such as a sign or a question. */
+bool report_outranked(const Work *work, Role role, const Mark *mark);
+
 /* reading_report.c: done, intensity, pain. */
 void report_read(Work *work);
 

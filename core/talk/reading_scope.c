@@ -211,16 +211,26 @@ static bool of_day(const Work *work, const Mark *mark, Role role)
     return away < today && !(away >= CLAUSE && today < G_MAXINT);
 }
 
+/* A word that begins a clause, and not one more of the same subject. */
+static bool opens_clause(const Work *work, int token)
+{
+    return role_starts(work, ROLE_SUBJECT, token) > 0 &&
+           role_starts(work, ROLE_SUBJECT, token + 1) == 0;
+}
+
 static bool supposed(const Work *work, const Mark *mark)
 {
     int subjects = 0, first = MAX(0, mark->start - REACH_IF);
 
     for (int i = mark->start; i >= first; i--) {
         if (role_covers(work, ROLE_IF, i) && !role_covers(work, ROLE_IF_VOID, i) &&
-            !named(mark, i) && i < mark->start)
+            !named(mark, i) && i < mark->start) {
+            for (; i >= first && role_covers(work, ROLE_IF, i); i--)
+                subjects += opens_clause(work, i); /* "if I" */
             return subjects < 2;
+        }
         if (i < mark->start && role_starts(work, ROLE_BUT, i) > 0) return false;
-        if (role_starts(work, ROLE_SUBJECT, i) > 0) subjects++;
+        if (opens_clause(work, i)) subjects++;
         if (token_at(work, i)->level == LEVEL_SENTENCE) return false;
         if (token_at(work, i)->level == LEVEL_CLAUSE && i <= mark->start) return false;
     }

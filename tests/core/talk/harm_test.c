@@ -120,6 +120,18 @@ static void a_sign_is_not_explained_away(void **state)
         {"fr", "le bas de ma jambe est rouge et brulant", WARNING_CLOT},
         {"fr", "4, mais moi je tiens debout", WARNING_NONE},
         {"fr", "je ne tiens plus debout", WARNING_FRACTURE},
+        /* what comes of a condition is told, not supposed; the condition itself is */
+        {"en", "if I stand my leg buckles", WARNING_NERVE},
+        {"es", "si me pongo de pie se me dobla la pierna", WARNING_NERVE},
+        {"fr", "si je me leve ma jambe se derobe", WARNING_NERVE},
+        {"en", "if I fall what do I do", WARNING_NONE},
+        {"es", "si me caigo que hago", WARNING_NONE},
+        {"fr", "si je tombe que faire", WARNING_NONE},
+        {"en", "my husband fell and took me down with him", WARNING_FALL},
+        {"es", "menos mal que no me rompi nada al caerme", WARNING_FALL},
+        {"fr", "heureusement rien de casse en tombant", WARNING_FALL},
+        {"fr", "c'est sans doute la chaleur mais le mollet est rouge et dur", WARNING_CLOT},
+        {"en", "Couldn't be better. 4. No pain", WARNING_NONE},
     };
     g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
     g_autoptr(GPtrArray) packs = packs_load(NULL, messages);
@@ -197,6 +209,16 @@ static void nobody_ended_or_began_the_texts(void **state)
         {"es", "deme otra vez la hoja por favor"},
         {"fr", "inutile de me rappeler, c'est fait"},
         {"fr", "inutile de continuer ces exercices, ca fait mal"},
+        {"en", "please don't stop the texts"},
+        {"en", "I don't want to stop the texts"},
+        {"en", "don't send any this week we're in Wales"},
+        {"en", "can you stop sending these at 6am"},
+        {"en", "stop press: 4 and no pain!"},
+        {"es", "no quiero parar los mensajes"},
+        {"es", "no dejen de escribirme"},
+        {"es", "esta semana no me manden nada, estoy de viaje"},
+        {"fr", "surtout n'arretez jamais vos messages"},
+        {"fr", "je ne veux pas arreter les messages"},
     };
     g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
     g_autoptr(GPtrArray) packs = packs_load(NULL, messages);

@@ -1,0 +1,141 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Words that look like a report of the session and belong to something else: a sign, a question, a wish, a pain. */
+#include "core/talk/reading_inside.h"
+
+/* Words of a sign are no report; of a "no" that opens its clause only its first word counts: "no I fell". */
+static bool part_of_sign(const Work *work, Role role, const Mark *mark)
+{
+    bool opens = role == ROLE_NO && token_level(work, mark->start) >= LEVEL_CLAUSE;
+
+    for (int sign = ROLE_CRISIS; sign <= ROLE_FALL; sign++)
+        if (opens || (role == ROLE_NO && mark->start == 0)
+                ? role_covers(work, (Role)sign, mark->start)
+                : role_touches(work, (Role)sign, mark))
+            return true;
+    return false;
+}
+
+/* "is it done for both legs?": what is asked is not told, unless the question comes in a clause behind it. */
+static bool part_of_question(const Work *work, const Mark *mark)
+{
+    if (!token_at(work, mark->start)->asked) return false;
+    for (int i = mark->end; i < token_count(work); i++) {
+        if (token_at(work, i)->level == LEVEL_SENTENCE) break;
+        if (token_at(work, i)->level == LEVEL_CLAUSE) return false;
+    }
+    return true;
+}
+
+static bool sign_at(const Work *work, int token)
+{
+    for (int sign = ROLE_CRISIS; sign <= ROLE_FALL; sign++)
+        if (role_covers(work, (Role)sign, token)) return true;
+    return false;
+}
+
+/* "half of dad's face": parts that are told in the clause of a sign or a concern, with no word of doing. */
+static bool part_of_body(const Work *work, Role role, const Mark *mark)
+{
+    if (role != ROLE_PARTLY ||
+        (work->out->warning == WARNING_NONE && mark_first(work, ROLE_CONCERN) < 0) ||
+        role_touches(work, ROLE_DID, mark))
+        return false;
+    for (int i = mark->start; i >= 0; i--) {
+        if (sign_at(work, i) || role_covers(work, ROLE_CONCERN, i)) return true;
+        if (token_at(work, i)->level == LEVEL_SENTENCE) break;
+    }
+    for (int i = mark->end; i < token_count(work) && token_at(work, i)->level < LEVEL_CLAUSE; i++) {
+        if (mark->start == 0 &&
+            (role_starts(work, ROLE_BREAK, i) > 0 || role_starts(work, ROLE_SUBJECT, i) > 0))
+            break; /* "only the left one as I came off the step" */
+        if (sign_at(work, i) || role_covers(work, ROLE_CONCERN, i)) return true;
+    }
+    return false;
+}
+
+static bool turns(const Work *work, int token)
+{
+    return role_starts(work, ROLE_BUT, token) > 0 || role_starts(work, ROLE_BREAK, token) > 0;
+}
+
+/* "the other one yes", "I can't get up": a "yes" or "no" within the clause of a sign, with no word of doing, and not
+ * at the start of the sentence. */
+static bool within_sign(const Work *work, Role role, const Mark *mark)
+{
+    if ((role != ROLE_NO && role != ROLE_YES) || work->out->warning == WARNING_NONE ||
+        role_touches(work, ROLE_DID, mark) || mark->start == 0 ||
+        token_level(work, mark->start) == LEVEL_SENTENCE)
+        return false;
+    for (int i = mark->start; token_level(work, i) < LEVEL_CLAUSE && !turns(work, i) && i > 0; i--)
+        if (sign_at(work, i - 1)) return true;
+    for (int i = mark->end; token_level(work, i) < LEVEL_CLAUSE && !turns(work, i); i++)
+        if (sign_at(work, i)) return true;
+    return false;
+}
+
+/* "I have finished my course, so leave off texting": in the sentence of a wish nothing is told of today. */
+static bool part_of_wish(const Work *work, const Mark *mark)
+{
+    int from = mark->start, to = mark->end;
+
+    if (work->out->command == COMMAND_NONE) return false;
+    while (from > 0 && token_at(work, from)->level != LEVEL_SENTENCE)
+        from--;
+    while (to < token_count(work) && token_at(work, to)->level != LEVEL_SENTENCE)
+        to++;
+    for (int i = from; i < to; i++)
+        if (role_covers(work, ROLE_STOP_ASK, i) || role_covers(work, ROLE_START_ASK, i))
+            return true;
+    return false;
+}
+
+/* A "no" of a correction, or "no" or "later" in sentences behind a report that begins with its number. */
+static bool no_denial(const Work *work, Role role, const Mark *mark)
+{
+    if (role != ROLE_NO && role != ROLE_LATER) return false;
+    if (work->corrected && role_touches(work, ROLE_CORRECT, mark)) return true;
+    if (work->out->intensity < 0 || work->numbers->len == 0 || number_at(work, 0)->first != 0)
+        return false;
+    for (int i = number_at(work, 0)->end; i <= mark->start; i++)
+        if (token_at(work, i)->level == LEVEL_SENTENCE) return true;
+    return false;
+}
+
+/* "No I didn't fall": a "no" to a sign or a pain, which is denied behind it in its clause. */
+static bool denies_sign(const Work *work, Role role, const Mark *mark)
+{
+    enum { APART = 6 };
+    bool denied = false;
+
+    for (int i = mark->start + 1; role == ROLE_NO && i < MIN(token_count(work), mark->end + APART);
+         i++) {
+        if (token_at(work, i)->level >= LEVEL_CLAUSE || turns(work, i)) return false;
+        denied |= i >= mark->end && role_starts(work, ROLE_NOT, i) > 0;
+        if (denied && (sign_at(work, i) || role_covers(work, ROLE_PAIN_LABEL, i))) return true;
+    }
+    return false;
+}
+
+/* "stopped at 4 out of 10": how strong, and not how far. */
+static bool stops_at_rating(const Work *work, Role role, const Mark *mark)
+{
+    const Number *behind = role == ROLE_PARTLY ? number_over(work, mark->end) : NULL;
+
+    return behind != NULL && behind->kind == NUMBER_RATING && behind->first == mark->end;
+}
+
+/* A "no" that read_pain took for that of a pain has lost its role. */
+static bool answers_pain(const Work *work, Role role, const Mark *mark)
+{
+    return role == ROLE_NO && !role_touches(work, role, mark) &&
+           !role_touches(work, ROLE_IDIOM, mark);
+}
+
+bool report_outranked(const Work *work, Role role, const Mark *mark)
+{
+    return part_of_sign(work, role, mark) || part_of_body(work, role, mark) ||
+           within_sign(work, role, mark) || part_of_question(work, mark) ||
+           part_of_wish(work, mark) || no_denial(work, role, mark) ||
+           denies_sign(work, role, mark) || stops_at_rating(work, role, mark) ||
+           answers_pain(work, role, mark);
+}
