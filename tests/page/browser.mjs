@@ -179,6 +179,9 @@ async function morning() {
     await look(page, "closing");
     await matter.getByLabel("Note for the record").fill("rang her; goes on");
     await matter.getByRole("button", { name: "Close the matter" }).click();
+    assert.equal((await house.osier("alerts")).find((a) => a.kind === "missed-run").state, "taken", "nobody has said what comes of it");
+    await matter.getByLabel("What comes of it").selectOption("resume");
+    await matter.getByRole("button", { name: "Close the matter" }).click();
     await matter.waitFor({ state: "detached" });
   });
 

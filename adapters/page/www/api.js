@@ -12,6 +12,12 @@ export class Fault extends Error {
     this.why = error.why ?? this.message;
     this.part = document?.part ?? null;
   }
+
+  // As a sentence beside a form of several fields: what it is about, and why it may not be.
+  get told() {
+    const text = this.message.replace(/_/g, " ");
+    return `${text.charAt(0).toUpperCase()}${text.slice(1)}.`;
+  }
 }
 
 let lost = () => {};

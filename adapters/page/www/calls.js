@@ -54,7 +54,7 @@ function sessionForm(item, page) {
       document.activeElement?.blur();
       await page.refresh();
     } catch (problem) {
-      fault.textContent = problem.why;
+      fault.textContent = problem.told;
     }
   }
 }

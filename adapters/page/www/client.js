@@ -20,7 +20,7 @@ async function change(path, body, fault, page, done) {
   try {
     await post(path, body);
   } catch (problem) {
-    fault.textContent = problem.why;
+    fault.textContent = problem.told;
     return;
   }
   document.activeElement?.blur();
@@ -139,7 +139,7 @@ function erasing(client) {
     try {
       await post(`/clients/${client.client}/erase`, { why: why.value });
     } catch (problem) {
-      fault.textContent = problem.why;
+      fault.textContent = problem.told;
       return;
     }
     say("Erased.");

@@ -10,7 +10,7 @@ export async function act(page, path, body, done) {
     await post(path, body);
     say(done);
   } catch (fault) {
-    say(`Not done: ${fault.why}`);
+    say(`Not done: ${fault.message}`);
   }
   await page.refresh();
 }
@@ -18,13 +18,16 @@ export async function act(page, path, body, done) {
 const CLASS_WORDS = { now: "NOW", today: "Today", digest: "When you can" };
 const OUTCOMES = [["resume", "goes on as before"], ["step-back", "one stage back"], ["refer", "to be seen by somebody"], ["end", "ends the programme"]];
 
-// Closing needs an outcome; a hold is lifted by clinicians alone.
+// What the desk may say of it; a matter that holds its client is closed by clinicians alone.
+const offered = () => session.role === "clinician" ? OUTCOMES : OUTCOMES.filter(([outcome]) => outcome === "resume");
+
+// Closing needs an outcome, which nobody has chosen yet.
 export function closing(id, page, forClinic) {
-  const outcome = choice("outcome", forClinic ? [["resume", "seen to"]] : OUTCOMES, "resume");
+  const outcome = choice("outcome", forClinic ? [["resume", "seen to"]] : [["", "choose …"], ...offered()], forClinic ? "resume" : "", { required: true });
   const note = h("input", { name: "note", maxlength: 400, autocomplete: "off" });
   const fault = h("p", { class: "fault", role: "alert" });
   const form = h("form", { class: "inline", "data-open": "1", onsubmit: run },
-    forClinic ? null : field("What comes of it", outcome), field("Note for the record", note), fault, h("button", { class: "main" }, "Close the matter"),
+    forClinic ? null : field("What comes of it", outcome, session.role === "clinician" ? null : "A clinician closes what holds a client."), field("Note for the record", note), fault, h("button", { class: "main" }, "Close the matter"),
     button("Leave it open", () => form.replaceWith(opener())));
 
   async function run(event) {
@@ -32,7 +35,7 @@ export function closing(id, page, forClinic) {
     try {
       await post(`/alerts/${id}/close`, { outcome: outcome.value, ...(note.value ? { note: note.value } : {}) });
     } catch (problem) {
-      fault.textContent = problem.why;
+      fault.textContent = problem.told;
       return;
     }
     form.removeAttribute("data-open");

@@ -38,7 +38,7 @@ function form(client, programme, page) {
     try {
       await post(`/clients/${client.client}/measures`, { movement: measure.value, method: method.value, side: side.value, [what()[0]]: Number(reading.value), ...(on.value ? { date: on.value } : {}) });
     } catch (problem) {
-      fault.textContent = problem.why;
+      fault.textContent = problem.told;
       return;
     }
     say("Measure kept.");

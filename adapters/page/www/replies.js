@@ -41,7 +41,7 @@ function settling(reply, page) {
     try {
       await post(path, body);
     } catch (problem) {
-      fault.textContent = problem.why;
+      fault.textContent = problem.told;
       return;
     }
     say(done);
