@@ -6,10 +6,11 @@
 #include "adapters/net/net_curl.h"
 #include "adapters/store/find_people.h"
 #include "adapters/store/find_work.h"
-#include "adapters/store/store_sqlite.h"
+#include "daemon/clinic_store.h"
 #include "daemon/control/handlers.h"
 #include "daemon/jobs/schedule.h"
 #include "tests/support/folder.h"
+#include "tests/support/pg_server.h"
 
 #include <stdlib.h>
 #include <sys/resource.h>
@@ -57,7 +58,6 @@ static int64_t wall(void *context)
 static void open_all(Office *office, const char *start)
 {
     g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
-    g_autofree char *path = g_build_filename(office->folder, "store.db", NULL);
     g_autofree char *why = NULL;
     int64_t start_ms;
 
@@ -69,8 +69,12 @@ static void open_all(Office *office, const char *start)
     g_assert(office->settings != NULL);
     office->clock = clock_fast_new(&office->loop, start_ms, 1);
     office->random = random_seeded_new(1);
-    g_assert(store_sqlite_open(&office->loop, path, STORE_REHEARSAL, "00000000000000a1", start_ms,
-                               &office->store, &why) == OPEN_OK);
+    const ClinicStore place = {.dir = office->folder,
+                               .settings = office->settings,
+                               .clock = office->clock,
+                               .random = office->random};
+    if (clinic_store_open(&place, &office->loop, &office->store, &why) != OPEN_OK)
+        g_error("%s", why);
     office->net = net_curl_new(&office->loop,
                                &(NetCurlOptions){.loopback_only = true,
                                                  .wall_ms = wall,
@@ -121,6 +125,17 @@ Office *office_new(int port, const char *start)
     g_autofree char *ways = gateways(port);
 
     return office_with(ways, start);
+}
+
+Office *office_new_on_server(int port, const char *start)
+{
+    g_autofree char *ways = gateways(port);
+    g_autofree char *schema = pg_server_schema();
+    g_autofree char *all =
+        g_strdup_printf("%sstore: {kind: postgres, connect: \"%s\", schema: %s}\n", ways,
+                        pg_server_connect(), schema);
+
+    return office_with(all, start);
 }
 
 Office *office_new_with_mail(int port, int mail_port, const char *start)

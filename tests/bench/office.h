@@ -20,6 +20,9 @@ typedef struct {
 
 /* port: of the gateway; 0: a spool. The time stands at start until the clock runs on. */
 Office *office_new(int port, const char *start);
+
+/* The same with its store in a schema on a PostgreSQL server of its own. */
+Office *office_new_on_server(int port, const char *start);
 void office_free(Office *office);
 
 /* The same with a mail server beside the gateway. */
