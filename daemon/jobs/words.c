@@ -7,6 +7,8 @@
 #include "core/watch/matter.h"
 #include "daemon/jobs/pictures.h"
 
+#define STRANGER_SHOWN 3 /* digits of a number that no client has */
+
 typedef GHashTable Values;
 
 void worded_clear(Worded *worded)
@@ -185,10 +187,31 @@ void words_safety(Job *job, const Person *person, const char *kind, AlertClass c
     word(job, person, key, "subject-safety", values, worded);
 }
 
+/* What stands for somebody whom osier does not know: the end of the number, by which it is found among the replies, or dots
+ * where it is none. NULL where the matter is the clinic's own (g_free). */
+static char *stranger_code(const json_t *reasons)
+{
+    size_t i;
+    json_t *reason;
+
+    json_array_foreach((json_t *)reasons, i, reason)
+    {
+        const char *address = json_string_value(json_object_get(reason, "value"));
+        if (g_strcmp0(json_string_value(json_object_get(reason, "rule")), "stranger") != 0)
+            continue;
+        size_t length = address != NULL ? strlen(address) : 0;
+        const char *end = length >= STRANGER_SHOWN ? address + length - STRANGER_SHOWN : "";
+        return g_strconcat("...", strspn(end, "0123456789") == strlen(end) ? end : "", NULL);
+    }
+    return NULL;
+}
+
 static Values *alert_values(Job *job, const Person *person, const Row *alert)
 {
-    g_autofree char *initials = person != NULL ? person_initials(person) : g_strdup("-");
     json_t *reasons = json_loads(row_text(alert, ALERT_REASONS), JSON_DECODE_ANY, NULL);
+    g_autofree char *stranger = person == NULL ? stranger_code(reasons) : NULL;
+    g_autofree char *initials =
+        person != NULL ? person_initials(person) : g_strdup(stranger != NULL ? "?" : "-");
     double number = 0;
     g_autofree char *value =
         reasons_number(reasons, &number) ? g_strdup_printf("%g", number) : NULL;
@@ -197,7 +220,10 @@ static Values *alert_values(Job *job, const Person *person, const Row *alert)
     Values *values = clinic_values(job);
 
     put(values, "initials", initials);
-    put(values, "client_code", person != NULL ? person->id : "clinic");
+    put(values, "client_code",
+        person != NULL     ? person->id
+        : stranger != NULL ? stranger
+                           : "clinic");
     put(values, "kind", kind);
     json_decref(reasons);
     return values;

@@ -228,6 +228,19 @@ static void replies_that_cannot_be_read(void **state)
     desk_close(&desk);
 }
 
+static void a_sign_from_a_number_that_no_client_has(void **state)
+{
+    Desk desk = desk_open(SPEAKS_JSON);
+    const StandInSend *call;
+
+    (void)state;
+    stand_in_put(desk.gateway, "+442079460777", "chest feels tight", NULL);
+    assert_true(site_clock(desk.site, "2026-03-02T08:35:00Z"));
+    assert_int_equal(stand_in_sent(desk.gateway, "+442079460190", "NOW ", &call), 1);
+    assert_non_null(strstr(call->text, "? ...777: ")); /* which of the replies it is, and no more */
+    desk_close(&desk);
+}
+
 static void poll_items_that_cannot_be_read(void **state)
 {
     Desk desk = desk_open(SPEAKS_JSON);
@@ -308,6 +321,7 @@ int main(void)
         cmocka_unit_test(a_session_that_has_not_come),
         cmocka_unit_test(a_phone_that_two_clients_share),
         cmocka_unit_test(replies_that_cannot_be_read),
+        cmocka_unit_test(a_sign_from_a_number_that_no_client_has),
         cmocka_unit_test(poll_items_that_cannot_be_read),
         cmocka_unit_test(a_webhook_of_ten_megabytes),
         cmocka_unit_test(too_many_at_once),
