@@ -169,7 +169,7 @@ fuzz:
 	@$(MAKE) --no-print-directory -j$(shell nproc) FLAVOUR=fuzz CC="$(FUZZ_CC)" build/fuzz/fuzz/$(TARGET)
 	@sh tests/fuzz/seeds.sh $(TARGET) build/fuzz/seeds/$(TARGET)
 	@mkdir -p build/fuzz/found/$(TARGET)
-	@build/fuzz/fuzz/$(TARGET) -max_total_time=$(or $(SECONDS),60) -max_len=$(if $(filter pack,$(TARGET)),200000,20000) \
+	@LSAN_OPTIONS=suppressions=tests/fuzz/lsan.txt:print_suppressions=0 build/fuzz/fuzz/$(TARGET) -max_total_time=$(or $(SECONDS),60) -max_len=$(if $(filter pack,$(TARGET)),200000,20000) \
 	    -timeout=20 -rss_limit_mb=2048 -print_final_stats=1 -artifact_prefix=build/fuzz/found/ \
 	    build/fuzz/found/$(TARGET) build/fuzz/seeds/$(TARGET)
 
