@@ -23,6 +23,9 @@ static Hold weigh(Work *work, Role role, const Mark *mark, bool *yesterday)
         mark_say(work, mark);
         return HOLD_NOT;
     }
+    if (scope.denied && scope.denial < mark->start &&
+        role_covers(work, ROLE_PAIN_FREE, scope.denial))
+        scope.denied = false; /* "no pain all done" */
     scope_say(work, mark, &scope);
     return scope.denied ? HOLD_DENIED : HOLD_YES;
 }

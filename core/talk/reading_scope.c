@@ -189,7 +189,8 @@ static int time_away(const Work *work, const Mark *mark, Role role)
     int best = G_MAXINT, clauses = 0, count = token_count(work);
 
     for (int i = mark->end - 1; i >= MAX(0, mark->start - REACH * 2); i--) {
-        if (role_covers(work, role, i))
+        bool years = clauses > 0 && role == ROLE_OTHER_DAY && role_covers(work, ROLE_LONG_AGO, i);
+        if (role_covers(work, role, i) && !years) /* no session of today was years ago */
             best = MIN(best, MAX(0, mark->start - i) + clauses * CLAUSE);
         if (token_at(work, i)->level == LEVEL_SENTENCE && i <= mark->start) break;
         clauses += i <= mark->start &&
@@ -280,7 +281,8 @@ Scope scope_of(const Work *work, const Mark *mark)
     scope.denied = denied(work, mark, &scope);
     scope.other = others(work, mark, &scope);
     scope.long_ago = of_day(work, mark, ROLE_LONG_AGO);
-    scope.other_day = of_day(work, mark, ROLE_OTHER_DAY) || scope.long_ago;
+    scope.other_day = of_day(work, mark, ROLE_OTHER_DAY) ||
+                      (scope.long_ago && time_away(work, mark, ROLE_LONG_AGO) < CLAUSE);
     scope.hypothetical = supposed(work, mark);
     scope.near = nearly(work, mark);
     scope.harmless = explained(work, mark);
