@@ -38,7 +38,7 @@ static int by_rate(Circuit *circuit, int64_t now_ms, int64_t *again_ms)
     window(circuit, &most, &length_ms);
     /* A clock that was set back must not stop the gateway. */
     if (now_ms >= circuit->window_ms + length_ms || now_ms < circuit->window_ms) {
-        circuit->window_ms = now_ms / 1000 * 1000;
+        circuit->window_ms = now_ms; /* not the clock's own second: two at 1/s are a second apart */
         circuit->sent = 0;
     }
     if (circuit->sent < most) return most - circuit->sent;

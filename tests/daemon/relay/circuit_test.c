@@ -114,6 +114,22 @@ static void three_people_refused_in_a_row_open_it_and_one_person_does_not(void *
     circuit_clear(&circuit);
 }
 
+/* Also where the first goes out at the end of a second of the clock's. */
+static void one_a_second_is_a_second_apart(void **state)
+{
+    Circuit circuit = circuit_of(1, 8);
+    int64_t again, first_ms = START_MS + 990;
+
+    (void)state;
+    assert_int_equal(circuit_slots(&circuit, first_ms, &again), 1);
+    circuit_started(&circuit);
+    circuit_succeeded(&circuit);
+    assert_int_equal(circuit_slots(&circuit, first_ms + 999, &again), 0);
+    assert_int_equal(again, first_ms + 1000);
+    assert_int_equal(circuit_slots(&circuit, first_ms + 1000, &again), 1);
+    circuit_clear(&circuit);
+}
+
 static void the_rate_holds_and_a_clock_set_back_stops_nothing(void **state)
 {
     Circuit circuit = circuit_of(2, 8);
@@ -139,6 +155,7 @@ int main(void)
         cmocka_unit_test(a_gateway_that_cannot_be_reached_is_tried_each_half_minute),
         cmocka_unit_test(one_try_at_a_time_while_it_is_sick),
         cmocka_unit_test(three_people_refused_in_a_row_open_it_and_one_person_does_not),
+        cmocka_unit_test(one_a_second_is_a_second_apart),
         cmocka_unit_test(the_rate_holds_and_a_clock_set_back_stops_nothing),
     };
 
