@@ -11,23 +11,13 @@
 #include "adapters/seal/seal.h"
 #include "adapters/store/store_sqlite.h"
 #include "tests/support/json_look.h"
+#include "tests/support/settings.h"
 #include "tests/support/site.h"
-
-static char *clinic_settings(const char *more)
-{
-    return g_strconcat("clinic:\n  name: Withy Lane\n  zone: Europe/London\n  language: en\n"
-                       "  phone: \"+442079460100\"\n  emergency: \"999\"\n"
-                       "  hours: {mon-fri: \"08:30-17:30\"}\n"
-                       "  digest: {to: [desk@clinic.example]}\n"
-                       "duty: [{name: R. Okafor, sms: \"+442079460190\"}]\n"
-                       "gateways: {spool: {kind: spool}}\n",
-                       more, NULL);
-}
 
 static Site *open_site(const char *more)
 {
     Site *site = site_new();
-    g_autofree char *settings = clinic_settings(more);
+    g_autofree char *settings = settings_plain("Withy Lane", "", more);
 
     site_settings(site, settings);
     assert_int_equal(site_start(site, "2026-03-02T09:00:00Z"), 0);
@@ -189,7 +179,7 @@ static void a_restored_clinic_sends_only_once_it_is_told_to(void **state)
     Site *fresh = site_new();
     g_autofree char *client = planned(old);
     g_autofree char *file = g_build_filename(old->root, "copy.db", NULL);
-    g_autofree char *settings = clinic_settings("");
+    g_autofree char *settings = settings_plain("Withy Lane", "", "");
 
     (void)state;
     assert_true(site_clock(old, "2026-03-02T10:01:00Z"));

@@ -11,18 +11,20 @@
 #include "adapters/store/store_sqlite.h"
 #include "tests/support/json_look.h"
 #include "tests/support/planted.h"
+#include "tests/support/settings.h"
 #include "tests/support/site.h"
-
-#define SETTINGS(more)                                                                             \
-    "clinic:\n  name: Withy Lane\n  zone: Europe/London\n  language: en\n" more                    \
-    "  phone: \"+442079460100\"\n  emergency: \"999\"\n  hours: {mon-fri: \"08:30-17:30\"}\n"      \
-    "  digest: {to: [desk@clinic.example]}\n"                                                      \
-    "duty: [{name: R. Okafor, sms: \"+442079460190\"}]\n"                                          \
-    "backup: {at: \"03:00\"}\n"                                                                    \
-    "gateways: {spool: {kind: spool}}\n"
 
 static const char *const WORDS[] = {"Peregrine Quillfeather", "marmaladeknee",  "zinniahip",
                                     "+447700900417",          "tangerineaisle", NULL};
+
+static Site *site_with(const char *clinic)
+{
+    Site *site = site_new();
+    g_autofree char *settings = settings_plain("Withy Lane", clinic, "backup: {at: \"03:00\"}\n");
+
+    site_settings(site, settings);
+    return site;
+}
 
 static char *add(Site *site, const char *name, const char *phone)
 {
@@ -102,11 +104,10 @@ static void check_no_word(Site *site)
 
 static void no_file_holds_a_word_of_an_erased_client(void **state)
 {
-    Site *site = site_new();
+    Site *site = site_with("");
     int events = 0;
 
     (void)state;
-    site_settings(site, SETTINGS(""));
     assert_int_equal(site_start(site, "2026-03-02T09:00:00Z"), 0);
     g_autofree char *id = live(site);
     g_autofree char *before = planted_find(site->clinic, WORDS);
@@ -136,10 +137,9 @@ static void no_file_holds_a_word_of_an_erased_client(void **state)
 
 static void the_number_is_not_written_to_again(void **state)
 {
-    Site *site = site_new();
+    Site *site = site_with("");
 
     (void)state;
-    site_settings(site, SETTINGS(""));
     assert_int_equal(site_start(site, "2026-03-02T09:00:00Z"), 0);
     g_autofree char *id = add(site, WORDS[0], WORDS[3]);
     json_decref(site_ask(site, "client erase %s --by 'R. Okafor' --why 'asked in writing'", id));
@@ -156,10 +156,9 @@ static void the_number_is_not_written_to_again(void **state)
 
 static void records_are_kept_as_long_as_the_clinic_says(void **state)
 {
-    Site *site = site_new();
+    Site *site = site_with("  keep_records_years: 8\n");
 
     (void)state;
-    site_settings(site, SETTINGS("  keep_records_years: 8\n"));
     assert_int_equal(site_start(site, "2026-03-02T09:00:00Z"), 0);
     g_autofree char *id = add(site, WORDS[0], WORDS[3]);
     site_fails(site, 77, "2034-03-02", "client erase %s --by 'R. Okafor' --why 'asked'", id);
@@ -171,12 +170,11 @@ static void records_are_kept_as_long_as_the_clinic_says(void **state)
 /* The store is replaced by a copy from before the erasure. */
 static void an_old_copy_is_erased_again_before_use(void **state)
 {
-    Site *site = site_new();
+    Site *site = site_with("");
     g_autofree char *store = g_build_filename(site->clinic, "store.db", NULL);
     g_autofree char *copy = g_build_filename(site->root, "copy.db", NULL);
 
     (void)state;
-    site_settings(site, SETTINGS(""));
     assert_int_equal(site_start(site, "2026-03-02T09:00:00Z"), 0);
     g_autofree char *id = live(site);
     json_decref(site_ask(site, "backup %s", copy));

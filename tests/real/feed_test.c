@@ -9,24 +9,11 @@
 #include <string.h>
 
 #include "tests/support/json_look.h"
+#include "tests/support/settings.h"
 #include "tests/support/site_gateway.h"
 
 #define HOST "page.clinic.example"
 #define BY "--by 'R. Okafor'"
-
-static const char SETTINGS[] = "clinic:\n"
-                               "  name: Saltmarsh Lane Physiotherapy\n"
-                               "  zone: Europe/London\n"
-                               "  language: en\n"
-                               "  phone: \"+442079460100\"\n"
-                               "  emergency: \"999\"\n"
-                               "  country_code: \"44\"\n"
-                               "  hours: {mon-fri: \"08:30-17:30\"}\n"
-                               "  quiet: 21:00-08:00\n"
-                               "  digest: {day: monday, at: \"08:00\", to: [desk@clinic.example]}\n"
-                               "duty: [{name: R. Okafor, sms: \"+442079460190\"}]\n"
-                               "page: {listen: \"127.0.0.1:%d\"%s}\n"
-                               "gateways: {spool: {kind: spool}}\n";
 
 typedef struct {
     Site *site;
@@ -37,7 +24,9 @@ typedef struct {
 static House house_open(const char *url)
 {
     House house = {.site = site_new(), .port = site_free_port()};
-    g_autofree char *yaml = g_strdup_printf(SETTINGS, house.port, url);
+    g_autofree char *page =
+        g_strdup_printf("page: {listen: \"127.0.0.1:%d\"%s}\n", house.port, url);
+    g_autofree char *yaml = settings_plain("Saltmarsh Lane Physiotherapy", "", page);
 
     site_settings(house.site, yaml);
     assert_int_equal(site_start(house.site, "2026-03-02T08:05:00Z"), 0);

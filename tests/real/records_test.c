@@ -11,14 +11,8 @@
 #include "tests/support/folder.h"
 #include "tests/support/json_look.h"
 #include "tests/support/planted.h"
+#include "tests/support/settings.h"
 #include "tests/support/site.h"
-
-#define SETTINGS                                                                                   \
-    "clinic:\n  name: Withy Lane\n  zone: Europe/London\n  language: en\n"                         \
-    "  phone: \"+442079460100\"\n  emergency: \"999\"\n  hours: {mon-fri: \"08:30-17:30\"}\n"      \
-    "  country_code: \"44\"\n  digest: {to: [desk@clinic.example]}\n"                              \
-    "duty: [{name: R. Okafor, sms: \"+442079460190\"}]\n"                                          \
-    "gateways: {spool: {kind: spool}}\n"
 
 #define HEADER "Name,Mobile,Mail,Date of birth,Consent,Consent by,Consent date,Notes\r\n"
 #define ADA "Ada N.,020 7946 0001,Ada@Post.example,03/04/1950,signed form,R. Okafor,01/03/2026,\r\n"
@@ -27,8 +21,9 @@
 static int setup(void **state)
 {
     Site *site = site_new();
+    g_autofree char *settings = settings_plain("Withy Lane", "", "");
 
-    site_settings(site, SETTINGS);
+    site_settings(site, settings);
     assert_int_equal(site_start(site, "2026-03-02T09:00:00Z"), 0);
     *state = site;
     return 0;

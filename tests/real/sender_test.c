@@ -7,15 +7,17 @@
 #include <cmocka.h>
 
 #include "tests/support/json_look.h"
+#include "tests/support/settings.h"
 #include "tests/support/site.h"
 
-static const char SETTINGS[] =
-    "clinic:\n  name: Withy Lane\n  zone: Europe/London\n  language: en\n"
-    "  phone: \"+442079460100\"\n  emergency: \"999\"\n"
-    "  hours: {mon-fri: \"08:30-17:30\"}\n"
-    "  digest: {to: [desk@clinic.example]}\n"
-    "duty: [{name: R. Okafor, sms: \"+442079460190\"}]\n"
-    "gateways: {spool: {kind: spool}}\n";
+static Site *site_plain(void)
+{
+    Site *site = site_new();
+    g_autofree char *settings = settings_plain("Withy Lane", "", "");
+
+    site_settings(site, settings);
+    return site;
+}
 
 static int epoch_of(Site *site, const char *words)
 {
@@ -30,10 +32,9 @@ static int epoch_of(Site *site, const char *words)
 
 static void the_only_replica_sends_and_says_so(void **state)
 {
-    Site *site = site_new();
+    Site *site = site_plain();
 
     (void)state;
-    site_settings(site, SETTINGS);
     assert_int_equal(site_start(site, "2026-03-02T09:00:00Z"), 0);
     assert_int_equal(epoch_of(site, "sender show"), 0);
     json_t *status = site_ask(site, "sync status");
@@ -45,10 +46,9 @@ static void the_only_replica_sends_and_says_so(void **state)
 
 static void taking_the_duty_twice_is_one_epoch(void **state)
 {
-    Site *site = site_new();
+    Site *site = site_plain();
 
     (void)state;
-    site_settings(site, SETTINGS);
     assert_int_equal(site_start(site, "2026-03-02T09:00:00Z"), 0);
     site_fails(site, 64, "by", "sender take");
     assert_int_equal(epoch_of(site, "sender take --by 'R. Okafor'"), 1);

@@ -2,20 +2,15 @@
 #include "tests/support/replicas.h"
 
 #include "tests/support/json_look.h"
+#include "tests/support/settings.h"
 
 void replica_settings(Site *site, const char *name, int port, const char *clinic)
 {
     g_autofree char *listen =
         port > 0 ? g_strdup_printf(", listen: \"127.0.0.1:%d\"", port) : g_strdup("");
-    g_autofree char *yaml =
-        g_strdup_printf("clinic:\n  name: %s\n  zone: Europe/London\n  language: en\n"
-                        "  phone: \"+442079460100\"\n  emergency: \"999\"\n  country_code: \"44\"\n"
-                        "  hours: {mon-fri: \"08:30-17:30\"}\n"
-                        "  digest: {to: [desk@clinic.example]}\n"
-                        "duty: [{name: R. Okafor, sms: \"+442079460190\"}]\n"
-                        "gateways: {spool: {kind: spool}}\npage: {listen: \"127.0.0.1:%d\"}\n"
-                        "sync: {name: %s%s}\n",
-                        clinic, site_free_port(), name, listen);
+    g_autofree char *sections = g_strdup_printf(
+        "page: {listen: \"127.0.0.1:%d\"}\nsync: {name: %s%s}\n", site_free_port(), name, listen);
+    g_autofree char *yaml = settings_plain(clinic, "", sections);
 
     site_settings(site, yaml);
 }

@@ -73,3 +73,21 @@ char *settings_text(size_t line, const char *instead)
     }
     return g_string_free(text, FALSE);
 }
+
+char *settings_plain(const char *name, const char *clinic, const char *sections)
+{
+    return g_strdup_printf("clinic:\n"
+                           "  name: %s\n"
+                           "  zone: Europe/London\n"
+                           "  language: en\n"
+                           "  phone: \"+442079460100\"\n"
+                           "  emergency: \"999\"\n"
+                           "  country_code: \"44\"\n"
+                           "  hours: {mon-fri: \"08:30-17:30\"}\n"
+                           "  digest: {to: [desk@clinic.example]}\n"
+                           "%s"
+                           "duty: [{name: R. Okafor, sms: \"+442079460190\"}]\n"
+                           "gateways: {spool: {kind: spool}}\n"
+                           "%s",
+                           name, clinic, sections);
+}
