@@ -41,7 +41,7 @@ async function newPage(width) {
     if (!request.url().startsWith(house.url)) complaints.push(`asked elsewhere: ${request.url()}`);
   });
   page.on("console", (message) => {
-    if (message.type() === "error" && !/status of (4\d\d|503)/.test(message.text())) complaints.push(`console: ${message.text()}`);
+    if (message.type() === "error" && !/status of (4\d\d|503)|ERR_INTERNET_DISCONNECTED/.test(message.text())) complaints.push(`console: ${message.text()}`);
   });
   return page;
 }
@@ -405,7 +405,15 @@ async function keyboard() {
     await idle.getByLabel("Password").fill(PASSWORD);
     await idle.keyboard.press("Enter");
     await idle.getByRole("heading", { name: /16 March/ }).waitFor();
-    await idle.clock.fastForward("28:30");
+    await idle.context().setOffline(true);
+    await idle.clock.fastForward("01:01");
+    await idle.getByRole("alert").filter({ hasText: "No line to osier" }).waitFor();
+    await idle.getByText("Hélène Baudry").first().waitFor();
+    await look(idle, "no-line");
+    await idle.context().setOffline(false);
+    await idle.clock.fastForward("01:01");
+    await idle.getByText("No line to osier").waitFor({ state: "detached" });
+    await idle.clock.fastForward("26:30");
     await idle.getByRole("dialog", { name: "Still there?" }).waitFor();
     await idle.getByRole("button", { name: "Stay logged in" }).click();
     await idle.getByRole("dialog").waitFor({ state: "detached" });

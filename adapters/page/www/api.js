@@ -20,6 +20,7 @@ export class Fault extends Error {
   }
 }
 
+const GET_MS = 15000;
 let lost = () => {};
 let quiet = false;
 
@@ -44,7 +45,8 @@ async function call(method, path, body) {
   if (quiet) headers["X-Osier-Quiet"] = "1";
   let answer;
   try {
-    answer = await fetch(path, { method, headers, body: body === undefined ? undefined : JSON.stringify(body), cache: "no-store" });
+    answer = await fetch(path, { method, headers, body: body === undefined ? undefined : JSON.stringify(body), cache: "no-store",
+      signal: method === "GET" ? AbortSignal.timeout(GET_MS) : undefined });
   } catch {
     throw new Fault(0, { error: { why: "osier does not answer; is it running?" } });
   }

@@ -25,6 +25,7 @@ const VIEWS = [
 ];
 
 const WARN_S = 120;
+const ANEW_MS = 60 * 1000;
 const TELL_MS = 5 * 60 * 1000;
 const main = document.getElementById("main");
 const head = document.getElementById("head");
@@ -103,10 +104,15 @@ async function draw(mine, anew, gently = false) {
     content = await shown.view.show(shown.rest, { refresh, tally });
   } catch (fault) {
     if (fault.status === 401) return;
+    if (gently && fault.status === 0) {
+      tellLine(false);
+      return;
+    }
     content = h("section", {}, h("h1", {}, "This cannot be shown"), h("p", { class: "fault", role: "alert" }, fault.message),
       button("Try again", show));
   }
   if (mine !== turn || session.name === null || !content) return;
+  tellLine(true);
   if (gently && isBusy()) {
     waiting = setTimeout(catchUp, 2000);
     await count();
@@ -166,9 +172,17 @@ async function count() {
   try {
     const data = await quietly(() => get("/today"));
     tally({ calls: [data.calls.filter((c) => c.state !== "taken").length, "to take"], replies: [data.unread + data.glance, "waiting"] });
-  } catch {
-    // the next change tells
+    tellLine(true);
+  } catch (fault) {
+    if (fault.status === 0) tellLine(false);
   }
+}
+
+// What is shown may be old, and somebody may wait to be rung: that is said.
+function tellLine(there) {
+  const place = document.getElementById("line");
+  const text = there ? "" : "No line to osier; trying again. What you see may be old.";
+  if (place.textContent !== text) place.textContent = text;
 }
 
 // After a change that a person made here.
@@ -205,9 +219,9 @@ function listen() {
   stream?.close();
   stream = new EventSource("/changes");
   stream.addEventListener("moved", moved);
-  stream.addEventListener("open", () => document.body.classList.remove("offline"));
+  stream.addEventListener("open", () => tellLine(true));
   stream.addEventListener("error", () => {
-    document.body.classList.add("offline");
+    tellLine(false);
     if (stream.readyState === EventSource.CLOSED) setTimeout(check, 3000);
   });
 }
@@ -319,4 +333,8 @@ document.querySelector(".skip").addEventListener("click", (event) => {
 });
 for (const kind of ["pointerdown", "keydown", "wheel"]) window.addEventListener(kind, touch, { passive: true });
 setInterval(watchIdle, 5000);
+// A line that breaks in silence ends no stream; and "open for 3 minutes" is true for a minute.
+setInterval(() => {
+  if (session.name !== null && shown && !document.hidden) moved();
+}, ANEW_MS);
 start();
