@@ -27,7 +27,12 @@ static void check_text(const Check *check, const char *pointer, const char *text
         if (found == NULL) return;
         const char *name = template_secret(found);
         g_autofree char *written = g_strdup_printf("{%s}", found);
-        if (name != NULL && secret_name_valid(name) && secrets_get(check->secrets, name) == NULL)
+        if (name == NULL || !secret_name_valid(name) || secrets_get(check->secrets, name) != NULL)
+            continue;
+        if (secrets_is_unfit(check->secrets, name))
+            fault_add(check->faults, pointer, written,
+                      "cannot be used: the line about secrets says why");
+        else
             fault_add(check->faults, pointer, written,
                       "there is no such secret; write it into %s/secrets/%s, mode 0600", check->dir,
                       name);

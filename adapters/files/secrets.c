@@ -14,6 +14,8 @@ enum { SECRET_BYTES_MAX = 4096 };
 
 struct Secrets {
     GHashTable *values; /* name -> text */
+    GHashTable *unfit;  /* names of files that could not be used */
+    bool closed;        /* the folder itself could not be used */
 };
 
 /* explicit_bzero is not optimised away before a free. */
@@ -81,12 +83,14 @@ static bool read_text(int fd, const char *path, char *text, GPtrArray *messages)
 static void load_file(Secrets *secrets, int folder, const char *path, const char *name, bool strict,
                       GPtrArray *messages)
 {
+    guint before = messages->len;
     struct stat about;
     int fd = openat(folder, name, O_RDONLY | O_CLOEXEC | O_NOFOLLOW | O_NONBLOCK);
 
     if (fd < 0) {
         complain(messages, path, "",
                  errno == ELOOP ? "is a link; put the file itself here" : g_strerror(errno));
+        g_hash_table_add(secrets->unfit, g_strdup(name));
         return;
     }
     char *text = g_malloc0(SECRET_BYTES_MAX + 2);
@@ -95,6 +99,7 @@ static void load_file(Secrets *secrets, int folder, const char *path, const char
     else if ((!strict || is_tight(path, &about, 0600, messages)) &&
              read_text(fd, path, text, messages))
         g_hash_table_insert(secrets->values, g_strdup(name), g_strdup(text));
+    if (messages->len > before) g_hash_table_add(secrets->unfit, g_strdup(name));
     close(fd);
     explicit_bzero(text, SECRET_BYTES_MAX + 2);
     g_free(text);
@@ -106,10 +111,13 @@ static void load_folder(Secrets *secrets, const char *path, bool strict, GPtrArr
     int folder = open(path, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
 
     if (folder < 0) {
-        if (errno != ENOENT) complain(messages, path, "", g_strerror(errno));
+        if (errno == ENOENT) return;
+        complain(messages, path, "", g_strerror(errno));
+        secrets->closed = true;
         return;
     }
     bool tight = fstat(folder, &about) == 0 && (!strict || is_tight(path, &about, 0700, messages));
+    secrets->closed = secrets->closed || !tight;
     g_autoptr(GDir) names = tight ? g_dir_open(path, 0, NULL) : NULL;
     const char *name;
     while (names != NULL && (name = g_dir_read_name(names)) != NULL) {
@@ -129,6 +137,7 @@ Secrets *secrets_load(const char *clinic_dir, GPtrArray *messages)
     const char *credentials = g_getenv("CREDENTIALS_DIRECTORY");
 
     secrets->values = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, wipe_and_free);
+    secrets->unfit = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
     load_folder(secrets, own, true, messages);
     /* Later ones replace: the service manager's come first in rank. */
     if (credentials != NULL && *credentials != '\0')
@@ -141,9 +150,15 @@ const char *secrets_get(const Secrets *secrets, const char *name)
     return g_hash_table_lookup(secrets->values, name);
 }
 
+bool secrets_is_unfit(const Secrets *secrets, const char *name)
+{
+    return secrets->closed || g_hash_table_contains(secrets->unfit, name);
+}
+
 void secrets_free(Secrets *secrets)
 {
     if (secrets == NULL) return;
     g_hash_table_unref(secrets->values);
+    g_hash_table_unref(secrets->unfit);
     g_free(secrets);
 }

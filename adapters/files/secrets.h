@@ -17,6 +17,10 @@ Secrets *secrets_load(const char *clinic_dir, GPtrArray *messages);
 /* The secret without one trailing newline; lent until secrets_free. NULL where there is none. */
 const char *secrets_get(const Secrets *secrets, const char *name);
 
+/* Is there a file of that name, or a folder for it, which could not be used? A line of secrets_load says why: that it is not
+ * there would be untrue. */
+bool secrets_is_unfit(const Secrets *secrets, const char *name);
+
 /* Wipes and frees. */
 void secrets_free(Secrets *secrets);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(Secrets, secrets_free)

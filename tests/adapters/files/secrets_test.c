@@ -80,6 +80,8 @@ static void file_that_others_read_is_refused(void **state)
     g_autoptr(Secrets) secrets = secrets_load(fixture->folder, fixture->messages);
     complained(fixture, "secrets/texts.key:1:1: mode 0640: others can get at it; chmod 0600");
     assert_null(secrets_get(secrets, "texts.key"));
+    assert_true(secrets_is_unfit(secrets, "texts.key"));
+    assert_false(secrets_is_unfit(secrets, "absent"));
 }
 
 static void folder_that_others_enter_is_refused(void **state)
