@@ -240,6 +240,8 @@ bool number_behind_known(const Work *work, const Number *number);
 bool number_before_known(const Work *work, const Number *number);
 bool number_among_known(const Work *work, const Number *number);
 bool number_stands_alone(const Work *work, const Number *number);
+/* "3-0 to the lads": two numbers that a hyphen joins, before words that leave them no rating. */
+bool number_is_score(const Work *work, const Number *number, const Number *next);
 
 /* Keeps the words of tokens start to end - 1 as the source of a field, replacing what is there. */
 void work_from(Work *work, char **field, int start, int end);

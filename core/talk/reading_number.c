@@ -309,10 +309,18 @@ static bool stands_for(const Work *work, const Number *number)
            role_ends(work, ROLE_STANDS_FOR, number->first) > 0;
 }
 
+static void type_scores(Work *work)
+{
+    for (int i = 0; i + 1 < (int)work->numbers->len; i++)
+        if (number_is_score(work, number_at(work, i), number_at(work, i + 1)))
+            number_at(work, i)->kind = number_at(work, i + 1)->kind = NUMBER_COUNT;
+}
+
 void numbers_type(Work *work)
 {
     numbers_join(work);
     index_numbers(work);
+    type_scores(work);
     for (int i = 0; i < (int)work->numbers->len; i++) {
         Number *number = number_at(work, i);
         if (number->value >= BIG || stands_for(work, number)) number->kind = NUMBER_COUNT;

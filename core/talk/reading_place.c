@@ -43,7 +43,7 @@ static bool trails(const Work *work, const Number *number)
     return false;
 }
 
-bool number_behind_known(const Work *work, const Number *number)
+static bool behind_said(const Work *work, const Number *number)
 {
     static const Role BEHIND[] = {
         ROLE_NUMBER_AFTER, ROLE_TAIL,    ROLE_YES,   ROLE_DID,       ROLE_STRETCH_LABEL,
@@ -52,12 +52,23 @@ bool number_behind_known(const Work *work, const Number *number)
         ROLE_PAIN,         ROLE_NOT,     ROLE_BREAK, ROLE_SUBJECT,   ROLE_PAIN_GONE};
 
     if (number->end >= token_count(work) || token_at(work, number->end)->level >= LEVEL_CLAUSE ||
-        is_picture(work, number->end) || leads(work, number))
+        is_picture(work, number->end))
         return true;
     for (size_t r = 0; r < G_N_ELEMENTS(BEHIND); r++)
         if (role_starts(work, BEHIND[r], number->end) > 0) return true;
     const Number *next = number_over(work, number->end);
     return next != NULL && next->first == number->end;
+}
+
+bool number_behind_known(const Work *work, const Number *number)
+{
+    return leads(work, number) || behind_said(work, number);
+}
+
+bool number_is_score(const Work *work, const Number *number, const Number *next)
+{
+    return number->kind == NUMBER_BARE && next->kind == NUMBER_BARE && next->first == number->end &&
+           token_at(work, next->first)->joint == '-' && !behind_said(work, next);
 }
 
 bool number_before_known(const Work *work, const Number *number)

@@ -78,8 +78,8 @@ static const Role ABOVE_NONE[] = {ROLE_COUNT};
 static const Role ABOVE_LATER[] = {ROLE_WHOLE, ROLE_NOT_TODAY, ROLE_COUNT};
 static const Role ABOVE_PARTLY[] = {ROLE_WHOLE, ROLE_HALF, ROLE_PAIN_FREE, ROLE_PAIN_SOME,
                                     ROLE_COUNT};
-static const Role ABOVE_NO[] = {ROLE_WHOLE,     ROLE_LATER,     ROLE_PARTLY,
-                                ROLE_PAIN_FREE, ROLE_PAIN_SOME, ROLE_COUNT};
+static const Role ABOVE_NO[] = {ROLE_WHOLE,     ROLE_LATER,     ROLE_PARTLY, ROLE_PAIN_FREE,
+                                ROLE_PAIN_SOME, ROLE_PAIN_GONE, ROLE_COUNT};
 static const Role ABOVE_DID[] = {ROLE_NO,        ROLE_LATER,     ROLE_PARTLY, ROLE_PAIN,
                                  ROLE_PAIN_FREE, ROLE_PAIN_SOME, ROLE_COUNT};
 

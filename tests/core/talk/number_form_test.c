@@ -168,6 +168,21 @@ static void an_article_and_a_pressure_are_no_ratings(void **state)
     check(FORMS, G_N_ELEMENTS(FORMS));
 }
 
+static void scores_and_sayings_hold_no_rating(void **state)
+{
+    static const Form FORMS[] = {{"en", "3-0 to the lads, will do them after", UNSAID, UNSAID},
+                                 {"en", "4-0", 4, 0},
+                                 {"en", "done 4-0", 4, 0},
+                                 {"en", "9 to 5 they keep me busy, my grandkids", UNSAID, UNSAID},
+                                 {"en", "I give you ten out of ten for patience", UNSAID, UNSAID},
+                                 {"en", "that strap is 10 out of 10, thank you", UNSAID, UNSAID},
+                                 {"en", "pain was 5 last week now nothing", UNSAID, 0},
+                                 {"es", "dolor de 5 la semana pasada, hoy nada", UNSAID, 0},
+                                 {"fr", "la sangle vaut 10 sur 10, merci", UNSAID, UNSAID}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
 static void mark_up_holds_no_number(void **state)
 {
     static const Form FORMS[] = {
@@ -194,6 +209,7 @@ int main(void)
         cmocka_unit_test(two_sides_are_one_rating_whatever_stands_between),
         cmocka_unit_test(what_is_told_again_counts_once),
         cmocka_unit_test(an_article_and_a_pressure_are_no_ratings),
+        cmocka_unit_test(scores_and_sayings_hold_no_rating),
         cmocka_unit_test(mark_up_holds_no_number),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
