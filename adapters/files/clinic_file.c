@@ -18,6 +18,15 @@ typedef struct {
     const GPtrArray *others; /* lines about the folder's other files */
 } Check;
 
+/* "/gateways/texts/send/headers/Authorization" */
+static bool is_of_header(const char *pointer)
+{
+    const char *last = strrchr(pointer, '/');
+
+    return last != NULL && last - pointer >= (ptrdiff_t)strlen("/headers") &&
+           strncmp(last - strlen("/headers"), "/headers", strlen("/headers")) == 0;
+}
+
 static void check_text(const Check *check, const char *pointer, const char *text)
 {
     const char *at = text;
@@ -27,9 +36,14 @@ static void check_text(const Check *check, const char *pointer, const char *text
         if (found == NULL) return;
         const char *name = template_secret(found);
         g_autofree char *written = g_strdup_printf("{%s}", found);
-        if (name == NULL || !secret_name_valid(name) || secrets_get(check->secrets, name) != NULL)
-            continue;
-        if (secrets_is_unfit(check->secrets, name))
+        if (name == NULL || !secret_name_valid(name)) continue;
+        const char *secret = secrets_get(check->secrets, name);
+        if (secret != NULL && (strpbrk(secret, "\r\n") == NULL || !is_of_header(pointer))) continue;
+        if (secret != NULL)
+            fault_add(
+                check->faults, pointer, written,
+                "holds a line break, with which the header is refused: every message would wait");
+        else if (secrets_is_unfit(check->secrets, name))
             fault_add(check->faults, pointer, written,
                       "cannot be used: the line about secrets says why");
         else

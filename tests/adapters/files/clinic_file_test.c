@@ -345,6 +345,21 @@ static void signature_none_needs_the_loopback(void **state)
                            ":38:26: none: is allowed only where hooks listen on the loopback"));
 }
 
+static void a_key_of_two_lines_goes_into_no_header(void **state)
+{
+    const Fixture *fixture = *state;
+    bool told = false;
+
+    write_settings(fixture, 0, NULL);
+    folder_write(fixture->room, "texts.key", "one\r\ntwo\n", -1, 0600);
+    assert_null(clinic_folder_load(fixture->dir, fixture->messages));
+    for (guint k = 0; k < fixture->messages->len; k++)
+        told = told || strstr(fixture->messages->pdata[k],
+                              "clinic.yaml:31:32: {secret:texts.key}: holds a line break") != NULL;
+    if (!told) print_messages(fixture);
+    assert_true(told);
+}
+
 static void all_faults_of_all_files_at_once(void **state)
 {
     const Fixture *fixture = *state;
@@ -465,6 +480,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(every_fault_of_a_gateway_has_its_place, set_up, tear_down),
         cmocka_unit_test_setup_teardown(somebody_must_be_on_duty, set_up, tear_down),
         cmocka_unit_test_setup_teardown(signature_none_needs_the_loopback, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(a_key_of_two_lines_goes_into_no_header, set_up, tear_down),
         cmocka_unit_test_setup_teardown(all_faults_of_all_files_at_once, set_up, tear_down),
         cmocka_unit_test_setup_teardown(settings_that_are_no_settings, set_up, tear_down),
         cmocka_unit_test_setup_teardown(new_folder_works_as_it_is, set_up, tear_down),
