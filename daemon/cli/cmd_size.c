@@ -7,15 +7,46 @@
 #include "daemon/cli/cli.h"
 #include "daemon/cli/lines.h"
 
-static void tell(const char *text, SmsSize size)
+static void tell_size(SmsSize size)
+{
+    printf("%s, %d unit%s, %d segment%s\n", size.ucs2 ? "UCS-2" : "GSM-7", size.units,
+           size.units == 1 ? "" : "s", size.segments, size.segments == 1 ? "" : "s");
+}
+
+static void tell_outside(const char *text)
 {
     const char *outside = sms_outside(text);
 
-    printf("%s, %d unit%s, %d segment%s\n", size.ucs2 ? "UCS-2" : "GSM-7", size.units,
-           size.units == 1 ? "" : "s", size.segments, size.segments == 1 ? "" : "s");
     if (outside != NULL)
         printf("outside GSM-7: %.*s, character %ld\n", (int)(g_utf8_next_char(outside) - outside),
                outside, g_utf8_pointer_to_offset(text, outside) + 1);
+}
+
+/* As it is written, and as osier would send it. */
+static void tell(const char *text)
+{
+    g_autofree char *plain = sms_plain(text);
+
+    tell_size(sms_size(text));
+    tell_outside(text);
+    if (strcmp(plain, text) == 0) return;
+    printf("sent with look-alikes of GSM-7: %s\n", plain);
+    tell_size(sms_size(plain));
+    tell_outside(plain);
+}
+
+/* The same; "sent" only where that is another text. */
+static json_t *size_json(const char *text)
+{
+    g_autofree char *plain = sms_plain(text);
+    json_t *document = sms_size_json(sms_size(text));
+
+    if (strcmp(plain, text) != 0) {
+        json_t *sent = sms_size_json(sms_size(plain));
+        json_object_set_new(sent, "text", json_string(plain));
+        json_object_set_new(document, "sent", sent);
+    }
+    return document;
 }
 
 static int size_one(const Cli *cli, const char *text, size_t length)
@@ -24,11 +55,10 @@ static int size_one(const Cli *cli, const char *text, size_t length)
         g_autofree char *shown = g_utf8_make_valid(text, (gssize)length);
         return cli_fault(EXIT_DATA, "size", shown, "is not UTF-8");
     }
-    SmsSize size = sms_size(text);
     if (cli->json)
-        cli_json(sms_size_json(size));
+        cli_json(size_json(text));
     else
-        tell(text, size);
+        tell(text);
     return EXIT_OK;
 }
 
@@ -67,6 +97,8 @@ const Command COMMAND_SIZE = {
     .help =
         "Counts as 3GPP TS 23.038 and 23.040 do: 160 septets or 70 UCS-2 units in one segment,\n"
         "153 or 67 in each of several. One character outside GSM-7 makes the whole text UCS-2.\n"
+        "osier itself sends what looks alike in its place where the meaning stays: then both are "
+        "told.\n"
         "With --lines each line of standard input is a text, and \\n in it a line break.\n\n"
         "  osier size \"Hip 45° today\"\n",
     .run = run,

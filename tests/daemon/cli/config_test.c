@@ -149,10 +149,34 @@ static void words_too_few_or_too_many(void **state)
     assert_int_equal(code, EXIT_CANNOT_MAKE);
 }
 
+/* A degree sign would make it UCS-2; osier sends what looks alike, and says so. An accent stays, for it is part of the word. */
+static void size_tells_what_is_sent_in_its_place(void **state)
+{
+    Cli cli = {0};
+    int code;
+
+    (void)state;
+    g_autofree char *told = run(&COMMAND_SIZE, &cli, "Hip 45\302\260 \342\200\223 today", &code);
+    assert_int_equal(code, EXIT_OK);
+    assert_string_equal(told, "UCS-2, 15 units, 1 segment\n"
+                              "outside GSM-7: \302\260, character 7\n"
+                              "sent with look-alikes of GSM-7: Hip 45 deg - today\n"
+                              "GSM-7, 18 units, 1 segment\n");
+    g_autofree char *accent = run(&COMMAND_SIZE, &cli, "na\303\257ve", &code);
+    assert_null(strstr(accent, "sent with"));
+    cli.json = true;
+    g_autofree char *json = run(&COMMAND_SIZE, &cli, "45\302\260", &code);
+    assert_non_null(strstr(json, "\"sent\":{"));
+    assert_non_null(strstr(json, "\"text\":\"45 deg\""));
+    g_autofree char *same = run(&COMMAND_SIZE, &cli, "45 deg", &code);
+    assert_null(strstr(same, "sent"));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(new_clinic_passes_its_check),
+        cmocka_unit_test(size_tells_what_is_sent_in_its_place),
         cmocka_unit_test(faults_are_lines_or_json),
         cmocka_unit_test(what_no_gateway_takes_is_told),
         cmocka_unit_test(words_too_few_or_too_many),
