@@ -71,7 +71,7 @@ async function readiness(client, stages, page) {
   const missing = ready.reasons.filter((r) => !r.met && !r.rule.startsWith("step back"));
   return h("section", { "aria-labelledby": "ready", "data-key": "ready" }, h("h2", { id: "ready" }, "Readiness"),
     h("p", { class: `verdict ${ready.verdict.replace(" ", "-")}` }, VERDICTS[ready.verdict] ?? ready.verdict),
-    ready.verdict === "stay" && missing.length > 0 ? h("p", {}, `Not met: ${missing.map(reasonWords).join("; ")}.`) : null,
+    ready.verdict === "stay" && missing.length > 0 ? [h("p", {}, "Not met:"), h("ul", { class: "reasons" }, missing.map((r) => h("li", {}, firstUp(reasonWords(r)))))] : null,
     h("details", {}, h("summary", {}, "All reasons"), h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "Reasons" }, h("table", {},
       h("thead", {}, h("tr", {}, ["Reason", "Seen", "Asked for", ""].map((t) => h("th", { scope: "col" }, t)))), h("tbody", {}, ready.reasons.map(reasonRow))))),
     moving(client, ready, stages, page));
