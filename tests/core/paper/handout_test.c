@@ -152,6 +152,8 @@ static void the_first_programme_is_there_in_each_language(void **state)
         g_autoptr(Pack) pack = language_pack(LANGUAGES[l]);
         are_other(pack, programme->cautions);
         is_other(pack, programme->beside);
+        for (guint i = 0; i < programme->measures->len; i++)
+            is_other(pack, ((const Measure *)programme->measures->pdata[i])->title);
         for (int s = 0; s < programme_stages(programme); s++)
             is_other(pack, programme_stage_at(programme, s)->title);
         for (int s = 0; s < programme_stages(programme); s++) {
