@@ -108,8 +108,9 @@ static void read_done(Work *work)
     evidence.partly = found(work, ROLE_PARTLY, ABOVE_PARTLY, &evidence, NULL);
     evidence.no = found(work, ROLE_NOT_TODAY, ABOVE_NONE, &evidence, NULL);
     evidence.no |= found(work, ROLE_NO, ABOVE_NO, &evidence, NULL);
-    evidence.yes = found(work, ROLE_YES, ABOVE_NO, &evidence, NULL);
-    evidence.yes |= found(work, ROLE_DID, ABOVE_DID, &evidence, &denied);
+    bool agreed = found(work, ROLE_YES, ABOVE_NO, &evidence, NULL);
+    evidence.yes = found(work, ROLE_DID, ABOVE_DID, &evidence, &denied);
+    evidence.yes |= agreed && !(evidence.later && out->intensity < 0); /* "yes, later" */
     evidence.no |= denied;
     if (work->bare_stretch && (evidence.no || evidence.later) && !evidence.yes &&
         !evidence.partly && !evidence.whole) {
