@@ -219,6 +219,11 @@ static void nobody_ended_or_began_the_texts(void **state)
         {"es", "esta semana no me manden nada, estoy de viaje"},
         {"fr", "surtout n'arretez jamais vos messages"},
         {"fr", "je ne veux pas arreter les messages"},
+        {"en", "stop nagging me haha, done 4"},
+        {"en", "can we start again with a new sheet?"},
+        {"es", "no quiero que me escriban tan temprano"},
+        {"es", "no cancelen mis mensajes"},
+        {"fr", "annulez mon rendez-vous de demain"},
     };
     g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
     g_autoptr(GPtrArray) packs = packs_load(NULL, messages);
