@@ -39,6 +39,10 @@ static void a_sign_is_not_explained_away(void **state)
         {"en", "I fell for the second time this week", WARNING_FALL},
         {"en", "lost my words with her on the phone", WARNING_STROKE},
         {"en", "I'd rather die than live like this", WARNING_CRISIS},
+        {"en", "my wife keeps hiding the knives and I don't blame her", WARNING_CRISIS},
+        {"en", "came off my bike by the bridge", WARNING_FALL},
+        {"fr", "comme du courant électrique jusque sous le pied", WARNING_NERVE},
+        {"fr", "le chat m'a fait un croche-patte dans l'escalier", WARNING_FALL},
         {"en", "both arms keep going numb", WARNING_STROKE},
         {"en", "since my op in 2018 my calf is hot and swollen", WARNING_CLOT},
         {"en", "since my op my calf is hot and swollen", WARNING_CLOT},
@@ -198,6 +202,8 @@ static void nobody_ended_or_began_the_texts(void **state)
         const char *language, *text;
     } SAID[] = {
         {"en", "I would like to leave it till tomorrow"},
+        {"en", "wish the good lord would hurry up and take me"},
+        {"en", "can your driver take me"},
         {"en", "I am finished with these for today"},
         {"en", "I'd like to cut back on the texts"},
         {"en", "no more of them today"},
