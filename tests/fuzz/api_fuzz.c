@@ -98,6 +98,10 @@ static void on_answer(const ServeMemoryAnswer *answer, void *context)
 
     *(bool *)context = true;
     if (answer->content_type != NULL && strstr(answer->content_type, "openmetrics") != NULL) return;
+    if (length == 0) { /* turned away before any route: too large, or no path */
+        g_assert(answer->status == 413 || answer->status == 400);
+        return;
+    }
     json_t *document = json_loadb(bytes, length, JSON_DECODE_ANY, NULL);
     g_assert(document != NULL);
     if (answer->status != 200) check_fault(document);
