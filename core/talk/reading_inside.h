@@ -70,14 +70,15 @@ G_STATIC_ASSERT(ROLE_COUNT <= 128);
 typedef struct {
     char *text; /* g_free */
     int length;
-    bool emptied; /* all of it was quoted */
+    bool emptied;   /* all of it was quoted */
+    bool marked_up; /* mark-up was left out of it */
 } Cut;
 
 typedef struct {
     const Rules *rules;
     const char *text; /* lent, as its length */
     int length;
-    bool emptied;
+    bool emptied, marked_up;
     GString *folded; /* the words of the tokens */
     GArray *tokens;  /* of Token */
     Mark *marks;

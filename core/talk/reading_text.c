@@ -175,13 +175,31 @@ static void trim_to_limit(GString *kept)
     g_string_truncate(kept, end != NULL ? (gsize)(end - kept->str) : 0);
 }
 
+/* Does the name of an element of HTML stand there (HTML Standard, Index of elements; those that mails are made of)? What people
+ * put between such brackets themselves is theirs: "<chest pain since noon>". */
+static bool names_element(const char *at)
+{
+    static const char *const ELEMENTS[] = {
+        "a",   "b",     "blockquote", "body", "br", "center", "div",    "em",     "font",   "form",
+        "h1",  "h2",    "h3",         "head", "hr", "html",   "i",      "iframe", "img",    "input",
+        "li",  "link",  "meta",       "ol",   "p",  "pre",    "script", "span",   "strong", "style",
+        "svg", "table", "tbody",      "td",   "th", "thead",  "title",  "tr",     "u",      "ul"};
+
+    for (size_t i = 0; i < G_N_ELEMENTS(ELEMENTS); i++) {
+        size_t length = strlen(ELEMENTS[i]);
+        if (g_ascii_strncasecmp(at, ELEMENTS[i], length) == 0 && !g_ascii_isalnum(at[length]))
+            return true;
+    }
+    return false;
+}
+
 /* The byte behind a mark-up tag that begins at a "<", or 0 where none does: "<3" and "< 4" are none. */
 static size_t tag_end(const GString *text, size_t at)
 {
     enum { TAG = 1000 };
     char next = text->str[at + 1];
 
-    if (!g_ascii_isalpha(next) && next != '/' && next != '!') return 0;
+    if (next != '!' && !names_element(text->str + at + 1 + (next == '/'))) return 0;
     for (size_t i = at + 1; i < MIN(text->len, at + TAG) && text->str[i] != '<'; i++)
         if (text->str[i] == '>') return i + 1;
     return 0;
@@ -203,22 +221,25 @@ static size_t program_end(const GString *text, size_t tag, size_t behind)
     return behind;
 }
 
-/* Mark-up gives way to line breaks. */
-static void drop_tags(GString *text)
+/* Mark-up gives way to line breaks. True where there was any. */
+static bool drop_tags(GString *text)
 {
     size_t kept = 0;
+    bool some = false;
 
-    if (memchr(text->str, '<', text->len) == NULL) return;
+    if (memchr(text->str, '<', text->len) == NULL) return false;
     for (size_t at = 0; at < text->len;) {
         size_t behind = text->str[at] == '<' ? tag_end(text, at) : 0;
         if (behind == 0) {
             text->str[kept++] = text->str[at++];
             continue;
         }
+        some = true;
         at = program_end(text, at, behind);
         text->str[kept++] = '\n';
     }
     g_string_truncate(text, kept);
+    return some;
 }
 
 static bool has_sense(const char *text)
@@ -243,7 +264,7 @@ void text_cut(const Pack *const *packs, int n, const char *text, size_t length, 
         reaction = cuts(&all, CUT_REACTION, start);
     }
     if (!reaction) keep_lines(&all, valid, size, kept);
-    drop_tags(kept);
+    cut->marked_up = drop_tags(kept);
     trim_to_limit(kept);
     cut->emptied = !reaction && has_sense(valid) && !has_sense(kept->str);
     cut->length = (int)kept->len;

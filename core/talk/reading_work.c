@@ -107,7 +107,8 @@ void work_open(Work *work, const Rules *rules, const Cut *cut)
                    .out = g_new0(Reading, 1),
                    .text = cut->text,
                    .length = cut->length,
-                   .emptied = cut->emptied};
+                   .emptied = cut->emptied,
+                   .marked_up = cut->marked_up};
     work->out->intensity = -1;
     work->tokens = g_array_sized_new(FALSE, FALSE, sizeof(Token), 32);
     work->folded = g_string_sized_new((gsize)cut->length + 16);
@@ -151,7 +152,7 @@ void work_read(Work *work)
         mark_say(work, mark_at(work, i));
     leave(work);
     work->out->answer = label_answer(work);
-    work->out->person |= work->out->warning != WARNING_NONE || work->emptied;
+    work->out->person |= work->out->warning != WARNING_NONE || work->emptied || work->marked_up;
 }
 
 void work_close(Work *work)

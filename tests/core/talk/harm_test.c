@@ -41,6 +41,7 @@ static void a_sign_is_not_explained_away(void **state)
         {"en", "I'd rather die than live like this", WARNING_CRISIS},
         {"en", "my wife keeps hiding the knives and I don't blame her", WARNING_CRISIS},
         {"en", "came off my bike by the bridge", WARNING_FALL},
+        {"en", "did them 4 <chest pain since noon> no pain", WARNING_HEART},
         {"en", "I've no wish to see another spring", WARNING_CRISIS},
         {"en", "the colour drained out and I came to on the settee", WARNING_HEART},
         {"en", "typing this from the kitchen lino, cant get myself up", WARNING_FALL},
@@ -264,6 +265,22 @@ static void a_pain_is_not_talked_away(void **state)
     }
 }
 
+/* What is left out of it might have been words. */
+static void a_person_sees_what_came_with_mark_up(void **state)
+{
+    static const char *const SAID[] = {"<b>did them 4, no pain</b>",
+                                       "did them 4 <i fell on the stairs> no pain",
+                                       "did them 4, no pain <style>my calf is hot"};
+    g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
+    g_autoptr(GPtrArray) packs = packs_load(NULL, messages);
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(SAID); i++) {
+        g_autoptr(Reading) reading = read_as(packs, "en", SAID[i]);
+        if (!reading->person) fail_msg("\"%s\"", SAID[i]);
+    }
+}
+
 /* The clinician who is called reads these words, and no others. */
 static void the_words_of_a_sign_are_told_in_full(void **state)
 {
@@ -292,6 +309,7 @@ int main(void)
         cmocka_unit_test(nobody_ended_or_began_the_texts),
         cmocka_unit_test(a_pain_is_not_talked_away),
         cmocka_unit_test(the_words_of_a_sign_are_told_in_full),
+        cmocka_unit_test(a_person_sees_what_came_with_mark_up),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
