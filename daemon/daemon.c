@@ -71,7 +71,7 @@ static bool start_job(Job *job, void *context)
     note_alive(job);
     digest_schedule(job);
     keep_schedule(job);
-    keep_looks(job);
+    keep_looks(job, last_ms);
     return true;
 }
 

@@ -104,7 +104,7 @@ static void meet(Job *job, PageErrand *page, const Row *due)
     else if (strcmp(kind, "digest") == 0)
         begin_digest(job, page);
     else if (strcmp(kind, "keep") == 0)
-        keep_meet(job);
+        keep_meet(job, row_int(due, DUE_AT));
     else
         due_drop(job->tx, kind, key); /* left by another version: nothing knows what it was for */
 }

@@ -8,7 +8,7 @@
 #define KEY "words"
 #define NIGHT_S (3 * 3600 + 40 * 60) /* when nobody is written to */
 
-enum { IDS_AN_EVENT = 2000 };
+enum { IDS_AN_EVENT = 2000, CLOCK_LEAP_DAYS = 31 };
 
 static int64_t next_ms(Job *job)
 {
@@ -89,16 +89,22 @@ static void keep_words(Job *job)
               before_ms);
 }
 
-void keep_looks(Job *job)
+/* After a longer leap the clock may be wrong, or osierd was off for long: what is old is old next month as well. */
+static bool has_leapt(const Job *job, int64_t known_ms)
 {
-    if (job->clinic->keep_looks_years > 0)
+    return job->now_ms - known_ms > CLOCK_LEAP_DAYS * DAY_MS;
+}
+
+void keep_looks(Job *job, int64_t known_ms)
+{
+    if (job->clinic->keep_looks_years > 0 && !has_leapt(job, known_ms))
         look_drop(job->tx, kept_from_ms(job, job->clinic->keep_looks_years));
 }
 
-void keep_meet(Job *job)
+void keep_meet(Job *job, int64_t due_ms)
 {
     due_drop(job->tx, KIND, KEY);
-    keep_words(job);
-    keep_looks(job);
+    if (!has_leapt(job, due_ms)) keep_words(job);
+    keep_looks(job, due_ms);
     keep_schedule(job);
 }

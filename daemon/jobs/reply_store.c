@@ -43,6 +43,14 @@ static int64_t known_at(Job *job, const Incoming *incoming)
     return job_day(job, job->clinic->zone)->from_ms;
 }
 
+/* Was it here, and has lost its words since? A mailbox that is listed anew gives mails of years ago again: they are not told now. */
+static bool is_forgotten(Job *job, const char *id)
+{
+    g_autoptr(Row) row = tx_get_text(job->tx, TABLE_ERASED, id);
+
+    return row != NULL;
+}
+
 bool reply_store(Job *job, const char *gateway, Channel channel, const Incoming *incoming)
 {
     if (incoming->automatic && !reply_concerns_client(job, incoming)) return false;
@@ -54,6 +62,7 @@ bool reply_store(Job *job, const char *gateway, Channel channel, const Incoming 
     g_autoptr(Row) before = tx_get_text(job->tx, TABLE_REPLY, id);
 
     if (before != NULL || (print != NULL && find_fingerprint(job->tx, print) > 0)) return false;
+    if (is_forgotten(job, id)) return false;
     json_t *body =
         json_pack("{s:s, s:s?, s:s?, s:s?, s:s, s:s?, s:I, s:I, s:s?}", "gateway", gateway,
                   "gateway_id", incoming->id, "fingerprint", print, "from", incoming->from,

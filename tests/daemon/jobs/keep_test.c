@@ -132,7 +132,7 @@ static bool let_go(Job *job, void *context)
 {
     (void)context;
     assert_true(due_is_set(job->tx, "keep", "words"));
-    keep_meet(job);
+    keep_meet(job, job->now_ms);
     assert_true(due_is_set(job->tx, "keep", "words"));
     return true;
 }
@@ -195,6 +195,71 @@ static void a_reply_that_was_read_keeps_its_report_alone(void **state)
     keeping_free(keeping);
 }
 
+/* What was due is what the row said; the clock says two years later, all at once. */
+static bool leap(Job *job, void *context)
+{
+    g_autoptr(Row) due = due_get(job->tx, "keep", "words");
+
+    (void)context;
+    keep_meet(job, row_int(due, DUE_AT));
+    keep_looks(job, row_int(due, DUE_AT));
+    assert_true(due_is_set(job->tx, "keep", "words"));
+    return true;
+}
+
+static bool a_look_is_left(Job *job, void *context)
+{
+    g_autoptr(GPtrArray) looks = find_looks(job->tx, NULL, 0, 10);
+
+    (void)context;
+    assert_int_equal(looks->len, 1);
+    return true;
+}
+
+static void a_clock_that_leaps_years_takes_nothing(void **state)
+{
+    Keeping *keeping = keeping_new(TWO_YEARS);
+
+    (void)state;
+    says(keeping, ADA, "did them, a 4, no pain, in the marmaladeroom");
+    scene_at(keeping->scene, "2036-04-07T09:00:00Z", leap, keeping);
+    assert_true(has(keeping, "marmaladeroom"));
+    scene_at(keeping->scene, LATER, a_look_is_left, keeping);
+    keeping_free(keeping);
+}
+
+static bool hear_again(Job *job, void *context)
+{
+    const Keeping *keeping = context;
+    Incoming incoming = {.id = (char *)"mail-7",
+                         .from = (char *)keeping->from,
+                         .text = (char *)"I fell in the saffronhall",
+                         .at_ms = job->now_ms - 1000};
+
+    if (job->now_ms < 1775000000000) { /* when it came */
+        assert_true(reply_store(job, "texts", CHANNEL_SMS, &incoming));
+        assert_int_equal(reply_read_stored(job, 10), 1);
+        return true;
+    }
+    assert_false(reply_store(job, "texts", CHANNEL_SMS, &incoming));
+    assert_int_equal(reply_read_stored(job, 10), 0);
+    return true;
+}
+
+static void what_lost_its_words_is_not_taken_for_new(void **state)
+{
+    Keeping *keeping = keeping_new(TWO_YEARS);
+
+    (void)state;
+    keeping->from = ADA;
+    scene_at(keeping->scene, MONDAY, hear_again, keeping);
+    scene_at(keeping->scene, MONDAY, close_the_alert, keeping);
+    scene_at(keeping->scene, LATER, let_go, keeping);
+    assert_false(has(keeping, "saffronhall"));
+    scene_at(keeping->scene, LATER, hear_again, keeping);
+    keeping_free(keeping);
+}
+
 static void a_reply_that_waits_for_a_person_is_kept(void **state)
 {
     Keeping *keeping = keeping_new(TWO_YEARS);
@@ -250,7 +315,7 @@ static bool nothing_is_due(Job *job, void *context)
 {
     (void)context;
     assert_false(due_is_set(job->tx, "keep", "words"));
-    keep_meet(job);
+    keep_meet(job, job->now_ms);
     assert_false(due_is_set(job->tx, "keep", "words"));
     return true;
 }
@@ -270,6 +335,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_reply_that_was_read_keeps_its_report_alone),
+        cmocka_unit_test(a_clock_that_leaps_years_takes_nothing),
+        cmocka_unit_test(what_lost_its_words_is_not_taken_for_new),
         cmocka_unit_test(a_reply_that_waits_for_a_person_is_kept),
         cmocka_unit_test(a_reply_that_an_open_alert_is_about_goes_with_its_end),
         cmocka_unit_test(a_digest_of_two_years_ago_names_nobody),
