@@ -124,9 +124,9 @@ static bool answers_fresh_words(Job *job, const Row *row)
     g_autoptr(Row) alert = kind_of(row) != MESSAGE_UPDATE || row_is_null(row, OUTBOX_ALERT)
                                ? NULL
                                : tx_get_text(job->tx, TABLE_ALERT, row_text(row, OUTBOX_ALERT));
-    if (alert == NULL || row_is_null(alert, ALERT_CAUSE) ||
-        job->now_ms - row_int(alert, ALERT_AT) >= HOUR_MS)
-        return false;
+    if (alert == NULL || row_is_null(alert, ALERT_CAUSE)) return false;
+    int64_t age_ms = job->now_ms - row_int(alert, ALERT_AT);
+    if (age_ms < 0 || age_ms >= HOUR_MS) return false; /* set back, the clock tells no age */
     g_autoptr(Row) reply = tx_get_text(job->tx, TABLE_REPLY, row_text(alert, ALERT_CAUSE));
     return reply != NULL;
 }

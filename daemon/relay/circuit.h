@@ -20,8 +20,7 @@ typedef struct {
     double rate; /* a second; 0: no limit */
     int concurrency;
     int in_flight;
-    int64_t
-        window_ms; /* start of the second (or longer) that sent counts for: with its first message */
+    int64_t window_ms; /* start of the second (or longer) that sent counts for: its first message */
     int sent;
     int failures;       /* in a row */
     int refusals;       /* people refused in a row */
