@@ -90,7 +90,7 @@ static bool may_still_be_called(const Oracle *oracle, const Epoch *epoch, const 
 }
 
 /* "A session is planned, then asked, and ends as one of six": each that the plan gave is there and
- * has ended, a day after its time. */
+ * has ended, a day after its time; and a day after a start or a leap of the clock, for the device may be full then. */
 static void the_six_outcomes_add_up(Oracle *oracle, const Epoch *epoch)
 {
     int64_t now = sim_now(oracle->clinic);
@@ -99,6 +99,7 @@ static void the_six_outcomes_add_up(Oracle *oracle, const Epoch *epoch)
     const ModelBar *end = model_bar(client, "end", INT64_MAX);
     g_autofree char *first = NULL;
 
+    if (now < oracle->up_ms + SILENT_AFTER + SLACK) return;
     if (end != NULL) to = MIN(to, end->at_ms);
     local_minute(epoch->zone, epoch->from_ms, &first);
     g_autofree char *date = g_strdup(strcmp(first, epoch->start) > 0 ? first : epoch->start);
