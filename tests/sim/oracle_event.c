@@ -64,11 +64,23 @@ static void an_end_is_of_its_own_sort(Oracle *oracle, const Event *event, const 
                     event->subject, event->author);
 }
 
+/* Who settles a reply with a number for the pain has answered the question for the client. */
+static void a_person_tells_the_pain(Oracle *oracle, const Event *event, const json_t *body)
+{
+    const char *by = json_string_value(json_object_get(body, "by"));
+
+    if (g_strcmp0(by, "client") == 0 || !json_is_number(json_object_get(body, "pain"))) return;
+    for (guint i = oracle->some->len; i-- > 0;)
+        if (strcmp(((SomePain *)oracle->some->pdata[i])->client, event->subject) == 0)
+            g_ptr_array_remove_index(oracle->some, i);
+}
+
 void oracle_judge_event(Oracle *oracle, const Event *event)
 {
     json_t *body = json_loads(event->body, JSON_DECODE_ANY, NULL);
 
     if (strcmp(event->kind, "message.settled") == 0) a_fate_is_settled_once(oracle, body);
+    if (strcmp(event->kind, "report.made") == 0) a_person_tells_the_pain(oracle, event, body);
     if (json_object_get(body, "ends") != NULL) an_end_is_of_its_own_sort(oracle, event, body);
     json_decref(body);
 }
