@@ -209,7 +209,7 @@ static void repeat_head(Walk *walk, guint at)
 {
     while (at > 0 && is_row(walk, at) && !block_at(walk, at)->head)
         at--;
-    if (is_row(walk, at)) draw_row(walk, block_at(walk, at));
+    if (is_row(walk, at) && block_at(walk, at)->head) draw_row(walk, block_at(walk, at));
 }
 
 /* How much room a block wants on the page where it begins: its own, and that of what it stays with. A
