@@ -33,11 +33,14 @@ static int by_share(const void *a, const void *b)
 static AdherenceRow *row_new_of(const Pack *pack, const AdherenceEntry *entry)
 {
     AdherenceRow *row = g_new0(AdherenceRow, 1);
+    Adherence whole = adherence_of(entry->counts);
     g_autofree char *done = g_strdup_printf("%d", entry->counts.done);
-    g_autofree char *all = g_strdup_printf("%d", adherence_of(entry->counts).prescribed);
+    g_autofree char *all = g_strdup_printf("%d", whole.prescribed);
 
     row->name = digest_words_line(entry->name);
-    row->figure = wording(pack, "picture-of", "value", done, "total", all, NULL);
+    /* What nobody was asked for is not held up as undone. */
+    row->figure = whole.due > 0 ? wording(pack, "picture-of", "value", done, "total", all, NULL)
+                                : g_strdup("");
     row->counts = entry->counts;
     return row;
 }

@@ -168,6 +168,10 @@ static void names_of_any_kind_are_print(void **state)
     (void)state;
     keep("adherence.png", png);
     assert_non_null(strstr(picture->alt, "Ada Nightingale: 5 of 7 done, 1 in part, 1 no answer"));
+    AdherenceRow *first = picture->adherence->rows->pdata[0];
+    AdherenceRow *last = picture->adherence->rows->pdata[G_N_ELEMENTS(entries) - 1];
+    assert_string_equal(first->figure, "5 of 7");
+    assert_string_equal(last->figure, ""); /* "0 of 7" would be a reproach */
     assert_false(holds(svg, "<script>"));
     assert_true(holds(svg, "&lt;script&gt;"));
 }
