@@ -217,6 +217,8 @@ void commands_read(Work *work);
 
 /* reading_rank.c: whether a mark of the report is part of something else, such as a sign or a question. */
 bool report_outranked(const Work *work, Role role, const Mark *mark);
+/* "lost my words for ten minutes", "for 20 seconds?": what is counted is no set, but part of a sign or a question. */
+bool dose_of_else(const Work *work, const Number *number);
 
 /* reading_report.c: done, intensity, pain. */
 void report_read(Work *work);

@@ -51,15 +51,16 @@ static int read_words(const Work *work, int i, double *value)
     return used;
 }
 
-/* "to out of ten": what dictation writes for a number word, where ten follows over a word or two. It counts only where
- * join_scale makes a rating of it. */
+/* "to out of ten", "fvie out of ten": what dictation or a hasty thumb writes for a number word, where ten follows over a
+ * word or two. It counts only where join_scale makes a rating of it. */
 static int read_heard(const Work *work, int i, double *value)
 {
     enum { AHEAD = 3 };
     const Token *token = token_at(work, i);
 
-    if (token->digits || token->word == 0 || token->fuzzy) return 0;
-    *value = rules_entry(work->rules, token->word)->heard;
+    if (token->digits || token->word == 0) return 0;
+    const Entry *entry = rules_entry(work->rules, token->word);
+    *value = token->fuzzy ? entry->number : entry->heard;
     if (*value < 0) return 0;
     for (int k = i + 2; k <= i + AHEAD && k < token_count(work); k++)
         if (token_at(work, k)->digits ? token_at(work, k)->value == 10 : word_number(work, k) == 10)
@@ -206,7 +207,8 @@ void numbers_find(Work *work)
             number.value = token->value;
             number.whole = floor(token->value) == token->value;
             used = read_joined(work, i, &number);
-            if (token->minus || (token->joint == '.' && i > 0)) number.kind = NUMBER_OFF;
+            if (token->minus || (token->joint == '.' && i > 0 && token_at(work, i - 1)->digits))
+                number.kind = NUMBER_OFF;
             int next = i + used;
             if (next < count && token_at(work, next)->digits && !token_at(work, next)->spaced &&
                 token_at(work, next)->joint == 0 && token_at(work, next)->value < 1 &&

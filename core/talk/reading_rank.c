@@ -53,6 +53,20 @@ static bool part_of_body(const Work *work, Role role, const Mark *mark)
     return false;
 }
 
+bool dose_of_else(const Work *work, const Number *number)
+{
+    int from = number->first, to = number->end;
+
+    if (token_at(work, number->first)->asked) return true;
+    while (from > 0 && token_at(work, from)->level < LEVEL_CLAUSE)
+        from--;
+    while (token_level(work, to) < LEVEL_CLAUSE)
+        to++;
+    for (int i = from; i < to; i++)
+        if (sign_at(work, i)) return true;
+    return false;
+}
+
 static bool turns(const Work *work, int token)
 {
     return role_starts(work, ROLE_BUT, token) > 0 || role_starts(work, ROLE_BREAK, token) > 0;

@@ -60,6 +60,18 @@ static bool beside(const Work *work, const Number *number, Role role)
            (open && role_starts(work, role, number->end) > 0);
 }
 
+/* "4 better than yesterday": the other day is only what it is compared to. */
+static bool compared(const Work *work, const Number *number)
+{
+    int length = token_level(work, number->end) == LEVEL_NONE
+                     ? role_starts(work, ROLE_NUMBER_AFTER, number->end)
+                     : 0;
+
+    for (int i = number->end; i < number->end + length; i++)
+        if (role_covers(work, ROLE_OTHER_DAY, i)) return true;
+    return false;
+}
+
 /* "did 7 of 10": how much of the session was done. */
 static bool tells_part(const Work *work, const Number *number)
 {
@@ -80,9 +92,10 @@ static void drop_foreign(Work *work)
         Mark mark = mark_over(number);
         Scope scope = scope_of(work, &mark);
         bool own = own_again(work, number) || role_ends(work, ROLE_SELF, number->first) > 0;
-        number->dropped = scope.idiom || (scope.other && !own) ||
-                          (scope.other_day && !beside(work, number, ROLE_TODAY)) ||
-                          scope.hypothetical;
+        number->dropped =
+            scope.idiom || (scope.other && !own) ||
+            (scope.other_day && !beside(work, number, ROLE_TODAY) && !compared(work, number)) ||
+            scope.hypothetical;
         if (number->value == 0 && role_covers(work, ROLE_PAIN_FREE, number->first))
             number->dropped = true; /* "pain zero" is said in words */
         number->dropped |= negated(work, number);
@@ -267,6 +280,12 @@ static void say(Work *work, const Number *number)
         work->said[t] = true;
 }
 
+/* "850 steps", "17 at cards": a word that no rating goes with stands right behind it. */
+static bool counts_something(const Work *work, const Number *number)
+{
+    return number->end - number->first == 1 && !number_behind_known(work, number);
+}
+
 static void count(Work *work, Tally *tally, Number *number)
 {
     bool plain = number->label == LABEL_NONE && number->kind != NUMBER_RATING;
@@ -283,7 +302,7 @@ static void count(Work *work, Tally *tally, Number *number)
         (plain && !is_bare_rating(work, number))) {
         bool apart = plain && number->kind != NUMBER_UNSURE && !number_stands_alone(work, number);
         tally->refused = number;
-        tally->others += apart && !number->weak;
+        tally->others += apart && !number->weak && !counts_something(work, number);
         tally->unsure += !apart && (number->kind != NUMBER_BARE || !number->weak);
         return;
     }

@@ -89,7 +89,7 @@ static bool rated(const Work *work)
     for (int i = 0; i < (int)work->numbers->len; i++) {
         const Number *number = number_at(work, i);
         if (number->dropped) continue;
-        if (number->dose) return true;
+        if (number->dose && !dose_of_else(work, number)) return true;
         if (number->kind == NUMBER_OFF && number->value > 10 && number->whole &&
             (number->label == LABEL_STRETCH || number->end - number->first > 1))
             return true; /* "stretch 37", "12 out of 10": on no scale, but it was done */
@@ -253,7 +253,6 @@ static void read_pain(Work *work)
             weigh_pain(work, ROLES[r], mark_at(work, i), &worded);
     if (worded.some) {
         work->out->pain_kind = PAIN_SOME;
-        work->out->person |= work->worrying;
         work_from(work, &work->out->from_pain, worded.some_start, worded.some_end);
     } else if (worded.none) {
         work->out->pain_kind = PAIN_NUMBER;
@@ -268,5 +267,6 @@ void report_read(Work *work)
     drop_empty_denials(work);
     read_pain(work);
     rates_read(work);
+    work->out->person |= work->worrying && work->out->pain_kind == PAIN_SOME;
     read_done(work);
 }

@@ -150,6 +150,31 @@ static bool carries_other(const Work *work, const Mark *mark, Scope *scope)
     return false;
 }
 
+/* Words that somebody who is spoken to stands between: "no worries mate all done", "Yes nurse 4". */
+static bool beside_report(const Work *work, int token, bool before)
+{
+    static const Role REPORT[] = {ROLE_YES,  ROLE_NO,     ROLE_DID,  ROLE_PARTLY,   ROLE_LATER,
+                                  ROLE_TAIL, ROLE_THANKS, ROLE_LEAD, ROLE_PAIN_FREE};
+
+    for (size_t r = 0; r < G_N_ELEMENTS(REPORT); r++)
+        if ((before ? role_ends : role_starts)(work, REPORT[r], token) > 0) return true;
+    return number_over(work, before ? token - 1 : token) != NULL;
+}
+
+/* Somebody who is spoken to, and not about: a word of the report before it or the start of the clause, and one behind
+ * it or the end. */
+static bool addressed(const Work *work, int token)
+{
+    int length = role_starts(work, ROLE_OTHER, token), end = token + length;
+    bool opens = token == 0 || token_at(work, token)->level >= LEVEL_CLAUSE;
+
+    if (role_starts(work, ROLE_TAIL, token) != length ||
+        (token > 0 && role_covers(work, ROLE_OTHER, token - 1)))
+        return false;
+    return (opens || beside_report(work, token, true)) &&
+           (token_level(work, end) >= LEVEL_CLAUSE || (!opens && beside_report(work, end, false)));
+}
+
 /* Whose body: the nearest person to the left in the sentence, from an earlier clause only its
  * subject; else one just behind; else the client. */
 static bool others(const Work *work, const Mark *mark, Scope *scope)
@@ -159,7 +184,7 @@ static bool others(const Work *work, const Mark *mark, Scope *scope)
 
     for (int i = mark->end - 1; i >= first; i--) {
         if (role_covers(work, ROLE_OTHER, i) && role_starts(work, ROLE_OTHER, i) > 0 &&
-            !names_any(mark, i, role_starts(work, ROLE_OTHER, i)) &&
+            !names_any(mark, i, role_starts(work, ROLE_OTHER, i)) && !addressed(work, i) &&
             !(earlier && client_before(work, i)) && role_ends(work, ROLE_HANDLED, i) == 0) {
             scope->kin = role_covers(work, ROLE_KIN, i);
             return !work->told;

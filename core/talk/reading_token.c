@@ -364,8 +364,10 @@ void tokens_guess(Work *work)
     for (int i = 0; i < token_count(work); i++) {
         Token *token = token_at(work, i);
         if (token->word != 0 || token->stem != 0 || token->digits) continue;
-        token->word =
-            rules_near(work->rules, work->folded->str + token->folded, token->folded_length);
+        const char *word = work->folded->str + token->folded;
+        token->word = rules_held(work->rules, word, token->folded_length);
+        if (token->word != 0) continue;
+        token->word = rules_near(work->rules, word, token->folded_length);
         token->fuzzy = token->word != 0;
     }
 }

@@ -302,9 +302,13 @@ Symbol rules_stem_of(const Rules *rules, const char *folded, int length);
 /* rules_near.c: what spelling tolerance looks words up by; then the looking up. */
 void rules_index_near(Rules *rules);
 
+/* The word that an unknown one is with letters held down: "soooo" is "so", "yesss" is "yes". 0 where
+ * there is none. */
+Symbol rules_held(const Rules *rules, const char *word, int length);
+
 /* The word that an unknown word of 5 letters and over is a misspelling of: one letter added, lost,
- * changed or two swapped (two such from 9 letters on); also letters held down and, in 4 letters,
- * two swapped. 0 where there is none. */
+ * changed or two swapped (two such from 9 letters on); also, in 4 letters, two swapped. 0 where
+ * there is none. */
 Symbol rules_near(const Rules *rules, const char *folded, int length);
 
 /* rules_cut.c: lines that are none of the client's words. */

@@ -175,17 +175,18 @@ static void try_rest(const Rules *rules, guint32 hash, Search *search)
         if (rules->near[i].hash == hash) try_word(rules, (Symbol)rules->near[i].symbol, search);
 }
 
-/* "soooo" and "sooo" are "so", "yesss" is "yes": letters that were held down. */
-static Symbol find_held(const Rules *rules, const char *word, int length)
+Symbol rules_held(const Rules *rules, const char *word, int length)
 {
     char once[LONGEST * 2 + 1], twice[LONGEST * 2 + 1];
     int n = 0, m = 0;
     bool held = false;
 
+    if (length < 3 || length > LONGEST * 2) return 0;
     for (int i = 0; i < length; i++) {
         bool second = i >= 1 && word[i] == word[i - 1];
         bool third = i >= 2 && second && word[i] == word[i - 2];
         held |= third;
+        if ((guchar)word[i] >= 0x80) return 0;
         if (!third) twice[m++] = word[i];
         if (!second) once[n++] = word[i];
     }
@@ -202,10 +203,6 @@ Symbol rules_near(const Rules *rules, const char *folded, int length)
     if (length < 3) return 0;
     for (int i = 0; i < length; i++)
         if ((guchar)folded[i] >= 0x80) return 0;
-    if (length <= LONGEST * 2) {
-        Symbol held = find_held(rules, folded, length);
-        if (held != 0) return held;
-    }
     if (length < 4 || length > LONGEST) return 0;
     try_rest(rules, rules_hash(folded, length), &search);
     for (int i = 0; i < length; i++) {

@@ -195,6 +195,38 @@ static void mark_up_holds_no_number(void **state)
     check(FORMS, G_N_ELEMENTS(FORMS));
 }
 
+static void letters_held_down_and_points_for_spaces_hide_no_number(void **state)
+{
+    static const Form FORMS[] = {{"en", "fourrrr", 4, UNSAID},
+                                 {"es", "cuatroooo sin dolor", 4, 0},
+                                 {"en", "d.4.p.0", 4, 0},
+                                 {"en", "done.5", 5, UNSAID},
+                                 {"en", "a fvie out of ten", 5, UNSAID},
+                                 {"en", "fvie of us went swimming", UNSAID, UNSAID}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+static void whoever_is_spoken_to_rates_nothing(void **state)
+{
+    static const Form FORMS[] = {{"en", "Yes nurse, 4", 4, UNSAID},
+                                 {"en", "no worries mate all done, 5, zero pain", 5, 0},
+                                 {"en", "mate, all done, 4", 4, UNSAID},
+                                 {"en", "my mate did his, 4", UNSAID, UNSAID}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+static void what_today_is_compared_to_is_not_today(void **state)
+{
+    static const Form FORMS[] = {{"en", "4, better than yesterdays 6", 4, UNSAID},
+                                 {"en", "4 better than yesterday", 4, UNSAID},
+                                 {"en", "I'd put it at 5, nothing hurting", 5, 0},
+                                 {"en", "put the dinner on at 5", UNSAID, UNSAID}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -211,6 +243,9 @@ int main(void)
         cmocka_unit_test(an_article_and_a_pressure_are_no_ratings),
         cmocka_unit_test(scores_and_sayings_hold_no_rating),
         cmocka_unit_test(mark_up_holds_no_number),
+        cmocka_unit_test(letters_held_down_and_points_for_spaces_hide_no_number),
+        cmocka_unit_test(whoever_is_spoken_to_rates_nothing),
+        cmocka_unit_test(what_today_is_compared_to_is_not_today),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

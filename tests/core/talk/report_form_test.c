@@ -1,0 +1,90 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* What is told of the session, and what a person must look at, in odd clothes. Invented sentences. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "adapters/files/packs.h"
+#include "core/talk/reading.h"
+
+typedef struct {
+    const char *language, *text;
+    ReadDone done;
+    bool person;
+} Form;
+
+static Reading *read_form(const GPtrArray *packs, const Form *form)
+{
+    for (guint i = 0; i < packs->len; i++) {
+        const Pack *pack = packs->pdata[i];
+        if (strcmp(pack_language(pack), form->language) == 0)
+            return reply_read(&pack, 1, form->text, strlen(form->text));
+    }
+    fail_msg("no pack %s", form->language);
+    return NULL;
+}
+
+static void check(const Form *forms, size_t n)
+{
+    g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
+    g_autoptr(GPtrArray) packs = packs_load(NULL, messages);
+
+    for (size_t i = 0; i < n; i++) {
+        g_autoptr(Reading) reading = read_form(packs, &forms[i]);
+        if (reading->done != forms[i].done || reading->person != forms[i].person)
+            fail_msg("\"%s\": done %d, person %d", forms[i].text, reading->done, reading->person);
+    }
+}
+
+static void minutes_of_a_sign_are_no_session(void **state)
+{
+    static const Form FORMS[] = {
+        {"en", "couldn't find my words for ten minutes this morning", DONE_UNSAID, true},
+        {"en", "do I hold it for 20 or 30 seconds?", DONE_UNSAID, true},
+        {"en", "did 3 lots of 20 seconds", DONE_YES, false}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+static void a_count_of_something_else_needs_no_person(void **state)
+{
+    static const Form FORMS[] = {{"en", "Did it. 81 next week you know", DONE_YES, false},
+                                 {"en", "done 17", DONE_YES, true},
+                                 {"fr", "Fait, et 850 pas jusqu'au marche", DONE_YES, false},
+                                 {"es", "No los hice, 2 capitulos seguidos", DONE_NO, false}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+static void a_worrying_word_beside_a_number_for_the_pain_is_none(void **state)
+{
+    static const Form FORMS[] = {
+        {"fr", "ca tirait fort, sept, et la douleur deux", DONE_YES, false},
+        {"fr", "ca tirait, j'ai tres mal", DONE_UNSAID, true}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+static void what_got_in_the_way_is_no_despair(void **state)
+{
+    static const Form FORMS[] = {{"en", "Life got in the way today", DONE_NO, false},
+                                 {"en", "I'm only in the way here", DONE_UNSAID, true},
+                                 {"es", "se me paso hacerlos", DONE_NO, false},
+                                 {"es", "me dolia pero ya se me paso", DONE_UNSAID, false}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(minutes_of_a_sign_are_no_session),
+        cmocka_unit_test(a_count_of_something_else_needs_no_person),
+        cmocka_unit_test(a_worrying_word_beside_a_number_for_the_pain_is_none),
+        cmocka_unit_test(what_got_in_the_way_is_no_despair),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
