@@ -14,8 +14,16 @@ typedef struct {
     bool used;
 } Item;
 
+/* "1 (pain) and 5 (stretch)": what stands between brackets right behind a number is its word. */
+static bool bracketed(const Work *work, int token)
+{
+    return token_at(work, token)->before == '(' && token_level(work, token) < LEVEL_SENTENCE &&
+           number_over(work, token - 1) != NULL;
+}
+
 static bool breaks(const Work *work, int token)
 {
+    if (bracketed(work, token)) return false;
     return token_at(work, token)->level >= LEVEL_CLAUSE || role_starts(work, ROLE_AND, token) > 0 ||
            role_starts(work, ROLE_BUT, token) > 0;
 }

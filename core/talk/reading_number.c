@@ -255,7 +255,10 @@ static void type_by_words(Work *work, int i)
             work->said[t] = true;
         return;
     }
-    if (token_at(work, number->first)->level == LEVEL_NONE && number->kind != NUMBER_RATING) {
+    bool told = token_at(work, number->first)->before == ':' &&
+                role_ends(work, ROLE_DID, number->first) > 0; /* "did them: 4" */
+    if (!told && token_at(work, number->first)->level == LEVEL_NONE &&
+        number->kind != NUMBER_RATING) {
         int before = role_ends(work, ROLE_COUNT_BEFORE, number->first);
         if (before > 0 && before >= role_ends(work, ROLE_NUMBER_BEFORE, number->first)) {
             number->kind = NUMBER_COUNT;

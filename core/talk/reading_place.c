@@ -119,6 +119,18 @@ static bool rated_as(const Work *work, const Number *number)
     return true;
 }
 
+/* "the wall one too, all done 4 in spite of it": digits right behind a word of the session, and nothing behind them
+ * that they may count. */
+static bool follows_report(const Work *work, const Number *number)
+{
+    int at = number->first;
+
+    if (!token_at(work, number->first)->digits || token_level(work, number->first) != LEVEL_NONE)
+        return false;
+    return (role_ends(work, ROLE_DID, at) > 0 || role_ends(work, ROLE_YES, at) > 0) &&
+           behind_said(work, number);
+}
+
 /* Whether each word of the clause, "and" and "but" dividing it, is one that a rating may stand among:
  * "about a 4 today", but not "4 eggs" or "bus 4". A word that nobody knows may be what the number
  * counts. */
@@ -134,7 +146,9 @@ bool number_among_known(const Work *work, const Number *number)
         ROLE_ASK,           ROLE_DOSE_UNIT,    ROLE_UNIT,      ROLE_COUNT_BEFORE,  ROLE_WORRY};
     int from = number->first, to = number->end, count = token_count(work);
 
-    if (leads(work, number) || trails(work, number) || rated_as(work, number)) return true;
+    if (leads(work, number) || trails(work, number) || rated_as(work, number) ||
+        follows_report(work, number))
+        return true;
     while (from > 0 && !parts(work, from) && number_over(work, from - 1) == NULL)
         from--;
     while (to < count && !fences(work, number, to))

@@ -145,11 +145,19 @@ static bool answers_pain(const Work *work, Role role, const Mark *mark)
            !role_touches(work, ROLE_IDIOM, mark);
 }
 
+/* "pain only on the left": where it hurts, and not what was done. */
+static bool part_of_pain(const Work *work, Role role, const Mark *mark)
+{
+    return role == ROLE_PARTLY && mark->start > 0 && token_level(work, mark->start) == LEVEL_NONE &&
+           (role_ends(work, ROLE_PAIN_LABEL, mark->start) > 0 ||
+            role_ends(work, ROLE_PAIN, mark->start) > 0);
+}
+
 bool report_outranked(const Work *work, Role role, const Mark *mark)
 {
     return part_of_sign(work, role, mark) || part_of_body(work, role, mark) ||
-           within_sign(work, role, mark) || part_of_question(work, mark) ||
-           part_of_wish(work, mark) || no_denial(work, role, mark) ||
-           denies_sign(work, role, mark) || stops_at_rating(work, role, mark) ||
-           answers_pain(work, role, mark);
+           part_of_pain(work, role, mark) || within_sign(work, role, mark) ||
+           part_of_question(work, mark) || part_of_wish(work, mark) ||
+           no_denial(work, role, mark) || denies_sign(work, role, mark) ||
+           stops_at_rating(work, role, mark) || answers_pain(work, role, mark);
 }

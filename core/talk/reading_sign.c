@@ -26,7 +26,7 @@ static bool is_foreign(Work *work, ReadWarning kind, const Scope *scope)
     if (!scope->other) return false;
     if (kind > WARNING_NERVE || !scope->kin) return true;
     bool own = own_words(work, kind <= WARNING_STROKE);
-    work->out->person |= !own || kind <= WARNING_STROKE;
+    work->out->person |= !own;
     return own;
 }
 
@@ -38,6 +38,26 @@ static bool tells_more(const Work *work, const Mark *mark)
     return work->out->from_warning != NULL && length > (int)strlen(work->out->from_warning);
 }
 
+static bool names(const Mark *mark, int token)
+{
+    return token - mark->start < 64 && (mark->mask >> (token - mark->start) & 1) != 0;
+}
+
+/* "turned to stone at the news, 5 the calves": words of the mark in a clause that a number begins, which is none of its
+ * words, belong to that number. */
+static bool parted_by_number(const Work *work, const Mark *mark)
+{
+    for (int i = mark->start + 1; i < mark->end; i++) {
+        const Number *number = number_over(work, i);
+        if (number == NULL || number->first != i || token_level(work, i) < LEVEL_CLAUSE ||
+            number->kind > NUMBER_RATING || names(mark, i))
+            continue;
+        for (int k = number->end; k < mark->end && token_level(work, k) < LEVEL_CLAUSE; k++)
+            if (names(mark, k)) return true;
+    }
+    return false;
+}
+
 /* A sign that is told, but not as the client's own and present one, still goes to a person where it
  * nearly was. A denied wish to die does, too. The words of a sign that is denied stay among those that
  * a person sees. */
@@ -47,7 +67,8 @@ static void weigh_sign(Work *work, ReadWarning kind, const Mark *mark)
     Scope scope = scope_of(work, mark);
     bool crisis = kind == WARNING_CRISIS;
 
-    if (scope.idiom || role_touches(work, ROLE_NEAR_SIGN, mark)) return;
+    if (scope.idiom || role_touches(work, ROLE_NEAR_SIGN, mark) || parted_by_number(work, mark))
+        return;
     if (scope.denied && (!crisis || mark->start - scope.denial <= CLOSE)) {
         work->out->person |= crisis;
         return;

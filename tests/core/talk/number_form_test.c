@@ -93,6 +93,26 @@ static void two_numbers_at_the_end_are_the_report(void **state)
     check(FORMS, G_N_ELEMENTS(FORMS));
 }
 
+static void a_word_between_brackets_is_that_of_the_number_before_it(void **state)
+{
+    static const Form FORMS[] = {{"es", "1 (dolor) y 5 (fuerza)", 5, 1},
+                                 {"fr", "4 (\303\251tirement), 2 (douleur)", 4, 2},
+                                 {"en", "3 (pain) and 6 (stretch)", 6, 3},
+                                 {"en", "stretch (5) pain (1)", 5, 1}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+static void digits_right_behind_what_was_done_are_the_rating(void **state)
+{
+    static const Form FORMS[] = {{"en", "Crochet hooks everywhere so all done 4", 4, UNSAID},
+                                 {"es", "ya los hice: 4", 4, UNSAID},
+                                 {"es", "ya los hice 4 veces", UNSAID, UNSAID},
+                                 {"en", "all done 4 parrots watching", UNSAID, UNSAID}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
 static void mail_quoted_within_a_line_is_cut(void **state)
 {
     static const Form FORMS[] = {
@@ -235,6 +255,8 @@ int main(void)
         cmocka_unit_test(a_height_a_year_and_a_row_of_repetitions_are_no_ratings),
         cmocka_unit_test(a_pain_that_has_gone_takes_no_number),
         cmocka_unit_test(two_numbers_at_the_end_are_the_report),
+        cmocka_unit_test(a_word_between_brackets_is_that_of_the_number_before_it),
+        cmocka_unit_test(digits_right_behind_what_was_done_are_the_rating),
         cmocka_unit_test(mail_quoted_within_a_line_is_cut),
         cmocka_unit_test(a_rating_that_another_gives_is_not_the_clients),
         cmocka_unit_test(a_spoken_decimal_stands_before_the_word_of_the_next_number),
