@@ -52,7 +52,7 @@ typedef struct {
     double value;
     NumberKind kind;
     bool whole; /* no range, fraction or decimal yet */
-    bool weak;
+    bool weak;    /* a word or numeral that is as often something else */
     bool heard;   /* a word that dictation writes for a number */
     bool dose;    /* counts repetitions, sets or seconds */
     int label;    /* 0 none, 1 stretch, 2 pain */
@@ -202,7 +202,7 @@ bool role_touches(const Work *work, Role role, const Mark *mark);
 
 /* reading_scope.c: what holds for a mark. */
 typedef struct {
-    bool idiom, denied, other, other_day, long_ago, hypothetical, near, harmless;
+    bool idiom, denied, other, other_day, long_ago, hypothetical, near, harmless, story;
     bool kin;               /* where another's: one of the client's family */
     int denial, denial_end; /* the tokens that deny it */
 } Scope;
@@ -231,6 +231,11 @@ void labels_give(Work *work);
 
 /* Whether the text says "stretch" or "pain" and no more, a number aside. */
 ReadAnswer label_answer(const Work *work);
+
+/* reading_drop.c: drops the numbers that are another's, another day's, or part of some other phrase. */
+void numbers_drop(Work *work);
+/* Whether it is a share of the session: "half of them" in digits, "2/3 of the moves". */
+bool number_is_share(const Work *work, const Number *number);
 
 /* reading_rate.c: which number is the stretch and which the pain. */
 void rates_read(Work *work);

@@ -64,8 +64,11 @@ static bool join_range(const Work *work, Number *number, const Number *next)
         (next->kind != NUMBER_BARE && next->kind != NUMBER_RATING) ||
         number->value >= next->value || next->value > 10)
         return false;
+    if (number->value <= 1 && next->value == 10)
+        number->kind = NUMBER_COUNT; /* "from 1 to 10": the scale itself */
+    else
+        number->kind = next->kind;
     number->value = (number->value + next->value) / 2;
-    number->kind = next->kind;
     number->end = next->end;
     number->whole = number->weak = false;
     return true;

@@ -240,6 +240,21 @@ static void carry_clause_side(const Work *work, int index, int side)
     if (number->side == SIDE_NONE && side != (SIDE_LEFT | SIDE_RIGHT)) number->side = side;
 }
 
+/* "The pain was 6 on Monday, it's 2 now": the word of a number of another day is that of today's behind it. */
+static int of_other_day(const Work *work, const GArray *items, int from, int to)
+{
+    const Item *word = items->len == 1 ? item_at(items, 0) : NULL;
+    const Number *over;
+
+    if (word == NULL || word->number >= 0 || token_level(work, to) == LEVEL_SENTENCE)
+        return LABEL_NONE;
+    for (int i = from; i < to; i++)
+        if ((over = number_over(work, i)) != NULL && over->dropped && over->kind == NUMBER_BARE)
+            for (int t = to; t == to || (t < token_count(work) && !breaks(work, t)); t++)
+                if (role_covers(work, ROLE_TODAY, t)) return word->label;
+    return LABEL_NONE;
+}
+
 void labels_give(Work *work)
 {
     int count = token_count(work), number = 0, carried = LABEL_NONE, side = SIDE_NONE;
@@ -267,6 +282,7 @@ void labels_give(Work *work)
         side = numbers == 0 ? side_in(work, from, to) | side : SIDE_NONE;
         if (token_level(work, to) == LEVEL_SENTENCE) side = SIDE_NONE;
         carried = numbers == 0 ? only_word(work, items, from, to) : LABEL_NONE;
+        if (carried == LABEL_NONE) carried = of_other_day(work, items, from, to);
         from = to;
     }
 }

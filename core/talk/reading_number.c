@@ -68,6 +68,49 @@ static int read_heard(const Work *work, int i, double *value)
     return 0;
 }
 
+/* Whether the sender wrote a token in capitals, in a text that is not all so. */
+static bool capitals(const Work *work, const Token *token)
+{
+    bool mixed = token->from == 0 && token->to == work->length;
+
+    for (int b = token->from; b < token->to; b++)
+        if (!g_ascii_isupper(work->text[b])) return false;
+    for (int b = 0; b < work->length && !mixed; b++)
+        mixed = g_ascii_islower(work->text[b]);
+    return mixed;
+}
+
+/* "IV out of X": the single letter stands a word or two behind a number. */
+static bool behind_number(const Work *work, int i)
+{
+    enum { APART = 2 };
+    int n = (int)work->numbers->len;
+
+    return n > 0 && number_at(work, n - 1)->weak && i - number_at(work, n - 1)->end <= APART;
+}
+
+/* "IV", from II to X, as it stands in the text; a pack may know the letters as words. Tokens used, 0 for none. */
+static int read_roman(const Work *work, int i, double *value)
+{
+    static const char *const NUMERALS[] = {"II", "III", "IV", "VI", "VII", "VIII", "IX", "X"};
+    static const double VALUES[] = {2, 3, 4, 6, 7, 8, 9, 10};
+    const Token *token = token_at(work, i);
+    int used = 1;
+
+    if (token->digits || token->to - token->from > 4 || !capitals(work, token)) return 0;
+    while (i + used < token_count(work) && token_at(work, i + used)->from == token->from)
+        used++;
+    for (size_t n = 0; n < G_N_ELEMENTS(NUMERALS); n++) {
+        int length = (int)strlen(NUMERALS[n]);
+        if (length != token->to - token->from || (length == 1 && !behind_number(work, i)) ||
+            strncmp(work->text + token->from, NUMERALS[n], (size_t)length) != 0)
+            continue;
+        *value = VALUES[n];
+        return used;
+    }
+    return 0;
+}
+
 static bool joined(const Work *work, int i, const char *marks)
 {
     if (i >= token_count(work)) return false;
@@ -223,6 +266,7 @@ void numbers_find(Work *work)
             number.weak =
                 used == 1 && token->word != 0 && rules_entry(work->rules, token->word)->weak;
             if (used == 0) number.heard = (used = read_heard(work, i, &number.value)) > 0;
+            if (used == 0) number.weak = (used = read_roman(work, i, &number.value)) > 0;
         }
         if (used == 0) {
             i++;
@@ -266,6 +310,22 @@ static void type_by_words(Work *work, int i)
                 work->said[t] = true;
         }
     }
+}
+
+/* "6/7 ish": the middle, where a word that goes with a rating says that it is one. */
+static void type_by_ish(const Work *work, Number *number)
+{
+    const Token *token = token_at(work, number->first);
+
+    if (number->kind != NUMBER_UNSURE || number->end != number->first + 2 ||
+        token_at(work, number->first + 1)->joint != '/' ||
+        token_at(work, number->first + 1)->value != token->value + 1 ||
+        token_level(work, number->end) != LEVEL_NONE ||
+        role_starts(work, ROLE_NUMBER_AFTER, number->end) == 0)
+        return;
+    number->value = token->value + 0.5;
+    number->kind = NUMBER_BARE;
+    number->whole = false;
 }
 
 /* "19h30": digits that touch a unit that touches digits that count. */
@@ -329,6 +389,7 @@ void numbers_type(Work *work)
     for (int i = 0; i < (int)work->numbers->len; i++) {
         Number *number = number_at(work, i);
         if (number->value >= BIG || stands_for(work, number)) number->kind = NUMBER_COUNT;
+        type_by_ish(work, number);
         type_by_words(work, i);
         type_by_glue(work, i);
         type_by_side(work, i);

@@ -10,111 +10,27 @@ bool number_rateable(const Number *number)
     return !number->dropped && number->kind != NUMBER_COUNT;
 }
 
-static Mark mark_over(const Number *number)
-{
-    return (Mark){.start = (guint16)number->first,
-                  .end = (guint16)number->end,
-                  .mask = number->end - number->first >= 64
-                              ? ~G_GUINT64_CONSTANT(0)
-                              : (G_GUINT64_CONSTANT(1) << (number->end - number->first)) - 1};
-}
-
-/* "3 not 5", "it was not a 2": nothing but words that introduce a number stand between. */
-static bool negated(const Work *work, const Number *number)
-{
-    int at = number->first;
-
-    if (number->kind != NUMBER_BARE && number->kind != NUMBER_OFF) return false;
-    while (at > 0 && token_at(work, at)->level == LEVEL_NONE) {
-        if (role_ends(work, ROLE_CORRECT, at) > 0) return false;
-        if (role_ends(work, ROLE_NOT, at) > 0 && !role_covers(work, ROLE_NOT_VOID, at - 1) &&
-            !role_covers(work, ROLE_PAIN_FREE, at - 1) &&
-            (number->weak || !role_covers(work, ROLE_NO, at - 1)))
-            return true;
-        int before = role_ends(work, ROLE_NUMBER_BEFORE, at);
-        if (before == 0) return false;
-        at -= before;
-    }
-    return false;
-}
-
-/* "The physio asked for 5 but today it was 4": behind a "but" and a word for today it is the client's. */
-static bool own_again(const Work *work, const Number *number)
-{
-    bool today = false;
-
-    for (int i = number->first - 1; i >= 0 && token_at(work, i)->level < LEVEL_CLAUSE; i--) {
-        today |= role_covers(work, ROLE_TODAY, i);
-        if (role_starts(work, ROLE_BUT, i) > 0) return today;
-    }
-    return false;
-}
-
-/* "four yesterday five today", "his was 9, mine 5": a word for today or for the client that touches the number. */
-static bool beside(const Work *work, const Number *number, Role role)
-{
-    bool open = number->end < token_count(work) && token_at(work, number->end)->level == LEVEL_NONE;
-
-    return (token_at(work, number->first)->level == LEVEL_NONE &&
-            role_ends(work, role, number->first) > 0) ||
-           (open && role_starts(work, role, number->end) > 0);
-}
-
-/* "4 better than yesterday": the other day is only what it is compared to. */
-static bool compared(const Work *work, const Number *number)
-{
-    int length = token_level(work, number->end) == LEVEL_NONE
-                     ? role_starts(work, ROLE_NUMBER_AFTER, number->end)
-                     : 0;
-
-    for (int i = number->end; i < number->end + length; i++)
-        if (role_covers(work, ROLE_OTHER_DAY, i)) return true;
-    return false;
-}
-
-/* "did 7 of 10": how much of the session was done. */
-static bool tells_part(const Work *work, const Number *number)
-{
-    bool covered = role_covers(work, ROLE_PARTLY, number->first);
-
-    if (number->kind == NUMBER_BARE) return covered || role_covers(work, ROLE_DID, number->first);
-    return number->kind == NUMBER_RATING && covered && number->label == LABEL_NONE;
-}
-
-/* Drops what is another's, another day's, or part of some other phrase. */
-static void drop_foreign(Work *work)
-{
-    static const Role TAKEN[] = {ROLE_LONG_AGO, ROLE_OTHER_DAY, ROLE_AWAY,  ROLE_TODAY,
-                                 ROLE_WHOLE,    ROLE_SUSPEND,   ROLE_PAUSE, ROLE_GUESS};
-
-    for (int i = 0; i < (int)work->numbers->len; i++) {
-        Number *number = number_at(work, i);
-        Mark mark = mark_over(number);
-        Scope scope = scope_of(work, &mark);
-        bool own = own_again(work, number) || role_ends(work, ROLE_SELF, number->first) > 0;
-        number->dropped =
-            scope.idiom || (scope.other && !own) ||
-            (scope.other_day && !beside(work, number, ROLE_TODAY) && !compared(work, number)) ||
-            scope.hypothetical;
-        if (number->value == 0 && role_covers(work, ROLE_PAIN_FREE, number->first))
-            number->dropped = true; /* "pain zero" is said in words */
-        number->dropped |= negated(work, number);
-        bool now = beside(work, number, ROLE_TODAY);
-        for (size_t r = 0; r < G_N_ELEMENTS(TAKEN); r++)
-            number->dropped |=
-                !(now && TAKEN[r] == ROLE_OTHER_DAY) && role_touches(work, TAKEN[r], &mark);
-        number->dropped |= tells_part(work, number);
-        if (number->dropped)
-            for (int t = number->first; t < number->end; t++)
-                work->said[t] = work->said[t] || scope.other_day;
-    }
-}
-
 static bool corrects(const Work *work, int from, int to)
 {
     for (int t = from; t < to; t++)
         if (role_starts(work, ROLE_CORRECT, t) > 0) return true;
     return false;
+}
+
+/* "nine? no. eight": a "no" on its own between two numbers takes the first back. */
+static bool taken_back(Work *work, const Number *a, const Number *b)
+{
+    bool no = false;
+
+    if (b->value == 0 || b->label != LABEL_NONE || token_level(work, b->first) < LEVEL_CLAUSE)
+        return false;
+    for (int t = a->end; t < b->first; t++) {
+        if (role_starts(work, ROLE_NO, t) != 1 || token_level(work, t) < LEVEL_CLAUSE) return false;
+        no = true;
+    }
+    for (int t = a->end; t < b->first; t++)
+        role_drop(work, ROLE_NO, t);
+    return no;
 }
 
 /* "stretch 2 pain 3, other way about, stretch 3 pain 2": what has a label behind a correction takes the place of
@@ -170,16 +86,12 @@ static void drop_corrected(Work *work)
     for (int i = 0; i + 1 < (int)work->numbers->len; i++) {
         Number *a = number_at(work, i), *b = number_at(work, i + 1);
         if (!number_rateable(a) || !number_rateable(b) || b->first - a->end > APART) continue;
-        for (int t = a->end; t < b->first; t++)
-            if (role_starts(work, ROLE_CORRECT, t) > 0) {
-                if (b->label == LABEL_NONE) b->label = a->label;
-                if (b->label == a->label || a->label == LABEL_NONE) {
-                    a->dropped = true;
-                    work->corrected = true;
-                    if (paired(work, i - 1) && paired(work, i + 1))
-                        number_at(work, i - 1)->dropped = true;
-                }
-            }
+        if (!corrects(work, a->end, b->first) && !taken_back(work, a, b)) continue;
+        if (b->label == LABEL_NONE) b->label = a->label;
+        if (b->label != a->label && a->label != LABEL_NONE) continue;
+        a->dropped = true;
+        work->corrected = true;
+        if (paired(work, i - 1) && paired(work, i + 1)) number_at(work, i - 1)->dropped = true;
     }
     drop_before_correction(work);
 }
@@ -365,7 +277,7 @@ void rates_read(Work *work)
 {
     Tally tally = {.sided = true};
 
-    drop_foreign(work);
+    numbers_drop(work);
     labels_give(work);
     drop_told_again(work);
     drop_corrected(work);

@@ -97,6 +97,13 @@ static bool rated(const Work *work)
     return work->out->intensity >= 0;
 }
 
+static bool shared(const Work *work)
+{
+    for (int i = 0; i < (int)work->numbers->len; i++)
+        if (number_is_share(work, number_at(work, i))) return true;
+    return false;
+}
+
 static void read_done(Work *work)
 {
     Evidence evidence = {0};
@@ -106,6 +113,7 @@ static void read_done(Work *work)
     evidence.whole = found(work, ROLE_WHOLE, ABOVE_NONE, &evidence, NULL);
     evidence.later = found(work, ROLE_LATER, ABOVE_LATER, &evidence, NULL);
     evidence.partly = found(work, ROLE_PARTLY, ABOVE_PARTLY, &evidence, NULL);
+    evidence.partly |= shared(work);
     evidence.no = found(work, ROLE_NOT_TODAY, ABOVE_NONE, &evidence, NULL);
     evidence.no |= found(work, ROLE_NO, ABOVE_NO, &evidence, NULL);
     bool agreed = found(work, ROLE_YES, ABOVE_NO, &evidence, NULL);

@@ -287,6 +287,20 @@ static bool explained(const Work *work, const Mark *mark)
     return false;
 }
 
+/* "the film where a man clutches his chest": what was read, watched or dreamt, up to a word of the client's own. */
+static bool in_story(const Work *work, const Mark *mark)
+{
+    if (mark_first(work, ROLE_STORY) < 0) return false;
+    for (int i = mark->start; i >= MAX(0, mark->start - REACH); i--) {
+        if (role_covers(work, ROLE_STORY, i)) return true;
+        if (i < mark->start &&
+            (role_starts(work, ROLE_SELF, i) > 0 || role_starts(work, ROLE_BUT, i) > 0))
+            return false;
+        if (token_at(work, i)->level == LEVEL_SENTENCE) return false;
+    }
+    return false;
+}
+
 /* A figure of speech is none where the mark denies it: "could not draw a deep breath". */
 static bool figurative(const Work *work, const Mark *mark)
 {
@@ -311,6 +325,7 @@ Scope scope_of(const Work *work, const Mark *mark)
     scope.hypothetical = supposed(work, mark);
     scope.near = nearly(work, mark);
     scope.harmless = explained(work, mark);
+    scope.story = in_story(work, mark);
     return scope;
 }
 

@@ -67,7 +67,8 @@ static void weigh_sign(Work *work, ReadWarning kind, const Mark *mark)
     Scope scope = scope_of(work, mark);
     bool crisis = kind == WARNING_CRISIS;
 
-    if (scope.idiom || role_touches(work, ROLE_NEAR_SIGN, mark) || parted_by_number(work, mark))
+    if (scope.idiom || scope.story || role_touches(work, ROLE_NEAR_SIGN, mark) ||
+        parted_by_number(work, mark))
         return;
     if (scope.denied && (!crisis || mark->start - scope.denial <= CLOSE)) {
         work->out->person |= crisis;

@@ -37,6 +37,11 @@ static void a_sign_is_not_explained_away(void **state)
         ReadWarning warning;
     } SAID[] = {
         {"en", "I fell for the second time this week", WARNING_FALL},
+        {"en", "in the film a man clutches his chest and drops dead", WARNING_NONE},
+        {"en", "watching the film my chest went tight", WARNING_HEART},
+        {"en", "dreamt I fell down the stairs", WARNING_NONE},
+        {"es", "en la peli uno se desmaya, hecho 4", WARNING_NONE},
+        {"fr", "dans mon reve je n'arrivais plus a parler", WARNING_NONE},
         {"en", "lost my words with her on the phone", WARNING_STROKE},
         {"en", "I'd rather die than live like this", WARNING_CRISIS},
         {"en", "my wife keeps hiding the knives and I don't blame her", WARNING_CRISIS},

@@ -247,6 +247,45 @@ static void what_today_is_compared_to_is_not_today(void **state)
     check(FORMS, G_N_ELEMENTS(FORMS));
 }
 
+static void each_day_keeps_its_own_number(void **state)
+{
+    static const Form FORMS[] = {{"en", "yesterday was a 7 today only 3", 3, UNSAID},
+                                 {"en", "The pain was 6 on Monday, it's 2 now. Done", UNSAID, 2},
+                                 {"es", "ayer fue un 7 hoy solo 3", 3, UNSAID}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+static void what_is_taken_back_is_no_rating(void **state)
+{
+    static const Form FORMS[] = {{"en", "nine? no. eight. final answer", 8, UNSAID},
+                                 {"en", "5, no, 4. no pain", 4, 0},
+                                 {"en", "not a ten out of ten, more a 6", 6, UNSAID}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+static void the_scale_itself_and_a_share_are_no_ratings(void **state)
+{
+    static const Form FORMS[] = {{"es", "Del uno al diez, un tres", 3, UNSAID},
+                                 {"en", "on a scale of 0 to 10 it was 4", 4, UNSAID},
+                                 {"en", "\302\275 of them", UNSAID, UNSAID},
+                                 {"fr", "2/3 des mouvements", UNSAID, UNSAID},
+                                 {"en", "6/7 ish", 6.5, UNSAID}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+static void numerals_of_rome_count_among_small_letters(void **state)
+{
+    static const Form FORMS[] = {{"en", "IV out of X, as Caesar would say", 4, UNSAID},
+                                 {"en", "Stretching: IV. Pain: 0.", 4, 0},
+                                 {"en", "iv done them", UNSAID, UNSAID},
+                                 {"en", "watched Henry VIII on the telly", UNSAID, UNSAID}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -268,6 +307,10 @@ int main(void)
         cmocka_unit_test(letters_held_down_and_points_for_spaces_hide_no_number),
         cmocka_unit_test(whoever_is_spoken_to_rates_nothing),
         cmocka_unit_test(what_today_is_compared_to_is_not_today),
+        cmocka_unit_test(each_day_keeps_its_own_number),
+        cmocka_unit_test(what_is_taken_back_is_no_rating),
+        cmocka_unit_test(the_scale_itself_and_a_share_are_no_ratings),
+        cmocka_unit_test(numerals_of_rome_count_among_small_letters),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,0 +1,142 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* Numbers that rate nothing of the client's today: another's, another day's, denied, or part of some other phrase. */
+#include "core/talk/reading_inside.h"
+
+static Mark mark_over(const Number *number)
+{
+    return (Mark){.start = (guint16)number->first,
+                  .end = (guint16)number->end,
+                  .mask = number->end - number->first >= 64
+                              ? ~G_GUINT64_CONSTANT(0)
+                              : (G_GUINT64_CONSTANT(1) << (number->end - number->first)) - 1};
+}
+
+/* "3 not 5", "it was not a 2": nothing but words that introduce a number stand between. */
+static bool negated(const Work *work, const Number *number)
+{
+    int at = number->first;
+
+    if (number->kind == NUMBER_COUNT || number->kind == NUMBER_UNSURE) return false;
+    while (at > 0 && token_at(work, at)->level == LEVEL_NONE) {
+        if (role_ends(work, ROLE_CORRECT, at) > 0) return false;
+        if (role_ends(work, ROLE_NOT, at) > 0 && !role_covers(work, ROLE_NOT_VOID, at - 1) &&
+            !role_covers(work, ROLE_PAIN_FREE, at - 1) &&
+            (number->weak || !role_covers(work, ROLE_NO, at - 1)))
+            return true;
+        int before = role_ends(work, ROLE_NUMBER_BEFORE, at);
+        if (before == 0) return false;
+        at -= before;
+    }
+    return false;
+}
+
+/* "The physio asked for 5 but today it was 4": behind a "but" and a word for today it is the client's. */
+static bool own_again(const Work *work, const Number *number)
+{
+    bool today = false;
+
+    for (int i = number->first - 1; i >= 0 && token_at(work, i)->level < LEVEL_CLAUSE; i--) {
+        today |= role_covers(work, ROLE_TODAY, i);
+        if (role_starts(work, ROLE_BUT, i) > 0) return today;
+    }
+    return false;
+}
+
+/* "four yesterday five today", "his was 9, mine 5": a word for today or for the client that touches the number. */
+static bool beside(const Work *work, const Number *number, Role role)
+{
+    bool open = number->end < token_count(work) && token_at(work, number->end)->level == LEVEL_NONE;
+
+    return (token_at(work, number->first)->level == LEVEL_NONE &&
+            role_ends(work, role, number->first) > 0) ||
+           (open && role_starts(work, role, number->end) > 0);
+}
+
+/* "4 better than yesterday": the other day is only what it is compared to. */
+static bool compared(const Work *work, const Number *number)
+{
+    int length = token_level(work, number->end) == LEVEL_NONE
+                     ? role_starts(work, ROLE_NUMBER_AFTER, number->end)
+                     : 0;
+
+    for (int i = number->end; i < number->end + length; i++)
+        if (role_covers(work, ROLE_OTHER_DAY, i)) return true;
+    return false;
+}
+
+/* The nearest word of time between a number and the one before it, in its sentence: ROLE_TODAY, ROLE_OTHER_DAY, or
+ * ROLE_COUNT for none. */
+static Role day_before(const Work *work, int index)
+{
+    int end = index > 0 ? number_at(work, index - 1)->end : 0;
+
+    for (int i = number_at(work, index)->first - 1; i >= end; i--) {
+        if (role_covers(work, ROLE_TODAY, i)) return ROLE_TODAY;
+        if (role_covers(work, ROLE_OTHER_DAY, i)) return ROLE_OTHER_DAY;
+        if (token_at(work, i)->level == LEVEL_SENTENCE) break;
+    }
+    return ROLE_COUNT;
+}
+
+/* "yesterday was a 7 today only 3": each has its day before it. */
+static bool days_in_turn(const Work *work, int index)
+{
+    if (index + 1 >= (int)work->numbers->len || day_before(work, index) != ROLE_OTHER_DAY)
+        return false;
+    for (int i = number_at(work, index)->end; i <= number_at(work, index + 1)->first; i++)
+        if (token_at(work, i)->level == LEVEL_SENTENCE) return false;
+    return day_before(work, index + 1) == ROLE_TODAY;
+}
+
+/* "did 7 of 10": how much of the session was done. */
+static bool tells_part(const Work *work, const Number *number)
+{
+    bool covered = role_covers(work, ROLE_PARTLY, number->first);
+
+    if (number->end > number->first + 1 &&
+        token_at(work, number->first)->from == token_at(work, number->first + 1)->from)
+        return false; /* "IV", that the pack reads as two words */
+    if (number->kind == NUMBER_BARE) return covered || role_covers(work, ROLE_DID, number->first);
+    return number->kind == NUMBER_RATING && covered && number->label == LABEL_NONE;
+}
+
+bool number_is_share(const Work *work, const Number *number)
+{
+    const Token *token = token_at(work, number->first);
+    bool part = (number->value > 0 && number->value < 1) ||
+                (number->kind == NUMBER_UNSURE && number->end == number->first + 2 &&
+                 token_at(work, number->first + 1)->joint == '/' &&
+                 token->value < token_at(work, number->first + 1)->value);
+
+    return part && token_level(work, number->end) == LEVEL_NONE &&
+           role_starts(work, ROLE_OUT_OF, number->end) > 0;
+}
+
+void numbers_drop(Work *work)
+{
+    static const Role TAKEN[] = {ROLE_LONG_AGO, ROLE_OTHER_DAY, ROLE_AWAY,  ROLE_TODAY,
+                                 ROLE_WHOLE,    ROLE_SUSPEND,   ROLE_PAUSE, ROLE_GUESS};
+
+    for (int i = 0; i < (int)work->numbers->len; i++) {
+        Number *number = number_at(work, i);
+        Mark mark = mark_over(number);
+        Scope scope = scope_of(work, &mark);
+        bool own = own_again(work, number) || role_ends(work, ROLE_SELF, number->first) > 0;
+        number->dropped =
+            scope.idiom || (scope.other && !own) ||
+            (scope.other_day && !beside(work, number, ROLE_TODAY) && !compared(work, number)) ||
+            scope.hypothetical;
+        if (number->value == 0 && role_covers(work, ROLE_PAIN_FREE, number->first))
+            number->dropped = true; /* "pain zero" is said in words */
+        number->dropped |= negated(work, number);
+        bool now = beside(work, number, ROLE_TODAY) && !days_in_turn(work, i);
+        number->dropped |= days_in_turn(work, i);
+        for (size_t r = 0; r < G_N_ELEMENTS(TAKEN); r++)
+            number->dropped |=
+                !(now && TAKEN[r] == ROLE_OTHER_DAY) && role_touches(work, TAKEN[r], &mark);
+        number->dropped |= tells_part(work, number) || number_is_share(work, number);
+        if (number->dropped)
+            for (int t = number->first; t < number->end; t++)
+                work->said[t] = work->said[t] || scope.other_day;
+    }
+}
