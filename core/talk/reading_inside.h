@@ -51,7 +51,7 @@ typedef struct {
     int first, end; /* tokens */
     double value;
     NumberKind kind;
-    bool whole; /* no range, fraction or decimal yet */
+    bool whole;   /* no range, fraction or decimal yet */
     bool weak;    /* a word or numeral that is as often something else */
     bool heard;   /* a word that dictation writes for a number */
     bool dose;    /* counts repetitions, sets or seconds */
