@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* A program of the clinic's, spoken with in lines on its standard input and output. It runs without a shell, in a folder
- * of the caller's choice; what it writes to standard error goes where ours goes. */
+ * of the caller's choice. */
 #ifndef OSIER_ADAPTERS_PROGRAM_PROGRAM_H
 #define OSIER_ADAPTERS_PROGRAM_PROGRAM_H
 
@@ -10,8 +10,11 @@
 #include <uv.h>
 
 enum {
-    PROGRAM_LINE_MAX = 64 * 1024,   /* bytes of one line from it; a longer one ends it */
-    PROGRAM_QUEUE_MAX = 1024 * 1024 /* bytes to it that it has not read; more ends it */
+    PROGRAM_LINE_MAX = 64 * 1024,    /* bytes of one line from it; a longer one ends it */
+    PROGRAM_QUEUE_MAX = 1024 * 1024, /* bytes to it that it has not read; more ends it */
+    PROGRAM_MURMUR_MAX =
+        1000, /* bytes of one line of its standard error; the rest of a longer one is not given */
+    PROGRAM_MURMURS_MAX = 16 * 1024 * 1024 /* bytes of them in a minute; more ends it */
 };
 
 typedef struct Program Program;
@@ -20,7 +23,9 @@ typedef struct Program Program;
 typedef struct {
     void (*line)(const char *line, size_t length,
                  void *context); /* without its end; not always UTF-8 */
-    void (*late)(void *context); /* the time set with program_wait has passed */
+    void (*murmur)(const char *line, size_t length,
+                   void *context); /* of its standard error; NULL: that goes where ours goes */
+    void (*late)(void *context);   /* the time set with program_wait has passed */
     void (*ended)(const char *why,
                   void *context); /* the last call: it is gone, and the Program freed */
     void *context;

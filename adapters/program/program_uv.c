@@ -2,10 +2,20 @@
 #include <glib.h>
 #include <signal.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "adapters/program/program.h"
 
-enum { PATIENCE_MS = 2000, LAST_WORDS_MS = 500 };
+enum { PATIENCE_MS = 2000, LAST_WORDS_MS = 500, MURMURS_MS = 60000 };
+
+/* What it writes to standard error. It is always read: a program must not stand still because it complains. */
+typedef struct {
+    uv_pipe_t pipe;
+    char line[PROGRAM_MURMUR_MAX]; /* what has come of one */
+    size_t length;
+    uint64_t since_ms; /* the minute in which bytes are counted */
+    size_t bytes;
+} Murmurs;
 
 struct Program {
     ProgramEars ears;
@@ -14,6 +24,7 @@ struct Program {
     uv_pipe_t out;
     uv_timer_t timer;    /* program_wait */
     uv_timer_t patience; /* after its input was closed */
+    Murmurs murmurs;
     GString *heard;
     char buffer[16 * 1024];
     char *why;
@@ -23,6 +34,43 @@ struct Program {
     bool silent; /* its output is closed */
     int held;    /* handles that are not yet closed */
 };
+
+static void give_murmur(Program *program)
+{
+    Murmurs *murmurs = &program->murmurs;
+
+    if (murmurs->length > 0 && program->ears.murmur != NULL)
+        program->ears.murmur(murmurs->line, murmurs->length, program->ears.context);
+    murmurs->length = 0;
+}
+
+static void add_murmurs(Program *program, const char *bytes, size_t length)
+{
+    Murmurs *murmurs = &program->murmurs;
+
+    for (const char *end; length > 0; bytes = end) {
+        const char *feed = memchr(bytes, '\n', length);
+        end = feed != NULL ? feed + 1 : bytes + length;
+        length -= (size_t)(end - bytes);
+        size_t piece = MIN((size_t)((feed != NULL ? feed : end) - bytes),
+                           sizeof murmurs->line - murmurs->length);
+        memcpy(murmurs->line + murmurs->length, bytes, piece);
+        murmurs->length += piece;
+        if (feed != NULL) give_murmur(program);
+    }
+}
+
+/* What it said before its end, a pipe full at most: that most often says why it ended. */
+static void give_last_murmurs(Program *program)
+{
+    uv_os_fd_t fd;
+    ssize_t length;
+
+    if (uv_fileno((uv_handle_t *)&program->murmurs.pipe, &fd) != 0) return;
+    for (int i = 0; i < 4 && (length = read(fd, program->buffer, sizeof program->buffer)) > 0; i++)
+        add_murmurs(program, program->buffer, (size_t)length);
+    give_murmur(program);
+}
 
 static void let_go(uv_handle_t *handle)
 {
@@ -42,9 +90,11 @@ static void close_one(uv_handle_t *handle)
 
 static void close_all(Program *program)
 {
+    if (!uv_is_closing((uv_handle_t *)&program->murmurs.pipe)) give_last_murmurs(program);
     close_one((uv_handle_t *)&program->process);
     close_one((uv_handle_t *)&program->in);
     close_one((uv_handle_t *)&program->out);
+    close_one((uv_handle_t *)&program->murmurs.pipe);
     close_one((uv_handle_t *)&program->timer);
     close_one((uv_handle_t *)&program->patience);
 }
@@ -126,6 +176,28 @@ static void on_read(uv_stream_t *stream, ssize_t length, const uv_buf_t *buffer)
     }
     g_string_append_len(program->heard, buffer->base, length);
     give_lines(program);
+}
+
+static void on_murmurs(uv_stream_t *stream, ssize_t length, const uv_buf_t *buffer)
+{
+    Program *program = stream->data;
+    Murmurs *murmurs = &program->murmurs;
+    uint64_t now_ms = uv_now(stream->loop);
+
+    if (length < 0) {
+        give_murmur(program);
+        uv_read_stop(stream);
+        return;
+    }
+    if (now_ms - murmurs->since_ms >= MURMURS_MS) {
+        murmurs->since_ms = now_ms;
+        murmurs->bytes = 0;
+    }
+    murmurs->bytes += (size_t)length;
+    add_murmurs(program, buffer->base, (size_t)length);
+    if (murmurs->bytes <= PROGRAM_MURMURS_MAX) return;
+    uv_read_stop(stream);
+    program_kill(program, "writes without end to standard error");
 }
 
 void program_listen(Program *program, bool listens)
@@ -222,6 +294,9 @@ static int spawn(Program *program, uv_loop_t *loop, const char *const *command, 
         {.flags = UV_CREATE_PIPE | UV_READABLE_PIPE, .data.stream = (uv_stream_t *)&program->in},
         {.flags = UV_CREATE_PIPE | UV_WRITABLE_PIPE, .data.stream = (uv_stream_t *)&program->out},
         {.flags = UV_INHERIT_FD, .data.fd = 2}};
+    if (program->ears.murmur != NULL)
+        streams[2] = (uv_stdio_container_t){.flags = UV_CREATE_PIPE | UV_WRITABLE_PIPE,
+                                            .data.stream = (uv_stream_t *)&program->murmurs.pipe};
     uv_process_options_t options = {.exit_cb = process_ended,
                                     .file = command[0],
                                     .args = (char **)command,
@@ -236,15 +311,17 @@ Program *program_start(uv_loop_t *loop, const char *const *command, const char *
                        const ProgramEars *ears, char **why)
 {
     Program *program = g_new0(Program, 1);
-    uv_handle_t *handles[] = {(uv_handle_t *)&program->process, (uv_handle_t *)&program->in,
-                              (uv_handle_t *)&program->out, (uv_handle_t *)&program->timer,
-                              (uv_handle_t *)&program->patience};
+    uv_handle_t *handles[] = {
+        (uv_handle_t *)&program->process, (uv_handle_t *)&program->in,
+        (uv_handle_t *)&program->out,     (uv_handle_t *)&program->murmurs.pipe,
+        (uv_handle_t *)&program->timer,   (uv_handle_t *)&program->patience};
 
     program->ears = *ears;
     program->heard = g_string_new(NULL);
     program->held = G_N_ELEMENTS(handles);
     uv_pipe_init(loop, &program->in, 0);
     uv_pipe_init(loop, &program->out, 0);
+    uv_pipe_init(loop, &program->murmurs.pipe, 0);
     uv_timer_init(loop, &program->timer);
     uv_timer_init(loop, &program->patience);
     int code = spawn(program, loop, command, folder);
@@ -257,5 +334,7 @@ Program *program_start(uv_loop_t *loop, const char *const *command, const char *
         return NULL;
     }
     program_listen(program, true);
+    if (ears->murmur != NULL)
+        uv_read_start((uv_stream_t *)&program->murmurs.pipe, give_buffer, on_murmurs);
     return program;
 }

@@ -192,7 +192,8 @@ static int run(const Cli *cli, int argc, char **argv)
         {"can-be-asked", 0, 0, G_OPTION_ARG_NONE, &asked, "it tells of a message by its id", NULL},
         {NULL, 0, 0, 0, NULL, NULL, NULL}};
     g_autofree char *why = NULL;
-    const ProgramEars ears = {on_line, on_late, on_ended, &trial};
+    const ProgramEars ears = {
+        .line = on_line, .late = on_late, .ended = on_ended, .context = &trial};
 
     if (!cli_options(&COMMAND_CHECK_PROGRAM, entries, &argc, &argv)) return EXIT_USE;
     int first = argc > 1 && strcmp(argv[1], "--") == 0 ? 2 : 1;

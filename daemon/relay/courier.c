@@ -6,6 +6,7 @@
 #include "adapters/program/program.h"
 #include "adapters/program/talk.h"
 #include "daemon/relay/courier_intake.h"
+#include "daemon/relay/murmur.h"
 
 #define HELLO_MS (10 * SECOND_MS)
 #define HEALTH_EVERY_MS (5 * MINUTE_MS)
@@ -24,6 +25,7 @@ struct Courier {
     Timer *timer;      /* resting: the next start; ready: the next look at its health */
     GHashTable *sends; /* id -> Sending */
     CourierIntake *intake;
+    Murmur *murmur;
     bool wanted;
     bool ready;
     bool ending;
@@ -181,6 +183,13 @@ static void on_line(const char *line, size_t length, void *context)
         hear(courier, &talk);
 }
 
+static void on_murmur(const char *line, size_t length, void *context)
+{
+    Courier *courier = context;
+
+    murmur_add(courier->murmur, line, length);
+}
+
 static void on_late(void *context)
 {
     Courier *courier = context;
@@ -209,6 +218,7 @@ static void on_ended(const char *why, void *context)
     courier->program = NULL;
     courier->ready = courier->ending = false;
     courier->health_until_ms = 0;
+    murmur_end(courier->murmur);
     finish_until(courier, INT64_MAX, "the program ended before it answered");
     g_free(courier->problem);
     courier->problem = asked ? NULL : g_strdup(why);
@@ -234,8 +244,11 @@ static void start(Courier *courier)
 {
     const Gateway *gateway = gateway_of(courier);
     g_autofree char *why = NULL;
-    const ProgramEars ears = {
-        .line = on_line, .late = on_late, .ended = on_ended, .context = courier};
+    const ProgramEars ears = {.line = on_line,
+                              .murmur = on_murmur,
+                              .late = on_late,
+                              .ended = on_ended,
+                              .context = courier};
 
     if (gateway == NULL) return;
     g_free(courier->command);
@@ -340,6 +353,7 @@ Courier *courier_new(const CourierShare *share, const char *gateway)
     courier->share = *share;
     courier->name = g_strdup(gateway);
     courier->timer = timer_new(desk_clock(share->desk), on_timer, courier);
+    courier->murmur = murmur_new(share->desk, gateway);
     courier->intake = courier_intake_new(share->desk, gateway, on_taken, courier);
     courier->sends = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
     return courier;
@@ -352,6 +366,7 @@ void courier_free(Courier *courier)
     timer_free(courier->timer);
     g_hash_table_unref(courier->sends);
     courier_intake_free(courier->intake);
+    murmur_free(courier->murmur);
     g_free(courier->name);
     g_free(courier->command);
     g_free(courier->words);

@@ -120,6 +120,11 @@ static char *alerts_of(Site *site)
     return kinds;
 }
 
+static char *said_of(Site *site)
+{
+    return site_said(site);
+}
+
 static char *inbox_of(Site *site)
 {
     g_autofree char *path = g_build_filename(site->clinic, "inbox", "first", NULL);
@@ -234,6 +239,27 @@ static void a_flood_of_receipts_holds_nobody_up(void **state)
     site_free(site);
 }
 
+/* Of a flood of complaints the log keeps a few and a number, and osier sends meanwhile. */
+static void a_flood_of_complaints_fills_no_log(void **state)
+{
+    Site *site =
+        site_with("#!/bin/sh\nread -r a\n" HELLO
+                  "i=0; while [ $i -lt 3000 ]; do i=$((i+1)); echo \"no carrier $i\" >&2; done\n"
+                  "printf 'no end of line' >&2\nexit 1\n",
+                  "", NULL);
+
+    (void)state;
+    sees(site, said_of, "event=program.left-out gateway=modem lines=3001\n"); /* started again */
+    g_autofree char *said = site_said(site);
+    assert_non_null(strstr(said, "event=program.says gateway=modem words=\"no carrier 1\"\n"));
+    assert_null(strstr(said, "no carrier 11"));
+    assert_non_null(strstr(said, "event=program.left-out gateway=modem lines=2991\n"));
+    site_free(site);
+    trouble("#!/bin/sh\nread -r a\n" HELLO "yes >&2\n", "without end to standard error");
+    trouble("#!/bin/sh\nread -r a\n" HELLO "yes | tr -d '\\n' >&2\n",
+            "without end to standard error");
+}
+
 static void no_program_runs_by_a_made_up_clock(void **state)
 {
     Site *site = site_with("#!/bin/sh\ntouch started\n", "", "2026-03-02T09:00:00Z");
@@ -257,6 +283,7 @@ int main(void)
         cmocka_unit_test(it_hangs),
         cmocka_unit_test(it_cannot_start_floods_or_lies),
         cmocka_unit_test(a_flood_of_receipts_holds_nobody_up),
+        cmocka_unit_test(a_flood_of_complaints_fills_no_log),
         cmocka_unit_test(no_program_runs_by_a_made_up_clock),
     };
 
