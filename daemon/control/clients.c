@@ -6,6 +6,7 @@
 
 #include "adapters/store/find_people.h"
 #include "core/clinic/address.h"
+#include "core/clinic/consent.h"
 #include "core/ledger/id.h"
 #include "daemon/cli/cli.h"
 #include "daemon/jobs/erase.h"
@@ -163,20 +164,9 @@ static json_t *read_fields(Job *job, Call *call)
     return NULL;
 }
 
-/* The date at the end of what is said of a consent, where one is given, in digits, must be a date. */
-static bool date_is_sound(Call *call, const char *text)
-{
-    const char *comma = strrchr(text, ',');
-    g_autofree char *last = g_strstrip(g_strdup(comma != NULL ? comma + 1 : text));
-    Day day;
-
-    if (strspn(last, "0123456789-/.") != strlen(last) || day_parse(last, &day)) return true;
-    return call_fail(call, EXIT_DATA, "consent", last, "is no date; write it as 2026-03-02");
-}
-
 /* "sms: signed form, R. Okafor, 2026-03-01": the channel, and how consent was given, by whom, when.
  */
-static bool read_consent(Call *call, char **channel, char **how)
+static bool read_consent(Job *job, Call *call, char **channel, char **how)
 {
     const char *consent = call_text(call, "consent");
     Channel known;
@@ -190,8 +180,10 @@ static bool read_consent(Call *call, char **channel, char **how)
         return call_fail(call, EXIT_DATA, "consent", consent,
                          "write the channel, then how, who took it and when: \"sms: signed form, "
                          "R. Okafor, 2026-03-01\"");
-    if (!call_words(call, "consent", text, NEEDS_MAX_CHARS) || !date_is_sound(call, text))
-        return false;
+    if (!call_words(call, "consent", text, NEEDS_MAX_CHARS)) return false;
+    g_autofree char *part = NULL;
+    const char *why = consent_fault(text, zone_local(job_clinic_zone(job), job->now_ms).day, &part);
+    if (why != NULL) return call_fail(call, EXIT_DATA, "consent", part, "%s", why);
     *channel = g_steal_pointer(&name);
     *how = g_steal_pointer(&text);
     return true;
@@ -202,7 +194,7 @@ static bool put_consent(Job *job, Call *call, const char *client)
     g_autofree char *channel = NULL;
     g_autofree char *how = NULL;
 
-    if (!read_consent(call, &channel, &how)) return false;
+    if (!read_consent(job, call, &channel, &how)) return false;
     if (channel != NULL)
         tx_append(job->tx, "client.consent", client, call_author(call), NULL,
                   json_pack("{s:s, s:s, s:s, s:I}", "channel", channel, "text", how, "by",
@@ -254,7 +246,7 @@ json_t *client_read(Job *job, Call *call)
 
     if (name == NULL && call->faults == NULL) return NULL;
     json_t *fields = read_fields(job, call);
-    bool good = read_consent(call, &consent_channel, &how) && name != NULL;
+    bool good = read_consent(job, call, &consent_channel, &how) && name != NULL;
     if (fields == NULL) return NULL;
     const char *channel = json_string_value(json_object_get(fields, "channel"));
     if (channel == NULL) json_object_set_new(fields, "channel", json_string(channel = "sms"));

@@ -98,7 +98,10 @@ void unsubscribe_undo(Job *job, const Person *person, Channel channel)
         const Row *contact = contacts->pdata[i];
         if (g_strcmp0(row_text(contact, CONTACT_CHANNEL), channel_name(channel)) == 0 &&
             g_strcmp0(row_text(contact, CONTACT_CONSENT_BY), "client") == 0) {
-            put_consent(job, person, channel, "wrote START after ending it by a click");
+            g_autofree char *today = day_format(zone_local(job_clinic_zone(job), job->now_ms).day);
+            g_autofree char *text =
+                g_strconcat("wrote START after ending it by a click, ", today, NULL);
+            put_consent(job, person, channel, text);
             return;
         }
     }

@@ -189,7 +189,7 @@ static bool fill_job(Job *job, void *context)
         g_autofree char *id = NULL;
         office_call(job, handle_client_add, NULL,
                     json_pack("{s:s, s:s, s:s, s:s}", "name", "Ada N.", "phone", phone, "channel",
-                              "sms", "consent", "sms: signed form"),
+                              "sms", "consent", "sms: signed form, R. Okafor, 2020-01-31"),
                     &id);
         office_call(job, handle_screen, id,
                     json_pack("{s:s, s:s, s:b}", "by", "R. Okafor", "floor", "yes", "clear", 1),

@@ -96,6 +96,10 @@ static void a_client_that_may_not_be(void **state)
     site_fails(site, 65, "consent", ADD "--phone +442079460002 --consent yes");
     site_fails(site, 65, "2026-13-01",
                ADD "--phone +442079460002 --consent 'sms: signed form, R. Okafor, 2026-13-01'");
+    site_fails(site, 65, "has no date",
+               ADD "--phone +442079460002 --consent 'sms: signed form, R. Okafor'");
+    site_fails(site, 65, "2062-03-01",
+               ADD "--phone +442079460002 --consent 'sms: signed form, R. Okafor, 2062-03-01'");
     site_fails(site, 65, "Bea\\nK.", "client add --name 'Bea\nK.' --phone +442079460002");
     site_fails(site, 65, "11", ADD "--phone +442079460002 --usual-pain 11");
     site_fails(site, 64, "name", "client add --phone +442079460002");

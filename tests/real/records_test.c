@@ -212,6 +212,23 @@ static void what_goes_out_comes_in_elsewhere(void **state)
     site_free(other);
 }
 
+static void a_consent_of_a_day_to_come_is_a_fault(void **state)
+{
+    Site *site = *state;
+    json_t *told =
+        import(site, HEADER "Ada N.,020 7946 0001,,,signed form,R. Okafor,01/03/2062,\r\n", "", 65);
+    json_t *fault = json_array_get(json_object_get(told, "faults"), 0);
+
+    assert_int_equal(json_array_size(json_object_get(told, "faults")), 1);
+    look_is(fault, "value", "2062-03-01");
+    json_decref(told);
+    told = import(site, HEADER "Ada N.,020 7946 0001,,,\"sms: signed form, R. Okafor\",,,\r\n",
+                  "--save", 65);
+    assert_int_equal(json_array_size(json_object_get(told, "faults")), 1);
+    json_decref(told);
+    assert_int_equal(clients(site), 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -222,6 +239,7 @@ int main(void)
                                         teardown),
         cmocka_unit_test_setup_teardown(a_number_that_was_erased_stays_out, setup, teardown),
         cmocka_unit_test_setup_teardown(what_goes_out_comes_in_elsewhere, setup, teardown),
+        cmocka_unit_test_setup_teardown(a_consent_of_a_day_to_come_is_a_fault, setup, teardown),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

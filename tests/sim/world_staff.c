@@ -112,7 +112,8 @@ void world_add(World *world, int index)
                   world, index, "/screen",
                   json_pack("{s:s, s:s, s:b}", "by", "R. Okafor", "floor", "yes", "clear", 1))))
         return;
-    g_autofree char *consent = g_strdup_printf("%s: signed form, R. Okafor", person->channel);
+    g_autofree char *consent =
+        g_strdup_printf("%s: signed form, R. Okafor, 2020-01-31", person->channel);
     if (!need(world, index, call_client(world, index, "", json_pack("{s:s}", "consent", consent))))
         return;
     if (!world_plan(world, index, draw_times(world)))

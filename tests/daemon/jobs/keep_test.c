@@ -40,7 +40,7 @@ static bool enrol(Job *job, void *context)
 
     keeping->client = scene_call(job, handle_client_add, NULL,
                                  json_pack("{s:s, s:s, s:s}", "name", "Ada N.", "phone", ADA,
-                                           "consent", "sms: signed form"));
+                                           "consent", "sms: signed form, R. Okafor, 2020-01-31"));
     g_free(scene_call(job, handle_screen, keeping->client,
                       json_pack("{s:s, s:s, s:b}", "by", "R. Okafor", "floor", "yes", "clear", 1)));
     g_free(scene_call(job, handle_plan_set, keeping->client,

@@ -32,9 +32,10 @@ static bool enrol(Job *job, void *context)
 {
     Plan *plan = context;
 
-    plan->client = scene_call(job, handle_client_add, NULL,
-                              json_pack("{s:s, s:s, s:s}", "name", "Ada N.", "phone",
-                                        "+447700900101", "consent", "sms: signed form"));
+    plan->client =
+        scene_call(job, handle_client_add, NULL,
+                   json_pack("{s:s, s:s, s:s}", "name", "Ada N.", "phone", "+447700900101",
+                             "consent", "sms: signed form, R. Okafor, 2020-01-31"));
     call(job, plan, handle_screen,
          json_pack("{s:s, s:s, s:b}", "by", "R. Okafor", "floor", "yes", "clear", 1));
     call(job, plan, handle_plan_set,
