@@ -101,6 +101,7 @@ static const TextRule RULES[] = {
     {"kind-missed", TEXT_PART, "value", "value"},
     {"kind-stopped", TEXT_PART, "", ""},
     {"kind-undeliverable", TEXT_PART, "", ""},
+    {"kind-digest-lost", TEXT_PART, "", ""},
     {"kind-unread", TEXT_PART, "", ""},
     {"kind-suspended", TEXT_PART, "", ""},
     {"kind-review", TEXT_PART, "", ""},

@@ -91,12 +91,26 @@ void matter_of_reading(const Reading *reading, const MatterLimits *limits, Matte
              reason_number("intensity_high", reading->intensity, limits->intensity_high, true));
 }
 
+static bool is_of_digest(const json_t *reasons)
+{
+    size_t i;
+    json_t *reason;
+
+    json_array_foreach((json_t *)reasons, i, reason)
+    {
+        const char *words = json_string_value(json_object_get(reason, "words"));
+        if (words != NULL && strcmp(words, MATTER_DIGEST_WORDS) == 0) return true;
+    }
+    return false;
+}
+
 const char *matter_named(const char *kind, const json_t *reasons)
 {
     bool bare = false;
     size_t i;
     json_t *reason;
 
+    if (strcmp(kind, "undeliverable") == 0) return is_of_digest(reasons) ? "digest-lost" : kind;
     if (strcmp(kind, "pain") != 0) return kind;
     json_array_foreach((json_t *)reasons, i, reason)
     {

@@ -26,6 +26,9 @@ typedef struct {
     json_t *reasons; /* array of {rule, value, limit, met} or with words; owned */
 } Matter;
 
+/* The words of the reason of an undeliverable message that is the weekly digest. */
+#define MATTER_DIGEST_WORDS "digest"
+
 void matter_clear(Matter *matter);
 
 /* One reading amounts to at most one matter: the gravest, the rest among its reasons. class is
@@ -34,7 +37,7 @@ void matter_clear(Matter *matter);
 void matter_of_reading(const Reading *reading, const MatterLimits *limits, Matter *matter);
 
 /* What an alert of that kind with those reasons is named in words: its kind, but "pain-unsaid" where a bare number is all
- * that speaks for pain. Static, or kind itself. */
+ * that speaks for pain, and "digest-lost" where it is the clinic's weekly digest that was undeliverable. Static, or kind itself. */
 const char *matter_named(const char *kind, const json_t *reasons);
 
 /* The class of a warning sign: now for heart, stroke, cauda, crisis; today for the rest. */

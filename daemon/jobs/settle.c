@@ -228,7 +228,8 @@ void settle_open_failed(Job *job, const char *client, const char *kind, const ch
 
     if (strcmp(kind, "alert") == 0 || (person == NULL && !digest)) return;
     json_t *reasons = json_array();
-    json_array_append_new(reasons, reason_words("undeliverable", reason, digest ? "digest" : NULL));
+    json_array_append_new(
+        reasons, reason_words("undeliverable", reason, digest ? MATTER_DIGEST_WORDS : NULL));
     g_free(alert_open(
         job, person,
         &(Opening){

@@ -289,6 +289,10 @@ static void mail_that_no_gateway_takes_fails_at_once(void **state)
     json_t *alerts = site_ask(line.site, "alerts");
     assert_int_equal(look_count(alerts, "kind", "undeliverable"), 1);
     json_decref(alerts);
+    /* Nobody would miss the digest, and "cannot be reached" would say nothing of it. */
+    to(&line, "2026-03-09T09:00:00Z");
+    g_autofree char *all = site_told(line.site, "messages");
+    assert_non_null(strstr(all, "TODAY - clinic: no weekly digest: see osier. Reply TAKE"));
     line_close(&line);
 }
 

@@ -94,11 +94,17 @@ function presently(item, data) {
   return gateway ? h("p", {}, gateway.circuit === "closed" ? "Now it works again." : "It still fails.") : null;
 }
 
+// Whoever missed the digest reads it here.
+function instead(item) {
+  const digest = item.kind === "undeliverable" && item.reasons.some((r) => r.words === "digest");
+  return digest ? h("p", {}, h("a", { href: "#/week" }, "Read the week here"), ", and see to the clinic's mail.") : null;
+}
+
 function clinicMatter(item, data, page) {
   return h("li", { class: `matter ${item.class}`, "data-key": item.alert },
     h("p", { class: "klass" }, CLASS_WORDS[item.class] ?? ""),
     h("div", { class: "body" }, h("h3", {}, firstUp(kindWords(item.kind, item.reasons))),
-      h("ul", { class: "reasons" }, item.reasons.map((r) => h("li", {}, [r.value, r.words].filter(Boolean).join(": ")))), presently(item, data),
+      h("ul", { class: "reasons" }, item.reasons.map((r) => h("li", {}, [r.value, r.words === "digest" ? null : r.words].filter(Boolean).join(": ")))), presently(item, data), instead(item),
       h("p", { class: "quiet" }, state(item, data.now))),
     h("div", { class: "actions" },
       item.state === "taken" && item.taken_by === session.name ? closing(item.alert, page, true)

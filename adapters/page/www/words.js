@@ -35,6 +35,7 @@ function bare(reasons) {
 export function kindWords(kind, reasons) {
   const value = (reasons ?? []).map((r) => r.value).find((v) => typeof v === "number");
   if (kind === "pain" && value !== undefined) return bare(reasons) ? `${value} of 10, stretch or pain` : `pain ${value} of 10`;
+  if (kind === "undeliverable" && (reasons ?? []).some((r) => r.words === "digest")) return "the weekly digest did not arrive";
   if (kind === "missed-run" && value !== undefined) return `${value} missed days in a row`;
   if (kind === "strong-stretch" && value !== undefined) return `strong stretch, ${value} of 10`;
   if (kind === "height-loss" && value !== undefined) return `loss of height, ${value} cm`;

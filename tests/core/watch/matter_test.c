@@ -196,6 +196,21 @@ static void only_asked_days_count_as_missed(void **state)
     assert_int_equal(run_of("asked silent"), 1);
 }
 
+static void a_digest_that_reached_nobody_is_named(void **state)
+{
+    json_t *of_digest = json_pack(
+        "[o]", reason_words("undeliverable", "no gateway takes mail", MATTER_DIGEST_WORDS));
+    json_t *of_client =
+        json_pack("[o]", reason_words("undeliverable", "HTTP 422: no such number", NULL));
+
+    (void)state;
+    assert_string_equal(matter_named("undeliverable", of_digest), "digest-lost");
+    assert_string_equal(matter_named("undeliverable", of_client), "undeliverable");
+    assert_string_equal(matter_named("undeliverable", NULL), "undeliverable");
+    json_decref(of_digest);
+    json_decref(of_client);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -204,6 +219,7 @@ int main(void)
         cmocka_unit_test(a_strong_stretch_is_for_the_digest_and_holds_nothing),
         cmocka_unit_test(a_bare_high_number_is_pain_until_told_otherwise),
         cmocka_unit_test(a_bare_number_is_not_worded_as_pain),
+        cmocka_unit_test(a_digest_that_reached_nobody_is_named),
         cmocka_unit_test(a_plain_report_is_no_matter),
         cmocka_unit_test(only_asked_days_count_as_missed),
     };
