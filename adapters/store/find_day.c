@@ -10,8 +10,6 @@ static void day_session_free(void *gone)
     g_free(session->session);
     g_free(session->local);
     g_free(session->state);
-    g_free(session->intensity);
-    g_free(session->pain);
     g_free(session);
 }
 
@@ -24,9 +22,7 @@ static void add_session(const TxResult *result, void *context)
                             .session = g_strdup(result->text[2]),
                             .local = g_strdup(result->text[3]),
                             .state = g_strdup(result->text[4]),
-                            .intensity = g_strdup(result->text[5]),
-                            .pain = g_strdup(result->text[6]),
-                            .utc_ms = result->integer[7]};
+                            .utc_ms = result->integer[5]};
     g_ptr_array_add(context, session);
 }
 
@@ -35,9 +31,9 @@ GPtrArray *find_day_sessions(Tx *tx, int64_t from_ms, int64_t to_ms, int limit)
     GPtrArray *list = g_ptr_array_new_with_free_func(day_session_free);
 
     tx_select(tx,
-              "SELECT s.client, n.value, s.id, s.local, s.state, r.intensity, r.pain, s.utc "
+              "SELECT s.client, n.value, s.id, s.local, s.state, s.utc "
               "FROM session s LEFT JOIN setting n ON n.subject = s.client AND n.field = 'name' "
-              "LEFT JOIN report r ON r.id = s.report WHERE s.utc >= ?1 AND s.utc < ?2 "
+              "WHERE s.utc >= ?1 AND s.utc < ?2 "
               "ORDER BY CASE s.state WHEN 'not' THEN 0 WHEN 'partly' THEN 0 WHEN 'asked' THEN 1 "
               "ELSE 2 END, s.utc, s.id LIMIT ?3",
               add_session, list, "iii", from_ms, to_ms, (int64_t)limit);
@@ -49,7 +45,7 @@ GPtrArray *find_day_coming(Tx *tx, int64_t before_ms, int limit)
     GPtrArray *list = g_ptr_array_new_with_free_func(day_session_free);
 
     tx_select(tx,
-              "SELECT d.client, n.value, NULL, NULL, 'planned', NULL, NULL, d.at FROM due d "
+              "SELECT d.client, n.value, NULL, NULL, 'planned', d.at FROM due d "
               "LEFT JOIN setting n ON n.subject = d.client AND n.field = 'name' "
               "WHERE d.kind = 'session' AND d.at < ?1 ORDER BY d.at, d.client, d.key LIMIT ?2",
               add_session, list, "ii", before_ms, (int64_t)limit);

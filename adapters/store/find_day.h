@@ -6,15 +6,13 @@
 #include "adapters/store/store.h"
 
 /* A session that was met, or one that is still to come (state "planned"). Texts are owned; name is
- * JSON text, intensity and pain are texts or NULL. */
+ * JSON text. */
 typedef struct {
     char *client;
     char *name;
     char *session;
     char *local;
     char *state;
-    char *intensity;
-    char *pain;
     int64_t utc_ms;
 } DaySession;
 

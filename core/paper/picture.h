@@ -108,6 +108,8 @@ typedef struct {
     const char *state; /* of the session */
     double intensity;  /* -1: not told */
     double pain;
+    double bare;    /* a number of which nobody knows whether it was the stretch or pain; 0: none */
+    bool pain_some; /* pain without a number */
 } CourseSession;
 
 typedef struct {

@@ -87,25 +87,25 @@ static void add_words(CourseDrawing *course, const Pack *pack)
 
 static void add_told(GString *out, const Pack *pack, const CourseAsk *ask)
 {
-    double sum = 0, worst = -1;
+    double sum = 0;
+    PainTold pain = PAIN_UNTOLD;
     int told = 0;
 
     for (int i = 0; i < ask->n_sessions; i++) {
         told += ask->sessions[i].intensity >= 0;
         sum += MAX(0, ask->sessions[i].intensity);
-        worst = MAX(worst, ask->sessions[i].pain);
+        pain.most = MAX(pain.most, ask->sessions[i].pain);
+        pain.bare = MAX(pain.bare, ask->sessions[i].bare);
+        pain.some = pain.some || ask->sessions[i].pain_some;
     }
     if (told > 0) {
         g_autofree char *mean = paper_decimal(pack, sum / told);
         g_autofree char *words = wording(pack, "digest-stretch", "value", mean, NULL);
         g_string_append_printf(out, "; %s", words);
     }
-    if (worst >= 0) {
-        g_autofree char *most = paper_decimal(pack, worst);
-        g_autofree char *words = worst > 0 ? wording(pack, "digest-pain", "value", most, NULL)
-                                           : wording(pack, "digest-no-pain", NULL);
-        g_string_append_printf(out, "; %s", words);
-    }
+    g_autofree char *most = pain.most >= 0 ? paper_decimal(pack, pain.most) : NULL;
+    g_autofree char *words = digest_words_pain(pain, most, pack);
+    if (words != NULL) g_string_append_printf(out, "; %s", words);
 }
 
 static void add_range(GString *out, const Pack *pack, const CourseDrawing *course, bool right)

@@ -198,10 +198,11 @@ static json_t *matters_json(const GPtrArray *matters)
     for (guint i = 0; i < matters->len; i++) {
         const DigestMatter *matter = g_ptr_array_index(matters, i);
         json_array_append_new(
-            array, json_pack("{s:o,s:o,s:o,s:o,s:o,s:o}", "kind", text_or_null(matter->kind),
-                             "value", text_or_null(matter->value), "date", date_json(matter->date),
-                             "state", text_or_null(matter->state), "by", text_or_null(matter->by),
-                             "outcome", text_or_null(matter->outcome)));
+            array,
+            json_pack("{s:o,s:o,s:o,s:o,s:o,s:o,s:o}", "kind", text_or_null(matter->kind), "named",
+                      text_or_null(matter->named), "value", text_or_null(matter->value), "date",
+                      date_json(matter->date), "state", text_or_null(matter->state), "by",
+                      text_or_null(matter->by), "outcome", text_or_null(matter->outcome)));
     }
     return array;
 }
@@ -224,7 +225,7 @@ static json_t *client_json(const DigestClient *client)
 {
     Adherence adherence = adherence_of(client->counts);
 
-    return json_pack("{s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:o}", "client",
+    return json_pack("{s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:b}", "client",
                      text_or_null(client->client), "name", text_or_null(client->name), "stage",
                      text_or_null(client->stage), "bar", text_or_null(client->bar), "sessions",
                      adherence_json(&adherence), "intensity", number_or_null(client->intensity),
@@ -232,7 +233,9 @@ static json_t *client_json(const DigestClient *client)
                      trend_json(client->has_intensity_trend, client->intensity_trend), "pain",
                      number_or_null(client->pain), "pain_trend",
                      trend_json(client->has_pain_trend, client->pain_trend), "alerts",
-                     matters_json(client->alerts), "readiness", text_or_null(client->readiness));
+                     matters_json(client->alerts), "readiness", text_or_null(client->readiness),
+                     "pain_bare", number_or_null(client->pain_bare > 0 ? client->pain_bare : -1),
+                     "pain_some", client->pain_some);
 }
 
 json_t *digest_json(const Digest *digest)

@@ -49,6 +49,9 @@ typedef struct {
     bool has_intensity_trend;
     TrendDirection intensity_trend;
     double pain; /* highest, or -1 */
+    double
+        pain_bare; /* the highest number of which nobody knows whether it was the stretch or pain; 0: none */
+    bool pain_some; /* pain without a number */
     bool has_pain_trend;
     TrendDirection pain_trend;
     GPtrArray *alerts; /* of DigestMatter, oldest first */

@@ -99,6 +99,22 @@ char *digest_words_number(double number, bool has_trend, TrendDirection trend, c
     return g_strdup_printf("%s, %s", bare, direction);
 }
 
+char *digest_words_pain(PainTold pain, const char *most, const Pack *pack)
+{
+    g_autofree char *bare = pain.bare > 0 ? decimal(pack, pain.bare) : NULL;
+    g_autoptr(GPtrArray) parts = g_ptr_array_new_with_free_func(g_free);
+
+    if (pain.most > 0)
+        g_ptr_array_add(parts, wording(pack, "digest-pain", "value", most, NULL));
+    else if (pain.most == 0 && bare == NULL && !pain.some)
+        g_ptr_array_add(parts, wording(pack, "digest-no-pain", NULL));
+    if (bare != NULL) g_ptr_array_add(parts, wording_kind(pack, "pain-unsaid", bare));
+    if (pain.some) g_ptr_array_add(parts, wording_kind(pack, "pain", NULL));
+    if (parts->len == 0) return NULL;
+    g_ptr_array_add(parts, NULL);
+    return g_strjoinv("; ", (char **)parts->pdata);
+}
+
 char *digest_words_felt(const DigestClient *client, const Pack *pack)
 {
     g_autofree char *strong = digest_words_number(client->intensity, client->has_intensity_trend,
@@ -107,9 +123,9 @@ char *digest_words_felt(const DigestClient *client, const Pack *pack)
         digest_words_number(client->pain, client->has_pain_trend, client->pain_trend, pack);
     g_autofree char *stretch =
         strong != NULL ? wording(pack, "digest-stretch", "value", strong, NULL) : NULL;
-    g_autofree char *pain = hurts == NULL      ? NULL
-                            : client->pain > 0 ? wording(pack, "digest-pain", "value", hurts, NULL)
-                                               : wording(pack, "digest-no-pain", NULL);
+    g_autofree char *pain = digest_words_pain(
+        (PainTold){.most = client->pain, .bare = client->pain_bare, .some = client->pain_some},
+        hurts, pack);
 
     if (stretch == NULL || pain == NULL)
         return stretch != NULL ? g_steal_pointer(&stretch) : g_steal_pointer(&pain);

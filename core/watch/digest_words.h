@@ -17,6 +17,20 @@ char *digest_words_counts(SessionCounts counts, const Pack *pack);
 /* "4.2, steady", in the pack's decimals; NULL where there is no number. */
 char *digest_words_number(double number, bool has_trend, TrendDirection trend, const Pack *pack);
 
+/* What was told of pain: the most, or -1; the highest number of which nobody knows whether it was the stretch or pain, 0 where
+ * there is none; and pain without a number. */
+typedef struct {
+    double most;
+    double bare;
+    bool some;
+} PainTold;
+
+#define PAIN_UNTOLD ((PainTold){.most = -1})
+
+/* "pain up to 2", "no pain", "8 of 10, stretch or pain", "pain, no number given", or more of them; most is the first in words.
+ * "No pain" is said only where nothing is open. NULL where nothing was told. */
+char *digest_words_pain(PainTold pain, const char *most, const Pack *pack);
+
 /* "stretch 4.2, steady; pain up to 2", "stretch 4; no pain"; NULL where neither was told. */
 char *digest_words_felt(const DigestClient *client, const Pack *pack);
 

@@ -5,6 +5,7 @@
 #include "adapters/store/find_day.h"
 #include "adapters/store/find_record.h"
 #include "daemon/control/handlers.h"
+#include "daemon/jobs/session_told.h"
 
 #define SHOWN 30
 #define WEEKS_DAYS 28
@@ -132,20 +133,17 @@ bool handle_roster(Job *job, Call *call)
 
 /* --- one client --------------------------------------------------------------------------------- */
 
-static json_t *session_json(Job *job, const Row *row)
+static json_t *session_json(GHashTable *all, const Row *row)
 {
-    g_autoptr(Row) report = row_is_null(row, SESSION_REPORT)
-                                ? NULL
-                                : tx_get_text(job->tx, TABLE_REPORT, row_text(row, SESSION_REPORT));
-    bool has_intensity = report != NULL && !row_is_null(report, REPORT_INTENSITY);
+    SessionTold told = session_told_of(all, row_text(row, SESSION_ID));
+    json_t *document = json_pack("{s:s, s:I, s:o, s:s, s:o}", "date", row_text(row, SESSION_DATE),
+                                 "slot", (json_int_t)row_int(row, SESSION_SLOT), "local",
+                                 json_text_or_null(row_text(row, SESSION_LOCAL)), "state",
+                                 row_text(row, SESSION_STATE), "stage",
+                                 json_text_or_null(row_text(row, SESSION_STAGE)));
 
-    return json_pack(
-        "{s:s, s:I, s:o, s:s, s:o, s:o, s:o}", "date", row_text(row, SESSION_DATE), "slot",
-        (json_int_t)row_int(row, SESSION_SLOT), "local",
-        json_text_or_null(row_text(row, SESSION_LOCAL)), "state", row_text(row, SESSION_STATE),
-        "intensity", has_intensity ? json_real(row_real(report, REPORT_INTENSITY)) : json_null(),
-        "pain", json_text_or_null(report != NULL ? row_text(report, REPORT_PAIN) : NULL), "stage",
-        json_text_or_null(row_text(row, SESSION_STAGE)));
+    session_told_put(told, document);
+    return document;
 }
 
 /* days: so many up to today. */
@@ -162,10 +160,11 @@ bool handle_course(Job *job, Call *call)
     g_autofree char *to = day_format(today);
     g_autoptr(GPtrArray) rows = find_sessions(job->tx, person->id, from, to);
     g_autoptr(GPtrArray) alerts = find_alerts(job->tx, person->id, true);
+    g_autoptr(GHashTable) told = session_told_load(job, person->id, today - (Day)days + 1);
     json_t *list = json_array();
     json_t *matters = json_array();
     for (guint i = 0; i < rows->len; i++)
-        json_array_append_new(list, session_json(job, rows->pdata[i]));
+        json_array_append_new(list, session_json(told, rows->pdata[i]));
     for (guint i = 0; i < alerts->len; i++)
         json_array_append_new(matters, alert_json(alerts->pdata[i]));
     g_autoptr(Picture) picture = course_picture(job, person, (int)days);

@@ -6,6 +6,7 @@
 #include "adapters/store/find_day.h"
 #include "adapters/store/find_record.h"
 #include "daemon/control/handlers.h"
+#include "daemon/jobs/session_told.h"
 
 #define SESSIONS_MOST 80
 #define COMING_MOST 40
@@ -16,9 +17,14 @@ static void add_count(const char *state, int count, void *context)
     json_object_set_new(context, state, json_integer(count));
 }
 
-static json_t *number_or_null(const char *text)
+/* What was told of a session today or since. */
+static SessionTold told_of(Job *job, const DaySession *session)
 {
-    return text != NULL ? json_real(g_ascii_strtod(text, NULL)) : json_null();
+    Day day = (Day)divide_down(session->utc_ms, DAY_MS);
+
+    if (session->session == NULL) return SESSION_UNTOLD;
+    g_autoptr(GHashTable) told = session_told_load(job, session->client, day);
+    return session_told_of(told, session->session);
 }
 
 static json_t *session_json(Job *job, const DaySession *session)
@@ -27,11 +33,13 @@ static json_t *session_json(Job *job, const DaySession *session)
                                  ? g_strdup(session->local)
                                  : local_format(zone_local(job_clinic_zone(job), session->utc_ms));
 
-    return json_pack("{s:s, s:o, s:o, s:s, s:s, s:o, s:o, s:o}", "client", session->client, "name",
-                     json_parsed(session->name), "session", json_text_or_null(session->session),
-                     "local", local, "state", session->state, "intensity",
-                     number_or_null(session->intensity), "pain", json_text_or_null(session->pain),
-                     "utc", json_instant(session->utc_ms));
+    json_t *document =
+        json_pack("{s:s, s:o, s:o, s:s, s:s, s:o}", "client", session->client, "name",
+                  json_parsed(session->name), "session", json_text_or_null(session->session),
+                  "local", local, "state", session->state, "utc", json_instant(session->utc_ms));
+
+    session_told_put(told_of(job, session), document);
+    return document;
 }
 
 static json_t *sessions_json(Job *job, const GPtrArray *sessions)

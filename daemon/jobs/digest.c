@@ -12,6 +12,7 @@
 #include "daemon/desk/person.h"
 #include "daemon/jobs/post.h"
 #include "daemon/jobs/ready.h"
+#include "daemon/jobs/session_told.h"
 
 #define TREND_DAYS 28
 #define TREND_LEAST 4
@@ -170,6 +171,22 @@ static void values_clear(Values *values)
     g_array_unref(values->week);
 }
 
+/* What was said of pain this week that is not settled. */
+static void add_open_pain(Job *job, DigestClient *entry, const GPtrArray *reports, const Span *span)
+{
+    g_autoptr(GHashTable) told =
+        session_told_load(job, entry->client, (Day)divide_down(span->from_ms, DAY_MS));
+
+    for (guint i = 0; i < reports->len; i++) {
+        const Row *row = reports->pdata[i];
+        const char *session = row_text(row, REPORT_SESSION);
+        if (row_int(row, REPORT_AT) < span->from_ms || session == NULL) continue;
+        SessionTold of = session_told_of(told, session);
+        entry->pain_bare = MAX(entry->pain_bare, of.bare);
+        entry->pain_some = entry->pain_some || of.pain_some;
+    }
+}
+
 /* Mean strength and highest pain of the week, and where they are going. */
 static void add_reports(Job *job, DigestClient *entry, const Span *span)
 {
@@ -190,6 +207,7 @@ static void add_reports(Job *job, DigestClient *entry, const Span *span)
         g_array_append_val(this_week ? pain.week : pain.before, value);
         if (this_week) entry->pain = MAX(entry->pain, value);
     }
+    add_open_pain(job, entry, rows, span);
     if (intensity.week->len > 0) entry->intensity = mean_of(intensity.week);
     entry->has_intensity_trend = direction_of(&intensity, &entry->intensity_trend);
     entry->has_pain_trend = direction_of(&pain, &entry->pain_trend);

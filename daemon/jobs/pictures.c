@@ -6,6 +6,7 @@
 #include "adapters/store/find_practice.h"
 #include "adapters/store/find_record.h"
 #include "core/practice/start.h"
+#include "daemon/jobs/session_told.h"
 
 double person_leg_cm(const Person *person, bool *estimated)
 {
@@ -74,25 +75,16 @@ int movements_lay_out(const Person *person, const Ready *ready, HandoutMovement 
 
 /* --- the course ---------------------------------------------------------------------------------- */
 
-static double pain_of(const Row *report)
+static void add_session(GHashTable *all, GArray *sessions, const Row *row)
 {
-    const char *pain = row_text(report, REPORT_PAIN);
+    SessionTold told = session_told_of(all, row_text(row, SESSION_ID));
+    CourseSession session = {.state = row_text(row, SESSION_STATE),
+                             .intensity = told.intensity,
+                             .pain = told.pain,
+                             .bare = told.bare,
+                             .pain_some = told.pain_some};
 
-    return pain != NULL && g_ascii_isdigit(*pain) ? g_ascii_strtod(pain, NULL) : -1;
-}
-
-static void add_session(Job *job, GArray *sessions, const Row *row)
-{
-    g_autoptr(Row) report = row_is_null(row, SESSION_REPORT)
-                                ? NULL
-                                : tx_get_text(job->tx, TABLE_REPORT, row_text(row, SESSION_REPORT));
-    CourseSession session = {.state = row_text(row, SESSION_STATE), .intensity = -1, .pain = -1};
-
-    if (!day_parse(row_text(row, SESSION_DATE), &session.day)) return;
-    if (report != NULL && !row_is_null(report, REPORT_INTENSITY))
-        session.intensity = row_real(report, REPORT_INTENSITY);
-    if (report != NULL) session.pain = pain_of(report);
-    g_array_append_val(sessions, session);
+    if (day_parse(row_text(row, SESSION_DATE), &session.day)) g_array_append_val(sessions, session);
 }
 
 static void add_readings(Job *job, const Person *person, Day from, GArray *readings)
@@ -135,11 +127,12 @@ Picture *pictures_course(Job *job, const Person *person, Day from, Day to, const
     g_autofree char *first = day_format(from);
     g_autofree char *last = day_format(to);
     g_autoptr(GPtrArray) rows = find_sessions(job->tx, person->id, first, last);
+    g_autoptr(GHashTable) told = session_told_load(job, person->id, from);
     g_autoptr(GArray) sessions = g_array_new(FALSE, FALSE, sizeof(CourseSession));
     g_autoptr(GArray) readings = g_array_new(FALSE, FALSE, sizeof(CourseReading));
 
     for (guint i = 0; i < rows->len; i++)
-        add_session(job, sessions, rows->pdata[i]);
+        add_session(told, sessions, rows->pdata[i]);
     add_readings(job, person, from, readings);
     return picture_of_course(
         pack, &(CourseAsk){.from = from,

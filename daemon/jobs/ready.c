@@ -5,6 +5,7 @@
 
 #include "adapters/store/find_practice.h"
 #include "adapters/store/find_record.h"
+#include "daemon/jobs/session_told.h"
 
 /* Sessions looked at, newest first: with two a day more than a hundred days, far beyond any window. */
 #define SESSIONS_MOST 240
@@ -27,37 +28,25 @@ static Day stage_since(Job *job, const Person *person)
     return start <= MAX(stage, programme) ? MAX(since, person->times.from) : since;
 }
 
-/* The latest figure told of a session wins over an earlier one: people correct themselves. */
-static void take_report(ReadySession *session, const Row *report)
+static void add_told(Job *job, const Person *person, Ready *ready, const GPtrArray *ids)
 {
-    const char *pain = row_text(report, REPORT_PAIN);
+    if (ids->len == 0) return;
+    g_autoptr(GHashTable) all =
+        session_told_load(job, person->id, g_array_index(ready->sessions, ReadySession, 0).day);
 
-    if (!row_is_null(report, REPORT_INTENSITY))
-        session->intensity = row_real(report, REPORT_INTENSITY);
-    if (pain != NULL)
-        session->pain = strcmp(pain, "some") == 0 ? READY_PAIN_SOME : g_ascii_strtod(pain, NULL);
-}
-
-static void add_reports(Job *job, const Person *person, Ready *ready, GHashTable *places)
-{
-    int64_t from = ready->sessions->len == 0
-                       ? job->now_ms
-                       : (g_array_index(ready->sessions, ReadySession, 0).day - 1) * DAY_MS;
-    g_autoptr(GPtrArray) reports = find_reports(job->tx, person->id, from, job->now_ms + 1);
-
-    for (guint i = 0; i < reports->len; i++) {
-        const char *session = row_text(reports->pdata[i], REPORT_SESSION);
-        gpointer place;
-        if (session != NULL && g_hash_table_lookup_extended(places, session, NULL, &place))
-            take_report(&g_array_index(ready->sessions, ReadySession, GPOINTER_TO_UINT(place)),
-                        reports->pdata[i]);
+    for (guint i = 0; i < ids->len; i++) {
+        SessionTold told = session_told_of(all, ids->pdata[i]);
+        ReadySession *session = &g_array_index(ready->sessions, ReadySession, i);
+        if (told.intensity >= 0) session->intensity = told.intensity;
+        if (told.pain >= 0) session->pain = told.pain;
+        if (told.pain_some) session->pain = READY_PAIN_SOME;
     }
 }
 
 static void add_sessions(Job *job, const Person *person, Ready *ready)
 {
     g_autoptr(GPtrArray) rows = find_last_sessions(job->tx, person->id, SESSIONS_MOST);
-    g_autoptr(GHashTable) places = g_hash_table_new(g_str_hash, g_str_equal);
+    g_autoptr(GPtrArray) ids = g_ptr_array_new();
 
     for (guint i = rows->len; i-- > 0;) {
         const Row *row = rows->pdata[i];
@@ -67,11 +56,10 @@ static void add_sessions(Job *job, const Person *person, Ready *ready)
         if (row_text(row, SESSION_DATE) == NULL ||
             !day_parse(row_text(row, SESSION_DATE), &session.day))
             continue;
-        g_hash_table_insert(places, (gpointer)row_text(row, SESSION_ID),
-                            GUINT_TO_POINTER(ready->sessions->len));
+        g_ptr_array_add(ids, (gpointer)row_text(row, SESSION_ID));
         g_array_append_val(ready->sessions, session);
     }
-    add_reports(job, person, ready, places);
+    add_told(job, person, ready, ids);
 }
 
 static void add_readings(Job *job, const Person *person, Ready *ready)

@@ -163,6 +163,65 @@ static void pain_by_itself_gives_the_number_its_place(void **state)
     json_decref(last);
 }
 
+/* What the page shows of that day's session, in the client's course and among the day's, and what the course says in words. */
+static void shows(Clinic *clinic, const char *figures, const char *words, const char *not_words)
+{
+    g_autofree char *path = g_strdup_printf("/clients/%s/course", clinic->ada);
+    long status = 0;
+    json_t *course = site_call(clinic->site, "GET", path, NULL, &status);
+    json_t *today = site_call(clinic->site, "GET", "/today", NULL, &status);
+    const char *said = json_string_value(json_object_get(course, "words"));
+
+    look_json(json_array_get(json_object_get(course, "sessions"), 0), figures);
+    look_json(json_array_get(json_object_get(today, "sessions"), 0), figures);
+    if (strstr(said, words) == NULL || strstr(said, not_words) != NULL) fail_msg("%s", said);
+    json_decref(course);
+    json_decref(today);
+}
+
+static void a_later_word_without_numbers_takes_none_away(void **state)
+{
+    Clinic *clinic = *state;
+
+    says(clinic, "Done 5, no pain", "2026-03-02T08:50:00Z");
+    says(clinic, "did them all", "2026-03-02T09:00:00Z");
+    json_decref(last_report(clinic, 2));
+    shows(clinic, "{\"intensity\":5,\"pain\":\"0\",\"bare\":false}", "stretch 5; no pain", "up to");
+    says(clinic, "sorry, 3", "2026-03-02T09:10:00Z");
+    shows(clinic, "{\"intensity\":3,\"pain\":\"0\"}", "stretch 3; no pain", "up to");
+}
+
+/* Beside an alert about an 8 that may be pain nothing says 'no pain'. */
+static void no_pain_is_not_said_while_a_number_is_open(void **state)
+{
+    Clinic *clinic = *state;
+
+    says(clinic, "Done 5, no pain", "2026-03-02T08:50:00Z");
+    says(clinic, "8", "2026-03-02T09:00:00Z");
+    shows(clinic, "{\"intensity\":8,\"bare\":true}", "8 of 10, stretch or pain", "no pain");
+    json_t *week = site_ask(clinic->site, "week --of 2026-03-02 --format json");
+    json_t *entry = look_only(json_object_get(week, "clients"), "client", clinic->ada);
+    look_json(entry, "{\"pain_bare\":8.0,\"pain_some\":false}");
+    look_is(json_array_get(json_object_get(entry, "alerts"), 0), "named", "pain-unsaid");
+    json_decref(week);
+    g_autofree char *text = site_told(clinic->site, "week --of 2026-03-02 --format text");
+    assert_null(strstr(text, "no pain"));
+    assert_non_null(strstr(text, "8 of 10, stretch or pain"));
+    says(clinic, "stretch", "2026-03-02T09:10:00Z");
+    shows(clinic, "{\"intensity\":8,\"bare\":false}", "no pain", "stretch or pain");
+}
+
+static void a_number_that_was_the_pain_is_no_stretch(void **state)
+{
+    Clinic *clinic = *state;
+
+    says(clinic, "8", "2026-03-02T08:50:00Z");
+    says(clinic, "PAIN", "2026-03-02T09:00:00Z");
+    shows(clinic, "{\"intensity\":null,\"pain\":\"8\",\"bare\":false}", "pain up to 8", "stretch");
+    says(clinic, "it still hurts", "2026-03-02T09:10:00Z");
+    shows(clinic, "{\"pain\":\"some\"}", "pain, no number given", "no pain");
+}
+
 #define SCENARIO(name) cmocka_unit_test_setup_teardown(name, clinic_open, clinic_close)
 
 int main(void)
@@ -172,6 +231,9 @@ int main(void)
         SCENARIO(a_request_is_no_report_to_be_asked_back),
         SCENARIO(more_pain_than_stretch_by_order_is_confirmed),
         SCENARIO(a_correction_supersedes_and_both_stay),
+        SCENARIO(a_later_word_without_numbers_takes_none_away),
+        SCENARIO(no_pain_is_not_said_while_a_number_is_open),
+        SCENARIO(a_number_that_was_the_pain_is_no_stretch),
         SCENARIO(stretch_by_itself_is_told_at_the_alert),
         SCENARIO(pain_by_itself_gives_the_number_its_place),
     };

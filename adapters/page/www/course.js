@@ -2,7 +2,7 @@
 // One client's course: a row of days with what became of each session, and how strong and how painful it was.
 
 import { h, svg } from "./dom.js";
-import { date, STATES } from "./words.js";
+import { date, painWords, STATES } from "./words.js";
 
 const HEIGHT = 130;
 const TOP = 12;
@@ -39,8 +39,10 @@ function summary(sessions) {
   const told = sessions.filter((s) => s.intensity !== null);
   const mean = told.length > 0 ? told.reduce((sum, s) => sum + s.intensity, 0) / told.length : null;
   const worst = Math.max(-1, ...sessions.filter((s) => s.pain !== null && s.pain !== "some").map((s) => Number(s.pain)));
-  return [Object.entries(counts).map(([state, n]) => `${n} ${STATES[state]}`).join(", "),
-    mean === null ? null : `stretch ${mean.toFixed(1)} on average`, worst < 0 ? null : worst === 0 ? "no pain" : `pain up to ${worst}`].filter(Boolean).join("; ");
+  const bare = Math.max(0, ...sessions.filter((s) => s.bare).map((s) => s.intensity));
+  const some = sessions.some((s) => s.pain === "some");
+  return [Object.entries(counts).map(([state, n]) => `${n} ${STATES[state]}`).join(", "), mean === null ? null : `stretch ${mean.toFixed(1)} on average`,
+    painWords(worst, bare, some)].filter(Boolean).join("; ");
 }
 
 // The range by date and side, beside the goals: from measures in degrees.

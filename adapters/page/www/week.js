@@ -3,14 +3,14 @@
 
 import { get } from "./api.js";
 import { h, field } from "./dom.js";
-import { count, date, firstUp, kindWords, phone } from "./words.js";
+import { count, date, firstUp, kindWords, painWords, phone } from "./words.js";
 
 const BARS = { stop: "wants no messages", pause: "paused", hold: "on hold", suspend: "texts stopped, please look", end: "ended" };
 const OUTCOMES = { resume: "goes on", "step-back": "one stage back", refer: "to be seen", end: "ended" };
 const READY = { "move on": "ready to move on; please confirm", "step back": "better one stage back; please look", stay: "stays at this stage" };
 
 function matterWords(m) {
-  const what = kindWords(m.kind, m.value === null ? [] : [{ value: Number(m.value) }]);
+  const what = kindWords(m.named, m.value === null ? [] : [{ value: Number(m.value) }]);
   const state = m.state === "closed" ? `closed: ${OUTCOMES[m.outcome] ?? m.outcome}` : m.state === "taken" ? `taken by ${m.by}` : "not taken yet";
   return `${what}, ${date(m.date)} (${state})`;
 }
@@ -27,11 +27,16 @@ function outstanding(c) {
   return lines;
 }
 
+function felt(c) {
+  const stretch = c.intensity === null ? null : `stretch ${Number(c.intensity).toFixed(1)}${c.intensity_trend ? `, ${c.intensity_trend}` : ""}`;
+  const most = c.pain > 0 && c.pain_trend ? `${c.pain}, ${c.pain_trend}` : c.pain;
+  return [stretch, painWords(c.pain === null ? -1 : c.pain, c.pain_bare, c.pain_some, most)].filter(Boolean).join("; ") || "–";
+}
+
 function clientRow(c) {
   return h("tr", {}, h("th", { scope: "row" }, h("a", { href: `#/client/${c.client}` }, c.name), h("span", { class: "quiet" }, c.stage ?? "no plan")),
     h("td", { "data-name": "Sessions" }, counts(c.sessions)),
-    h("td", { "data-name": "Stretch and pain" }, c.intensity === null ? "–" : `stretch ${Number(c.intensity).toFixed(1)}${c.intensity_trend ? `, ${c.intensity_trend}` : ""}`,
-      c.pain === null ? "" : c.pain === 0 ? "; no pain" : `; pain up to ${c.pain}${c.pain_trend ? `, ${c.pain_trend}` : ""}`),
+    h("td", { "data-name": "Stretch and pain" }, felt(c)),
     h("td", { "data-name": "What stands out" }, outstanding(c).map((text) => h("p", {}, firstUp(text)))));
 }
 

@@ -34,12 +34,20 @@ function bare(reasons) {
 
 export function kindWords(kind, reasons) {
   const value = (reasons ?? []).map((r) => r.value).find((v) => typeof v === "number");
+  if (kind === "pain-unsaid") return `${value} of 10, stretch or pain`;
+  if (kind === "digest-lost") return "the weekly digest did not arrive";
   if (kind === "pain" && value !== undefined) return bare(reasons) ? `${value} of 10, stretch or pain` : `pain ${value} of 10`;
   if (kind === "undeliverable" && (reasons ?? []).some((r) => r.words === "digest")) return "the weekly digest did not arrive";
   if (kind === "missed-run" && value !== undefined) return `${value} missed days in a row`;
   if (kind === "strong-stretch" && value !== undefined) return `strong stretch, ${value} of 10`;
   if (kind === "height-loss" && value !== undefined) return `loss of height, ${value} cm`;
   return KINDS[kind] ?? kind;
+}
+
+// The most that was told; no pain is said only where nothing is open.
+export function painWords(most, bare, some, said = most) {
+  return [most > 0 ? `pain up to ${said}` : most === 0 && !bare && !some ? "no pain" : null, bare ? `${bare} of 10, stretch or pain` : null,
+    some ? "pain, no number given" : null].filter(Boolean).join("; ");
 }
 
 const RULES = { pain_now: "pain", pain_today: "pain", missed_run: "days missed", intensity_high: "stretch felt" };
@@ -105,7 +113,7 @@ export function phone(number) {
 // What a report says, as far as it says it.
 export function reportWords(item) {
   const parts = [];
-  if (item.intensity !== null && item.intensity !== undefined) parts.push(`stretch ${item.intensity}`);
+  if (item.intensity !== null && item.intensity !== undefined) parts.push(item.bare ? `${item.intensity}, stretch or pain` : `stretch ${item.intensity}`);
   if (item.pain !== null && item.pain !== undefined) parts.push(item.pain === "some" ? "some pain" : `pain ${item.pain}`);
   return parts.join(", ");
 }

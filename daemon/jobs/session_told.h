@@ -1,0 +1,29 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* What is told of each session, from all reports of it: a later one without numbers takes none away. Store thread. */
+#ifndef OSIER_DAEMON_JOBS_SESSION_TOLD_H
+#define OSIER_DAEMON_JOBS_SESSION_TOLD_H
+
+#include "core/calendar/date.h"
+#include "daemon/desk/desk.h"
+
+/* Each is the latest that was told of it, for people correct themselves; -1: not told. */
+typedef struct {
+    double intensity;
+    double pain;
+    double
+        bare; /* the intensity where nobody knows yet whether it was the stretch or pain; 0: none is open */
+    bool pain_some; /* pain without a number; pain is then -1 */
+} SessionTold;
+
+#define SESSION_UNTOLD ((SessionTold){.intensity = -1, .pain = -1})
+
+/* By the ids of the client's sessions, from that local date on (g_hash_table_unref). */
+GHashTable *session_told_load(Job *job, const char *client, Day from);
+
+/* Of one session among them; of one that nothing is told of, too. */
+SessionTold session_told_of(GHashTable *told, const char *session);
+
+/* Adds "intensity" (or null), "pain" (a number as text, "some", or null) and "bare" (true where the intensity may be pain). */
+void session_told_put(SessionTold told, json_t *document);
+
+#endif
