@@ -134,6 +134,8 @@ void numbers_drop(Work *work)
         for (size_t r = 0; r < G_N_ELEMENTS(TAKEN); r++)
             number->dropped |=
                 !(now && TAKEN[r] == ROLE_OTHER_DAY) && role_touches(work, TAKEN[r], &mark);
+        for (int sign = ROLE_CRISIS; sign <= ROLE_FALL; sign++)
+            number->dropped |= role_covers(work, (Role)sign, number->first); /* "two sizes up" */
         number->dropped |= tells_part(work, number) || number_is_share(work, number);
         if (number->dropped)
             for (int t = number->first; t < number->end; t++)

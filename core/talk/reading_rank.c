@@ -40,9 +40,12 @@ static bool part_of_body(const Work *work, Role role, const Mark *mark)
         (work->out->warning == WARNING_NONE && mark_first(work, ROLE_CONCERN) < 0) ||
         role_touches(work, ROLE_DID, mark))
         return false;
+    bool own = false;
     for (int i = mark->start; i >= 0; i--) {
         if (sign_at(work, i) || role_covers(work, ROLE_CONCERN, i)) return true;
+        own |= role_starts(work, ROLE_SELF, i) > 0 || role_starts(work, ROLE_DID, i) > 0;
         if (token_at(work, i)->level == LEVEL_SENTENCE) break;
+        if (token_at(work, i)->level == LEVEL_CLAUSE && own) break; /* "..., so I only did one" */
     }
     for (int i = mark->end; i < token_count(work) && token_at(work, i)->level < LEVEL_CLAUSE; i++) {
         if (mark->start == 0 &&
@@ -92,7 +95,7 @@ static bool part_of_wish(const Work *work, const Mark *mark)
 {
     int from = mark->start, to = mark->end;
 
-    if (work->out->command == COMMAND_NONE) return false;
+    if (work->out->command == COMMAND_NONE || role_touches(work, ROLE_TODAY, mark)) return false;
     while (from > 0 && token_at(work, from)->level != LEVEL_SENTENCE)
         from--;
     while (to < token_count(work) && token_at(work, to)->level != LEVEL_SENTENCE)

@@ -13,7 +13,11 @@ enum { REACH = 16, REACH_IF = 9, REACH_NEAR = 4 };
 /* A relative writes of the client, unless there is a word of a session of the writer's own. */
 void scope_prepare(Work *work)
 {
-    work->told = mark_first(work, ROLE_CLIENT) >= 0;
+    for (int i = mark_first(work, ROLE_CLIENT); i >= 0 && !work->told; i = mark_at(work, i)->next) {
+        const Mark *mark = mark_at(work, i);
+        /* a mother, but not a mother in law */
+        work->told = role_starts(work, ROLE_OTHER, mark->start) <= mark->end - mark->start;
+    }
     for (int i = mark_first(work, ROLE_DID); i >= 0 && work->told; i = mark_at(work, i)->next)
         work->told = !role_touches(work, ROLE_SELF, mark_at(work, i));
 }
@@ -184,6 +188,7 @@ static bool others(const Work *work, const Mark *mark, Scope *scope)
 
     for (int i = mark->end - 1; i >= first; i--) {
         if (role_covers(work, ROLE_OTHER, i) && role_starts(work, ROLE_OTHER, i) > 0 &&
+            !role_covers(work, ROLE_IDIOM, i) &&
             !names_any(mark, i, role_starts(work, ROLE_OTHER, i)) && !addressed(work, i) &&
             !(earlier && client_before(work, i)) && role_ends(work, ROLE_HANDLED, i) == 0) {
             scope->kin = role_covers(work, ROLE_KIN, i);
@@ -284,7 +289,7 @@ static bool explained(const Work *work, const Mark *mark)
     sentence_of(work, mark, &first, &end);
     for (int i = first; i < end; i++)
         if (role_covers(work, ROLE_HARMLESS, i)) return true;
-    return false;
+    return role_starts(work, ROLE_HARMLESS, end) > 0; /* "Red calves. Sunburn" */
 }
 
 /* "the film where a man clutches his chest": what was read, watched or dreamt, up to a word of the client's own. */

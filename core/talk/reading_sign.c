@@ -38,6 +38,52 @@ static bool tells_more(const Work *work, const Mark *mark)
     return work->out->from_warning != NULL && length > (int)strlen(work->out->from_warning);
 }
 
+/* "Short of breath? Me? No.": a short question that the sender answers at once with no more than a "no", behind the token.
+ * The token behind the answer, or 0. */
+static int denied_at_once(const Work *work, int token)
+{
+    static const Role AROUND[] = {ROLE_SELF, ROLE_NOT, ROLE_NOT_AFTER, ROLE_TAIL, ROLE_FILL};
+    enum { SHORT = 8, ANSWER = 4 };
+    int from = token, end = token + 1, no = 0, at;
+
+    if (!token_at(work, token)->asked) return 0;
+    while (from > 0 && token_at(work, from)->level != LEVEL_SENTENCE)
+        from--;
+    while (token_level(work, end) != LEVEL_SENTENCE)
+        end++;
+    for (int i = from; i < end; i++)
+        if (role_covers(work, ROLE_ASK, i)) return 0;
+    if (end - from > SHORT) return 0;
+    for (at = end; at < token_count(work) && (at == end || token_level(work, at) < LEVEL_SENTENCE);
+         at++) {
+        bool known = role_covers(work, ROLE_NO, at);
+        no += known;
+        for (size_t r = 0; r < G_N_ELEMENTS(AROUND); r++)
+            known |= role_covers(work, AROUND[r], at);
+        if (!known || at - end >= ANSWER) return 0;
+    }
+    return no > 0 ? at : 0;
+}
+
+/* Whether anything is asked that the sender does not answer. */
+static bool asks(Work *work)
+{
+    bool open = false, any = false;
+
+    for (int i = 0; i < token_count(work); i++) {
+        if (!token_at(work, i)->asked) continue;
+        any = true;
+        int behind = denied_at_once(work, i), end = i + 1;
+        while (token_level(work, end) != LEVEL_SENTENCE)
+            end++;
+        open |= behind == 0;
+        for (int k = end; k < behind; k++)
+            role_drop(work, ROLE_NO, k);
+        i = MAX(end, behind) - 1;
+    }
+    return open || !any;
+}
+
 static bool names(const Mark *mark, int token)
 {
     return token - mark->start < 64 && (mark->mask >> (token - mark->start) & 1) != 0;
@@ -70,8 +116,11 @@ static void weigh_sign(Work *work, ReadWarning kind, const Mark *mark)
     if (scope.idiom || scope.story || role_touches(work, ROLE_NEAR_SIGN, mark) ||
         parted_by_number(work, mark))
         return;
+    if (denied_at_once(work, mark->start) > 0) return;
     if (scope.denied && (!crisis || mark->start - scope.denial <= CLOSE)) {
         work->out->person |= crisis;
+        for (int i = MAX(mark->end, scope.denial); i < scope.denial_end; i++)
+            role_drop(work, ROLE_NO, i); /* "any numbness? No" */
         return;
     }
     if (scope.long_ago || is_foreign(work, kind, &scope)) return;
@@ -138,7 +187,7 @@ void signs_read(Work *work)
     for (size_t i = 0; i < G_N_ELEMENTS(seen); i++)
         if (stands(work, seen[i])) work->out->person = true;
     work->worrying = holds(work, ROLE_WORRY, false);
-    if (work->question) work->out->person = true;
+    if (work->question && asks(work)) work->out->person = true;
     work->for_person = work->out->person;
 }
 

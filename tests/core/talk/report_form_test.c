@@ -68,6 +68,27 @@ static void a_worrying_word_beside_a_number_for_the_pain_is_none(void **state)
     check(FORMS, G_N_ELEMENTS(FORMS));
 }
 
+static void a_sign_leaves_room_for_the_report(void **state)
+{
+    static const Form FORMS[] = {
+        {"en", "electric shocks into my foot, so I only did one leg", DONE_PARTLY, true},
+        {"en", "half of my face went numb", DONE_UNSAID, true},
+        {"en", "5 thx. right calf two sizes up on left", DONE_YES, true}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+static void a_question_that_is_answered_needs_no_person(void **state)
+{
+    static const Form FORMS[] = {
+        {"en", "Short of breath? Me? No. Did it, 2", DONE_YES, false},
+        {"en", "any numbness? No. 4 and 0", DONE_YES, false},
+        {"en", "should I stop if it hurts? No pain today", DONE_UNSAID, true},
+        {"en", "?", DONE_UNSAID, true}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
 static void what_got_in_the_way_is_no_despair(void **state)
 {
     static const Form FORMS[] = {{"en", "Life got in the way today", DONE_NO, false},
@@ -84,6 +105,8 @@ int main(void)
         cmocka_unit_test(minutes_of_a_sign_are_no_session),
         cmocka_unit_test(a_count_of_something_else_needs_no_person),
         cmocka_unit_test(a_worrying_word_beside_a_number_for_the_pain_is_none),
+        cmocka_unit_test(a_sign_leaves_room_for_the_report),
+        cmocka_unit_test(a_question_that_is_answered_needs_no_person),
         cmocka_unit_test(what_got_in_the_way_is_no_despair),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
