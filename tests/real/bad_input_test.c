@@ -9,35 +9,17 @@
 #include <string.h>
 
 #include "tests/support/json_look.h"
-#include "tests/support/site_gateway.h"
+#include "tests/support/solo.h"
 
-#define ADA "+442079460001"
 #define TEN_MB (10 * 1024 * 1024)
 
-typedef struct {
-    Site *site;
-    StandIn *gateway;
-    int port;
-    char *ada;
-} Desk;
-
-static Desk desk_open(Speech speech)
+/* Ada has been asked at half past eight. */
+static Solo desk_open(Speech speech)
 {
-    Desk desk = {
-        .site = site_new(), .gateway = stand_in_new(speech_map(speech)), .port = site_free_port()};
+    Solo desk = solo_open(speech, "08:30");
 
-    site_use(desk.site, desk.gateway, speech, desk.port);
-    assert_int_equal(site_start(desk.site, "2026-03-02T08:05:00Z"), 0);
-    desk.ada = site_client(desk.site, ADA, "08:30");
-    assert_true(site_clock(desk.site, "2026-03-02T08:31:00Z"));
+    solo_to(&desk, "2026-03-02T08:31:00Z");
     return desk;
-}
-
-static void desk_close(Desk *desk)
-{
-    g_free(desk->ada);
-    site_free(desk->site);
-    stand_in_free(desk->gateway);
 }
 
 /* --- at the command line --- */
@@ -48,7 +30,7 @@ static void desk_close(Desk *desk)
 
 static void a_plan_that_may_not_be(void **state)
 {
-    Desk desk = desk_open(SPEAKS_JSON);
+    Solo desk = desk_open(SPEAKS_JSON);
     Site *site = desk.site;
 
     (void)state;
@@ -76,12 +58,12 @@ static void a_plan_that_may_not_be(void **state)
     assert_int_equal(site_osier(site, NULL, &err, PLAN "--at 08:00 --clinician 'R. Okofor'", bea),
                      0);
     assert_non_null(strstr(err, "R. Okofor is not on the duty list"));
-    desk_close(&desk);
+    solo_close(&desk);
 }
 
 static void a_client_that_may_not_be(void **state)
 {
-    Desk desk = desk_open(SPEAKS_JSON);
+    Solo desk = desk_open(SPEAKS_JSON);
     Site *site = desk.site;
 
     (void)state;
@@ -113,12 +95,12 @@ static void a_client_that_may_not_be(void **state)
     json_t *clients = site_ask(site, "client list");
     assert_int_equal(json_array_size(clients), 1);
     json_decref(clients);
-    desk_close(&desk);
+    solo_close(&desk);
 }
 
 static void a_sign_that_was_mistyped(void **state)
 {
-    Desk desk = desk_open(SPEAKS_JSON);
+    Solo desk = desk_open(SPEAKS_JSON);
     Site *site = desk.site;
 
     (void)state;
@@ -135,12 +117,12 @@ static void a_sign_that_was_mistyped(void **state)
     opened = site_ask(site, "alert open %s --kind other --words x --by 'R. Okafor'", desk.ada);
     look_json(opened, "{\"kind\":\"other\",\"class\":\"today\"}");
     json_decref(opened);
-    desk_close(&desk);
+    solo_close(&desk);
 }
 
 static void a_session_that_has_not_come(void **state)
 {
-    Desk desk = desk_open(SPEAKS_JSON);
+    Solo desk = desk_open(SPEAKS_JSON);
     Site *site = desk.site;
 
     (void)state;
@@ -153,14 +135,14 @@ static void a_session_that_has_not_come(void **state)
                desk.ada, later);
     json_decref(
         site_ask(site, "report %s --date 2026-03-02 --done yes --by 'R. Okafor'", desk.ada));
-    desk_close(&desk);
+    solo_close(&desk);
 }
 
 /* --- replies --- */
 
 static void a_phone_that_two_clients_share(void **state)
 {
-    Desk desk = desk_open(SPEAKS_JSON);
+    Solo desk = desk_open(SPEAKS_JSON);
     g_autofree char *out = NULL;
     g_autofree char *err = NULL;
 
@@ -177,12 +159,12 @@ static void a_phone_that_two_clients_share(void **state)
     assert_int_equal(look_count(alerts, "kind", "fall"), 2);
     json_decref(alerts);
     assert_int_equal(stand_in_sent(desk.gateway, ADA, "We have told your clinic", NULL), 1);
-    desk_close(&desk);
+    solo_close(&desk);
 }
 
 static void replies_that_cannot_be_read(void **state)
 {
-    Desk desk = desk_open(SPEAKS_JSON);
+    Solo desk = desk_open(SPEAKS_JSON);
     const char *const json[] = {"Content-Type: application/json", NULL};
     static const char *const BODIES[] = {
         "{\"msg\":{\"uid\":1,\"who\":\"+442079460001\",\"content\":\"D 4 \xff\xfe P0\"}}",
@@ -229,12 +211,12 @@ static void replies_that_cannot_be_read(void **state)
     json_t *alerts = site_ask(desk.site, "alerts");
     look_only(alerts, "kind", "heart");
     json_decref(alerts);
-    desk_close(&desk);
+    solo_close(&desk);
 }
 
 static void a_sign_from_a_number_that_no_client_has(void **state)
 {
-    Desk desk = desk_open(SPEAKS_JSON);
+    Solo desk = desk_open(SPEAKS_JSON);
     const StandInSend *call;
 
     (void)state;
@@ -242,12 +224,12 @@ static void a_sign_from_a_number_that_no_client_has(void **state)
     assert_true(site_clock(desk.site, "2026-03-02T08:35:00Z"));
     assert_int_equal(stand_in_sent(desk.gateway, "+442079460190", "NOW ", &call), 1);
     assert_non_null(strstr(call->text, "? ...777: ")); /* which of the replies it is, and no more */
-    desk_close(&desk);
+    solo_close(&desk);
 }
 
 static void poll_items_that_cannot_be_read(void **state)
 {
-    Desk desk = desk_open(SPEAKS_JSON);
+    Solo desk = desk_open(SPEAKS_JSON);
 
     (void)state;
     stand_in_put_item(desk.gateway, json_pack("{s:i, s:s}", "uid", 1, "content", "D 4"));
@@ -274,12 +256,12 @@ static void poll_items_that_cannot_be_read(void **state)
     replies = site_ask(desk.site, "replies");
     assert_int_equal(json_array_size(replies), 6);
     json_decref(replies);
-    desk_close(&desk);
+    solo_close(&desk);
 }
 
 static void a_webhook_of_ten_megabytes(void **state)
 {
-    Desk desk = desk_open(SPEAKS_JSON);
+    Solo desk = desk_open(SPEAKS_JSON);
     g_autofree char *body = g_malloc(TEN_MB);
     const char *small = "{\"msg\":{\"uid\":1,\"who\":\"+442079460001\",\"content\":\"D 4 P0\"}}";
     const char *const chunked[] = {"Transfer-Encoding: chunked", NULL};
@@ -292,12 +274,12 @@ static void a_webhook_of_ten_megabytes(void **state)
     json_t *replies = site_ask(desk.site, "replies");
     assert_int_equal(json_array_size(replies), 1);
     json_decref(replies);
-    desk_close(&desk);
+    solo_close(&desk);
 }
 
 static void too_many_at_once(void **state)
 {
-    Desk desk = desk_open(SPEAKS_JSON);
+    Solo desk = desk_open(SPEAKS_JSON);
     int taken = 0, refused = 0;
 
     (void)state;
@@ -313,7 +295,7 @@ static void too_many_at_once(void **state)
     assert_int_equal(json_array_size(replies), taken); /* what was acknowledged, and no more */
     print_message("%d taken, %d refused\n", taken, refused);
     json_decref(replies);
-    desk_close(&desk);
+    solo_close(&desk);
 }
 
 int main(void)

@@ -8,53 +8,18 @@
 #include <string.h>
 
 #include "tests/support/json_look.h"
-#include "tests/support/site_gateway.h"
+#include "tests/support/solo.h"
 
-#define ADA "+442079460001"
 #define ASKS "time for your stretches"
 #define CONSENTED "--consent 'email: signed form, R. Okafor, 2026-03-01'"
 
-typedef struct {
-    Site *site;
-    StandIn *gateway;
-    char *ada;
-} Clinic;
-
-static Clinic clinic_open(const char *at)
-{
-    Clinic clinic = {.site = site_new(), .gateway = stand_in_new(speech_map(SPEAKS_FORM))};
-
-    site_use(clinic.site, clinic.gateway, SPEAKS_FORM, site_free_port());
-    assert_int_equal(site_start(clinic.site, "2026-03-02T08:05:00Z"), 0);
-    clinic.ada = site_client(clinic.site, ADA, at);
-    return clinic;
-}
-
-static void clinic_close(Clinic *clinic)
-{
-    g_free(clinic->ada);
-    site_free(clinic->site);
-    stand_in_free(clinic->gateway);
-}
-
-static void to(Clinic *clinic, const char *instant)
-{
-    assert_true(site_clock(clinic->site, instant));
-}
-
-static void says(Clinic *clinic, const char *text, const char *then)
-{
-    stand_in_put(clinic->gateway, ADA, text, NULL);
-    to(clinic, then);
-}
-
-static int asked(Clinic *clinic)
+static int asked(Solo *clinic)
 {
     return stand_in_sent(clinic->gateway, ADA, ASKS, NULL);
 }
 
 /* The states of Ada's sessions from a date on, as "done silent ..." (g_free). */
-static char *states(Clinic *clinic, const char *from, int days)
+static char *states(Solo *clinic, const char *from, int days)
 {
     json_t *sessions =
         site_ask(clinic->site, "sessions %s --from %s --days %d", clinic->ada, from, days);
@@ -71,27 +36,11 @@ static char *states(Clinic *clinic, const char *from, int days)
     return g_string_free(text, FALSE);
 }
 
-static int alerts(Clinic *clinic, const char *kind, const char *class)
-{
-    json_t *list = site_ask(clinic->site, "alerts --all");
-    json_t *alert;
-    size_t i;
-    int n = 0;
-
-    json_array_foreach(list, i, alert)
-    {
-        n += g_strcmp0(json_string_value(json_object_get(alert, "kind")), kind) == 0 &&
-             g_strcmp0(json_string_value(json_object_get(alert, "class")), class) == 0;
-    }
-    json_decref(list);
-    return n;
-}
-
 /* --- other ways than texts --- */
 
 static void a_landline_is_rung_and_reported(void **state)
 {
-    Clinic clinic = clinic_open("08:30");
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
     Site *site = clinic.site;
 
     (void)state;
@@ -103,7 +52,7 @@ static void a_landline_is_rung_and_reported(void **state)
     json_decref(site_ask(site, "screen %s --by 'R. Okafor' --floor yes --clear", gus));
     json_decref(
         site_ask(site, "plan set %s --programme calf-and-hamstring --at 09:00 --felt calf", gus));
-    to(&clinic, "2026-03-02T09:10:00Z");
+    solo_to(&clinic, "2026-03-02T09:10:00Z");
     assert_int_equal(stand_in_sent(clinic.gateway, "+442079460005", NULL, NULL), 0);
     json_t *calls = site_ask(site, "calls");
     json_t *call = look_only(calls, "client", gus);
@@ -118,19 +67,19 @@ static void a_landline_is_rung_and_reported(void **state)
     calls = site_ask(site, "calls");
     assert_int_equal(look_count(calls, "client", gus), 0);
     json_decref(calls);
-    to(&clinic, "2026-03-03T09:10:00Z");
+    solo_to(&clinic, "2026-03-03T09:10:00Z");
     json_decref(site_ask(
         site, "report %s --date 2026-03-03 --words 'she says she fell' --by 'J. Lindqvist'", gus));
-    assert_int_equal(alerts(&clinic, "fall", "today"), 1);
+    assert_int_equal(solo_alerts(&clinic, "fall", "today"), 1);
     json_t *adherence = site_ask(site, "adherence %s --from 2026-03-02 --to 2026-03-02", gus);
     look_json(adherence, "{\"prescribed\":1,\"done\":1,\"due\":1}");
     json_decref(adherence);
-    clinic_close(&clinic);
+    solo_close(&clinic);
 }
 
 static void a_client_may_be_written_to_by_mail(void **state)
 {
-    Clinic clinic = clinic_open("08:30");
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
     Site *site = clinic.site;
 
     (void)state;
@@ -142,7 +91,7 @@ static void a_client_may_be_written_to_by_mail(void **state)
         site_ask(site, "screen %s --by 'R. Okafor' --floor no --finding 'dizzy at times'", ivy));
     json_decref(
         site_ask(site, "plan set %s --programme calf-and-hamstring --at 09:00 --felt calf", ivy));
-    to(&clinic, "2026-03-02T09:10:00Z");
+    solo_to(&clinic, "2026-03-02T09:10:00Z");
     assert_int_equal(stand_in_mails(clinic.gateway), 2); /* the welcome and the reminder */
     const StandInSend *mail = stand_in_mail(clinic.gateway, 1);
     assert_non_null(strstr(mail->to, "ivy@post.example"));
@@ -152,12 +101,12 @@ static void a_client_may_be_written_to_by_mail(void **state)
     look_json(look_only(messages, "kind", "reminder"),
               "{\"channel\":\"email\",\"fate\":\"accepted\",\"gateway\":\"post\"}");
     json_decref(messages);
-    clinic_close(&clinic);
+    solo_close(&clinic);
 }
 
 static void who_wants_it_gets_the_sessions_as_a_calendar_with_the_first_mail(void **state)
 {
-    Clinic clinic = clinic_open("08:30");
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
     Site *site = clinic.site;
 
     (void)state;
@@ -169,7 +118,7 @@ static void who_wants_it_gets_the_sessions_as_a_calendar_with_the_first_mail(voi
     json_decref(site_ask(site, "screen %s --by 'R. Okafor' --floor yes --clear", ivy));
     json_decref(
         site_ask(site, "plan set %s --programme calf-and-hamstring --at 09:00 --felt calf", ivy));
-    to(&clinic, "2026-03-02T09:10:00Z");
+    solo_to(&clinic, "2026-03-02T09:10:00Z");
     assert_int_equal(stand_in_mails(clinic.gateway), 2);
     const char *first = stand_in_mail(clinic.gateway, 0)->text;
     assert_non_null(strstr(first, "text/calendar; charset=utf-8"));
@@ -177,7 +126,7 @@ static void who_wants_it_gets_the_sessions_as_a_calendar_with_the_first_mail(voi
     assert_non_null(strstr(first, "DTSTART;TZID=Europe/London:20260302T090000"));
     assert_non_null(strstr(first, "RRULE:FREQ=DAILY"));
     assert_null(strstr(stand_in_mail(clinic.gateway, 1)->text, "text/calendar"));
-    clinic_close(&clinic);
+    solo_close(&clinic);
 }
 
 static void a_mail_says_what_to_do_where_the_clinic_chose_plain_wording(void **state)
@@ -185,7 +134,7 @@ static void a_mail_says_what_to_do_where_the_clinic_chose_plain_wording(void **s
     static const char *const SAID[] = {
         "calf",    "Getting into it: ", "Getting out of it: ",  "Stop at sharp pain.",
         "swollen", "tingling",          "not an emergency line"};
-    Clinic clinic = clinic_open("08:30");
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
     Site *site = clinic.site;
 
     (void)state;
@@ -196,7 +145,7 @@ static void a_mail_says_what_to_do_where_the_clinic_chose_plain_wording(void **s
     json_decref(site_ask(site, "screen %s --by 'R. Okafor' --floor yes --clear", ivy));
     json_decref(
         site_ask(site, "plan set %s --programme calf-and-hamstring --at 09:00 --felt calf", ivy));
-    to(&clinic, "2026-03-02T09:10:00Z");
+    solo_to(&clinic, "2026-03-02T09:10:00Z");
     json_t *messages = site_ask(site, "messages --client %s", ivy);
     const char *text =
         json_string_value(json_object_get(look_only(messages, "kind", "reminder"), "text"));
@@ -204,155 +153,155 @@ static void a_mail_says_what_to_do_where_the_clinic_chose_plain_wording(void **s
         if (strstr(text, SAID[i]) == NULL) fail_msg("no '%s' in: %s", SAID[i], text);
     json_decref(messages);
     json_decref(site_ask(site, "client set %s --wording private", ivy));
-    to(&clinic, "2026-03-03T09:10:00Z");
+    solo_to(&clinic, "2026-03-03T09:10:00Z");
     messages = site_ask(site, "messages --client %s --since 2026-03-03T00:00:00Z", ivy);
     text = json_string_value(json_object_get(look_only(messages, "kind", "reminder"), "text"));
     assert_null(strstr(text, "calf"));
     json_decref(messages);
-    clinic_close(&clinic);
+    solo_close(&clinic);
 }
 
 /* --- time off --- */
 
 static void a_pause_excuses_and_ends_by_itself(void **state)
 {
-    Clinic clinic = clinic_open("08:30");
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
 
     (void)state;
-    to(&clinic, "2026-03-02T12:00:00Z");
+    solo_to(&clinic, "2026-03-02T12:00:00Z");
     site_fails(clinic.site, 65, "2026-03-01", "client pause %s --until 2026-03-01 --why away",
                clinic.ada);
     json_decref(site_ask(clinic.site, "client pause %s --until 2026-03-04 --why away", clinic.ada));
-    to(&clinic, "2026-03-05T08:31:00Z");
+    solo_to(&clinic, "2026-03-05T08:31:00Z");
     assert_int_equal(asked(&clinic), 2);
     g_autofree char *seen = states(&clinic, "2026-03-02", 4);
     assert_string_equal(seen, "silent excused excused asked");
-    clinic_close(&clinic);
+    solo_close(&clinic);
 }
 
 static void an_outage_sends_only_what_still_makes_sense(void **state)
 {
-    Clinic clinic = clinic_open("08:30,18:30");
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30,18:30");
 
     (void)state;
-    to(&clinic, "2026-03-02T08:31:00Z");
-    says(&clinic, "D 3 P0", "2026-03-02T08:40:00Z");
+    solo_to(&clinic, "2026-03-02T08:31:00Z");
+    solo_says(&clinic, "D 3 P0", "2026-03-02T08:40:00Z");
     assert_int_equal(site_stop(clinic.site), 0);
     /* Three days without a machine; back an hour after a session's time. */
     assert_int_equal(site_start(clinic.site, "2026-03-05T09:30:00Z"), 0);
-    to(&clinic, "2026-03-05T10:00:00Z");
+    solo_to(&clinic, "2026-03-05T10:00:00Z");
     assert_int_equal(asked(&clinic), 2);
     g_autofree char *seen = states(&clinic, "2026-03-02", 4);
     assert_string_equal(seen, "done unasked unasked unasked unasked unasked asked planned");
-    clinic_close(&clinic);
+    solo_close(&clinic);
 }
 
 static void a_clock_that_went_back_repeats_nothing(void **state)
 {
-    Clinic clinic = clinic_open("08:30");
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
 
     (void)state;
-    to(&clinic, "2026-03-02T13:00:00Z");
+    solo_to(&clinic, "2026-03-02T13:00:00Z");
     int before = stand_in_count(clinic.gateway);
     assert_int_equal(site_stop(clinic.site), 0);
     assert_int_equal(site_start(clinic.site, "2026-03-02T08:00:00Z"), 0);
-    to(&clinic, "2026-03-02T20:00:00Z");
+    solo_to(&clinic, "2026-03-02T20:00:00Z");
     assert_int_equal(stand_in_count(clinic.gateway), before);
-    clinic_close(&clinic);
+    solo_close(&clinic);
 }
 
 static void words_of_a_death_suspend_until_a_person_settles(void **state)
 {
-    Clinic clinic = clinic_open("08:30");
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
 
     (void)state;
-    to(&clinic, "2026-03-02T08:31:00Z");
-    says(&clinic, "This is her son, mum died on Sunday", "2026-03-02T08:35:00Z");
+    solo_to(&clinic, "2026-03-02T08:31:00Z");
+    solo_says(&clinic, "This is her son, mum died on Sunday", "2026-03-02T08:35:00Z");
     int before = stand_in_sent(clinic.gateway, ADA, NULL, NULL);
-    to(&clinic, "2026-03-04T12:00:00Z");
+    solo_to(&clinic, "2026-03-04T12:00:00Z");
     assert_int_equal(stand_in_sent(clinic.gateway, ADA, NULL, NULL), before);
     json_t *unread = site_ask(clinic.site, "unread");
     assert_int_equal(json_array_size(unread), 1);
     json_decref(unread);
     json_decref(site_ask(clinic.site, "client end %s --why died", clinic.ada));
-    to(&clinic, "2026-03-06T12:00:00Z");
+    solo_to(&clinic, "2026-03-06T12:00:00Z");
     assert_int_equal(stand_in_sent(clinic.gateway, ADA, NULL, NULL), before);
-    clinic_close(&clinic);
+    solo_close(&clinic);
 }
 
 /* --- pain --- */
 
 static void pain_without_a_number_is_asked_about_once(void **state)
 {
-    Clinic clinic = clinic_open("08:30");
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
 
     (void)state;
-    to(&clinic, "2026-03-02T08:31:00Z");
-    says(&clinic, "done 4 but it hurts", "2026-03-02T08:33:00Z");
+    solo_to(&clinic, "2026-03-02T08:31:00Z");
+    solo_says(&clinic, "done 4 but it hurts", "2026-03-02T08:33:00Z");
     assert_int_equal(stand_in_sent(clinic.gateway, ADA, "How bad is it", NULL), 1);
-    says(&clinic, "5", "2026-03-02T08:36:00Z");
-    assert_int_equal(alerts(&clinic, "pain", "today"),
+    solo_says(&clinic, "5", "2026-03-02T08:36:00Z");
+    assert_int_equal(solo_alerts(&clinic, "pain", "today"),
                      1); /* 5 is 2 over the usual 0, and at least 4 */
     json_t *replies = site_ask(clinic.site, "replies");
     assert_int_equal(look_count(replies, "state", "read"), 2);
     json_decref(replies);
     assert_int_equal(stand_in_sent(clinic.gateway, ADA, "Stop stretching for now", NULL), 1);
-    to(&clinic, "2026-03-03T08:31:00Z"); /* on hold */
+    solo_to(&clinic, "2026-03-03T08:31:00Z"); /* on hold */
     assert_int_equal(asked(&clinic), 1);
-    clinic_close(&clinic);
+    solo_close(&clinic);
 }
 
 static void pain_without_a_number_and_no_answer_calls_someone(void **state)
 {
-    Clinic clinic = clinic_open("08:30");
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
 
     (void)state;
-    to(&clinic, "2026-03-02T08:31:00Z");
-    says(&clinic, "done 4 but it hurts", "2026-03-02T11:00:00Z");
-    assert_int_equal(alerts(&clinic, "pain", "today"), 0);
-    to(&clinic, "2026-03-02T17:00:00Z");
-    assert_int_equal(alerts(&clinic, "pain", "today"), 1);
+    solo_to(&clinic, "2026-03-02T08:31:00Z");
+    solo_says(&clinic, "done 4 but it hurts", "2026-03-02T11:00:00Z");
+    assert_int_equal(solo_alerts(&clinic, "pain", "today"), 0);
+    solo_to(&clinic, "2026-03-02T17:00:00Z");
+    assert_int_equal(solo_alerts(&clinic, "pain", "today"), 1);
     assert_int_equal(stand_in_sent(clinic.gateway, "+442079460190", "TODAY", NULL), 1);
-    clinic_close(&clinic);
+    solo_close(&clinic);
 }
 
 static void usual_pain_is_no_alert(void **state)
 {
-    Clinic clinic = clinic_open("08:30");
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
 
     (void)state;
     json_decref(site_ask(clinic.site, "client set %s --usual-pain 4", clinic.ada));
-    to(&clinic, "2026-03-02T08:31:00Z");
-    says(&clinic, "D 4 P5", "2026-03-02T08:33:00Z");
-    assert_int_equal(alerts(&clinic, "pain", "today"), 0);
-    says(&clinic, "sorry, pain 6", "2026-03-02T08:36:00Z");
-    assert_int_equal(alerts(&clinic, "pain", "today"), 1);
-    says(&clinic, "now the pain is 9", "2026-03-02T08:39:00Z");
-    assert_int_equal(alerts(&clinic, "pain", "now"), 1);
-    clinic_close(&clinic);
+    solo_to(&clinic, "2026-03-02T08:31:00Z");
+    solo_says(&clinic, "D 4 P5", "2026-03-02T08:33:00Z");
+    assert_int_equal(solo_alerts(&clinic, "pain", "today"), 0);
+    solo_says(&clinic, "sorry, pain 6", "2026-03-02T08:36:00Z");
+    assert_int_equal(solo_alerts(&clinic, "pain", "today"), 1);
+    solo_says(&clinic, "now the pain is 9", "2026-03-02T08:39:00Z");
+    assert_int_equal(solo_alerts(&clinic, "pain", "now"), 1);
+    solo_close(&clinic);
 }
 
 static void a_bare_eight_is_pain_until_the_client_says_stretch(void **state)
 {
-    Clinic clinic = clinic_open("08:30");
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
 
     (void)state;
-    to(&clinic, "2026-03-02T08:31:00Z");
-    says(&clinic, "8", "2026-03-02T08:33:00Z");
-    assert_int_equal(alerts(&clinic, "pain", "now"), 1);
-    clinic_close(&clinic);
+    solo_to(&clinic, "2026-03-02T08:31:00Z");
+    solo_says(&clinic, "8", "2026-03-02T08:33:00Z");
+    assert_int_equal(solo_alerts(&clinic, "pain", "now"), 1);
+    solo_close(&clinic);
 }
 
 static void days_without_practice_are_noticed(void **state)
 {
-    Clinic clinic = clinic_open("08:30");
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
 
     (void)state;
-    to(&clinic, "2026-03-02T08:31:00Z");
-    says(&clinic, "N", "2026-03-03T08:31:00Z");
-    to(&clinic, "2026-03-04T08:31:00Z"); /* said no, silent, silent */
-    to(&clinic, "2026-03-05T08:31:00Z");
-    assert_int_equal(alerts(&clinic, "missed-run", "today"), 1);
+    solo_to(&clinic, "2026-03-02T08:31:00Z");
+    solo_says(&clinic, "N", "2026-03-03T08:31:00Z");
+    solo_to(&clinic, "2026-03-04T08:31:00Z"); /* said no, silent, silent */
+    solo_to(&clinic, "2026-03-05T08:31:00Z");
+    assert_int_equal(solo_alerts(&clinic, "missed-run", "today"), 1);
     g_autofree char *seen = states(&clinic, "2026-03-02", 4);
     assert_string_equal(seen, "not silent silent asked");
     json_t *adherence =
@@ -361,20 +310,20 @@ static void days_without_practice_are_noticed(void **state)
               "{\"prescribed\":3,\"done\":0,\"not\":1,\"silent\":2,\"due\":3,\"rate\":0.0}");
     look_near(adherence, "low", 0, 1e-9);
     json_decref(adherence);
-    clinic_close(&clinic);
+    solo_close(&clinic);
 }
 
 static void no_more_than_four_a_day(void **state)
 {
-    Clinic clinic = clinic_open("08:30,11:00,14:00,17:00");
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30,11:00,14:00,17:00");
 
     (void)state; /* the welcome is one of today's four */
-    to(&clinic, "2026-03-03T07:00:00Z");
+    solo_to(&clinic, "2026-03-03T07:00:00Z");
     int today = stand_in_sent(clinic.gateway, ADA, NULL, NULL);
     assert_true(today <= 4);
-    to(&clinic, "2026-03-04T07:00:00Z");
+    solo_to(&clinic, "2026-03-04T07:00:00Z");
     assert_true(stand_in_sent(clinic.gateway, ADA, NULL, NULL) - today <= 4);
-    clinic_close(&clinic);
+    solo_close(&clinic);
 }
 
 int main(void)

@@ -9,42 +9,23 @@
 #include <string.h>
 
 #include "tests/support/json_look.h"
-#include "tests/support/site_gateway.h"
+#include "tests/support/solo.h"
 
-#define ADA "+442079460001"
-
-typedef struct {
-    Site *site;
-    StandIn *gateway;
-    int port;
-    char *ada;
-} Door;
-
-static Door door_open(Speech speech)
+/* Ada has been asked at half past eight. */
+static Solo door_open(Speech speech)
 {
-    Door door = {
-        .site = site_new(), .gateway = stand_in_new(speech_map(speech)), .port = site_free_port()};
+    Solo door = solo_open(speech, "08:30");
 
-    site_use(door.site, door.gateway, speech, door.port);
-    assert_int_equal(site_start(door.site, "2026-03-02T08:05:00Z"), 0);
-    door.ada = site_client(door.site, ADA, "08:30");
-    assert_true(site_clock(door.site, "2026-03-02T08:31:00Z"));
+    solo_to(&door, "2026-03-02T08:31:00Z");
     return door;
 }
 
-static void door_close(Door *door)
-{
-    g_free(door->ada);
-    site_free(door->site);
-    stand_in_free(door->gateway);
-}
-
-static long post(const Door *door, const char *path, const char *const *headers, const char *body)
+static long post(const Solo *door, const char *path, const char *const *headers, const char *body)
 {
     return site_post(door->port, path, headers, body, strlen(body));
 }
 
-static int replies(const Door *door, const char *state)
+static int replies(const Solo *door, const char *state)
 {
     json_t *list = site_ask(door->site, "replies");
     int n = state != NULL ? look_count(list, "state", state) : (int)json_array_size(list);
@@ -69,7 +50,7 @@ static char *mac_base64(const void *key, size_t key_length, const char *text)
 
 static void an_unsigned_reply_is_heard_on_the_loopback(void **state)
 {
-    Door door = door_open(SPEAKS_JSON);
+    Solo door = door_open(SPEAKS_JSON);
     const char *const json[] = {"Content-Type: application/json", NULL};
     const char *body = "{\"msg\":{\"uid\":91,\"who\":\"020 7946 0001\",\"content\":\"D 3 P1\","
                        "\"when\":1772440800}}"; /* 08:40 */
@@ -92,13 +73,13 @@ static void an_unsigned_reply_is_heard_on_the_loopback(void **state)
     look_is(json_array_get(sessions, 0), "state", "done");
     json_decref(sessions);
     assert_int_equal(post(&door, "/in/other", json, body), 404);
-    door_close(&door);
+    solo_close(&door);
 }
 
 /* "ok thanks" reports nothing, and asks nothing: it stays on no pile, but a person sees it once. */
 static void thanks_alone_are_glanced_at(void **state)
 {
-    Door door = door_open(SPEAKS_JSON);
+    Solo door = door_open(SPEAKS_JSON);
     const char *const json[] = {"Content-Type: application/json", NULL};
 
     (void)state;
@@ -114,12 +95,12 @@ static void thanks_alone_are_glanced_at(void **state)
     json_t *sessions = site_ask(door.site, "sessions %s --from 2026-03-02 --days 1", door.ada);
     look_is(json_array_get(sessions, 0), "state", "asked");
     json_decref(sessions);
-    door_close(&door);
+    solo_close(&door);
 }
 
 static void an_hmac_holds_for_its_own_body_only(void **state)
 {
-    Door door = door_open(SPEAKS_FORM);
+    Solo door = door_open(SPEAKS_FORM);
     const char *body = "Sid=SM1&From=%2B442079460001&Body=done+6+%26+no+pain";
     g_autofree char *mac = mac_base64(HOOK_KEY, strlen(HOOK_KEY), body);
     g_autofree char *good = g_strconcat("X-Sign: v=", mac, NULL);
@@ -139,12 +120,12 @@ static void an_hmac_holds_for_its_own_body_only(void **state)
     look_json(json_object_get(json_array_get(list, 0), "reading"),
               "{\"done\":\"yes\",\"intensity\":6,\"pain\":0}");
     json_decref(list);
-    door_close(&door);
+    solo_close(&door);
 }
 
 static void a_token_must_be_whole(void **state)
 {
-    Door door = door_open(SPEAKS_QUERY);
+    Solo door = door_open(SPEAKS_QUERY);
     const char *body = "{\"id\":\"a\",\"from\":\"+442079460001\",\"text\":\"N\"}";
 
     (void)state;
@@ -156,11 +137,11 @@ static void a_token_must_be_whole(void **state)
     json_t *sessions = site_ask(door.site, "sessions %s --from 2026-03-02 --days 1", door.ada);
     look_is(json_array_get(sessions, 0), "state", "not");
     json_decref(sessions);
-    door_close(&door);
+    solo_close(&door);
 }
 
 /* A post signed as the standard says, for that many seconds from now. */
-static long post_signed(const Door *door, const char *id, gint64 ahead_s, const char *body)
+static long post_signed(const Solo *door, const char *id, gint64 ahead_s, const char *body)
 {
     gint64 at = g_get_real_time() / G_USEC_PER_SEC + ahead_s;
     g_autofree char *text = g_strdup_printf("%s.%" G_GINT64_FORMAT ".%s", id, at, body);
@@ -176,7 +157,7 @@ static long post_signed(const Door *door, const char *id, gint64 ahead_s, const 
 
 static void a_standard_signature_holds_for_five_minutes(void **state)
 {
-    Door door = door_open(SPEAKS_SIGNED);
+    Solo door = door_open(SPEAKS_SIGNED);
     const char *body = "{\"id\":\"m1\",\"from\":\"+442079460001\",\"text\":\"did half of it\"}";
 
     (void)state;
@@ -199,12 +180,12 @@ static void a_standard_signature_holds_for_five_minutes(void **state)
     assert_int_equal(replies(&door, "unread"), 2);
     assert_int_equal(post_signed(&door, "msg_4", 0, "<xml/>"), 202);
     assert_int_equal(replies(&door, "unread"), 3);
-    door_close(&door);
+    solo_close(&door);
 }
 
 /* --- by the real clock --- */
 
-static void wait_for_safety(const Door *door, const char *holds)
+static void wait_for_safety(const Solo *door, const char *holds)
 {
     const StandInSend *send;
 
@@ -229,7 +210,7 @@ static void what_is_read_hours_late_says_so(void **state)
 
     (void)state;
     for (size_t i = 0; i < G_N_ELEMENTS(CASES); i++) {
-        Door door = {.site = site_new(),
+        Solo door = {.site = site_new(),
                      .gateway = stand_in_new(speech_map(SPEAKS_JSON)),
                      .port = site_free_port()};
         site_use(door.site, door.gateway, SPEAKS_JSON, door.port);
@@ -241,13 +222,13 @@ static void what_is_read_hours_late_says_so(void **state)
                             g_get_real_time() / G_USEC_PER_SEC - CASES[i].ago_s);
         assert_int_equal(post(&door, "/in/texts", NULL, body), 200);
         wait_for_safety(&door, CASES[i].holds);
-        door_close(&door);
+        solo_close(&door);
     }
 }
 
 /* --- receipts --- */
 
-static json_t *messages_of(const Door *door, const char *kind)
+static json_t *messages_of(const Solo *door, const char *kind)
 {
     json_t *list = site_ask(door->site, "messages --client %s", door->ada);
     json_t *message = json_incref(look_only(list, "kind", kind));
@@ -258,7 +239,7 @@ static json_t *messages_of(const Door *door, const char *kind)
 
 static void receipts_move_the_fate_and_never_back(void **state)
 {
-    Door door = door_open(SPEAKS_JSON);
+    Solo door = door_open(SPEAKS_JSON);
     const char *const json[] = {"Content-Type: application/json", NULL};
 
     (void)state; /* the welcome was the gateway's number 1, the reminder number 2 */
@@ -274,13 +255,13 @@ static void receipts_move_the_fate_and_never_back(void **state)
     assert_true(post(&door, "/receipts", json, "{\"ref\":{\"id\":99},\"state\":\"DELIVRD\"}") <
                 300);
     assert_true(post(&door, "/receipts", json, "[]") < 300);
-    door_close(&door);
+    solo_close(&door);
 }
 
 /* The reminder of 08:30 has a receipt, the welcome has none. */
 static void a_receipt_that_does_not_come_is_shown(void **state)
 {
-    Door door = door_open(SPEAKS_JSON);
+    Solo door = door_open(SPEAKS_JSON);
     const char *const json[] = {"Content-Type: application/json", NULL};
 
     (void)state;
@@ -296,7 +277,7 @@ static void a_receipt_that_does_not_come_is_shown(void **state)
     json_t *status = site_ask(door.site, "status");
     assert_int_equal(json_integer_value(json_object_get(status, "no_receipt")), 1);
     json_decref(status);
-    door_close(&door);
+    solo_close(&door);
 }
 
 /* The gateway's word about its number 3 comes before osier has heard that the message got that number. */
@@ -310,7 +291,7 @@ static void a_receipt_may_overtake_the_answer(void **state)
 
     (void)state;
     for (size_t i = 0; i < G_N_ELEMENTS(WORDS); i++) {
-        Door door = door_open(SPEAKS_JSON);
+        Solo door = door_open(SPEAKS_JSON);
         g_autofree char *body =
             g_strdup_printf("{\"ref\":{\"id\":3},\"state\":\"%s\"}", WORDS[i].word);
         assert_int_equal(post(&door, "/receipts", json, body), 200);
@@ -318,13 +299,13 @@ static void a_receipt_may_overtake_the_answer(void **state)
         json_t *message = messages_of(&door, "nudge");
         look_is(message, "fate", WORDS[i].fate);
         json_decref(message);
-        door_close(&door);
+        solo_close(&door);
     }
 }
 
 static void a_failed_receipt_makes_the_session_unasked(void **state)
 {
-    Door door = door_open(SPEAKS_JSON);
+    Solo door = door_open(SPEAKS_JSON);
     const char *const json[] = {"Content-Type: application/json", NULL};
 
     (void)state;
@@ -339,7 +320,7 @@ static void a_failed_receipt_makes_the_session_unasked(void **state)
     json_t *alerts = site_ask(door.site, "alerts");
     g_assert_nonnull(look_only(alerts, "kind", "undeliverable"));
     json_decref(alerts);
-    door_close(&door);
+    solo_close(&door);
 }
 
 int main(void)

@@ -8,39 +8,10 @@
 #include <string.h>
 
 #include "tests/support/json_look.h"
-#include "tests/support/site_gateway.h"
+#include "tests/support/solo.h"
 
-#define ADA "+442079460001"
 #define PLAN "plan set %s --programme calf-and-hamstring --at 08:30 "
 #define BY "--by 'R. Okafor'"
-
-typedef struct {
-    Site *site;
-    StandIn *gateway;
-    char *ada; /* at the door frame, lower hamstring */
-} Clinic;
-
-static Clinic clinic_open(void)
-{
-    Clinic clinic = {.site = site_new(), .gateway = stand_in_new(speech_map(SPEAKS_FORM))};
-
-    site_use(clinic.site, clinic.gateway, SPEAKS_FORM, site_free_port());
-    assert_int_equal(site_start(clinic.site, "2026-03-02T08:05:00Z"), 0);
-    clinic.ada = site_client(clinic.site, ADA, "08:30");
-    return clinic;
-}
-
-static void clinic_close(Clinic *clinic)
-{
-    g_free(clinic->ada);
-    site_free(clinic->site);
-    stand_in_free(clinic->gateway);
-}
-
-static void to(Clinic *clinic, const char *instant)
-{
-    assert_true(site_clock(clinic->site, instant));
-}
 
 static bool holds(const char *text, const char *part)
 {
@@ -58,7 +29,7 @@ static char *as_text(json_t *document)
     return text;
 }
 
-static char *open_alert(Clinic *clinic, const char *kind, const char *words)
+static char *open_alert(Solo *clinic, const char *kind, const char *words)
 {
     json_t *alert = site_ask(clinic->site, "alert open %s --kind %s --words '%s' " BY, clinic->ada,
                              kind, words);
@@ -68,13 +39,13 @@ static char *open_alert(Clinic *clinic, const char *kind, const char *words)
     return id;
 }
 
-static void close_alert(Clinic *clinic, const char *alert)
+static void close_alert(Solo *clinic, const char *alert)
 {
     json_decref(site_ask(clinic->site, "alert close %s --outcome resume " BY, alert));
 }
 
 /* The number of sessions that the plan has in the week from a date. */
-static size_t in_the_week(Clinic *clinic, const char *from)
+static size_t in_the_week(Solo *clinic, const char *from)
 {
     json_t *sessions = site_ask(clinic->site, "sessions %s --from %s --days 7", clinic->ada, from);
     size_t n = json_array_size(sessions);
@@ -87,7 +58,7 @@ static size_t in_the_week(Clinic *clinic, const char *from)
 
 static void nobody_moves_on_over_an_open_alert(void **state)
 {
-    Clinic clinic = clinic_open();
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
     Site *site = clinic.site;
 
     (void)state;
@@ -113,12 +84,12 @@ static void nobody_moves_on_over_an_open_alert(void **state)
     g_autofree char *told = as_text(site_ask(site, "why %s", clinic.ada));
     assert_true(holds(told, "plan.move"));
     assert_true(holds(told, "answered sessions in the window"));
-    clinic_close(&clinic);
+    solo_close(&clinic);
 }
 
 static void on_hold_the_plan_set_anew_moves_nobody_on(void **state)
 {
-    Clinic clinic = clinic_open();
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
     Site *site = clinic.site;
 
     (void)state;
@@ -126,12 +97,12 @@ static void on_hold_the_plan_set_anew_moves_nobody_on(void **state)
     site_fails(site, 77, "hold", PLAN "--stage upkeep", clinic.ada);
     json_decref(site_ask(site, "plan move %s --stage calf-with-strap " BY, clinic.ada));
     close_alert(&clinic, alert);
-    clinic_close(&clinic);
+    solo_close(&clinic);
 }
 
 static void upkeep_asks_on_fewer_days(void **state)
 {
-    Clinic clinic = clinic_open();
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
     Site *site = clinic.site;
 
     (void)state;
@@ -140,13 +111,14 @@ static void upkeep_asks_on_fewer_days(void **state)
     look_json(moved, "{\"days\":\"stage\",\"rule\":\"FREQ=WEEKLY;BYDAY=MO,WE,FR\"}");
     json_decref(moved);
     assert_int_equal(in_the_week(&clinic, "2026-03-09"), 3);
-    to(&clinic, "2026-03-02T08:10:00Z");
+    solo_to(&clinic, "2026-03-02T08:10:00Z");
     assert_int_equal(stand_in_sent(clinic.gateway, ADA, "next step: 3 days a week", NULL), 1);
-    to(&clinic, "2026-03-03T12:00:00Z"); /* a Tuesday: Monday's was asked, this is no day of it */
+    solo_to(&clinic,
+            "2026-03-03T12:00:00Z"); /* a Tuesday: Monday's was asked, this is no day of it */
     assert_int_equal(stand_in_sent(clinic.gateway, ADA, "time for your stretches", NULL), 1);
     json_decref(site_ask(site, "plan move %s --stage upper-hamstring " BY, clinic.ada));
     assert_int_equal(in_the_week(&clinic, "2026-03-09"), 7);
-    to(&clinic, "2026-03-03T12:10:00Z");
+    solo_to(&clinic, "2026-03-03T12:10:00Z");
     assert_int_equal(
         stand_in_sent(clinic.gateway, ADA, "back one step, to an easier stretch, 7 days", NULL), 1);
     /* Days that were set for the client stay theirs. */
@@ -155,21 +127,21 @@ static void upkeep_asks_on_fewer_days(void **state)
     moved = site_ask(site, "plan move %s --stage upkeep " BY, clinic.ada);
     look_json(moved, "{\"days\":\"own\",\"rule\":\"FREQ=DAILY;INTERVAL=2\"}");
     json_decref(moved);
-    clinic_close(&clinic);
+    solo_close(&clinic);
 }
 
 /* --- where it begins --- */
 
 static void what_is_known_stands_in_for_what_is_not_said(void **state)
 {
-    Clinic clinic = clinic_open();
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
     Site *site = clinic.site;
 
     (void)state;
     json_decref(site_ask(site, PLAN "--stage lower-hamstring --start 2026-02-23", clinic.ada));
-    to(&clinic, "2026-03-02T11:01:00Z");
+    solo_to(&clinic, "2026-03-02T11:01:00Z");
     stand_in_put(clinic.gateway, ADA, "Letter D please", NULL);
-    to(&clinic, "2026-03-02T11:20:00Z");
+    solo_to(&clinic, "2026-03-02T11:20:00Z");
     static const char *const READINGS[] = {"left --method goniometer --angle-deg 71",
                                            "right --method goniometer --angle-deg 64",
                                            "right --method door --distance-cm 70"};
@@ -186,19 +158,19 @@ static void what_is_known_stands_in_for_what_is_not_said(void **state)
     plan = site_ask(site, PLAN "--felt calf --angle-deg 80", clinic.ada);
     look_is(plan, "stage", "ankle-pumping");
     json_decref(plan);
-    to(&clinic, "2026-04-08T12:00:00Z"); /* too long ago to stand for anything */
+    solo_to(&clinic, "2026-04-08T12:00:00Z"); /* too long ago to stand for anything */
     plan = site_ask(site, PLAN, clinic.ada);
     look_is(plan, "stage", "ankle-pumping");
     g_autofree char *later = as_text(plan);
     assert_true(holds(later, "nothing measured"));
-    clinic_close(&clinic);
+    solo_close(&clinic);
 }
 
 /* --- a fresh screen --- */
 
 static void a_fresh_screen_may_stop_a_plan_that_runs(void **state)
 {
-    Clinic clinic = clinic_open();
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
     Site *site = clinic.site;
 
     (void)state;
@@ -210,7 +182,7 @@ static void a_fresh_screen_may_stop_a_plan_that_runs(void **state)
         site_ask(site, "screen %s " BY " --floor yes --finding 'broke her wrist'", clinic.ada);
     g_autofree char *alert = look_copy(screen, "alert");
     json_decref(screen);
-    to(&clinic, "2026-03-03T12:00:00Z");
+    solo_to(&clinic, "2026-03-03T12:00:00Z");
     assert_int_equal(stand_in_sent(clinic.gateway, ADA, "time for your stretches", NULL), 0);
     g_autofree char *told = as_text(site_ask(site, "why %s", alert));
     assert_true(holds(told, "recent-fracture"));
@@ -220,19 +192,19 @@ static void a_fresh_screen_may_stop_a_plan_that_runs(void **state)
     json_t *open = site_ask(site, "alerts");
     assert_int_equal(json_array_size(open), 0);
     json_decref(open);
-    to(&clinic, "2026-03-04T12:00:00Z");
+    solo_to(&clinic, "2026-03-04T12:00:00Z");
     assert_int_equal(stand_in_sent(clinic.gateway, ADA, "time for your stretches", NULL), 1);
     /* The same finding again is no news. */
     same = site_ask(site, "screen %s " BY " --floor yes --finding 'broke her wrist in spring'",
                     clinic.ada);
     assert_null(json_object_get(same, "alert"));
     json_decref(same);
-    clinic_close(&clinic);
+    solo_close(&clinic);
 }
 
 static void who_can_no_longer_get_up_from_the_floor_is_shown_another_set_up(void **state)
 {
-    Clinic clinic = clinic_open();
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
     Site *site = clinic.site;
 
     (void)state;
@@ -245,20 +217,20 @@ static void who_can_no_longer_get_up_from_the_floor_is_shown_another_set_up(void
     look_is(json_array_get(json_object_get(plan, "movements"), 0), "set_up", "strap-bed");
     json_decref(plan);
     close_alert(&clinic, alert);
-    to(&clinic, "2026-03-02T12:00:00Z");
+    solo_to(&clinic, "2026-03-02T12:00:00Z");
     assert_int_equal(stand_in_sent(clinic.gateway, ADA, "time for your stretches", NULL), 1);
-    clinic_close(&clinic);
+    solo_close(&clinic);
 }
 
 /* --- dose and range --- */
 
 static void what_was_told_is_shown_as_dose(void **state)
 {
-    Clinic clinic = clinic_open();
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
     Site *site = clinic.site;
 
     (void)state;
-    to(&clinic, "2026-03-03T08:31:00Z");
+    solo_to(&clinic, "2026-03-03T08:31:00Z");
     json_decref(site_ask(site, "report %s --date 2026-03-02 --done yes --intensity 4 --pain 0 " BY,
                          clinic.ada));
     json_decref(site_ask(site, "report %s --date 2026-03-03 --done partly " BY, clinic.ada));
@@ -270,12 +242,12 @@ static void what_was_told_is_shown_as_dose(void **state)
     look_json(muscle,
               "{\"muscle\":\"hamstring\",\"repetitions\":[20.0,60.0],\"static_s\":[60.0,360.0]}");
     json_decref(plan);
-    clinic_close(&clinic);
+    solo_close(&clinic);
 }
 
 static void sides_are_compared_within_one_day(void **state)
 {
-    Clinic clinic = clinic_open();
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
     Site *site = clinic.site;
 
     (void)state;
@@ -296,14 +268,14 @@ static void sides_are_compared_within_one_day(void **state)
         clinic.ada);
     look_json(wall, "{\"value\":8.0,\"unit\":\"cm\",\"about_deg\":28.8}");
     json_decref(wall);
-    clinic_close(&clinic);
+    solo_close(&clinic);
 }
 
 /* --- a loss of height ---------------------------------------------------------------------------- */
 
 #define TALL "measure add %s --movement height --method stadiometer " BY " --height-cm "
 
-static void close_all(Clinic *clinic)
+static void close_all(Solo *clinic)
 {
     json_t *alerts = site_ask(clinic->site, "alerts");
     size_t i;
@@ -318,7 +290,7 @@ static void close_all(Clinic *clinic)
  * memory). */
 static void a_loss_of_height_calls_a_clinician(void **state)
 {
-    Clinic clinic = clinic_open();
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
     Site *site = clinic.site;
 
     (void)state;
@@ -326,7 +298,7 @@ static void a_loss_of_height_calls_a_clinician(void **state)
     json_t *first = site_ask(site, TALL "163.2", clinic.ada); /* within the error of measuring */
     assert_null(json_object_get(first, "alert"));
     json_decref(first);
-    to(&clinic, "2026-03-02T08:10:00Z");
+    solo_to(&clinic, "2026-03-02T08:10:00Z");
     json_t *second = site_ask(site, TALL "162.6", clinic.ada); /* beyond it */
     assert_non_null(json_object_get(second, "alert"));
     json_decref(second);
@@ -335,11 +307,11 @@ static void a_loss_of_height_calls_a_clinician(void **state)
     json_decref(alerts);
     close_all(&clinic);
     /* Looked into already, and no more since. */
-    to(&clinic, "2026-03-02T08:11:00Z");
+    solo_to(&clinic, "2026-03-02T08:11:00Z");
     json_t *third = site_ask(site, TALL "162.5", clinic.ada);
     assert_null(json_object_get(third, "alert"));
     json_decref(third);
-    to(&clinic, "2026-03-02T08:12:00Z");
+    solo_to(&clinic, "2026-03-02T08:12:00Z");
     json_t *fourth = site_ask(site, TALL "162", clinic.ada); /* two in all since the tallest */
     g_autofree char *alert = look_copy(fourth, "alert");
     json_decref(fourth);
@@ -347,18 +319,18 @@ static void a_loss_of_height_calls_a_clinician(void **state)
     assert_int_equal(json_array_size(alerts), 1);
     look_json(json_array_get(alerts, 0), "{\"kind\":\"height-loss\",\"class\":\"today\"}");
     json_decref(alerts);
-    to(&clinic, "2026-03-02T11:00:00Z");
+    solo_to(&clinic, "2026-03-02T11:00:00Z");
     assert_true(stand_in_sent(clinic.gateway, NULL, "loss of height 2 cm", NULL) > 0);
     assert_int_equal(stand_in_sent(clinic.gateway, ADA, "time for your stretches", NULL), 0);
     site_fails(site, 77, "hold", "plan move %s --stage upkeep " BY, clinic.ada);
     g_autofree char *why = as_text(site_ask(site, "why %s", alert));
     assert_true(holds(why, "164, now 162 cm"));
     close_alert(&clinic, alert);
-    to(&clinic, "2026-03-02T11:10:00Z");
+    solo_to(&clinic, "2026-03-02T11:10:00Z");
     json_t *fifth = site_ask(site, TALL "161.8", clinic.ada);
     assert_null(json_object_get(fifth, "alert"));
     json_decref(fifth);
-    clinic_close(&clinic);
+    solo_close(&clinic);
 }
 
 int main(void)

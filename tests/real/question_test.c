@@ -8,55 +8,28 @@
 #include <string.h>
 
 #include "tests/support/json_look.h"
-#include "tests/support/site_gateway.h"
-
-#define ADA "+442079460001"
-
-typedef struct {
-    Site *site;
-    StandIn *gateway;
-    char *ada;
-} Clinic;
+#include "tests/support/solo.h"
 
 /* Ada has been asked at half past eight. */
-static int clinic_open(void **state)
+static int open_asked(void **state)
 {
-    Clinic *clinic = g_new0(Clinic, 1);
+    Solo *clinic = g_new(Solo, 1);
 
-    clinic->site = site_new();
-    clinic->gateway = stand_in_new(speech_map(SPEAKS_FORM));
-    site_use(clinic->site, clinic->gateway, SPEAKS_FORM, site_free_port());
-    assert_int_equal(site_start(clinic->site, "2026-03-02T08:05:00Z"), 0);
-    clinic->ada = site_client(clinic->site, ADA, "08:30");
-    assert_true(site_clock(clinic->site, "2026-03-02T08:40:00Z"));
+    *clinic = solo_open(SPEAKS_FORM, "08:30");
+    solo_to(clinic, "2026-03-02T08:40:00Z");
     *state = clinic;
     return 0;
 }
 
-static int clinic_close(void **state)
+static int close_all(void **state)
 {
-    Clinic *clinic = *state;
-
-    g_free(clinic->ada);
-    site_free(clinic->site);
-    stand_in_free(clinic->gateway);
-    g_free(clinic);
+    solo_close(*state);
+    g_free(*state);
     return 0;
 }
 
-static void says(Clinic *clinic, const char *text, const char *then)
-{
-    stand_in_put(clinic->gateway, ADA, text, NULL);
-    assert_true(site_clock(clinic->site, then));
-}
-
-static int heard(Clinic *clinic, const char *words)
-{
-    return stand_in_sent(clinic->gateway, ADA, words, NULL);
-}
-
 /* The body of the last report of that day's one session; count: how many there were. */
-static json_t *last_report(Clinic *clinic, int count)
+static json_t *last_report(Solo *clinic, int count)
 {
     json_t *list = site_ask(clinic->site, "sessions %s --from 2026-03-02 --days 1", clinic->ada);
     g_autofree char *id = look_copy(json_array_get(list, 0), "session");
@@ -77,7 +50,7 @@ static json_t *last_report(Clinic *clinic, int count)
     return last;
 }
 
-static json_t *alert(Clinic *clinic, const char *kind)
+static json_t *alert(Solo *clinic, const char *kind)
 {
     json_t *list = site_ask(clinic->site, "alerts --all");
     json_t *only = json_incref(look_only(list, "kind", kind));
@@ -88,14 +61,14 @@ static json_t *alert(Clinic *clinic, const char *kind)
 
 static void what_cannot_be_read_is_asked_back_once(void **state)
 {
-    Clinic *clinic = *state;
+    Solo *clinic = *state;
 
-    says(clinic, "the green one by the window", "2026-03-02T08:50:00Z");
-    assert_int_equal(heard(clinic, "we could not read that"), 1);
-    says(clinic, "purple monkey dishwasher", "2026-03-02T09:00:00Z");
-    assert_int_equal(heard(clinic, "we could not read that"), 1);
-    says(clinic, "it hurts a bit", "2026-03-02T09:10:00Z");
-    assert_int_equal(heard(clinic, "How bad is it"), 0); /* the one question was asked */
+    solo_says(clinic, "the green one by the window", "2026-03-02T08:50:00Z");
+    assert_int_equal(solo_heard(clinic, "we could not read that"), 1);
+    solo_says(clinic, "purple monkey dishwasher", "2026-03-02T09:00:00Z");
+    assert_int_equal(solo_heard(clinic, "we could not read that"), 1);
+    solo_says(clinic, "it hurts a bit", "2026-03-02T09:10:00Z");
+    assert_int_equal(solo_heard(clinic, "How bad is it"), 0); /* the one question was asked */
     json_t *unread = site_ask(clinic->site, "unread");
     assert_int_equal(json_array_size(unread), 2); /* and a person sees both */
     json_decref(unread);
@@ -103,19 +76,19 @@ static void what_cannot_be_read_is_asked_back_once(void **state)
 
 static void a_request_is_no_report_to_be_asked_back(void **state)
 {
-    Clinic *clinic = *state;
+    Solo *clinic = *state;
 
-    says(clinic, "please could you ring me about Thursday", "2026-03-02T08:50:00Z");
-    assert_int_equal(heard(clinic, "we could not read that"), 0);
+    solo_says(clinic, "please could you ring me about Thursday", "2026-03-02T08:50:00Z");
+    assert_int_equal(solo_heard(clinic, "we could not read that"), 0);
 }
 
 static void more_pain_than_stretch_by_order_is_confirmed(void **state)
 {
-    Clinic *clinic = *state;
+    Solo *clinic = *state;
 
-    says(clinic, "1 2", "2026-03-02T08:50:00Z");
-    assert_int_equal(heard(clinic, "we read stretch 1 and pain 2"), 1);
-    says(clinic, "sorry, 2 1", "2026-03-02T09:00:00Z");
+    solo_says(clinic, "1 2", "2026-03-02T08:50:00Z");
+    assert_int_equal(solo_heard(clinic, "we read stretch 1 and pain 2"), 1);
+    solo_says(clinic, "sorry, 2 1", "2026-03-02T09:00:00Z");
     json_t *last = last_report(clinic, 2);
     look_json(last, "{\"done\":\"yes\",\"intensity\":2,\"pain\":1}");
     json_decref(last);
@@ -123,10 +96,10 @@ static void more_pain_than_stretch_by_order_is_confirmed(void **state)
 
 static void a_correction_supersedes_and_both_stay(void **state)
 {
-    Clinic *clinic = *state;
+    Solo *clinic = *state;
 
-    says(clinic, "Done 5, no pain", "2026-03-02T08:50:00Z");
-    says(clinic, "sorry, 3", "2026-03-02T09:00:00Z");
+    solo_says(clinic, "Done 5, no pain", "2026-03-02T08:50:00Z");
+    solo_says(clinic, "sorry, 3", "2026-03-02T09:00:00Z");
     json_t *last = last_report(clinic, 2);
     look_json(last, "{\"done\":\"yes\",\"intensity\":3}");
     json_decref(last);
@@ -135,11 +108,11 @@ static void a_correction_supersedes_and_both_stay(void **state)
 /* A bare 8 counts as pain; the client's word that it was the stretch lifts nothing by itself. */
 static void stretch_by_itself_is_told_at_the_alert(void **state)
 {
-    Clinic *clinic = *state;
+    Solo *clinic = *state;
 
-    says(clinic, "8", "2026-03-02T08:50:00Z");
-    assert_int_equal(heard(clinic, "STRETCH 8 or PAIN"), 0); /* no question under a hold */
-    says(clinic, "stretch", "2026-03-02T09:00:00Z");
+    solo_says(clinic, "8", "2026-03-02T08:50:00Z");
+    assert_int_equal(solo_heard(clinic, "STRETCH 8 or PAIN"), 0); /* no question under a hold */
+    solo_says(clinic, "stretch", "2026-03-02T09:00:00Z");
     json_t *last = last_report(clinic, 2);
     look_json(last, "{\"done\":\"yes\",\"intensity\":8,\"pain\":null}");
     json_decref(last);
@@ -149,22 +122,22 @@ static void stretch_by_itself_is_told_at_the_alert(void **state)
     if (strstr(text, "the client says stretch") == NULL) fail_msg("%s", text);
     json_decref(pain);
     assert_true(site_clock(clinic->site, "2026-03-03T09:00:00Z"));
-    assert_int_equal(heard(clinic, "time for your stretches"), 1); /* the hold stands */
+    assert_int_equal(solo_heard(clinic, "time for your stretches"), 1); /* the hold stands */
 }
 
 static void pain_by_itself_gives_the_number_its_place(void **state)
 {
-    Clinic *clinic = *state;
+    Solo *clinic = *state;
 
-    says(clinic, "8", "2026-03-02T08:50:00Z");
-    says(clinic, "PAIN", "2026-03-02T09:00:00Z");
+    solo_says(clinic, "8", "2026-03-02T08:50:00Z");
+    solo_says(clinic, "PAIN", "2026-03-02T09:00:00Z");
     json_t *last = last_report(clinic, 2);
     look_json(last, "{\"done\":\"yes\",\"intensity\":null,\"pain\":8}");
     json_decref(last);
 }
 
 /* What the page shows of that day's session, in the client's course and among the day's, and what the course says in words. */
-static void shows(Clinic *clinic, const char *figures, const char *words, const char *not_words)
+static void shows(Solo *clinic, const char *figures, const char *words, const char *not_words)
 {
     g_autofree char *path = g_strdup_printf("/clients/%s/course", clinic->ada);
     long status = 0;
@@ -181,23 +154,23 @@ static void shows(Clinic *clinic, const char *figures, const char *words, const 
 
 static void a_later_word_without_numbers_takes_none_away(void **state)
 {
-    Clinic *clinic = *state;
+    Solo *clinic = *state;
 
-    says(clinic, "Done 5, no pain", "2026-03-02T08:50:00Z");
-    says(clinic, "did them all", "2026-03-02T09:00:00Z");
+    solo_says(clinic, "Done 5, no pain", "2026-03-02T08:50:00Z");
+    solo_says(clinic, "did them all", "2026-03-02T09:00:00Z");
     json_decref(last_report(clinic, 2));
     shows(clinic, "{\"intensity\":5,\"pain\":\"0\",\"bare\":false}", "stretch 5; no pain", "up to");
-    says(clinic, "sorry, 3", "2026-03-02T09:10:00Z");
+    solo_says(clinic, "sorry, 3", "2026-03-02T09:10:00Z");
     shows(clinic, "{\"intensity\":3,\"pain\":\"0\"}", "stretch 3; no pain", "up to");
 }
 
 /* Beside an alert about an 8 that may be pain nothing says 'no pain'. */
 static void no_pain_is_not_said_while_a_number_is_open(void **state)
 {
-    Clinic *clinic = *state;
+    Solo *clinic = *state;
 
-    says(clinic, "Done 5, no pain", "2026-03-02T08:50:00Z");
-    says(clinic, "8", "2026-03-02T09:00:00Z");
+    solo_says(clinic, "Done 5, no pain", "2026-03-02T08:50:00Z");
+    solo_says(clinic, "8", "2026-03-02T09:00:00Z");
     shows(clinic, "{\"intensity\":8,\"bare\":true}", "8 of 10, stretch or pain", "no pain");
     json_t *week = site_ask(clinic->site, "week --of 2026-03-02 --format json");
     json_t *entry = look_only(json_object_get(week, "clients"), "client", clinic->ada);
@@ -207,22 +180,22 @@ static void no_pain_is_not_said_while_a_number_is_open(void **state)
     g_autofree char *text = site_told(clinic->site, "week --of 2026-03-02 --format text");
     assert_null(strstr(text, "no pain"));
     assert_non_null(strstr(text, "8 of 10, stretch or pain"));
-    says(clinic, "stretch", "2026-03-02T09:10:00Z");
+    solo_says(clinic, "stretch", "2026-03-02T09:10:00Z");
     shows(clinic, "{\"intensity\":8,\"bare\":false}", "no pain", "stretch or pain");
 }
 
 static void a_number_that_was_the_pain_is_no_stretch(void **state)
 {
-    Clinic *clinic = *state;
+    Solo *clinic = *state;
 
-    says(clinic, "8", "2026-03-02T08:50:00Z");
-    says(clinic, "PAIN", "2026-03-02T09:00:00Z");
+    solo_says(clinic, "8", "2026-03-02T08:50:00Z");
+    solo_says(clinic, "PAIN", "2026-03-02T09:00:00Z");
     shows(clinic, "{\"intensity\":null,\"pain\":\"8\",\"bare\":false}", "pain up to 8", "stretch");
-    says(clinic, "it still hurts", "2026-03-02T09:10:00Z");
+    solo_says(clinic, "it still hurts", "2026-03-02T09:10:00Z");
     shows(clinic, "{\"pain\":\"some\"}", "pain, no number given", "no pain");
 }
 
-#define SCENARIO(name) cmocka_unit_test_setup_teardown(name, clinic_open, clinic_close)
+#define SCENARIO(name) cmocka_unit_test_setup_teardown(name, open_asked, close_all)
 
 int main(void)
 {

@@ -11,6 +11,7 @@
 #include "adapters/chart/chart.h"
 #include "core/paper/handout.h"
 #include "tests/support/folder.h"
+#include "tests/support/handouts.h"
 #include "tests/support/language.h"
 #include "tests/support/programmes.h"
 
@@ -19,42 +20,12 @@
 #define LINES_LEAST 6
 #define PAGES_MOST 12
 
-static const Clinic CLINIC = {.name = (char *)"Saltmarsh Lane Physiotherapy",
-                              .phone = (char *)"+442079460100",
-                              .after_hours_phone = (char *)"+442079460199",
-                              .emergency = (char *)"999"};
-
 static Paper *handout_of(const Pack *pack, const Programme *programme, const Stage *stage,
                          bool letter, bool large)
 {
-    static const int32_t TIMES[] = {8 * 3600 + 1800, 18 * 3600};
-    HandoutMovement movements[STAGE_MOVEMENTS_MAX];
-
-    for (guint i = 0; i < stage->movements->len; i++) {
-        const Movement *movement = stage->movements->pdata[i];
-        const Setup *setup = movement->setups->len > 0 ? movement->setups->pdata[0] : NULL;
-        movements[i] = (HandoutMovement){
-            .movement = movement,
-            .setup = setup,
-            .picture = picture_of_setup(
-                pack,
-                &(SetupAsk){.movement = movement, .setup = setup, .leg_cm = 85, .angle_deg = 72})};
-    }
-    return handout_sheet(pack, &(HandoutAsk){.clinic = &CLINIC,
-                                             .programme = programme,
-                                             .stage = stage,
-                                             .name = "Ada Nightingale",
-                                             .day = 20528,
-                                             .side = "both",
-                                             .times = TIMES,
-                                             .n_times = 2,
-                                             .days_a_week = 5,
-                                             .channel = CHANNEL_SMS,
-                                             .number = "+442079460150",
-                                             .movements = movements,
-                                             .n_movements = (int)stage->movements->len,
-                                             .letter = letter,
-                                             .large = large});
+    return handout_made(
+        pack, programme, stage,
+        &(HandoutWish){.channel = CHANNEL_SMS, .side = "both", .letter = letter, .large = large});
 }
 
 /* The text of each page (g_strfreev). OSIER_TEST_PICTURES=DIR keeps the sheet, to be looked at. */

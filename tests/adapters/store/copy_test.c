@@ -25,7 +25,7 @@ static Scene *scene_open(void **state)
 {
     Scene *scene = g_new0(Scene, 1);
 
-    scene->bench = bench_open((BenchSort)GPOINTER_TO_INT(*state));
+    scene->bench = bench_open(bench_sort(state));
     scene->folder = bench_folder();
     scene->path = g_build_filename(scene->folder, "copy.db", NULL);
     return scene;
@@ -197,37 +197,15 @@ static void a_store_that_closes_leaves_no_half_copy(void **state)
 
 int main(void)
 {
-    static void (*const CASES[])(void **) = {
-        a_copy_taken_at_work_is_sound,
-        what_is_there_is_not_written_over,
-        no_folder_is_told_and_the_store_goes_on,
-        a_full_device_leaves_no_half_copy,
-        copies_wait_for_one_another,
-        a_store_that_closes_leaves_no_half_copy,
+    static const BenchCase CASES[] = {
+        {"a_copy_taken_at_work_is_sound", a_copy_taken_at_work_is_sound},
+        {"what_is_there_is_not_written_over", what_is_there_is_not_written_over},
+        {"no_folder_is_told_and_the_store_goes_on", no_folder_is_told_and_the_store_goes_on},
+        {"a_full_device_leaves_no_half_copy", a_full_device_leaves_no_half_copy},
+        {"copies_wait_for_one_another", copies_wait_for_one_another},
+        {"a_store_that_closes_leaves_no_half_copy", a_store_that_closes_leaves_no_half_copy},
     };
-    static const char *const NAMES[] = {
-        "a_copy_taken_at_work_is_sound",
-        "what_is_there_is_not_written_over",
-        "no_folder_is_told_and_the_store_goes_on",
-        "a_full_device_leaves_no_half_copy",
-        "copies_wait_for_one_another",
-        "a_store_that_closes_leaves_no_half_copy",
-    };
-    static const struct {
-        BenchSort sort;
-        const char *name;
-    } SORTS[] = {{BENCH_MEMORY, "memory"}, {BENCH_SQLITE, "sqlite"}, {BENCH_POSTGRES, "postgres"}};
-    struct CMUnitTest tests[G_N_ELEMENTS(SORTS) * G_N_ELEMENTS(CASES)];
-    g_autoptr(GPtrArray) names = g_ptr_array_new_with_free_func(g_free);
 
     fault_vfs_install();
-    for (size_t i = 0; i < G_N_ELEMENTS(tests); i++) {
-        size_t at = i / G_N_ELEMENTS(SORTS), sort = i % G_N_ELEMENTS(SORTS);
-
-        g_ptr_array_add(names, g_strconcat(NAMES[at], ", ", SORTS[sort].name, NULL));
-        tests[i] = (struct CMUnitTest){.name = names->pdata[i],
-                                       .test_func = CASES[at],
-                                       .initial_state = GINT_TO_POINTER(SORTS[sort].sort)};
-    }
-    return cmocka_run_group_tests(tests, NULL, NULL);
+    return bench_cases(CASES, G_N_ELEMENTS(CASES));
 }

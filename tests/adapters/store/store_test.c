@@ -14,7 +14,7 @@
 
 static Bench *open_for(void **state)
 {
-    return bench_open((BenchSort)GPOINTER_TO_INT(*state));
+    return bench_open(bench_sort(state));
 }
 
 static int events_in(Bench *bench)
@@ -269,41 +269,19 @@ static void a_select_may_run_inside_itself(void **state)
 
 int main(void)
 {
-    static void (*const CASES[])(void **) = {
-        callbacks_come_in_order_and_one_undo_touches_no_other,
-        an_undone_job_leaves_no_event_row_or_local_row,
-        no_room_keeps_nothing_and_passes,
-        failed_sync_ends_all_writing,
-        a_callback_may_submit,
-        closing_runs_what_is_queued,
-        rows_are_put_found_changed_and_removed,
-        a_select_may_run_inside_itself,
+    static const BenchCase CASES[] = {
+        {"callbacks_come_in_order_and_one_undo_touches_no_other",
+         callbacks_come_in_order_and_one_undo_touches_no_other},
+        {"an_undone_job_leaves_no_event_row_or_local_row",
+         an_undone_job_leaves_no_event_row_or_local_row},
+        {"no_room_keeps_nothing_and_passes", no_room_keeps_nothing_and_passes},
+        {"failed_sync_ends_all_writing", failed_sync_ends_all_writing},
+        {"a_callback_may_submit", a_callback_may_submit},
+        {"closing_runs_what_is_queued", closing_runs_what_is_queued},
+        {"rows_are_put_found_changed_and_removed", rows_are_put_found_changed_and_removed},
+        {"a_select_may_run_inside_itself", a_select_may_run_inside_itself},
     };
-    static const char *const NAMES[] = {
-        "callbacks_come_in_order_and_one_undo_touches_no_other",
-        "an_undone_job_leaves_no_event_row_or_local_row",
-        "no_room_keeps_nothing_and_passes",
-        "failed_sync_ends_all_writing",
-        "a_callback_may_submit",
-        "closing_runs_what_is_queued",
-        "rows_are_put_found_changed_and_removed",
-        "a_select_may_run_inside_itself",
-    };
-    static const struct {
-        BenchSort sort;
-        const char *name;
-    } SORTS[] = {{BENCH_MEMORY, "memory"}, {BENCH_SQLITE, "sqlite"}, {BENCH_POSTGRES, "postgres"}};
-    struct CMUnitTest tests[G_N_ELEMENTS(SORTS) * G_N_ELEMENTS(CASES)];
-    g_autoptr(GPtrArray) names = g_ptr_array_new_with_free_func(g_free);
 
     fault_vfs_install();
-    for (size_t i = 0; i < G_N_ELEMENTS(tests); i++) {
-        size_t at = i / G_N_ELEMENTS(SORTS), sort = i % G_N_ELEMENTS(SORTS);
-
-        g_ptr_array_add(names, g_strconcat(NAMES[at], ", ", SORTS[sort].name, NULL));
-        tests[i] = (struct CMUnitTest){.name = names->pdata[i],
-                                       .test_func = CASES[at],
-                                       .initial_state = GINT_TO_POINTER(SORTS[sort].sort)};
-    }
-    return cmocka_run_group_tests(tests, NULL, NULL);
+    return bench_cases(CASES, G_N_ELEMENTS(CASES));
 }

@@ -10,15 +10,11 @@
 #include "core/paper/handout.h"
 #include "core/paper/words.h"
 #include "core/talk/reading.h"
+#include "tests/support/handouts.h"
 #include "tests/support/language.h"
 #include "tests/support/programmes.h"
 
 static const char *const LANGUAGES[] = {"en", "es", "fr"};
-
-static const Clinic CLINIC = {.name = (char *)"Saltmarsh Lane Physiotherapy",
-                              .phone = (char *)"+442079460100",
-                              .after_hours_phone = (char *)"+442079460199",
-                              .emergency = (char *)"999"};
 
 /* All that stands on the sheet, a line for each text (g_free). */
 static char *text_of(const Paper *sheet)
@@ -42,33 +38,8 @@ static void has(const char *text, const char *part)
 static Paper *sheet_for(const Pack *pack, const Programme *programme, const char *stage_key,
                         Channel channel, const char *side)
 {
-    static const int32_t TIMES[] = {8 * 3600 + 1800, 18 * 3600};
-    const Stage *stage = programme_stage(programme, stage_key);
-    HandoutMovement movements[STAGE_MOVEMENTS_MAX];
-
-    for (guint i = 0; i < stage->movements->len; i++) {
-        const Movement *movement = stage->movements->pdata[i];
-        const Setup *setup = movement->setups->len > 0 ? movement->setups->pdata[0] : NULL;
-        movements[i] = (HandoutMovement){
-            .movement = movement,
-            .setup = setup,
-            .picture = picture_of_setup(
-                pack,
-                &(SetupAsk){.movement = movement, .setup = setup, .leg_cm = 85, .angle_deg = 72})};
-    }
-    return handout_sheet(pack, &(HandoutAsk){.clinic = &CLINIC,
-                                             .programme = programme,
-                                             .stage = stage,
-                                             .name = "Ada Nightingale",
-                                             .day = 20528,
-                                             .side = side,
-                                             .times = TIMES,
-                                             .n_times = 2,
-                                             .days_a_week = 5,
-                                             .channel = channel,
-                                             .number = "+442079460150",
-                                             .movements = movements,
-                                             .n_movements = (int)stage->movements->len});
+    return handout_made(pack, programme, programme_stage(programme, stage_key),
+                        &(HandoutWish){.channel = channel, .side = side});
 }
 
 /* What a client must find: every movement in order, how to get in and out, every caution, every
