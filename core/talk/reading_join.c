@@ -85,13 +85,22 @@ static bool in_row(const Work *work, const Number *number)
     return true;
 }
 
+/* "4 d 10": a letter that may as well begin the next report, as in "4 D0" or "F5 D10", is "of" only before a ten that
+ * stands apart. */
+static bool opens_next(const Work *work, int word, const Number *next)
+{
+    return role_covers(work, ROLE_YES, word) &&
+           (next->value != 10 || !token_at(work, next->first)->spaced || word > 1);
+}
+
 /* "4 out of 10", "6 of 8". */
 static bool join_scale(const Work *work, Number *number, const Number *next)
 {
     int word = role_starts(work, ROLE_OUT_OF, number->end);
 
     if (word == 0 || number->kind != NUMBER_BARE || next->kind != NUMBER_BARE ||
-        next->first != number->end + word || token_level(work, number->end) == LEVEL_SENTENCE)
+        next->first != number->end + word || token_level(work, number->end) == LEVEL_SENTENCE ||
+        opens_next(work, number->end, next))
         return false;
     if (next->value == 10 && in_row(work, number))
         number->kind = NUMBER_COUNT;

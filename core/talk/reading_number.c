@@ -328,15 +328,24 @@ static void type_by_ish(const Work *work, Number *number)
     number->whole = false;
 }
 
-/* "19h30": digits that touch a unit that touches digits that count. */
+/* "19h30", "won 3-0": digits that touch a unit that touches digits that count, or that a hyphen joins to these. */
 static void type_by_glue(Work *work, int i)
 {
     Number *number = number_at(work, i);
 
-    if (i == 0 || number->kind != NUMBER_BARE || token_at(work, number->first)->spaced) return;
+    if (i == 0 || number->kind != NUMBER_BARE || token_level(work, number->first) != LEVEL_NONE)
+        return;
     const Number *before = number_at(work, i - 1);
+    if (before->kind == NUMBER_COUNT && before->end == number->first &&
+        token_at(work, number->first)->joint == '-')
+        number->kind = NUMBER_COUNT;
+    int range = role_starts(work, ROLE_RANGE, before->end);
+    if (before->kind == NUMBER_COUNT && range > 0 && before->end + range == number->first &&
+        before->value > number->value)
+        number->kind = NUMBER_COUNT; /* "won 2 to 1" */
     if (before->kind == NUMBER_COUNT && before->end + 1 == number->first &&
-        !token_at(work, before->end)->spaced && token_at(work, number->first)->digits)
+        !token_at(work, number->first)->spaced && !token_at(work, before->end)->spaced &&
+        token_at(work, number->first)->digits)
         number->kind = NUMBER_COUNT;
 }
 
@@ -376,6 +385,12 @@ static bool stands_for(const Work *work, const Number *number)
 
 static void type_scores(Work *work)
 {
+    for (int i = 0; i < (int)work->numbers->len; i++) {
+        Number *number = number_at(work, i);
+        if (number->kind == NUMBER_UNSURE && number->end - number->first == 2 &&
+            token_at(work, number->first + 1)->joint == '-' && !number_behind_known(work, number))
+            number->kind = NUMBER_COUNT; /* "7-2 lost my team" */
+    }
     for (int i = 0; i + 1 < (int)work->numbers->len; i++)
         if (number_is_score(work, number_at(work, i), number_at(work, i + 1)))
             number_at(work, i)->kind = number_at(work, i + 1)->kind = NUMBER_COUNT;

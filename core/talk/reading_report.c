@@ -4,12 +4,22 @@
 
 typedef struct {
     bool yes, no, partly, whole, later;
-    bool yesterday; /* something was said of another day's session */
-    int no_end;     /* the token behind the last "no" */
-    int yes_start;  /* that at which the last "yes" begins */
+    bool yesterday;         /* something was said of another day's session */
+    int no_start, no_end;   /* the last "no" */
+    int yes_start;          /* that at which the last "yes" begins */
+    int did_start, did_end; /* the last word of doing */
+    int did;                /* how many of them */
+    bool no_alone;          /* some "no" is the word alone */
 } Evidence;
 
 typedef enum { HOLD_NOT, HOLD_YES, HOLD_DENIED } Hold;
+
+static int clause_start(const Work *work, int token)
+{
+    while (token > 0 && token_level(work, token) < LEVEL_CLAUSE)
+        token--;
+    return token;
+}
 
 /* How a mark of the report counts for today's own session. */
 static Hold weigh(Work *work, Role role, const Mark *mark, bool *yesterday)
@@ -26,16 +36,29 @@ static Hold weigh(Work *work, Role role, const Mark *mark, bool *yesterday)
     if (scope.denied && scope.denial < mark->start &&
         role_covers(work, ROLE_PAIN_FREE, scope.denial))
         scope.denied = false; /* "no pain all done" */
+    if (scope.denied && role == ROLE_DID && scope.denial < clause_start(work, mark->start))
+        scope.denied = false; /* "neither numb nor dizzy, did them" */
     scope_say(work, mark, &scope);
     return scope.denied ? HOLD_DENIED : HOLD_YES;
 }
 
-static void note_place(Evidence *evidence, Role role, const Mark *mark)
+static void note_place(const Work *work, Evidence *evidence, Role role, const Mark *mark)
 {
-    if (role == ROLE_NO || role == ROLE_NOT_TODAY)
-        evidence->no_end = MAX(evidence->no_end, mark->end);
+    if ((role == ROLE_NO || role == ROLE_NOT_TODAY) && mark->end > evidence->no_end) {
+        evidence->no_start = mark->start;
+        evidence->no_end = mark->end;
+    }
+    if (role == ROLE_NO && mark->end - mark->start == 1) {
+        const Token *word = token_at(work, mark->start);
+        evidence->no_alone |= word->folded_length <= 2 || role_starts(work, ROLE_NOT, mark->start);
+    }
     if (role == ROLE_YES || role == ROLE_DID)
         evidence->yes_start = MAX(evidence->yes_start, mark->start);
+    evidence->did += role == ROLE_DID && mark->start >= evidence->did_end;
+    if (role == ROLE_DID && mark->end > evidence->did_end) {
+        evidence->did_start = mark->start;
+        evidence->did_end = mark->end;
+    }
 }
 
 /* "Forgot this morning, did them now, 4": the session was done and rated after all. */
@@ -43,6 +66,40 @@ static bool done_after_all(const Work *work, const Evidence *evidence)
 {
     return work->out->intensity >= 0 && evidence->yes_start >= evidence->no_end &&
            work->rated_from >= evidence->no_end;
+}
+
+/* "not done, did the ironing": words behind what was done that say what it was. */
+static bool did_else(const Work *work, int from)
+{
+    static const Role KNOWN[] = {ROLE_FILL, ROLE_TAIL,   ROLE_TODAY,         ROLE_YES,
+                                 ROLE_DID,  ROLE_THANKS, ROLE_STRETCH_LABEL, ROLE_NUMBER_AFTER};
+
+    for (int i = from; token_level(work, i) < LEVEL_CLAUSE; i++) {
+        bool known = number_over(work, i) != NULL;
+        if (role_starts(work, ROLE_BUT, i) > 0 || role_starts(work, ROLE_AND, i) > 0) return false;
+        for (size_t r = 0; r < G_N_ELEMENTS(KNOWN) && !known; r++)
+            known = role_covers(work, KNOWN[r], i);
+        if (!known) return true;
+    }
+    return false;
+}
+
+/* "No heart for it, but did them": a reason for "no" in words, and in a later clause or behind a "but" it was done. */
+static bool done_in_spite(const Work *work, const Evidence *evidence)
+{
+    if (evidence->no_alone || evidence->no_end == 0 || evidence->did_start < evidence->no_end ||
+        did_else(work, evidence->did_end))
+        return false;
+    for (int i = evidence->no_start + 1; i <= evidence->did_start; i++)
+        if (token_level(work, i) >= LEVEL_CLAUSE || role_starts(work, ROLE_BUT, i) > 0) return true;
+    return false;
+}
+
+/* "No, I did the ironing": all that was done is something else. */
+static bool did_instead(const Work *work, const Evidence *evidence)
+{
+    return evidence->did == 1 && evidence->did_start >= evidence->no_end &&
+           did_else(work, evidence->did_end);
 }
 
 /* Whether any mark of the role counts; one that another reading of the same words outranks does
@@ -66,7 +123,7 @@ static bool found(Work *work, Role role, const Role *above, Evidence *evidence, 
             work_from(work, &work->out->from_done, mark->start, mark->end);
         } else if (hold == HOLD_YES) {
             any = true;
-            note_place(evidence, role, mark);
+            note_place(work, evidence, role, mark);
             if (role != ROLE_DID || work->out->from_done == NULL)
                 work_from(work, &work->out->from_done, mark->start, mark->end);
         }
@@ -131,8 +188,11 @@ static void read_done(Work *work)
         out->done = DONE_YES;
     else if (evidence.partly)
         out->done = DONE_PARTLY;
-    else if (evidence.yes && evidence.no && done_after_all(work, &evidence))
+    else if (evidence.yes && evidence.no &&
+             (done_after_all(work, &evidence) || done_in_spite(work, &evidence)))
         out->done = DONE_YES;
+    else if (evidence.yes && evidence.no && !agreed && did_instead(work, &evidence))
+        out->done = DONE_NO;
     else if (evidence.yes && evidence.no)
         out->person = true;
     else if (evidence.no && out->intensity >= 0 && !work->bare_stretch)

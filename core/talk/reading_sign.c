@@ -156,6 +156,14 @@ static bool holds(Work *work, Role role, bool family)
     return found;
 }
 
+/* Supposed, or somebody else's beside the client's own report. */
+static bool of_nobody(const Work *work, const Mark *mark)
+{
+    Scope scope = scope_of(work, mark);
+
+    return scope.hypothetical || (scope.other && own_words(work, true));
+}
+
 /* The same where nothing can deny it: a question is a question. */
 static bool stands(Work *work, Role role)
 {
@@ -164,7 +172,7 @@ static bool stands(Work *work, Role role)
     for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next)
         if (!role_touches(work, ROLE_IDIOM, mark_at(work, i)) &&
             !mark_void(work, role, mark_at(work, i)) &&
-            !(role == ROLE_NEAR_SIGN && scope_of(work, mark_at(work, i)).hypothetical)) {
+            !(role == ROLE_NEAR_SIGN && of_nobody(work, mark_at(work, i)))) {
             mark_say(work, mark_at(work, i));
             found = true;
         }
