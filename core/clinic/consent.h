@@ -5,9 +5,14 @@
 
 #include "core/calendar/date.h"
 
-/* Why "signed form, R. Okafor, 2026-03-01" does not do: it has no date, a date in another form, or one after today's; NULL
- * where it does. value is then the part at fault (g_free). today: on the clinic's clock; a day more is let pass, for a client
- * may be ahead of it. */
-const char *consent_fault(const char *text, Day today, char **value);
+typedef enum {
+    CONSENT_SERVES,
+    CONSENT_OPEN, /* it has no date, or only one that lies ahead: taken where a person is told of it */
+    CONSENT_WRONG /* its last part is in digits, as only a date is, and no date */
+} ConsentState;
+
+/* "signed form, R. Okafor, 2026-03-01" serves. Where it does not, value is the part at fault (g_free) and why says what to do.
+ * today: on the clinic's clock; a day more is let pass, for a client may be ahead of it. */
+ConsentState consent_state(const char *text, Day today, char **value, const char **why);
 
 #endif

@@ -73,7 +73,7 @@ const Command COMMAND_CLIENT = {
         "  osier client erase K7QF --by \"R. Okafor\" --why \"asked in writing, 2026-03-02\"\n\n"
         "An id may be cut to any beginning that is one client's. Nothing is sent without recorded "
         "consent:\n"
-        "how it was given, who took it and when; a date that lies ahead is refused.\n"
+        "how it was given, who took it and when.\n"
         "After hospital, fracture or operation a pause does not run out: a clinician screens "
         "again, "
         "then resumes.\n"

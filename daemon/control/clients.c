@@ -164,6 +164,11 @@ static json_t *read_fields(Job *job, Call *call)
     return NULL;
 }
 
+static ConsentState state_of(Job *job, const char *text, char **part, const char **why)
+{
+    return consent_state(text, zone_local(job_clinic_zone(job), job->now_ms).day, part, why);
+}
+
 /* "sms: signed form, R. Okafor, 2026-03-01": the channel, and how consent was given, by whom, when.
  */
 static bool read_consent(Job *job, Call *call, char **channel, char **how)
@@ -182,8 +187,11 @@ static bool read_consent(Job *job, Call *call, char **channel, char **how)
                          "R. Okafor, 2026-03-01\"");
     if (!call_words(call, "consent", text, NEEDS_MAX_CHARS)) return false;
     g_autofree char *part = NULL;
-    const char *why = consent_fault(text, zone_local(job_clinic_zone(job), job->now_ms).day, &part);
-    if (why != NULL) return call_fail(call, EXIT_DATA, "consent", part, "%s", why);
+    const char *why;
+    ConsentState state = state_of(job, text, &part, &why);
+    /* Of many rows at once nobody would read a note. */
+    if (state == CONSENT_WRONG || (state == CONSENT_OPEN && call->faults != NULL))
+        return call_fail(call, EXIT_DATA, "consent", part, "%s", why);
     *channel = g_steal_pointer(&name);
     *how = g_steal_pointer(&text);
     return true;
@@ -202,12 +210,21 @@ static bool put_consent(Job *job, Call *call, const char *client)
     return true;
 }
 
-/* What a person should know about the addresses: another client has the same phone. */
-static json_t *warnings_of(Job *job, const char *client, const json_t *fields)
+/* What a person should know: another client has the same phone, or the record of consent says no day on which it was given. */
+static json_t *warnings_of(Job *job, Call *call, const char *client, const json_t *fields)
 {
     static const char *const ADDRESSES[] = {"phone", "email"};
     json_t *warnings = json_array();
+    g_autofree char *channel = NULL;
+    g_autofree char *how = NULL;
+    g_autofree char *part = NULL;
+    const char *why;
 
+    if (read_consent(job, call, &channel, &how) && how != NULL &&
+        state_of(job, how, &part, &why) == CONSENT_OPEN) {
+        g_autofree char *line = g_strdup_printf("consent: %s: %s", part, why);
+        json_array_append_new(warnings, json_string(line));
+    }
     for (size_t i = 0; i < G_N_ELEMENTS(ADDRESSES); i++) {
         const char *address = json_string_value(json_object_get(fields, ADDRESSES[i]));
         g_autoptr(GPtrArray) same =
@@ -282,7 +299,7 @@ bool handle_client_add(Job *job, Call *call)
     json_t *fields = client_read(job, call);
 
     if (fields == NULL) return false;
-    json_t *warnings = warnings_of(job, "", fields);
+    json_t *warnings = warnings_of(job, call, "", fields);
     g_autofree char *id = client_put(job, call, fields, 0, 1);
     return call_ok(call, json_pack("{s:s, s:o}", "client", id, "warnings", warnings));
 }
@@ -294,7 +311,7 @@ bool handle_client_set(Job *job, Call *call)
     if (person == NULL) return false;
     json_t *fields = read_fields(job, call);
     if (fields == NULL) return false;
-    json_t *warnings = warnings_of(job, person->id, fields);
+    json_t *warnings = warnings_of(job, call, person->id, fields);
     bool some = json_object_size(fields) > 0;
     bool zone_changes = json_object_get(fields, "zone") != NULL;
     if (zone_changes) schedule_overdue(job, person->id);

@@ -78,10 +78,6 @@ static void a_client_that_may_not_be(void **state)
     site_fails(site, 65, "consent", ADD "--phone +442079460002 --consent yes");
     site_fails(site, 65, "2026-13-01",
                ADD "--phone +442079460002 --consent 'sms: signed form, R. Okafor, 2026-13-01'");
-    site_fails(site, 65, "has no date",
-               ADD "--phone +442079460002 --consent 'sms: signed form, R. Okafor'");
-    site_fails(site, 65, "2062-03-01",
-               ADD "--phone +442079460002 --consent 'sms: signed form, R. Okafor, 2062-03-01'");
     site_fails(site, 65, "Bea\\nK.", "client add --name 'Bea\nK.' --phone +442079460002");
     site_fails(site, 65, "11", ADD "--phone +442079460002 --usual-pain 11");
     site_fails(site, 64, "name", "client add --phone +442079460002");
@@ -95,6 +91,25 @@ static void a_client_that_may_not_be(void **state)
     json_t *clients = site_ask(site, "client list");
     assert_int_equal(json_array_size(clients), 1);
     json_decref(clients);
+    solo_close(&desk);
+}
+
+/* A client is not turned away over it, and whoever wrote it is told at once. */
+static void a_consent_that_says_no_day(void **state)
+{
+    Solo desk = desk_open(SPEAKS_JSON);
+    g_autofree char *out = NULL, *undated = NULL, *more = NULL, *ahead = NULL;
+
+    (void)state;
+    assert_int_equal(site_osier(desk.site, &out, &undated,
+                                ADD "--phone +442079460002 --consent 'sms: form, R. Okafor'"),
+                     0);
+    assert_non_null(strstr(undated, "form, R. Okafor: has no date"));
+    assert_int_equal(
+        site_osier(desk.site, &more, &ahead,
+                   ADD "--phone +442079460003 --consent 'sms: form, R. Okafor, 2062-03-01'"),
+        0);
+    assert_non_null(strstr(ahead, "2062-03-01: lies ahead"));
     solo_close(&desk);
 }
 
@@ -303,6 +318,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_plan_that_may_not_be),
         cmocka_unit_test(a_client_that_may_not_be),
+        cmocka_unit_test(a_consent_that_says_no_day),
         cmocka_unit_test(a_sign_that_was_mistyped),
         cmocka_unit_test(a_session_that_has_not_come),
         cmocka_unit_test(a_phone_that_two_clients_share),

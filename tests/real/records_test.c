@@ -220,7 +220,7 @@ static void a_consent_of_a_day_to_come_is_a_fault(void **state)
     json_t *fault = json_array_get(json_object_get(told, "faults"), 0);
 
     assert_int_equal(json_array_size(json_object_get(told, "faults")), 1);
-    look_is(fault, "value", "2062-03-01");
+    look_is(fault, "value", "signed form, R. Okafor, 2062-03-01");
     json_decref(told);
     told = import(site, HEADER "Ada N.,020 7946 0001,,,\"sms: signed form, R. Okafor\",,,\r\n",
                   "--save", 65);
