@@ -286,6 +286,7 @@ static void on_hangup(uv_signal_t *signal, int number)
     g_autofree char *why = NULL;
 
     (void)number;
+    if (self->stopping) return;
     if (self->daemon == NULL) {
         log_line(self->log, LOG_WARNINGS, "settings.kept", "why",
                  "it stands by: start it anew to take new settings", NULL);
@@ -408,6 +409,10 @@ static void say_ready(const Osierd *self)
 
 static void release(Osierd *self)
 {
+    /* Where it could not start all that began is stopped like the rest; and nothing of it is looked at any more. */
+    if (self->daemon != NULL && !self->stopping) daemon_stop(self->daemon);
+    self->stopping = true;
+    uv_check_stop(&self->leaving);
     stepper_free(self->stepper);
     if (self->page != NULL) page_close(self->page);
     if (self->sync != NULL) sync_stop(self->sync);

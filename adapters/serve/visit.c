@@ -224,6 +224,9 @@ enum MHD_Result visit_go_on(void *cls, struct MHD_Connection *connection, const 
         *size = 0;
         return take_body(visit, data, length);
     }
+    if (visit->refused == 0 && !visit->handed && visit->serve->closing)
+        refuse(visit,
+               MHD_HTTP_SERVICE_UNAVAILABLE); /* nobody would wait for the handler's answer */
     if (visit->refused == 0 && !visit->handed) hand_over(visit);
     if (visit->suspended) return MHD_YES;
     return visit->refused != 0 ? send_refusal(visit, visit->serve->closing) : send_answer(visit);

@@ -219,23 +219,62 @@ static void fail_all(GPtrArray *jobs, StoreStatus status)
         ((Job *)jobs->pdata[i])->status = status;
 }
 
+/* Where the store was left. */
+typedef struct {
+    Head head;
+    char *replica;
+} Place;
+
+static void go_back(Tx *tx, const Place *place)
+{
+    roll_back(tx);
+    tx->head = place->head;
+    tx->clean = tx->refold = false;
+    set_replica(tx, place->replica);
+    engine_forget(tx);
+}
+
+static void read_one(Tx *tx, Job *job, const Place *place)
+{
+    tx->bad = STORE_OK;
+    if (engine_begin(tx)) run_one(tx, job, true);
+    job->status = tx->bad == STORE_OK ? STORE_UNDONE : tx->bad;
+    go_back(tx, place);
+}
+
+void engine_read(Tx *tx, GPtrArray *jobs)
+{
+    g_autofree char *replica = g_strdup(tx->replica);
+    const Place place = {.head = tx->head, .replica = replica};
+    StoreStatus before = tx->bad;
+
+    tx->reading = true;
+    for (guint i = 0; i < jobs->len && !tx->failed; i++)
+        if (((Job *)jobs->pdata[i])->reads) read_one(tx, jobs->pdata[i], &place);
+    tx->reading = false;
+    tx->bad = tx->failed ? STORE_FAILED : before;
+}
+
+bool tx_is_reading(const Tx *tx)
+{
+    return tx->reading;
+}
+
 void engine_run(Tx *tx, GPtrArray *jobs)
 {
-    Head before = tx->head;
     g_autofree char *replica = g_strdup(tx->replica);
+    const Place place = {.head = tx->head, .replica = replica};
 
     tx->bad = tx->failed ? STORE_FAILED : STORE_OK;
     if (jobs->len > 0) tx->now = ((Job *)jobs->pdata[0])->now;
-    if (tx->bad == STORE_OK && probe(tx) && engine_begin(tx)) {
+    bool tried = tx->bad == STORE_OK && probe(tx);
+    if (tried && engine_begin(tx)) {
         for (guint i = 0; i < jobs->len && tx->bad == STORE_OK; i++)
             run_one(tx, jobs->pdata[i], jobs->len == 1);
         engine_commit(tx);
     }
     if (tx->bad == STORE_OK) return;
-    roll_back(tx);
-    tx->head = before;
-    tx->clean = tx->refold = false;
-    set_replica(tx, replica);
-    engine_forget(tx);
+    go_back(tx, &place);
     fail_all(jobs, tx->bad);
+    if (!tried && tx->bad == STORE_FULL) engine_read(tx, jobs);
 }

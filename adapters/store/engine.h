@@ -24,6 +24,7 @@ typedef struct {
     StoreJob *job;
     StoreDone *done;
     void *context;
+    bool reads; /* it may be run where nothing can be kept */
     StoreStatus status;
 } Job;
 
@@ -83,9 +84,10 @@ struct Tx {
     TxHeard *heard; /* for this job alone, or NULL */
     void *heard_context;
     StoreStatus
-        bad;     /* STORE_OK, or why this transaction cannot commit: nothing more is tried in it */
-    bool failed; /* for ever */
-    bool full;   /* a probe comes before the next transaction */
+        bad;      /* STORE_OK, or why this transaction cannot commit: nothing more is tried in it */
+    bool failed;  /* for ever */
+    bool full;    /* a probe comes before the next transaction */
+    bool reading; /* the job only looks at what is there */
     char *problem;
     uint8_t salts[64 * SALT_BYTES];
     size_t salts_left;
@@ -151,6 +153,9 @@ bool engine_load(Tx *tx);
 
 /* Runs the jobs (of Job) as one transaction and sets their statuses. */
 void engine_run(Tx *tx, GPtrArray *jobs);
+/* Runs those of the jobs that only read, each in a transaction that leaves no trace; they end as STORE_UNDONE. For jobs that were
+ * not run because there is no room. */
+void engine_read(Tx *tx, GPtrArray *jobs);
 
 /* Folds an event, seen with its stamp bounded; body is its tree or NULL. Takes the words from what an erasure names. */
 void engine_fold(Tx *tx, const Event *event, const json_t *body);

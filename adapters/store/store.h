@@ -39,7 +39,11 @@ typedef void StoreCopied(const char *problem, void *context);
 
 struct Store {
     void (*submit)(Store *store, int64_t now_ms, StoreJob *job, StoreDone *done, void *context);
-    /* Copies the store into a new file while jobs go on; copies wait for one another. */
+    /* The same for a job that only reads: while there is no room on the device it is run all the same, ends as STORE_UNDONE, and
+     * nothing that it writes is kept (see tx_is_reading). */
+    void (*read)(Store *store, int64_t now_ms, StoreJob *job, StoreDone *done, void *context);
+    /* Copies the store into a new file while jobs go on; copies wait for one another. While the store closes none is made, and
+     * copied is called at once. */
     void (*copy)(Store *store, const char *path, StoreCopied *copied, void *context);
     int (*pending)(const Store *store); /* submitted, and what they call back not yet returned */
     void (*close)(Store *store);        /* runs what is queued, commits, checkpoints, frees */
@@ -52,10 +56,19 @@ static inline void store_submit(Store *store, int64_t now_ms, StoreJob *job, Sto
     store->submit(store, now_ms, job, done, context);
 }
 
+static inline void store_read(Store *store, int64_t now_ms, StoreJob *job, StoreDone *done,
+                              void *context)
+{
+    store->read(store, now_ms, job, done, context);
+}
+
 /* --- inside a job ------------------------------------------------------------------------------------------------- */
 
 /* The instant that the job was submitted with. */
 int64_t tx_now(const Tx *tx);
+
+/* Is there no room on the device, and this job let look at what is there? What it writes is not kept. */
+bool tx_is_reading(const Tx *tx);
 
 /* Grows with each event that this process has put into the ledger, its own and others'. */
 int64_t tx_moves(const Tx *tx);

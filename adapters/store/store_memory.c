@@ -13,15 +13,26 @@ typedef struct {
     int running;   /* jobs of a pump whose callbacks have not returned */
     int fail_count;
     StoreStatus fail_status;
+    bool full; /* a job was refused already, so that it is known */
     char *problem;
 } Memory;
 
+static void queue(Store *store, Job job)
+{
+    Job *queued = g_new(Job, 1);
+
+    *queued = job;
+    g_queue_push_tail(&((Memory *)store)->queue, queued);
+}
+
 static void submit(Store *store, int64_t now_ms, StoreJob *job, StoreDone *done, void *context)
 {
-    Job *queued = g_new0(Job, 1);
+    queue(store, (Job){.now = now_ms, .job = job, .done = done, .context = context});
+}
 
-    *queued = (Job){.now = now_ms, .job = job, .done = done, .context = context};
-    g_queue_push_tail(&((Memory *)store)->queue, queued);
+static void read_only(Store *store, int64_t now_ms, StoreJob *job, StoreDone *done, void *context)
+{
+    queue(store, (Job){.now = now_ms, .job = job, .done = done, .context = context, .reads = true});
 }
 
 static void copy(Store *store, const char *path, StoreCopied *copied, void *context)
@@ -84,6 +95,7 @@ static Memory *wrap(Tx *tx)
     Memory *memory = g_new0(Memory, 1);
 
     memory->store = (Store){.submit = submit,
+                            .read = read_only,
                             .copy = copy,
                             .pending = pending,
                             .close = close_store,
@@ -123,6 +135,8 @@ static void refuse(Memory *memory, GPtrArray *jobs)
         g_strdup(memory->fail_status == STORE_FULL   ? "no room left on the device of the store"
                  : memory->fail_status == STORE_AWAY ? "no database: it does not answer"
                                                      : "the store failed: a sync was refused");
+    if (memory->fail_status == STORE_FULL && memory->full) engine_read(memory->tx, jobs);
+    memory->full = true;
 }
 
 int store_memory_pump(Store *store)
@@ -139,6 +153,7 @@ int store_memory_pump(Store *store)
         refuse(memory, jobs);
     else
         engine_run(memory->tx, jobs);
+    memory->full = memory->full && memory->fail_count > 0;
     for (guint i = 0; i < jobs->len; i++) {
         Job *job = jobs->pdata[i];
 

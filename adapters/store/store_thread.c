@@ -8,6 +8,7 @@
 
 /* Bounds what one commit can hold up or undo. */
 #define BATCH_MAX 1024
+#define CLOSES "given up: the store closes"
 /* 256 kB of a copy at a time, so that jobs do not wait long for it. */
 #define COPY_PAGES 64
 
@@ -105,7 +106,7 @@ static void give_up_orders(Disk *disk)
         unlink(path);
     }
     while (disk->orders.length > 0)
-        end_order(disk, g_strdup("given up: the store closes"));
+        end_order(disk, g_strdup(CLOSES));
 }
 
 static void run_thread(void *context)
@@ -182,13 +183,12 @@ static bool on_loop(const Disk *disk)
     return uv_thread_equal(&self, &disk->loop_thread) != 0;
 }
 
-static void submit(Store *store, int64_t now_ms, StoreJob *job, StoreDone *done, void *context)
+static void queue(Disk *disk, Job job)
 {
-    Disk *disk = (Disk *)store;
-    Job *queued = g_new0(Job, 1);
+    Job *queued = g_new(Job, 1);
 
     g_assert(on_loop(disk));
-    *queued = (Job){.now = now_ms, .job = job, .done = done, .context = context};
+    *queued = job;
     count(disk, 1);
     uv_mutex_lock(&disk->mutex);
     g_queue_push_tail(&disk->queue, queued);
@@ -196,12 +196,27 @@ static void submit(Store *store, int64_t now_ms, StoreJob *job, StoreDone *done,
     uv_mutex_unlock(&disk->mutex);
 }
 
+static void submit(Store *store, int64_t now_ms, StoreJob *job, StoreDone *done, void *context)
+{
+    queue((Disk *)store, (Job){.now = now_ms, .job = job, .done = done, .context = context});
+}
+
+static void read_only(Store *store, int64_t now_ms, StoreJob *job, StoreDone *done, void *context)
+{
+    queue((Disk *)store,
+          (Job){.now = now_ms, .job = job, .done = done, .context = context, .reads = true});
+}
+
 static void copy(Store *store, const char *path, StoreCopied *copied, void *context)
 {
     Disk *disk = (Disk *)store;
-    CopyOrder *order = g_new0(CopyOrder, 1);
 
-    g_assert(on_loop(disk) && !disk->closing);
+    g_assert(on_loop(disk));
+    if (disk->closing) { /* asked for by the callback of a job that closing has run */
+        copied(CLOSES, context);
+        return;
+    }
+    CopyOrder *order = g_new0(CopyOrder, 1);
     *order = (CopyOrder){.path = g_strdup(path), .copied = copied, .context = context};
     count(disk, 1);
     uv_mutex_lock(&disk->mutex);
@@ -265,6 +280,7 @@ Store *store_thread_new(uv_loop_t *loop, Tx *tx, const Keeper *keeper)
     Disk *disk = g_new0(Disk, 1);
 
     disk->store = (Store){.submit = submit,
+                          .read = read_only,
                           .copy = copy,
                           .pending = pending,
                           .close = close_store,

@@ -130,8 +130,11 @@ typedef struct {
     ServeRequest *request;
     const Route *route;
     Audience audience;
+    bool reads; /* it changes nothing, and is answered although nothing can be written */
+    bool again; /* it was tried once, and there was no room */
     Call call;
-    char *noted; /* what is written down of it, and under whose name; NULL: nothing */
+    char *noted;    /* what is written down of it, and under whose name; NULL: nothing */
+    bool unwritten; /* there was no room for that */
 } Errand;
 
 static void errand_free(Errand *errand)
@@ -146,6 +149,25 @@ static void errand_free(Errand *errand)
     g_free(errand);
 }
 
+static void call_done(StoreStatus status, void *context);
+static bool run_call(Job *job, void *context);
+
+static void submit(Errand *errand)
+{
+    (errand->reads ? desk_read : desk_submit)(daemon_desk(errand->daemon), run_call, call_done,
+                                              errand);
+}
+
+/* Who must know whom to ring must be able to look it up, room or none. */
+static void submit_again(Errand *errand)
+{
+    errand->again = true;
+    g_clear_pointer(&errand->call.answer, json_decref);
+    g_clear_pointer(&errand->call.drawing, drawing_free);
+    g_clear_pointer(&errand->call.about, g_free);
+    submit(errand);
+}
+
 static bool run_call(Job *job, void *context)
 {
     Errand *errand = context;
@@ -154,10 +176,25 @@ static bool run_call(Job *job, void *context)
     /* After an error of the store its rows are not there, and what a handler says counts for nothing. */
     if (errand->call.answer == NULL && errand->call.drawing == NULL)
         return call_fail(&errand->call, EXIT_IO, "osierd", "", "has no answer to this");
-    if (kept && errand->noted != NULL)
+    if (kept && errand->noted != NULL && tx_is_reading(job->tx))
+        errand->unwritten = true;
+    else if (kept && errand->noted != NULL)
         look_note(job->tx, call_author(&errand->call), errand->call.about,
                   strcmp(errand->route->method, "POST") == 0, errand->noted);
     return kept;
+}
+
+/* free: bytes that osierd may still use on the device of the clinic's folder; null where it does not tell. */
+static json_t *store_json(Daemon *daemon)
+{
+    Desk *desk = daemon_desk(daemon);
+    const Store *store = desk_store(desk);
+    bool writes = !desk_is_full(desk);
+    int64_t room = keep_room(daemon_keep(daemon));
+
+    return json_pack("{s:b, s:s?, s:o}", "writes", writes, "problem",
+                     writes ? NULL : store->problem(store), "free",
+                     room < 0 ? json_null() : json_integer(room));
 }
 
 /* What only the loop knows is added to the status. */
@@ -170,6 +207,7 @@ static void add_lines(Errand *errand)
     json_object_set_new(errand->call.answer, "line", relay_line_json(daemon_relay(errand->daemon)));
     json_object_set_new(errand->call.answer, "polls", intake_json(daemon_intake(errand->daemon)));
     json_object_set_new(errand->call.answer, "backup", keep_json(daemon_keep(errand->daemon)));
+    json_object_set_new(errand->call.answer, "store", store_json(errand->daemon));
     health_add(errand->call.answer, settings_clinic(desk_settings(daemon_desk(errand->daemon))));
 }
 
@@ -253,6 +291,12 @@ static void call_done(StoreStatus status, void *context)
     Errand *errand = context;
     const char *why = not_kept(status);
 
+    if (status == STORE_FULL && errand->reads && !errand->again) {
+        submit_again(errand);
+        return;
+    }
+    if (errand->unwritten)
+        log_line(desk_log(daemon_desk(errand->daemon)), LOG_WARNINGS, "look.unwritten", NULL);
     if (why != NULL) {
         answer_fault(errand->request, 503, EXIT_LATER, "store", "", why);
     } else if (errand->call.drawing != NULL) {
@@ -395,6 +439,7 @@ static void start(Daemon *daemon, ServeRequest *request, const ControlActor *act
     *errand = (Errand){.daemon = daemon,
                        .request = request,
                        .route = route,
+                       .reads = strcmp(route->method, "GET") == 0,
                        .call = {.id = {ids[0], ids[1]}, .body = body}};
     if (actor != NULL) {
         errand->call.page = true;
@@ -402,10 +447,11 @@ static void start(Daemon *daemon, ServeRequest *request, const ControlActor *act
         json_object_set_new(body, "by", json_string(actor->name));
         if (actor->note) errand->noted = g_strconcat(route->method, " ", route->path, NULL);
     }
-    desk_submit(daemon_desk(daemon), run_call, call_done, errand);
+    submit(errand);
 }
 
-/* How things stand, for a machine. It goes through the store like any call, so an answer says that jobs are done. */
+/* How things stand, for a machine. It goes through the store like any call, so an answer says that jobs are done. To a probe
+ * that nothing can be written is trouble enough; who keeps figures gets them. */
 static void watch(Daemon *daemon, ServeRequest *request, Audience audience)
 {
     char *ids[2];
@@ -415,9 +461,10 @@ static void watch(Daemon *daemon, ServeRequest *request, Audience audience)
     *errand = (Errand){.daemon = daemon,
                        .request = request,
                        .audience = audience,
+                       .reads = audience == FOR_METRICS,
                        .route = route_find("GET", "/status", ids, &known_path),
                        .call = {.body = json_object()}};
-    desk_submit(daemon_desk(daemon), run_call, call_done, errand);
+    submit(errand);
 }
 
 void control_call(Daemon *daemon, ServeRequest *request, const ControlActor *actor)

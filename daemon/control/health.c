@@ -10,6 +10,8 @@
 
 /* A gateway that was not reached for so long while it is asked for replies. */
 #define DEAF_WORTH_MS (15 * MINUTE_MS)
+#define ROOM_SCARCE 200000000 /* bytes */
+#define ROOM_GONE 20000000
 #define ZONES_OLD_MS (365 * DAY_MS)
 
 typedef struct {
@@ -73,6 +75,11 @@ static const char *by_number(int64_t n, const char *one, const char *many)
     return n == 1 ? one : many;
 }
 
+static bool writes(const Look *look)
+{
+    return !json_is_false(json_object_get(json_object_get(look->status, "store"), "writes"));
+}
+
 /* --- people --- */
 
 static void look_at_people(Look *look)
@@ -84,9 +91,13 @@ static void look_at_people(Look *look)
     g_autofree char *since = spoken_field(look, look->status, "oldest_unread");
 
     if (now > 0)
-        note(look, true, "Tell a clinician; see: osier alerts",
-             "%d urgent %s taken by nobody yet; osier goes on calling the duty list.", (int)now,
-             by_number(now, "matter is", "matters are"));
+        note(look, true,
+             writes(look) ? "Tell a clinician; see: osier alerts"
+                          : "Ring a clinician yourself; see: osier alerts",
+             "%d urgent %s taken by nobody yet; %s.", (int)now,
+             by_number(now, "matter is", "matters are"),
+             writes(look) ? "osier goes on calling the duty list"
+                          : "osier can call nobody while it cannot write");
     if (today > 0)
         note(look, false, "See: osier alerts", "%d %s for a clinician today.", (int)today,
              by_number(today, "matter is open", "matters are open"));
@@ -185,6 +196,30 @@ static void look_at_lines(Look *look)
 
 /* --- the machine --- */
 
+/* What is left is told before it is gone: a night's copy alone may take as much as the store. */
+static void look_at_room(Look *look)
+{
+    const json_t *left = json_object_get(json_object_get(look->status, "store"), "free");
+    int64_t bytes = json_integer_value(left);
+
+    if (!json_is_integer(left) || bytes >= ROOM_SCARCE) return;
+    note(look, bytes < ROOM_GONE, "Make room there: without any, nothing is sent or taken in.",
+         "The device of the clinic's folder is nearly full: %d MB are left.",
+         (int)(bytes / 1000000));
+}
+
+static void look_at_store(Look *look)
+{
+    const json_t *store = json_object_get(look->status, "store");
+
+    if (writes(look)) return;
+    note(
+        look, true, "Make room on that device; osier goes on by itself.",
+        "NOTHING CAN BE WRITTEN: %s. So nothing is sent and no reply is taken in; whom to ring can "
+        "still be looked up (osier alerts, osier calls).",
+        text(store, "problem") != NULL ? text(store, "problem") : "the device has no room");
+}
+
 static void look_at_copies(Look *look)
 {
     const json_t *backup = json_object_get(look->status, "backup");
@@ -251,6 +286,8 @@ void health_add(json_t *status, const Clinic *clinic)
     json_object_set_new(status, "local", json_string(local));
     leave_out_gone(status, "gateways", clinic);
     leave_out_gone(status, "polls", clinic);
+    look_at_store(&look);
+    look_at_room(&look);
     look_at_people(&look);
     look_at_lines(&look);
     look_at_copies(&look);

@@ -135,6 +135,15 @@ static void add_keeping(GString *out, const json_t *status)
             "An instant by which the zone database was released.", seconds(zones, "released"));
     gauge(out, "osier_zones_old", "1 where the zone database is over a year old.",
           json_is_true(json_object_get(zones, "old")));
+    gauge(out, "osier_store_writes", "0 while there is no room on the device of the store.",
+          !json_is_false(json_object_get(json_object_get(status, "store"), "writes")));
+    const json_t *room = json_object_get(json_object_get(status, "store"), "free");
+    if (json_is_integer(room)) {
+        family(out, "osier_store_free_bytes", "gauge",
+               "Room left on the device of the clinic's folder.");
+        g_string_append_printf(out, "osier_store_free_bytes %" JSON_INTEGER_FORMAT "\n",
+                               json_integer_value(room));
+    }
     gauge(out, "osier_ledger_events", "Events in the ledger, of all installations.",
           number(status, "events"));
 }

@@ -255,7 +255,7 @@ static void finish(StoreStatus status, void *context)
     g_free(errand);
 }
 
-void desk_submit(Desk *desk, JobRun *run, JobDone *done, void *context)
+static Errand *errand_new(Desk *desk, JobRun *run, JobDone *done, void *context)
 {
     Errand *errand = g_new0(Errand, 1);
 
@@ -268,5 +268,19 @@ void desk_submit(Desk *desk, JobRun *run, JobDone *done, void *context)
                        .context = context,
                        .full = log_is_full(desk->log),
                        .lines = desk->log != NULL ? g_string_new(NULL) : NULL};
+    return errand;
+}
+
+void desk_submit(Desk *desk, JobRun *run, JobDone *done, void *context)
+{
+    Errand *errand = errand_new(desk, run, done, context);
+
     store_submit(desk->store, errand->now_ms, run_errand, finish, errand);
+}
+
+void desk_read(Desk *desk, JobRun *run, JobDone *done, void *context)
+{
+    Errand *errand = errand_new(desk, run, done, context);
+
+    store_read(desk->store, errand->now_ms, run_errand, finish, errand);
 }

@@ -86,6 +86,10 @@ Store *desk_store(Desk *desk);
 /* Runs a job; done is called on the loop, may be NULL. */
 void desk_submit(Desk *desk, JobRun *run, JobDone *done, void *context);
 
+/* The same for a job that only reads: it is run although there is no room on the device, ends as STORE_UNDONE then, and nothing
+ * that it writes is kept. STORE_FULL: the lack of room was found out with this very job; try again. */
+void desk_read(Desk *desk, JobRun *run, JobDone *done, void *context);
+
 /* Had this replica the sender's duty when the last job ended? True until one has. */
 bool desk_is_sender(const Desk *desk);
 

@@ -4,6 +4,7 @@
 #include <errno.h>
 #include <glib/gstdio.h>
 #include <string.h>
+#include <sys/statvfs.h>
 
 #include "adapters/seal/seal.h"
 #include "adapters/store/store_sqlite.h"
@@ -304,6 +305,14 @@ void keep_stop(Keep *keep)
 {
     keep->stopped = true;
     timer_set(keep->timer, CLOCK_NEVER);
+}
+
+int64_t keep_room(const Keep *keep)
+{
+    g_autofree char *clinic = g_path_get_dirname(keep->folder);
+    struct statvfs device;
+
+    return statvfs(clinic, &device) == 0 ? (int64_t)device.f_bavail * (int64_t)device.f_frsize : -1;
 }
 
 int keep_busy(const Keep *keep)

@@ -19,6 +19,9 @@ void keep_stop(Keep *keep);
 /* Checks and seals under way. */
 int keep_busy(const Keep *keep);
 
+/* Bytes that are left on the device of the clinic folder for who is not root; -1: it does not tell. */
+int64_t keep_room(const Keep *keep);
+
 /* A copy now, unchecked: file is its path, or NULL with one line on why there is none. Both are lent. */
 typedef void KeepMade(const char *file, const char *problem, void *context);
 void keep_copy(Keep *keep, KeepMade *made, void *context);

@@ -153,7 +153,9 @@ static void checked(bool good, char *hash, void *context)
     const Row *account = good && !door->closing ? account_of(door, entry->key) : NULL;
 
     g_free(hash);
-    if (account != NULL) {
+    if (door->closing) { /* the daemon is gone before what is hashed now */
+        door_refuse(entry->request, 503, "log-in", "osierd stops");
+    } else if (account != NULL) {
         throttle_good(door->throttle, entry->key);
         let_in(entry, account);
     } else {

@@ -319,6 +319,24 @@ static long post(int port, int number)
     return site_post(port, "/in/texts", NULL, body, strlen(body));
 }
 
+/* Whom to ring, and that the device is full, is read all the same. Whether the next small thing can still be written is the
+ * device's own secret. */
+static void looked_up_all_the_same(Site *site, const char *ben)
+{
+    json_t *alerts = site_ask(site, "alerts");
+    look_is(look_only(alerts, "client", ben), "class", "now");
+    json_decref(alerts);
+    json_t *calls = site_ask(site, "calls");
+    assert_int_equal(json_array_size(calls), 1);
+    json_decref(calls);
+    json_decref(site_ask(site, "client show %s", ben));
+    json_t *standing = site_ask(site, "status");
+    look_is(standing, "state", "ill");
+    json_decref(standing);
+    g_autofree char *told = site_told(site, "status");
+    assert_non_null(strstr(told, "! The device of the clinic's folder is nearly full: 0 MB"));
+}
+
 static void on_a_full_device(Site *site, StandIn *gateway, int port)
 {
     g_autofree char *filler = g_build_filename(site->clinic, "filler", NULL);
@@ -327,7 +345,9 @@ static void on_a_full_device(Site *site, StandIn *gateway, int port)
     site_use(site, gateway, SPEAKS_JSON, port);
     assert_int_equal(site_start(site, CLOCK), 0);
     g_autofree char *ada = site_client(site, "+442079460001", "08:30");
+    g_autofree char *ben = site_client(site, "+442079460002", "08:30");
     assert_int_equal(post(port, 0), 200);
+    json_decref(site_ask(site, "alert open %s --kind heart --words 'chest' --by Okafor", ben));
     fill_up(filler);
     for (int i = 1; i < 200 && refused < 3; i++) {
         long status = post(port, i);
@@ -338,6 +358,7 @@ static void on_a_full_device(Site *site, StandIn *gateway, int port)
     assert_int_equal(refused, 3);
     assert_true(site_clock(site, "2026-03-02T08:06:00Z")); /* time goes on all the same */
     site_fails(site, 75, "no room", "client set %s --needs 'a chair with arms'", ada);
+    looked_up_all_the_same(site, ben);
     assert_int_equal(g_unlink(filler), 0);
     assert_int_equal(post(port, 500), 200);
     assert_true(site_clock(site, "2026-03-02T08:40:00Z"));
@@ -359,7 +380,7 @@ static void a_full_device(void **state)
     (void)state;
     /* Seen by this program and what it starts, and gone with them. */
     if (unshare(CLONE_NEWNS) != 0 || mount(NULL, "/", NULL, MS_REC | MS_PRIVATE, NULL) != 0 ||
-        mount("tmpfs", site->clinic, "tmpfs", 0, "size=1m,mode=0700") != 0) {
+        mount("tmpfs", site->clinic, "tmpfs", 0, "size=3m,mode=0700") != 0) {
         print_message("left out: no small device can be mounted here: %s\n", g_strerror(errno));
         site_free(site);
         stand_in_free(gateway);

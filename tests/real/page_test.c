@@ -397,6 +397,34 @@ static void closing_an_account_hands_over(void **state)
 
 /* --- more than anybody needs --- */
 
+static void *log_in_somehow(void *context)
+{
+    Guest guest = stranger(context);
+
+    json_decref(ask(&guest, "POST", "/session",
+                    "{\"name\":\"R. Okafor\",\"password\":\"" PASSWORD "\"}", NULL));
+    guest_clear(&guest);
+    return NULL;
+}
+
+/* Passwords are still being computed when osierd is told to stop; site_stop sees that it ends as it should. */
+static void told_to_stop_while_people_log_in(void **state)
+{
+    House house = house_open();
+    Guest guest = entered(&house, "R. Okafor", "clinician");
+    GThread *threads[4];
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(threads); i++)
+        threads[i] = g_thread_new("log-in", log_in_somehow, &house);
+    json_decref(site_ask(house.site, "status"));
+    assert_int_equal(site_stop(house.site), 0);
+    for (size_t i = 0; i < G_N_ELEMENTS(threads); i++)
+        g_thread_join(threads[i]);
+    guest_clear(&guest);
+    house_close(&house);
+}
+
 static int connect_once(int port)
 {
     struct sockaddr_in address = {.sin_family = AF_INET, .sin_port = htons((uint16_t)port)};
@@ -451,6 +479,7 @@ int main(void)
         cmocka_unit_test(the_desk_decides_nothing_clinical),
         cmocka_unit_test(who_looked_and_who_changed_is_written_down),
         cmocka_unit_test(closing_an_account_hands_over),
+        cmocka_unit_test(told_to_stop_while_people_log_in),
         cmocka_unit_test(ten_thousand_connections),
     };
 

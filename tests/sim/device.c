@@ -40,14 +40,29 @@ static void done(StoreStatus status, void *context)
     if (!errand->device->deaf) call_back(errand->device, errand, status);
 }
 
-static void submit(Store *store, int64_t now_ms, StoreJob *job, StoreDone *told, void *context)
+static Errand *errand_new(Device *device, StoreJob *job, StoreDone *told, void *context)
 {
-    Device *device = (Device *)store;
     Errand *errand = g_new0(Errand, 1);
 
     *errand = (Errand){.job = job, .done = told, .context = context, .device = device};
     g_queue_push_tail(&device->waiting, errand);
+    return errand;
+}
+
+static void submit(Store *store, int64_t now_ms, StoreJob *job, StoreDone *told, void *context)
+{
+    Device *device = (Device *)store;
+    Errand *errand = errand_new(device, job, told, context);
+
     if (!device->cut) store_submit(device->memory, now_ms, run, done, errand);
+}
+
+static void read_only(Store *store, int64_t now_ms, StoreJob *job, StoreDone *told, void *context)
+{
+    Device *device = (Device *)store;
+    Errand *errand = errand_new(device, job, told, context);
+
+    if (!device->cut) store_read(device->memory, now_ms, run, done, errand);
 }
 
 static int pending(const Store *store)
@@ -71,8 +86,11 @@ Device *device_new(const char *replica, int64_t now_ms)
 {
     Device *device = g_new0(Device, 1);
 
-    device->port =
-        (Store){.submit = submit, .pending = pending, .close = never_closed, .problem = problem};
+    device->port = (Store){.submit = submit,
+                           .read = read_only,
+                           .pending = pending,
+                           .close = never_closed,
+                           .problem = problem};
     device->memory = store_memory_new(replica, now_ms);
     g_queue_init(&device->waiting);
     return device;

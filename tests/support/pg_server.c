@@ -217,6 +217,8 @@ void pg_server_break(const char *schema, const char *state, int times)
         "IF nextval('%s.fault') <= %d THEN RAISE EXCEPTION 'broken to order' USING ERRCODE = '%s'; "
         "END IF; RETURN NEW; END $$; "
         "CREATE OR REPLACE TRIGGER break BEFORE INSERT ON event FOR EACH ROW EXECUTE FUNCTION "
+        "break(); "
+        "CREATE OR REPLACE TRIGGER break BEFORE INSERT ON meta FOR EACH ROW EXECUTE FUNCTION "
         "break()",
         schema, schema, times, state);
 

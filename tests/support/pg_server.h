@@ -18,7 +18,7 @@ char *pg_server_schema(void);
 /* Gives a folder to the user that the server runs as. */
 void pg_server_own(const char *folder);
 
-/* Makes what is written to a schema's events fail so many times with that SQLSTATE. */
+/* Makes what is written to a schema's events and meta fail so many times with that SQLSTATE. */
 void pg_server_break(const char *schema, const char *state, int times);
 
 /* Stops it at once, as a power cut would; starts it again with that setting ("name=value") beside its own, or NULL. */

@@ -299,6 +299,31 @@ static void closed_from_within_before_the_answer(void **state)
     raw_client_close(client);
 }
 
+/* One request waits in the handler; of another only the head has been read when listening ends, and the rest has arrived. */
+static void closed_while_a_body_is_under_way(void **state)
+{
+    World *world = *state;
+    world->hold = true;
+    RawClient *waits = client_of(world);
+    RawClient *sends = client_of(world);
+    say(waits, get);
+    while (world->handled == 0)
+        uv_run(&world->loop, UV_RUN_ONCE);
+    say(sends, "POST / HTTP/1.1\r\nHost: localhost\r\nContent-Length: 3\r\n\r\n");
+    for (int turn = 0; turn < 5; turn++)
+        uv_run(&world->loop, UV_RUN_NOWAIT);
+    ServeRequest *first = world->held;
+    say(sends, "abc");
+    world->serve->close(world->serve);
+    world->serve = NULL;
+    assert_int_equal(world->handled, 1);
+    assert_int_equal(raw_client_answer(waits, NULL), 503);
+    assert_int_equal(raw_client_answer(sends, NULL), 503);
+    serve_answer(first, 200, NULL, NULL, NULL);
+    raw_client_close(waits);
+    raw_client_close(sends);
+}
+
 static Serve *on_unix(World *world, const char *path, char **why)
 {
     return serve_unix_new(&world->loop, path, 0660, &limits, handle, world, why);
@@ -454,6 +479,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(closed_from_within_the_handler, with_listener, end_world),
         cmocka_unit_test_setup_teardown(closed_from_within_before_the_answer, with_listener,
                                         end_world),
+        cmocka_unit_test_setup_teardown(closed_while_a_body_is_under_way, with_listener, end_world),
         cmocka_unit_test_setup_teardown(unix_socket, without_listener, end_world),
         cmocka_unit_test_setup_teardown(unix_socket_that_a_dead_process_left, without_listener,
                                         end_world),

@@ -195,6 +195,25 @@ static void a_store_that_closes_leaves_no_half_copy(void **state)
     scene_close(scene);
 }
 
+static void order_now(StoreStatus status, void *context)
+{
+    (void)status;
+    order(context);
+}
+
+/* As after an erasure that was still queued: copies hold the words, and are to be made anew. */
+static void a_copy_asked_for_while_the_store_closes_is_told(void **state)
+{
+    Scene *scene = scene_open(state);
+
+    bench_submit(scene->bench, append_one, order_now, scene);
+    bench_shut(scene->bench);
+    assert_int_equal(scene->ended, 1);
+    if (scene->bench->sort != BENCH_MEMORY) /* pumps copy whole */
+        assert_string_equal(scene->problem, "given up: the store closes");
+    scene_close(scene);
+}
+
 int main(void)
 {
     static const BenchCase CASES[] = {
@@ -204,6 +223,8 @@ int main(void)
         {"a_full_device_leaves_no_half_copy", a_full_device_leaves_no_half_copy},
         {"copies_wait_for_one_another", copies_wait_for_one_another},
         {"a_store_that_closes_leaves_no_half_copy", a_store_that_closes_leaves_no_half_copy},
+        {"a_copy_asked_for_while_the_store_closes_is_told",
+         a_copy_asked_for_while_the_store_closes_is_told},
     };
 
     fault_vfs_install();

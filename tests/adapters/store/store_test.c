@@ -128,6 +128,62 @@ static void no_room_keeps_nothing_and_passes(void **state)
     bench_close(bench);
 }
 
+typedef struct {
+    bool writes; /* although it should not */
+    int events;
+    bool reading;
+    StoreStatus status;
+} Reading;
+
+static bool count_and_write(Tx *tx, void *context)
+{
+    Reading *reading = context;
+
+    reading->reading = tx_is_reading(tx);
+    bench_count(tx, &reading->events);
+    if (reading->writes) bench_append(tx, (void *)"2026-W44");
+    return true;
+}
+
+static void end_reading(StoreStatus status, void *context)
+{
+    ((Reading *)context)->status = status;
+}
+
+static Reading read_in(Bench *bench)
+{
+    /* A database server refuses a write when it is made, a device when it is kept. */
+    Reading reading = {
+        .writes = bench->sort != BENCH_POSTGRES, .events = -1, .status = STORE_FAILED};
+
+    store_read(bench->store, BENCH_MORNING, count_and_write, end_reading, &reading);
+    bench_run(bench);
+    return reading;
+}
+
+/* It is let look at what is there, and what it writes is not kept, nor taken for kept by those that come after it. */
+static void without_room_what_only_reads_is_run(void **state)
+{
+    Bench *bench = open_for(state);
+
+    assert_int_equal(bench_do(bench, bench_append, (void *)"2026-W40"), STORE_OK);
+    break_device(bench, 40, STORE_FULL);
+    assert_int_equal(bench_do(bench, bench_append, (void *)"2026-W41"), STORE_FULL);
+    for (int i = 0; i < 2; i++) {
+        Reading reading = read_in(bench);
+        assert_int_equal(reading.status, STORE_UNDONE);
+        assert_true(reading.reading);
+        assert_int_equal(reading.events, 2);
+        assert_int_equal(bench_do(bench, bench_append, (void *)"2026-W42"), STORE_FULL);
+    }
+    break_device(bench, 0, STORE_FULL);
+    Reading kept = read_in(bench);
+    assert_int_equal(kept.status, STORE_OK);
+    assert_false(kept.reading);
+    assert_int_equal(events_in(bench), kept.writes ? 3 : 2);
+    bench_close(bench);
+}
+
 static void failed_sync_ends_all_writing(void **state)
 {
     Bench *bench = open_for(state);
@@ -275,6 +331,7 @@ int main(void)
         {"an_undone_job_leaves_no_event_row_or_local_row",
          an_undone_job_leaves_no_event_row_or_local_row},
         {"no_room_keeps_nothing_and_passes", no_room_keeps_nothing_and_passes},
+        {"without_room_what_only_reads_is_run", without_room_what_only_reads_is_run},
         {"failed_sync_ends_all_writing", failed_sync_ends_all_writing},
         {"a_callback_may_submit", a_callback_may_submit},
         {"closing_runs_what_is_queued", closing_runs_what_is_queued},

@@ -79,6 +79,12 @@ static void each_trouble_has_its_sentence(void **state)
 {
     (void)state;
     says("\"untaken_now\":0", "\"untaken_now\":1", "ill", "1 urgent matter is taken by nobody");
+    says("\"sender\":true", "\"sender\":true,\"store\":{\"writes\":false,\"problem\":\"no room\"}",
+         "ill", "NOTHING CAN BE WRITTEN: no room.");
+    says("\"sender\":true", "\"sender\":true,\"store\":{\"writes\":true,\"free\":199000000}",
+         "look", "nearly full: 199 MB");
+    says("\"sender\":true", "\"sender\":true,\"store\":{\"writes\":true,\"free\":1900000}", "ill",
+         "nearly full: 1 MB");
     says("\"alerts_today\":0", "\"alerts_today\":2", "look", "2 matters are open");
     says("\"unread\":0,\"oldest_unread\":null",
          "\"unread\":2,\"oldest_unread\":\"2024-06-30T18:00:00Z\"", "look",
@@ -93,6 +99,21 @@ static void each_trouble_has_its_sentence(void **state)
          "The last copy at night failed: no room on the device.");
     says("\"now\":\"2024-07-01T07:30:00Z\"", "\"now\":\"2099-07-01T07:30:00Z\"", "look",
          "The zone database is of 20");
+}
+
+/* Nobody is told that somebody is being called when nobody is. */
+static void who_cannot_write_can_call_nobody(void **state)
+{
+    json_t *status =
+        status_with("\"untaken_now\":0", "\"untaken_now\":1,\"store\":{\"writes\":false,"
+                                         "\"problem\":null}");
+    const json_t *notes = json_object_get(status, "notes");
+
+    (void)state;
+    assert_non_null(strstr(text_of(json_array_get(notes, 0), "say"), "NOTHING CAN BE WRITTEN"));
+    assert_non_null(strstr(text_of(json_array_get(notes, 1), "say"), "can call nobody"));
+    assert_non_null(strstr(text_of(json_array_get(notes, 1), "do"), "Ring a clinician yourself"));
+    json_decref(status);
 }
 
 /* A poll or two that fail are the weather; a quarter of an hour is not. */
@@ -202,6 +223,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(when_all_is_well_nothing_is_said),
         cmocka_unit_test(each_trouble_has_its_sentence),
+        cmocka_unit_test(who_cannot_write_can_call_nobody),
         cmocka_unit_test(a_gateway_that_is_silent_is_told_after_a_while),
         cmocka_unit_test(a_probe_is_told_in_brief),
         cmocka_unit_test(figures_keep_the_grammar),
