@@ -18,6 +18,8 @@ static bool part_of_sign(const Work *work, Role role, const Mark *mark)
 /* "is it done for both legs?": what is asked is not told, unless the question comes in a clause behind it. */
 static bool part_of_question(const Work *work, const Mark *mark)
 {
+    if (token_level(work, mark->start) == LEVEL_NONE && role_ends(work, ROLE_ASK, mark->start) > 0)
+        return true; /* "can I do them in the bath" */
     if (!token_at(work, mark->start)->asked) return false;
     for (int i = mark->end; i < token_count(work); i++) {
         if (token_at(work, i)->level == LEVEL_SENTENCE) break;

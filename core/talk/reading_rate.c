@@ -22,7 +22,8 @@ static bool taken_back(Work *work, const Number *a, const Number *b)
 {
     bool no = false;
 
-    if (b->value == 0 || b->label != LABEL_NONE || token_level(work, b->first) < LEVEL_CLAUSE)
+    if (b->value == 0 || b->label != LABEL_NONE ||
+        (token_level(work, b->first) < LEVEL_CLAUSE && b->first > a->end + 1))
         return false;
     for (int t = a->end; t < b->first; t++) {
         if (role_starts(work, ROLE_NO, t) != 1 || token_level(work, t) < LEVEL_CLAUSE) return false;
@@ -85,6 +86,8 @@ static void drop_corrected(Work *work)
 
     for (int i = 0; i + 1 < (int)work->numbers->len; i++) {
         Number *a = number_at(work, i), *b = number_at(work, i + 1);
+        if (!number_rateable(b) && i + 2 < (int)work->numbers->len)
+            b = number_at(work, i + 2); /* one that counts something else between them */
         if (!number_rateable(a) || !number_rateable(b) || b->first - a->end > APART) continue;
         if (!corrects(work, a->end, b->first) && !taken_back(work, a, b)) continue;
         if (b->label == LABEL_NONE) b->label = a->label;

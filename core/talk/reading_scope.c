@@ -179,6 +179,22 @@ static bool addressed(const Work *work, int token)
            (token_level(work, end) >= LEVEL_CLAUSE || (!opens && beside_report(work, end, false)));
 }
 
+/* Whether somebody opens a clause, polite words and the like before them: "well, my wife did" and not "breathless about
+ * the new baby, did mine". */
+static bool opens_for(const Work *work, int token)
+{
+    static const Role BEFORE[] = {ROLE_LEAD, ROLE_AND, ROLE_BUT, ROLE_BREAK, ROLE_FILL, ROLE_YES};
+
+    for (int i = token; i >= 0; i--) {
+        if (token_at(work, i)->level >= LEVEL_CLAUSE || i == 0) return true;
+        bool known = false;
+        for (size_t r = 0; r < G_N_ELEMENTS(BEFORE); r++)
+            known |= role_covers(work, BEFORE[r], i - 1);
+        if (!known) return false;
+    }
+    return true;
+}
+
 /* Whose body: the nearest person to the left in the sentence, from an earlier clause only its
  * subject; else one just behind; else the client. */
 static bool others(const Work *work, const Mark *mark, Scope *scope)
@@ -190,7 +206,8 @@ static bool others(const Work *work, const Mark *mark, Scope *scope)
         if (role_covers(work, ROLE_OTHER, i) && role_starts(work, ROLE_OTHER, i) > 0 &&
             !role_covers(work, ROLE_IDIOM, i) &&
             !names_any(mark, i, role_starts(work, ROLE_OTHER, i)) && !addressed(work, i) &&
-            !(earlier && client_before(work, i)) && role_ends(work, ROLE_HANDLED, i) == 0) {
+            !(earlier && (client_before(work, i) || !opens_for(work, i))) &&
+            role_ends(work, ROLE_HANDLED, i) == 0) {
             scope->kin = role_covers(work, ROLE_KIN, i);
             return !work->told;
         }

@@ -258,7 +258,10 @@ static void each_day_keeps_its_own_number(void **state)
 
 static void what_is_taken_back_is_no_rating(void **state)
 {
-    static const Form FORMS[] = {{"en", "nine? no. eight. final answer", 8, UNSAID},
+    static const Form FORMS[] = {{"en", "5... no 6... call it 5.5", 5.5, UNSAID},
+                                 {"en", "not quite a 5, so 4", 4, UNSAID},
+                                 {"en", "5, no pain", 5, 0},
+                                 {"en", "nine? no. eight. final answer", 8, UNSAID},
                                  {"en", "5, no, 4. no pain", 4, 0},
                                  {"en", "not a ten out of ten, more a 6", 6, UNSAID}};
     (void)state;

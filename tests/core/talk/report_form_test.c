@@ -89,6 +89,17 @@ static void a_question_that_is_answered_needs_no_person(void **state)
     check(FORMS, G_N_ELEMENTS(FORMS));
 }
 
+static void what_others_are_told_of_leaves_the_clients_own_report(void **state)
+{
+    static const Form FORMS[] = {
+        {"en", "breathless with excitement about the new baby, done", DONE_YES, false},
+        {"en", "my wife was at her mother's, done, 4", DONE_YES, false},
+        {"en", "can I do them in the bath", DONE_UNSAID, true},
+        {"en", "plan was to do them", DONE_UNSAID, true}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
 static void what_got_in_the_way_is_no_despair(void **state)
 {
     static const Form FORMS[] = {{"en", "Life got in the way today", DONE_NO, false},
@@ -107,6 +118,7 @@ int main(void)
         cmocka_unit_test(a_worrying_word_beside_a_number_for_the_pain_is_none),
         cmocka_unit_test(a_sign_leaves_room_for_the_report),
         cmocka_unit_test(a_question_that_is_answered_needs_no_person),
+        cmocka_unit_test(what_others_are_told_of_leaves_the_clients_own_report),
         cmocka_unit_test(what_got_in_the_way_is_no_despair),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
