@@ -249,6 +249,23 @@ static bool point_inside(const Lexer *lexer)
     return lexer->n == 1 && (p + 2 >= lexer->end || !g_ascii_isalpha(p[2]));
 }
 
+/* "I slipped... a note under the door": points that trail off, and a small letter behind them: the sentence goes on. */
+static bool trails_off(const Lexer *lexer)
+{
+    const char *p = lexer->p;
+    int points = lexer->marks - 1;
+
+    for (; p < lexer->end && *p == '.'; p++)
+        points++;
+    if ((guchar)*lexer->p >= 0x80) { /* the three as one character */
+        p = g_utf8_next_char(lexer->p);
+        points += 3;
+    }
+    while (p < lexer->end && *p == ' ')
+        p++;
+    return points >= 3 && p < lexer->end && g_ascii_islower(*p);
+}
+
 static void take_mark(Lexer *lexer, char mark)
 {
     const char *next = lexer->p + 1;
@@ -259,9 +276,10 @@ static void take_mark(Lexer *lexer, char mark)
     lexer->before = mark;
     lexer->marks++;
     if (number_goes_on && lexer->marks == 1) return;
-    if (strchr(".!?", mark) != NULL)
+    bool goes_on = mark == '.' && trails_off(lexer);
+    if (!goes_on && strchr(".!?", mark) != NULL)
         end_sentence(lexer, mark);
-    else if (strchr(",;()[]\"", mark) != NULL || (mark == '-' && lexer->spaced) ||
+    else if (goes_on || strchr(",;()[]\"", mark) != NULL || (mark == '-' && lexer->spaced) ||
              (mark == ':' && (int)lexer->work->tokens->len - lexer->sentence > 3))
         lexer->level = MAX(lexer->level, LEVEL_CLAUSE);
 }

@@ -103,6 +103,16 @@ static void a_word_between_brackets_is_that_of_the_number_before_it(void **state
     check(FORMS, G_N_ELEMENTS(FORMS));
 }
 
+static void points_that_trail_off_end_no_sentence(void **state)
+{
+    static const Form FORMS[] = {
+        {"en", "pain... none, stretch 4", 4, 0},
+        {"fr", "j'ai gliss\303\251... un mot \303\240 la voisine. 3", 3, UNSAID},
+        {"en", "4... Pain 2", 4, 2}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
 static void digits_right_behind_what_was_done_are_the_rating(void **state)
 {
     static const Form FORMS[] = {{"en", "Crochet hooks everywhere so all done 4", 4, UNSAID},
@@ -298,6 +308,7 @@ int main(void)
         cmocka_unit_test(a_pain_that_has_gone_takes_no_number),
         cmocka_unit_test(two_numbers_at_the_end_are_the_report),
         cmocka_unit_test(a_word_between_brackets_is_that_of_the_number_before_it),
+        cmocka_unit_test(points_that_trail_off_end_no_sentence),
         cmocka_unit_test(digits_right_behind_what_was_done_are_the_rating),
         cmocka_unit_test(mail_quoted_within_a_line_is_cut),
         cmocka_unit_test(a_rating_that_another_gives_is_not_the_clients),
