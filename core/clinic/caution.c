@@ -22,11 +22,11 @@ static void look_at_person(const Clinic *clinic, guint number, Faults *cautions)
     g_autofree char *email = fault_pointer(item, "email");
     g_autofree char *sms = fault_pointer(item, "sms");
 
-    if (person->email != NULL && !clinic_takes(clinic, CHANNEL_EMAIL))
+    if (person->email != NULL && !route_takes(clinic, CHANNEL_EMAIL))
         fault_add(cautions, email, person->email, "no gateway takes mail, and %s",
                   person->sms == NULL ? "this person cannot be called; add one of kind mail"
                                       : "nothing is sent here; add one of kind mail");
-    if (person->sms != NULL && !clinic_takes(clinic, CHANNEL_SMS))
+    if (person->sms != NULL && !route_takes(clinic, CHANNEL_SMS))
         fault_add(cautions, sms, person->sms,
                   "no gateway takes texts, and nobody is called here; add one of kind http-sms");
 }
@@ -44,7 +44,7 @@ static void look_at_gateways(const Clinic *clinic, Faults *cautions)
 
 void clinic_cautions(const Clinic *clinic, json_t *tree, Faults *cautions)
 {
-    if (!clinic_takes(clinic, CHANNEL_EMAIL)) look_at_digest(clinic, tree, cautions);
+    if (!route_takes(clinic, CHANNEL_EMAIL)) look_at_digest(clinic, tree, cautions);
     for (guint i = 0; i < clinic->duty->len; i++)
         look_at_person(clinic, i, cautions);
     look_at_gateways(clinic, cautions);

@@ -183,10 +183,6 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(Clinic, clinic_free)
 /* The gateway of that name, or NULL. */
 const Gateway *clinic_gateway(const Clinic *clinic, const char *name);
 
-/* The number that texts to a phone number come from, lent, or NULL where the settings do not say it, or where it depends on
- * the gateway that is up. */
-const char *clinic_texts_from(const Clinic *clinic, const char *phone);
-
 /* Is the clinic open at a local time of its own zone? */
 bool clinic_open(const Clinic *clinic, LocalTime local);
 

@@ -22,7 +22,7 @@ bool route_serves(const Clinic *clinic, const Gateway *gateway, Channel channel)
     return channel != CHANNEL_PHONE;
 }
 
-bool clinic_takes(const Clinic *clinic, Channel channel)
+bool route_takes(const Clinic *clinic, Channel channel)
 {
     for (guint i = 0; i < clinic->gateways->len; i++)
         if (route_serves(clinic, clinic->gateways->pdata[i], channel)) return true;
@@ -133,7 +133,7 @@ void route_free(Route *route)
     g_free(route);
 }
 
-const char *clinic_texts_from(const Clinic *clinic, const char *phone)
+const char *route_texts_from(const Clinic *clinic, const char *phone)
 {
     const char *number = NULL;
 

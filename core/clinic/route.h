@@ -26,8 +26,12 @@ typedef struct {
 /* Does a gateway of that kind serve the channel? A spool serves what no other gateway of the clinic does. */
 bool route_serves(const Clinic *clinic, const Gateway *gateway, Channel channel);
 
+/* The number that texts to a phone number come from, lent, or NULL where the settings do not say it, or where it depends on
+ * the gateway that is up. */
+const char *route_texts_from(const Clinic *clinic, const char *phone);
+
 /* Is there a gateway for the channel at all? */
-bool clinic_takes(const Clinic *clinic, Channel channel);
+bool route_takes(const Clinic *clinic, Channel channel);
 
 /* Is a gateway up? */
 typedef bool RouteUp(const Gateway *gateway, void *context);

@@ -79,10 +79,10 @@ typedef struct {
     const char *method;
     const char *path; /* "/clients/{id}/plan" */
     CallHandler *handler;
-} Route;
+} Endpoint;
 
-/* The route for a method and path, with the {id} parts put into ids (g_free). NULL and *known_path
+/* The endpoint for a method and path, with the {id} parts put into ids (g_free). NULL and *known_path
  * where the path is known but not with that method. */
-const Route *route_find(const char *method, const char *path, char *ids[2], bool *known_path);
+const Endpoint *endpoint_find(const char *method, const char *path, char *ids[2], bool *known_path);
 
 #endif

@@ -11,116 +11,10 @@
 #include "daemon/control/metrics.h"
 #include "daemon/sync/sync.h"
 
-static const Route ROUTES[] = {
-    {"POST", "/clients", handle_client_add},
-    {"GET", "/clients", handle_client_list},
-    {"GET", "/clients/{id}", handle_client_show},
-    {"POST", "/clients/{id}", handle_client_set},
-    {"POST", "/clients/{id}/pause", handle_client_pause},
-    {"POST", "/clients/{id}/resume", handle_client_resume},
-    {"POST", "/clients/{id}/end", handle_client_end},
-    {"POST", "/clients/{id}/same-as", handle_client_same},
-    {"GET", "/clients/{id}/summary", handle_client_summary},
-    {"POST", "/clients/{id}/erase", handle_client_erase},
-    {"POST", "/clients/{id}/screen", handle_screen},
-    {"POST", "/clients/{id}/plan", handle_plan_set},
-    {"GET", "/clients/{id}/plan", handle_plan_show},
-    {"POST", "/clients/{id}/plan/move", handle_plan_move},
-    {"GET", "/clients/{id}/ready", handle_ready},
-    {"POST", "/clients/{id}/measures", handle_measure_add},
-    {"GET", "/clients/{id}/measures", handle_measure_list},
-    {"GET", "/clients/{id}/sessions", handle_sessions},
-    {"POST", "/clients/{id}/reports", handle_report},
-    {"GET", "/clients/{id}/adherence", handle_adherence},
-    {"GET", "/alerts", handle_alert_list},
-    {"POST", "/clients/{id}/alerts", handle_alert_open},
-    {"POST", "/alerts/{id}/take", handle_alert_take},
-    {"POST", "/alerts/{id}/close", handle_alert_close},
-    {"GET", "/messages", handle_messages},
-    {"GET", "/replies", handle_replies},
-    {"GET", "/unread", handle_unread},
-    {"POST", "/unread/{id}/settle", handle_unread_settle},
-    {"GET", "/glance", handle_glance},
-    {"POST", "/glance/{id}/seen", handle_glance_seen},
-    {"GET", "/calls", handle_calls},
-    {"GET", "/week", handle_week},
-    {"GET", "/week.pdf", handle_week_paper},
-    {"GET", "/why/{id}", handle_why},
-    {"GET", "/status", handle_status},
-    {"GET", "/today", handle_today},
-    {"GET", "/roster", handle_roster},
-    {"GET", "/clients/{id}/course", handle_course},
-    {"GET", "/clients/{id}/course.svg", handle_course_picture},
-    {"GET", "/clients/{id}/setup.svg", handle_setup_picture},
-    {"GET", "/clients/{id}/handout.pdf", handle_handout},
-    {"GET", "/clients/{id}/summary.pdf", handle_client_record},
-    {"GET", "/programmes", handle_programmes},
-    {"POST", "/enrolments", handle_enrolment},
-    {"GET", "/accounts", handle_account_list},
-    {"POST", "/accounts", handle_account_add},
-    {"POST", "/accounts/{id}/link", handle_account_link},
-    {"POST", "/accounts/{id}/close", handle_account_close},
-    {"GET", "/looks", handle_looks},
-    {"GET", "/imports", handle_import_list},
-    {"GET", "/imports/people", handle_import_people},
-    {"POST", "/imports/check", handle_import_check},
-    {"POST", "/imports/{id}/rows", handle_import_add},
-    {"POST", "/imports/{id}/end", handle_import_end},
-    {"POST", "/imports/{id}/undo", handle_import_undo},
-    {"GET", "/drafts", handle_draft_list},
-    {"POST", "/clients/{id}/draft/confirm", handle_draft_confirm},
-    {"POST", "/clients/{id}/draft/drop", handle_draft_drop},
-    {"GET", "/clients/{id}/calendar", handle_calendar},
-    {"POST", "/clients/{id}/feed", handle_feed_make},
-    {"POST", "/clients/{id}/feed/revoke", handle_feed_revoke},
-    {"GET", "/reviews", handle_reviews},
-    {"GET", "/sync", handle_sync_status},
-    {"POST", "/sync/unpair/{id}", handle_sync_unpair},
-    {"POST", "/sync/bundle", handle_sync_bundle},
-    {"POST", "/sync/take", handle_sync_take},
-    {"GET", "/sync/conflicts", handle_conflict_list},
-    {"POST", "/sync/settle/{id}", handle_conflict_settle},
-    {"GET", "/sender", handle_sender_show},
-    {"POST", "/sender", handle_sender_take},
-};
-
 /* Fields that a GET may name in its query. */
 static const char *const QUERY[] = {"from",     "to",    "days",   "client", "since",
                                     "all",      "of",    "format", "name",   "skip",
                                     "movement", "paper", "large",  "words"};
-
-/* Does the path fit the route? Fills ids with its {id} parts. */
-static bool fits(const Route *route, const char *path, char *ids[2])
-{
-    g_auto(GStrv) want = g_strsplit(route->path, "/", -1);
-    g_auto(GStrv) have = g_strsplit(path, "/", 16);
-    int n = 0;
-
-    if (g_strv_length(want) != g_strv_length(have)) return false;
-    for (int i = 0; want[i] != NULL; i++)
-        if (strcmp(want[i], "{id}") != 0 && strcmp(want[i], have[i]) != 0) return false;
-    for (int i = 0; want[i] != NULL && n < 2; i++)
-        if (strcmp(want[i], "{id}") == 0) ids[n++] = g_strdup(have[i]);
-    return true;
-}
-
-const Route *route_find(const char *method, const char *path, char *ids[2], bool *known_path)
-{
-    *known_path = false;
-    for (size_t i = 0; i < G_N_ELEMENTS(ROUTES); i++) {
-        char *found[2] = {NULL, NULL};
-        if (!fits(&ROUTES[i], path, found)) continue;
-        *known_path = true;
-        if (strcmp(ROUTES[i].method, method) == 0) {
-            ids[0] = found[0];
-            ids[1] = found[1];
-            return &ROUTES[i];
-        }
-        g_free(found[0]);
-        g_free(found[1]);
-    }
-    return NULL;
-}
 
 /* The same account of how things stand, for whom. */
 typedef enum { FOR_PEOPLE, FOR_METRICS, FOR_PROBE } Audience;
@@ -128,7 +22,7 @@ typedef enum { FOR_PEOPLE, FOR_METRICS, FOR_PROBE } Audience;
 typedef struct {
     Daemon *daemon;
     ServeRequest *request;
-    const Route *route;
+    const Endpoint *endpoint;
     Audience audience;
     bool reads; /* it changes nothing, and is answered although nothing can be written */
     bool again; /* it was tried once, and there was no room */
@@ -171,7 +65,7 @@ static void submit_again(Errand *errand)
 static bool run_call(Job *job, void *context)
 {
     Errand *errand = context;
-    bool kept = errand->route->handler(job, &errand->call);
+    bool kept = errand->endpoint->handler(job, &errand->call);
 
     /* After an error of the store its rows are not there, and what a handler says counts for nothing. */
     if (errand->call.answer == NULL && errand->call.drawing == NULL)
@@ -180,7 +74,7 @@ static bool run_call(Job *job, void *context)
         errand->unwritten = true;
     else if (kept && errand->noted != NULL)
         look_note(job->tx, call_author(&errand->call), errand->call.about,
-                  strcmp(errand->route->method, "POST") == 0, errand->noted);
+                  strcmp(errand->endpoint->method, "POST") == 0, errand->noted);
     return kept;
 }
 
@@ -200,9 +94,9 @@ static json_t *store_json(Daemon *daemon)
 /* What only the loop knows is added to the status. */
 static void add_lines(Errand *errand)
 {
-    if (errand->route->handler == handle_sync_status && daemon_sync(errand->daemon) != NULL)
+    if (errand->endpoint->handler == handle_sync_status && daemon_sync(errand->daemon) != NULL)
         json_object_update_new(errand->call.answer, sync_json(daemon_sync(errand->daemon)));
-    if (errand->route->handler != handle_status) return;
+    if (errand->endpoint->handler != handle_status) return;
     json_object_set_new(errand->call.answer, "gateways", relay_json(daemon_relay(errand->daemon)));
     json_object_set_new(errand->call.answer, "line", relay_line_json(daemon_relay(errand->daemon)));
     json_object_set_new(errand->call.answer, "polls", intake_json(daemon_intake(errand->daemon)));
@@ -303,11 +197,11 @@ static void call_done(StoreStatus status, void *context)
         draw(errand);
     } else {
         if (errand->call.status == 200) add_lines(errand);
-        if (errand->call.status == 200 && g_str_has_prefix(errand->route->path, "/accounts") &&
-            strcmp(errand->route->method, "POST") == 0)
+        if (errand->call.status == 200 && g_str_has_prefix(errand->endpoint->path, "/accounts") &&
+            strcmp(errand->endpoint->method, "POST") == 0)
             daemon_accounts_changed(errand->daemon);
-        if (errand->call.status == 200 && (errand->route->handler == handle_client_erase ||
-                                           errand->route->handler == handle_import_undo))
+        if (errand->call.status == 200 && (errand->endpoint->handler == handle_client_erase ||
+                                           errand->endpoint->handler == handle_import_undo))
             keep_renew(daemon_keep(errand->daemon));
         answer_call(errand);
     }
@@ -424,10 +318,10 @@ static void start(Daemon *daemon, ServeRequest *request, const ControlActor *act
     const char *path = serve_path(request);
     char *ids[2] = {NULL, NULL};
     bool known_path;
-    const Route *route = route_find(serve_method(request), path, ids, &known_path);
-    json_t *body = route != NULL ? read_body(request) : NULL;
+    const Endpoint *endpoint = endpoint_find(serve_method(request), path, ids, &known_path);
+    json_t *body = endpoint != NULL ? read_body(request) : NULL;
 
-    if (route == NULL)
+    if (endpoint == NULL)
         answer_fault(request, known_path ? 405 : 404, EXIT_USE, "path", path,
                      known_path ? "is not called by that method" : "is not known");
     if (body == NULL) {
@@ -438,14 +332,14 @@ static void start(Daemon *daemon, ServeRequest *request, const ControlActor *act
     Errand *errand = g_new0(Errand, 1);
     *errand = (Errand){.daemon = daemon,
                        .request = request,
-                       .route = route,
-                       .reads = strcmp(route->method, "GET") == 0,
+                       .endpoint = endpoint,
+                       .reads = strcmp(endpoint->method, "GET") == 0,
                        .call = {.id = {ids[0], ids[1]}, .body = body}};
     if (actor != NULL) {
         errand->call.page = true;
         errand->call.desk = actor->desk;
         json_object_set_new(body, "by", json_string(actor->name));
-        if (actor->note) errand->noted = g_strconcat(route->method, " ", route->path, NULL);
+        if (actor->note) errand->noted = g_strconcat(endpoint->method, " ", endpoint->path, NULL);
     }
     submit(errand);
 }
@@ -462,7 +356,7 @@ static void watch(Daemon *daemon, ServeRequest *request, Audience audience)
                        .request = request,
                        .audience = audience,
                        .reads = audience == FOR_METRICS,
-                       .route = route_find("GET", "/status", ids, &known_path),
+                       .endpoint = endpoint_find("GET", "/status", ids, &known_path),
                        .call = {.body = json_object()}};
     submit(errand);
 }

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* The JSON API on the Unix socket: finds the route, runs its handler as a job, answers after the
+/* The JSON API on the Unix socket: finds the endpoint, runs its handler as a job, answers after the
  * commit. */
 #ifndef OSIER_DAEMON_CONTROL_CONTROL_H
 #define OSIER_DAEMON_CONTROL_CONTROL_H

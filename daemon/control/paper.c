@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "core/clinic/address.h"
+#include "core/clinic/route.h"
 #include "core/paper/handout.h"
 #include "daemon/cli/cli.h"
 #include "daemon/control/handlers.h"
@@ -14,7 +15,7 @@ static char *number_of(const Clinic *clinic, const Person *person)
     const char *phone = person->address[CHANNEL_SMS];
 
     if (person->channel == CHANNEL_SMS && phone != NULL)
-        return g_strdup(clinic_texts_from(clinic, phone));
+        return g_strdup(route_texts_from(clinic, phone));
     for (guint i = 0; i < clinic->gateways->len; i++) {
         const Gateway *gateway = clinic->gateways->pdata[i];
         if (person->channel == CHANNEL_EMAIL && gateway->mail_from != NULL)

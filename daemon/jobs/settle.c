@@ -246,7 +246,7 @@ static void open_undeliverable(Job *job, const Row *row, const char *reason)
 void settle_untaken(Job *job, int limit)
 {
     for (Channel channel = CHANNEL_SMS; channel <= CHANNEL_EMAIL; channel++) {
-        if (clinic_takes(job->clinic, channel)) continue;
+        if (route_takes(job->clinic, channel)) continue;
         const char *why =
             channel == CHANNEL_SMS ? "no gateway takes texts" : "no gateway takes mail";
         g_autoptr(GPtrArray) ready = find_ready(job->tx, channel_name(channel), job->now_ms, limit);

@@ -126,8 +126,7 @@ static void give_up_untaken(Relay *relay, int64_t now_ms)
     bool untaken = false;
 
     for (Channel channel = CHANNEL_SMS; channel <= CHANNEL_EMAIL; channel++)
-        untaken |=
-            relay->claiming.next_send_ms[channel] <= now_ms && !clinic_takes(clinic, channel);
+        untaken |= relay->claiming.next_send_ms[channel] <= now_ms && !route_takes(clinic, channel);
     if (relay->giving_up || !untaken) return;
     relay->giving_up = true;
     desk_submit(relay->share.desk, relay_give_up_job, gave_up, relay);

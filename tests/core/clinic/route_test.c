@@ -151,14 +151,14 @@ static void where_texts_come_from_is_told_where_it_is_sure(void **state)
 
     (void)state;
     place_open(&place);
-    assert_null(clinic_texts_from(&place.clinic, "+447700900001"));
+    assert_null(route_texts_from(&place.clinic, "+447700900001"));
     place.gateways[0].from = place.gateways[3].from = (char *)"+447700900900";
-    assert_string_equal(clinic_texts_from(&place.clinic, "+4930901820"), "+447700900900");
-    assert_null(clinic_texts_from(&place.clinic, "+447700900001"));
+    assert_string_equal(route_texts_from(&place.clinic, "+4930901820"), "+447700900900");
+    assert_null(route_texts_from(&place.clinic, "+447700900001"));
     place.gateways[1].from = (char *)"+447700900900";
-    assert_string_equal(clinic_texts_from(&place.clinic, "+447700900001"), "+447700900900");
+    assert_string_equal(route_texts_from(&place.clinic, "+447700900001"), "+447700900900");
     place.gateways[1].from = (char *)"+447700900901";
-    assert_null(clinic_texts_from(&place.clinic, "+447700900001"));
+    assert_null(route_texts_from(&place.clinic, "+447700900001"));
     place_close(&place);
 }
 
