@@ -21,6 +21,8 @@ typedef struct {
     uv_timer_t pulse;   /* fills the silences of streams */
     GPtrArray *streams; /* of ServeStream */
     GHashTable *peers;  /* set of Peer: open connections */
+    uint64_t came;      /* how many have come in all */
+    int cut;            /* of peers: cut off, and not yet gone */
     GHashTable *open;   /* set of Visit: handed to the handler and not completed */
     int handles;        /* of libuv, not yet closed */
     int tcp_port;
@@ -37,6 +39,10 @@ typedef struct {
 typedef struct {
     struct MHD_Connection *connection;
     uint64_t due_ms;
+    uint64_t number; /* in the order in which they came */
+    guint site;      /* of its address */
+    bool known;      /* who is at its other end */
+    bool cut;
 } Peer;
 
 /* One request on its way through: heard, handed to the handler, perhaps waited for, answered. */
@@ -59,6 +65,13 @@ ServeStream *stream_open(ServeRequest *request, const char *filler, ServeStreamG
 struct MHD_Response *stream_response(ServeStream *stream, struct MHD_Connection *connection);
 void stream_gone(ServeStream *stream);
 void streams_end(ServeMhd *serve);
+
+/* room.c: an address as a number; may one more come in? Where connections yield, one of them is cut off for it. */
+guint room_site(const struct sockaddr *address);
+bool room_for_one(ServeMhd *serve);
+
+/* Cuts a connection off: libmicrohttpd finds it ended, and says so. */
+void room_cut(Peer *peer);
 
 /* serve_mhd.c: something was resumed; runs libmicrohttpd soon. */
 void serve_mhd_kick(ServeMhd *serve);

@@ -131,6 +131,11 @@ void serve_answer_json(ServeRequest *request, int status, char *json)
     serve_answer(request, status, "application/json", NULL, g_bytes_new_take(json, strlen(json)));
 }
 
+void serve_known(ServeRequest *request)
+{
+    request->known = true;
+}
+
 void serve_also(ServeRequest *request, const char *const *headers)
 {
     size_t had = request->also != NULL ? g_strv_length(request->also) : 0;

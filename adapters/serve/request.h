@@ -27,7 +27,8 @@ struct ServeRequest {
     GHashTable *query;   /* name -> value, decoded */
     GHashTable *headers; /* lower-case name -> value */
     GBytes *body;
-    char *pin; /* of the other side's key, or NULL */
+    char *pin;  /* of the other side's key, or NULL */
+    bool known; /* who asks */
     bool answered;
     int status;
     char *content_type;

@@ -36,6 +36,9 @@ void serve_answer_json(ServeRequest *request, int status, char *json);
 /* Headers ("Name: value", NULL-ended, copied) that the answer will carry beside its own and those of an earlier call. */
 void serve_also(ServeRequest *request, const char *const *headers);
 
+/* The other side is known: where connections yield (ServeLimits), its own is among the last that do. */
+void serve_known(ServeRequest *request);
+
 /* An answer that goes on for as long as both sides like. */
 typedef struct ServeStream ServeStream;
 
@@ -58,6 +61,9 @@ typedef struct {
     size_t body_max; /* 413 past it, without keeping the body */
     int connections_max;
     int connections_per_address_max; /* 0: no limit of its own */
+    /* Where there are as many as there may be, whoever comes gets in, and one is cut off that we wait for: first of those that
+     * are not known, of the address that has the most, the oldest. False: whoever comes is turned away. */
+    bool yields;
     int64_t idle_timeout_s;
     int streams_max; /* answers that go on; they count as connections too */
     /* Is a request heard, by its head and key? Where not, nothing of its body is kept, and the answer is an empty 404. NULL:

@@ -13,7 +13,9 @@
 #include "adapters/serve/listen.h"
 #include "adapters/serve/mhd_inside.h"
 
-enum { CONNECTION_MEMORY = 64 * 1024, FAREWELL_RUNS = 16 };
+/* libmicrohttpd takes up to ten connections before it looks at those that have ended, and at its own limit it stops to listen until
+ * something wakes it: the limit that we keep is below. */
+enum { CONNECTION_MEMORY = 64 * 1024, FAREWELL_RUNS = 16, SPARE = 64 };
 
 static void run(ServeMhd *serve);
 static void farewell(ServeMhd *serve);
@@ -58,11 +60,9 @@ static void sweep(uv_timer_t *timer)
     gpointer key;
     g_hash_table_iter_init(&iter, serve->peers);
     while (g_hash_table_iter_next(&iter, &key, NULL)) {
-        const Peer *peer = key;
+        Peer *peer = key;
         if (peer->due_ms == 0 || peer->due_ms > uv_now(serve->loop)) continue;
-        shutdown(MHD_get_connection_info(peer->connection, MHD_CONNECTION_INFO_CONNECTION_FD)
-                     ->connect_fd,
-                 SHUT_RDWR);
+        room_cut(peer);
     }
     if (g_hash_table_size(serve->peers) == 0) uv_timer_stop(timer);
 }
@@ -72,6 +72,9 @@ static void peer_came(ServeMhd *serve, struct MHD_Connection *connection, void *
     Peer *peer = g_new0(Peer, 1);
     peer->connection = connection;
     peer->due_ms = visit_due_ms(serve);
+    peer->number = ++serve->came;
+    peer->site = room_site(
+        MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CLIENT_ADDRESS)->client_addr);
     *context = peer;
     g_hash_table_add(serve->peers, peer);
     uint64_t every_ms = (uint64_t)serve->limits.idle_timeout_s * 1000;
@@ -87,6 +90,7 @@ static void peer_moved(void *cls, struct MHD_Connection *connection, void **cont
         peer_came(serve, connection, context);
         return;
     }
+    serve->cut -= ((const Peer *)*context)->cut;
     g_hash_table_remove(serve->peers, *context);
     g_free(*context);
 }
@@ -96,8 +100,7 @@ static enum MHD_Result admit(void *cls, const struct sockaddr *address, socklen_
 {
     (void)address;
     (void)length;
-    ServeMhd *serve = cls;
-    return (int)g_hash_table_size(serve->peers) < serve->limits.connections_max ? MHD_YES : MHD_NO;
+    return room_for_one(cls) ? MHD_YES : MHD_NO;
 }
 
 /* Naming a certificate to trust is how libmicrohttpd is made to ask for the other side's; it leaves judging to us, and its own
@@ -118,7 +121,7 @@ static struct MHD_Daemon *daemon_new(ServeMhd *serve, int fd)
     return MHD_start_daemon(
         flags, 0, admit, serve, visit_go_on, serve, MHD_OPTION_ARRAY, secret ? tls : plain,
         MHD_OPTION_LISTEN_SOCKET, fd, MHD_OPTION_CONNECTION_LIMIT,
-        (unsigned)serve->limits.connections_max + 1, MHD_OPTION_PER_IP_CONNECTION_LIMIT,
+        (unsigned)(serve->limits.connections_max + SPARE), MHD_OPTION_PER_IP_CONNECTION_LIMIT,
         (unsigned)serve->limits.connections_per_address_max, MHD_OPTION_CONNECTION_TIMEOUT,
         (unsigned)serve->limits.idle_timeout_s, MHD_OPTION_CONNECTION_MEMORY_LIMIT,
         (size_t)CONNECTION_MEMORY, MHD_OPTION_STRICT_FOR_CLIENT, 1, MHD_OPTION_URI_LOG_CALLBACK,

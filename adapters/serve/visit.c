@@ -68,6 +68,7 @@ static enum MHD_Result send_answer(Visit *visit)
         add_header(response, *line);
     for (char **line = request->also; line != NULL && *line != NULL; line++)
         add_header(response, *line);
+    visit->peer->known = visit->peer->known || request->known;
     visit->peer->due_ms = streams ? 0 : visit_due_ms(visit->serve);
     if (streams) g_hash_table_remove(visit->serve->open, visit);
     enum MHD_Result result =

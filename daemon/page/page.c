@@ -22,8 +22,11 @@
 
 #define SESSION_LIVES_MS (12 * HOUR_MS)
 
-static const ServeLimits LIMITS = {
-    .body_max = 64 * 1024, .connections_max = 256, .idle_timeout_s = 20, .streams_max = 96};
+static const ServeLimits LIMITS = {.body_max = 64 * 1024,
+                                   .connections_max = 256,
+                                   .yields = true,
+                                   .idle_timeout_s = 20,
+                                   .streams_max = 96};
 
 struct Page {
     uv_loop_t *loop;
@@ -183,6 +186,7 @@ static void handle(ServeRequest *request, void *context)
     } else if (session == NULL) {
         door_refuse(request, 401, "session", "there is none, or it has ended; log in");
     } else {
+        serve_known(request);
         inside(page, request, session, cookie);
     }
 }

@@ -69,10 +69,17 @@ static void wait_connected(RawClient *client)
 
 RawClient *raw_client_tcp(uv_loop_t *loop, int port)
 {
+    return raw_client_tcp_from(loop, "127.0.0.1", port);
+}
+
+RawClient *raw_client_tcp_from(uv_loop_t *loop, const char *own_address, int port)
+{
     RawClient *client = client_new(loop);
-    struct sockaddr_in address;
+    struct sockaddr_in address, own;
     g_assert(uv_ip4_addr("127.0.0.1", port, &address) == 0);
+    g_assert(uv_ip4_addr(own_address, 0, &own) == 0);
     uv_tcp_init(loop, &client->tcp);
+    g_assert(uv_tcp_bind(&client->tcp, (struct sockaddr *)&own, 0) == 0);
     client->stream.data = client;
     g_assert(uv_tcp_connect(&client->connect, &client->tcp, (struct sockaddr *)&address,
                             connected) == 0);

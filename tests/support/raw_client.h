@@ -10,6 +10,7 @@
 typedef struct RawClient RawClient;
 
 RawClient *raw_client_tcp(uv_loop_t *loop, int port);
+RawClient *raw_client_tcp_from(uv_loop_t *loop, const char *own_address, int port);
 RawClient *raw_client_unix(uv_loop_t *loop, const char *path);
 void raw_client_send(RawClient *client, const char *bytes, size_t length);
 
