@@ -121,9 +121,10 @@ static void add_range(GString *out, const Pack *pack, const CourseDrawing *cours
     if (first == NULL) return;
     g_autofree char *from = g_strdup_printf("%.0f°", first->degrees);
     g_autofree char *to = g_strdup_printf("%.0f°", last->degrees);
-    g_autofree char *words =
-        wording(pack, "picture-range-words", "side", right ? course->right : course->left, "from",
-                from, "to", to, NULL);
+    const char *side = right ? course->right : course->left;
+    g_autofree char *words = first == last ? g_strdup_printf("%s: %s", side, from)
+                                           : wording(pack, "picture-range-words", "side", side,
+                                                     "from", from, "to", to, NULL);
     g_string_append_printf(out, "; %s", words);
     double goal = course->goal[right];
     if (goal > 0) g_string_append_printf(out, " (%s %.0f°)", course->goal_word, goal);

@@ -57,7 +57,7 @@ export function range(list, goals) {
   const up = (value) => TOP + HEIGHT - (Math.min(120, value) / 120) * HEIGHT;
   const sides = ["left", "right"].map((side) => ({ side, points: angles.filter((m) => m.side === side).sort((a, b) => (a.at < b.at ? -1 : 1)) })).filter((s) => s.points.length > 0);
   const goal = [...new Set(Object.values(goals ?? {}).filter((g) => typeof g === "number"))];
-  const text = sides.map((s) => `${s.side} from ${s.points[0].value}° to ${s.points.at(-1).value}°`).join(", ");
+  const text = sides.map((s) => s.points.length === 1 ? `${s.side} ${s.points[0].value}°` : `${s.side} from ${s.points[0].value}° to ${s.points.at(-1).value}°`).join(", ");
   return h("figure", { class: "course" }, svg("svg", { viewBox: `0 0 ${width} ${TOP + HEIGHT + 26}`, role: "img", "aria-label": `Range: ${text}.`, class: "range" },
     [0, 30, 60, 90, 120].map((n) => svg("g", {}, svg("line", { x1: LEFT, x2: width, y1: up(n), y2: up(n), class: "grid" }), svg("text", { x: LEFT - 4, y: up(n) + 4, "text-anchor": "end" }, n))),
     goal.map((g) => svg("line", { x1: LEFT, x2: width, y1: up(g), y2: up(g), class: "goal" })),

@@ -71,15 +71,15 @@ function plan(choices, programme, id) {
   return h("fieldset", {}, h("legend", {}, id ? "The plan" : "3. The plan"),
     h("div", { class: "row" },
       field("Programme", choice("programme", choices.programmes.map((p) => [p.key, p.title]), programme.key)),
+      field("Treating clinician", choice("clinician", choices.clinicians.map((c) => [c, c]), choices.clinicians.includes(session.name) ? session.name : choices.clinicians[0]))),
+    h("div", { class: "row" },
       field("Leg raise, degrees", text("angle", { type: "number", min: 0, max: 180 }), "The tighter side, knee straight."),
       field("Where it pulls", choice("felt", FELT, "")),
       field("Side", choice("side", [["both", "both"], ["left", "left"], ["right", "right"]], "both"))),
     h("div", { class: "row" },
       field("Time of the session", text("first", { type: "time", required: true, value: "08:30" })), field("Second time of the day", text("second", { type: "time" }), "If there is one"),
       field("Days", choice("rule", DAYS, "")), field("First day", text("start", { type: "date", value: choices.today }))),
-    h("div", { class: "row" },
-      field("Treating clinician", choice("clinician", choices.clinicians.map((c) => [c, c]), choices.clinicians.includes(session.name) ? session.name : choices.clinicians[0])),
-      field("Stage", choice("stage", [["", "let osier work it out"], ...programme.stages.map((s) => [s.key, s.title])], ""), "Choose one only to overrule.")));
+    field("Stage", choice("stage", [["", "let osier work it out"], ...programme.stages.map((s) => [s.key, s.title])], ""), "Choose one only to overrule."));
 }
 
 function preview(answer, known, save) {

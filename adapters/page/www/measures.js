@@ -23,6 +23,8 @@ function form(client, programme, page) {
   const reading = h("input", { name: "reading", type: "number", step: "0.5", required: true });
   const on = h("input", { name: "date", type: "date" });
   const place = field("Reading", reading);
+  const how = field("How", method);
+  how.classList.add("long");
   const now = () => programme.measures.find((m) => m.key === measure.value);
   const what = () => FIELDS[method.value] ?? (now().unit === "deg" ? ["angle_deg", "Angle, degrees"] : now().unit === "cm" ? ["distance_cm", "Distance, cm"] : ["value", `Reading, ${now().unit}`]);
   const name = () => {
@@ -49,7 +51,7 @@ function form(client, programme, page) {
   measure.addEventListener("change", methods);
   method.addEventListener("change", name);
   methods();
-  return h("details", {}, h("summary", {}, "Write down a measure"), h("form", { class: "search", onsubmit: run }, field("What", measure), field("How", method), field("Side", side), place, field("On, if not today", on),
+  return h("details", {}, h("summary", {}, "Write down a measure"), h("form", { class: "search", onsubmit: run }, field("What", measure), how, field("Side", side), place, field("On, if not today", on),
     h("button", { class: "main" }, "Keep")), fault);
 }
 

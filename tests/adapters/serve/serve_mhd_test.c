@@ -25,7 +25,6 @@ typedef struct {
     ServeRequest *held;
     bool hold;
     bool close_within; /* the handler closes the listener before it answers */
-    bool known;        /* whoever asks is */
     bool broken;       /* the answer has a header of two lines */
     bool large;        /* the answer is large */
     char *dir;
@@ -40,7 +39,6 @@ static void handle(ServeRequest *request, void *context)
     const char *const headers[] = {"X-Kind: plain",
                                    world->broken ? "X-Broken: a\r\nX-Smuggled: b" : NULL, NULL};
     world->handled++;
-    if (world->known) serve_known(request);
     if (world->close_within) {
         world->serve->close(world->serve);
         world->serve = NULL;
@@ -280,94 +278,6 @@ static void one_connection_too_many(void **state)
     raw_client_close(next);
 }
 
-static bool is_answered(World *world, RawClient *client)
-{
-    int before = world->handled;
-
-    say(client, get);
-    return raw_client_answer(client, NULL) == 200 && world->handled == before + 1;
-}
-
-/* Three hold what there is and say half a word: whoever comes is heard, and the first of them goes. */
-static void silent_ones_make_room(void **state)
-{
-    World *world = *state;
-    RawClient *silent[3];
-
-    for (int i = 0; i < 3; i++) {
-        silent[i] = client_of(world);
-        say(silent[i], "GET / HT");
-    }
-    RawClient *person = client_of(world);
-    assert_true(is_answered(world, person));
-    raw_client_wait_end(silent[0]);
-    for (int i = 0; i < 20; i++) {
-        RawClient *more = client_of(world);
-        say(more, "GET /");
-        raw_client_close(more);
-    }
-    RawClient *another = client_of(world);
-    assert_true(is_answered(world, another));
-    raw_client_close(another);
-    raw_client_close(person);
-    for (int i = 0; i < 3; i++)
-        raw_client_close(silent[i]);
-}
-
-static void who_is_known_stays(void **state)
-{
-    World *world = *state;
-    RawClient *person = client_of(world);
-    RawClient *silent[9];
-
-    world->known = true;
-    assert_true(is_answered(world, person));
-    for (int i = 0; i < 9; i++)
-        silent[i] = client_of(world);
-    assert_true(is_answered(world, person)); /* the oldest by far */
-    for (int i = 0; i < 9; i++)
-        raw_client_close(silent[i]);
-    raw_client_close(person);
-}
-
-static void who_comes_from_elsewhere_stays(void **state)
-{
-    World *world = *state;
-    RawClient *person = raw_client_tcp_from(&world->loop, "127.0.0.2", serve_port(world->serve));
-    RawClient *silent[9];
-
-    for (int i = 0; i < 9; i++)
-        silent[i] = client_of(world);
-    assert_true(is_answered(world, person));
-    for (int i = 0; i < 9; i++)
-        raw_client_close(silent[i]);
-    raw_client_close(person);
-}
-
-/* What we are at work for is not cut off: then there is no room. */
-static void whom_we_keep_waiting_is_not_cut_off(void **state)
-{
-    World *world = *state;
-    RawClient *waiting[3];
-
-    world->hold = true;
-    for (int i = 0; i < 3; i++) {
-        waiting[i] = client_of(world);
-        say(waiting[i], get);
-        while (world->handled <= i)
-            uv_run(&world->loop, UV_RUN_ONCE);
-        if (i < 2) serve_answer(world->held, 200, NULL, NULL, NULL);
-    }
-    world->hold = false;
-    RawClient *person = client_of(world);
-    assert_true(is_answered(world, person));
-    serve_answer(world->held, 200, NULL, NULL, NULL);
-    assert_int_equal(raw_client_answer(waiting[2], NULL), 200);
-    raw_client_close(person);
-    for (int i = 0; i < 3; i++)
-        raw_client_close(waiting[i]);
-}
-
 static void closed_from_within_the_handler(void **state)
 {
     World *world = *state;
@@ -533,18 +443,6 @@ static int with_listener(void **state)
     return world->serve ? 0 : -1;
 }
 
-static int with_yielding_listener(void **state)
-{
-    ServeLimits yielding = limits;
-    char *why = NULL;
-
-    yielding.yields = true;
-    without_listener(state);
-    World *world = *state;
-    world->serve = serve_tcp_new(&world->loop, "127.0.0.1:0", &yielding, handle, world, &why);
-    return world->serve ? 0 : -1;
-}
-
 static int end_world(void **state)
 {
     World *world = *state;
@@ -578,12 +476,6 @@ int main(void)
         cmocka_unit_test_setup_teardown(silent_client_is_cut_off, with_listener, end_world),
         cmocka_unit_test_setup_teardown(dripping_client_is_cut_off, with_listener, end_world),
         cmocka_unit_test_setup_teardown(one_connection_too_many, with_listener, end_world),
-        cmocka_unit_test_setup_teardown(silent_ones_make_room, with_yielding_listener, end_world),
-        cmocka_unit_test_setup_teardown(who_is_known_stays, with_yielding_listener, end_world),
-        cmocka_unit_test_setup_teardown(who_comes_from_elsewhere_stays, with_yielding_listener,
-                                        end_world),
-        cmocka_unit_test_setup_teardown(whom_we_keep_waiting_is_not_cut_off, with_yielding_listener,
-                                        end_world),
         cmocka_unit_test_setup_teardown(closed_from_within_the_handler, with_listener, end_world),
         cmocka_unit_test_setup_teardown(closed_from_within_before_the_answer, with_listener,
                                         end_world),
