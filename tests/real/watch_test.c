@@ -5,6 +5,7 @@
 #include <stddef.h>
 
 #include <cmocka.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "tests/support/json_look.h"
@@ -80,6 +81,38 @@ static void figures_and_probe_tell_the_same(void **state)
     look_is(whole, "state", "ill");
     look_is(whole, "local", "Monday 2 March 2026, 08:33");
     json_decref(whole);
+    site_free(site);
+    stand_in_free(gateway);
+}
+
+/* How many families a strict reader of OpenMetrics that is none of ours finds; it stops at the first fault. */
+static int families_read(const char *file)
+{
+    static const char PROGRAM[] =
+        "import sys\n"
+        "from prometheus_client.openmetrics.parser import text_string_to_metric_families as read\n"
+        "print(len(list(read(open(sys.argv[1]).read()))))\n";
+    char *argv[] = {(char *)"/usr/bin/python3", (char *)"-c", (char *)PROGRAM, (char *)file, NULL};
+    g_autofree char *out = NULL;
+    g_autofree char *err = NULL;
+    int status;
+
+    assert_true(g_spawn_sync(NULL, argv, NULL, 0, NULL, NULL, &out, &err, &status, NULL));
+    if (status != 0) fail_msg("%s", err);
+    return atoi(out);
+}
+
+static void a_reader_of_others_takes_the_figures(void **state)
+{
+    Site *site = site_new();
+    StandIn *gateway = live_a_morning(site);
+    g_autofree char *file = g_build_filename(site->root, "figures", NULL);
+    g_autofree char *figures = NULL;
+
+    (void)state;
+    assert_int_equal(site_osier(site, &figures, NULL, "metrics"), 0);
+    assert_true(g_file_set_contents(file, figures, -1, NULL));
+    assert_true(families_read(file) > 20);
     site_free(site);
     stand_in_free(gateway);
 }
@@ -191,6 +224,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_log_has_ids_and_nobody_in_it),
         cmocka_unit_test(figures_and_probe_tell_the_same),
+        cmocka_unit_test(a_reader_of_others_takes_the_figures),
         cmocka_unit_test(watching_changes_nothing),
         cmocka_unit_test(the_command_line_speaks_to_people),
         cmocka_unit_test(a_sign_is_called_about_once),

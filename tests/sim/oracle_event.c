@@ -75,11 +75,37 @@ static void a_person_tells_the_pain(Oracle *oracle, const Event *event, const js
             g_ptr_array_remove_index(oracle->some, i);
 }
 
+/* "now" before "today" before "digest" */
+static int rank(const char *class)
+{
+    return g_strcmp0(class, "now") == 0 ? 0 : g_strcmp0(class, "today") == 0 ? 1 : 2;
+}
+
+/* "One matter, one alert": what is open already, as grave or graver, is told again and not opened again. What is about nobody in
+ * particular is not one matter. */
+static void one_matter_is_one_alert(Oracle *oracle, const Event *event, const json_t *body)
+{
+    GHashTableIter each;
+    void *value;
+
+    if (g_strcmp0(text(body, "client"), "clinic") == 0) return;
+    g_hash_table_iter_init(&each, oracle->model->alerts);
+    while (g_hash_table_iter_next(&each, NULL, &value)) {
+        const ModelAlert *open = value;
+        if (!open->closed && g_strcmp0(open->client, text(body, "client")) == 0 &&
+            g_strcmp0(open->kind, text(body, "kind")) == 0 &&
+            rank(open->class) <= rank(text(body, "class")))
+            trace_break(oracle->trace, "one matter, one alert", "%s of client %s: %s beside %s",
+                        open->kind, open->client, event->subject, open->id);
+    }
+}
+
 void oracle_judge_event(Oracle *oracle, const Event *event)
 {
     json_t *body = json_loads(event->body, JSON_DECODE_ANY, NULL);
 
     if (strcmp(event->kind, "message.settled") == 0) a_fate_is_settled_once(oracle, body);
+    if (strcmp(event->kind, "alert.opened") == 0) one_matter_is_one_alert(oracle, event, body);
     if (strcmp(event->kind, "report.made") == 0) a_person_tells_the_pain(oracle, event, body);
     if (json_object_get(body, "ends") != NULL) an_end_is_of_its_own_sort(oracle, event, body);
     json_decref(body);

@@ -1,6 +1,7 @@
 #!/bin/sh
 # Plants each bug of this folder in a copy of the tree and runs simulated clinics, seed after seed, until a rule of the oracle
-# breaks. Shows which seed found it. Ends with 1 where one was not found.
+# breaks. Shows which seed found it. Where a patch says "Test: tests/ROOM/NAME_test", what the simulation cannot see (real
+# sockets, years, a server's lease) is looked for by that test alone. Ends with 1 where one was not found.
 #   run.sh WORK SEEDS [NAME ...]     WORK: a folder for the copy; SEEDS: so many are tried at most
 set -u
 work=$1 most=$2
@@ -21,11 +22,30 @@ sed -n 's|^+++ b/||p' "$here"/*.patch | sort -u | (cd "$work/tree" && xargs touc
 build || { tail -5 "$work/build.log"; exit 1; }
 (cd "$work/tree" && build/sim --seeds 1) >"$work/found.log" 2>&1 || { cat "$work/found.log"; exit 1; }
 
+# Builds the test that a patch names and runs it: the first scenario that failed, or how it ended.
+by_test() {
+    make -C "$work/tree" --no-print-directory -j2 "build/$1" >"$work/build.log" 2>&1 </dev/null || return 2
+    (cd "$work/tree" && timeout 300 "build/$1") >"$work/found.log" 2>&1 </dev/null
+    ended=$?
+    [ "$ended" -ne 0 ] || return 0
+    rule=$(sed -n 's/^\[  FAILED  \] \([a-z_].*\)$/\1/p' "$work/found.log" | head -n 1)
+    [ -n "$rule" ] || rule="ended with $ended in $(sed -n 's/^\[ RUN      \] //p' "$work/found.log" | tail -n 1)"
+    return 1
+}
+
 missed=0
 printf '%-24s %5s  %s\n' planted seed 'the rule that broke'
 for name; do
     patch -s -p1 -d "$work/tree" <"$here/$name.patch" || { echo "$name: does not apply"; missed=1; continue; }
-    if ! build; then
+    test=$(sed -n 's/^Test: //p' "$here/$name.patch")
+    if [ -n "$test" ]; then
+        by_test "$test"
+        case $? in
+        0) printf '%-24s %5s  NOT FOUND by %s\n' "$name" - "$test"; missed=1 ;;
+        1) printf '%-24s %5s  %s\n' "$name" test "$rule" ;;
+        *) echo "$name: does not build"; tail -5 "$work/build.log"; missed=1 ;;
+        esac
+    elif ! build; then
         echo "$name: does not build"
         tail -5 "$work/build.log"
         missed=1
