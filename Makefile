@@ -8,7 +8,7 @@
 #   make replies    how well labelled replies are read, as a table
 #   make bench      figures beside the bare libraries
 #   make day        one day of ten million clients, simulated
-#   make install    PREFIX=/usr/local DESTDIR=; make deb for a Debian package
+#   make install    PREFIX=/usr/local DESTDIR=; make deb for a Debian package, make deb-test tries it
 #   make sim        simulated clinics, seed after seed; make mutants plants bugs that it must find
 #   make power      a thousand power cuts; make flips: a hundred thousand flipped bits of a ledger
 #   make fuzz       any bytes for SECONDS=60 against TARGET=reader, clinic, programme, pack, gateway, webhook, mail, rule, program,
@@ -55,7 +55,7 @@ BENCHES := $(patsubst tests/bench/%_bench.c,$(OUT)/bench/%,$(sort $(wildcard tes
 
 .PHONY: day page page-tools page-test records-test messages-test sim mutants power flips coverage tsan analyse demo fuzz bench benches all packages test \
         tests check check-all slow-tests kills idle fuzz-all room lint replies \
-        install uninstall deb clean
+        install uninstall deb deb-test clean
 .SECONDARY:
 all: $(patsubst daemon/%.c,$(OUT)/%,$(wildcard $(MAINS)))
 
@@ -263,7 +263,7 @@ check:
 
 # Everything, part after part, each of which can be run alone; it takes hours. What each printed lies in build/check-all.
 # make check-all PARTS="kills power" runs some; make check-all BEGIN=30 only sees that each begins, and stops it after 30 s.
-PARTS ?= check slow-tests kills idle power flips sim mutants fuzz-all tsan analyse coverage replies bench day
+PARTS ?= check deb-test slow-tests kills idle power flips sim mutants fuzz-all tsan analyse coverage replies bench day
 check-all:
 	@MAKE="$(MAKE)" sh tests/lint/parts.sh build/check-all $(or $(BEGIN),0) $(PARTS)
 
@@ -343,6 +343,10 @@ uninstall:
 # A Debian package in build/: its service runs a clinic under a user of its own that sends nothing until it is told how.
 deb: all
 	@sh config/debian/build.sh $(VERSION)
+
+# It installs, works, goes on, goes, and leaves a clinic's records alone: in a root of its own.
+deb-test: deb
+	@sh tests/lint/deb.sh build/osier_$(VERSION)_$(shell dpkg --print-architecture).deb
 
 clean:
 	@rm -rf build
