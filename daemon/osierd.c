@@ -16,6 +16,7 @@
 #include "daemon/clinic_store.h"
 #include "daemon/control/control.h"
 #include "daemon/daemon.h"
+#include "daemon/hooks.h"
 #include "daemon/manager.h"
 #include "daemon/options.h"
 #include "daemon/page/page.h"
@@ -24,7 +25,6 @@
 
 #define STOP_WAIT_MS 35000
 #define CONTROL_BODY_MAX (1024 * 1024)
-#define HOOK_BODY_MAX (64 * 1024)
 
 typedef struct {
     uv_loop_t loop;
@@ -37,8 +37,7 @@ typedef struct {
     Net *net;
     Daemon *daemon;
     Serve *control;
-    Serve *hooks;
-    char *hooks_at; /* where, or NULL */
+    Hooks hooks;
     Page *page;
     Sync *sync;
     Stepper *stepper;
@@ -194,7 +193,7 @@ static int holds(const char **what, void *context)
 {
     Osierd *self = context;
     int served = self->control->open_requests(self->control) - stepper_waiting(self->stepper);
-    int hooked = self->hooks != NULL ? self->hooks->open_requests(self->hooks) : 0;
+    int hooked = hooks_busy(&self->hooks);
     int visited = self->page != NULL ? page_busy(self->page) : 0;
     int inside = daemon_holds(self->daemon, what);
     int visiting = self->sync != NULL ? sync_busy(self->sync) : 0;
@@ -208,42 +207,6 @@ static int holds(const char **what, void *context)
     else if (inside == 0 && visiting > 0)
         *what = "a visit between replicas";
     return inside + MAX(0, served) + hooked + visited + visiting;
-}
-
-/* Where webhooks are to be heard, or NULL where no gateway sends any. */
-static const char *hooks_wanted(const Clinic *clinic)
-{
-    for (guint i = 0; i < clinic->gateways->len; i++) {
-        const Gateway *gateway = clinic->gateways->pdata[i];
-        if (gateway->webhook != NULL ||
-            (gateway->receipts != NULL && gateway->receipts->path != NULL))
-            return clinic->hooks_listen;
-    }
-    return NULL;
-}
-
-/* Hears webhooks where the settings say, which may have changed. False, with the old place kept, where
- * that cannot be. */
-static bool listen_hooks(Osierd *self, char **why)
-{
-    const char *wanted = hooks_wanted(settings_clinic(self->settings));
-    const ServeLimits limits = {.body_max = HOOK_BODY_MAX,
-                                .connections_max = 512,
-                                .connections_per_address_max = 256,
-                                .idle_timeout_s = 20};
-    Serve *fresh = NULL;
-
-    if (g_strcmp0(wanted, self->hooks_at) == 0) return true;
-    if (wanted != NULL) {
-        fresh = serve_tcp_new(&self->loop, wanted, &limits, intake_hook,
-                              daemon_intake(self->daemon), why);
-        if (fresh == NULL) return false;
-    }
-    if (self->hooks != NULL) self->hooks->close(self->hooks);
-    self->hooks = fresh;
-    g_free(self->hooks_at);
-    self->hooks_at = g_strdup(wanted);
-    return true;
 }
 
 /* A call of the JSON API, whichever osierd is doing. */
@@ -267,6 +230,12 @@ static int listen_control(Osierd *self)
     self->control = serve_unix_new(&self->loop, path, 0660, &own, on_call, self, &why);
     if (self->control != NULL) return EXIT_OK;
     return cli_fault(EXIT_CANNOT_MAKE, "socket", path, "%s", why);
+}
+
+static bool listen_hooks(Osierd *self, char **why)
+{
+    return hooks_listen(&self->hooks, &self->loop, settings_clinic(self->settings),
+                        daemon_intake(self->daemon), why);
 }
 
 static int listen_all(Osierd *self)
@@ -417,7 +386,7 @@ static void release(Osierd *self)
     if (self->page != NULL) page_close(self->page);
     if (self->sync != NULL) sync_stop(self->sync);
     manager_free(self->manager);
-    if (self->hooks != NULL) self->hooks->close(self->hooks);
+    hooks_close(&self->hooks);
     if (self->control != NULL) self->control->close(self->control);
     if (self->net != NULL) self->net->close(self->net);
     if (self->store != NULL) self->store->close(self->store);
@@ -431,7 +400,6 @@ static void release(Osierd *self)
     while (uv_run(&self->loop, UV_RUN_DEFAULT) != 0)
         continue;
     uv_loop_close(&self->loop);
-    g_free(self->hooks_at);
     options_clear(&self->options);
 }
 
