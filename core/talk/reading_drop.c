@@ -112,6 +112,18 @@ bool number_is_share(const Work *work, const Number *number)
            role_starts(work, ROLE_OUT_OF, number->end) > 0;
 }
 
+/* "the cat has a limp, done, 3": a clause that a word of the session opens stands between; "my mate did his, 4" has none. */
+static bool behind_report(const Work *work, int token)
+{
+    for (int i = token; i > 0 && token_level(work, i) < LEVEL_SENTENCE; i--) {
+        if (role_covers(work, ROLE_OTHER, i)) return false;
+        if (token_level(work, i) >= LEVEL_CLAUSE &&
+            (role_starts(work, ROLE_DID, i) > 0 || role_starts(work, ROLE_YES, i) > 0))
+            return true;
+    }
+    return false;
+}
+
 void numbers_drop(Work *work)
 {
     static const Role TAKEN[] = {ROLE_LONG_AGO, ROLE_OTHER_DAY, ROLE_AWAY,  ROLE_TODAY,
@@ -121,7 +133,8 @@ void numbers_drop(Work *work)
         Number *number = number_at(work, i);
         Mark mark = mark_over(number);
         Scope scope = scope_of(work, &mark);
-        bool own = own_again(work, number) || role_ends(work, ROLE_SELF, number->first) > 0;
+        bool own = (scope.apart && !scope.kin && behind_report(work, number->first)) ||
+                   own_again(work, number) || role_ends(work, ROLE_SELF, number->first) > 0;
         number->dropped =
             scope.idiom || (scope.other && !own) ||
             (scope.other_day && !beside(work, number, ROLE_TODAY) && !compared(work, number)) ||

@@ -26,7 +26,8 @@ static Hold weigh(Work *work, Role role, const Mark *mark, bool *yesterday)
 {
     Scope scope = scope_of(work, mark);
 
-    if (scope.idiom || scope.other || scope.hypothetical) return HOLD_NOT;
+    bool other = scope.other && (!scope.apart || scope.kin); /* "the cat has a limp, done" */
+    if (scope.idiom || other || scope.hypothetical) return HOLD_NOT;
     if (scope.near && role == ROLE_NO) return HOLD_NOT; /* "nearly forgot" */
     if (scope.other_day) {
         *yesterday = work->other_day = true;

@@ -208,6 +208,7 @@ static bool others(const Work *work, const Mark *mark, Scope *scope)
             !names_any(mark, i, role_starts(work, ROLE_OTHER, i)) && !addressed(work, i) &&
             !(earlier && (client_before(work, i) || !opens_for(work, i))) &&
             role_ends(work, ROLE_HANDLED, i) == 0) {
+            scope->apart = earlier;
             scope->kin = role_covers(work, ROLE_KIN, i);
             return !work->told;
         }

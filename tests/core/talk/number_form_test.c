@@ -113,6 +113,15 @@ static void points_that_trail_off_end_no_sentence(void **state)
     check(FORMS, G_N_ELEMENTS(FORMS));
 }
 
+static void no_animal_takes_the_report_of_the_next_clause(void **state)
+{
+    static const Form FORMS[] = {{"es", "el perro cojea de una pata, hecho, 4", 4, UNSAID},
+                                 {"fr", "le chat boude depuis ce matin, fait, 3", 3, UNSAID},
+                                 {"es", "mi marido cojea, dice que 6", UNSAID, UNSAID}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
 static void digits_right_behind_what_was_done_are_the_rating(void **state)
 {
     static const Form FORMS[] = {{"en", "Crochet hooks everywhere so all done 4", 4, UNSAID},
@@ -309,6 +318,7 @@ int main(void)
         cmocka_unit_test(two_numbers_at_the_end_are_the_report),
         cmocka_unit_test(a_word_between_brackets_is_that_of_the_number_before_it),
         cmocka_unit_test(points_that_trail_off_end_no_sentence),
+        cmocka_unit_test(no_animal_takes_the_report_of_the_next_clause),
         cmocka_unit_test(digits_right_behind_what_was_done_are_the_rating),
         cmocka_unit_test(mail_quoted_within_a_line_is_cut),
         cmocka_unit_test(a_rating_that_another_gives_is_not_the_clients),
