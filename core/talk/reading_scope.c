@@ -219,7 +219,7 @@ static bool others(const Work *work, const Mark *mark, Scope *scope)
     }
     for (int i = mark->end; i < MIN(token_count(work), mark->end + 3); i++) {
         if (token_at(work, i)->level >= LEVEL_CLAUSE) break;
-        if (role_starts(work, ROLE_OTHER_BEHIND, i) > 0) {
+        if (role_starts(work, ROLE_OTHER_BEHIND, i) > 0 && role_ends(work, ROLE_HANDLED, i) == 0) {
             int length = role_starts(work, ROLE_OTHER_BEHIND, i);
             scope->kin = role_covers(work, ROLE_KIN, i + length - 1);
             return !work->told;
