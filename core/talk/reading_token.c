@@ -377,6 +377,27 @@ void tokens_make(Work *work)
     punctuation_hear(work);
 }
 
+/* A misspelling becomes the word that is meant, or the words that this stands for ("coudlnt"). The last of them. */
+static int put_meant(Work *work, int i, const Spelling *meant)
+{
+    const guint32 *others = work->rules->others + meant->others;
+    Token token = *token_at(work, i);
+
+    token.word = meant->word;
+    token.fuzzy = true;
+    for (guint32 k = 1; meant->others != 0 && k <= others[0]; k++) {
+        token.word = (Symbol)(others[k] & G_MAXUINT16);
+        token.stem = (Symbol)(others[k] >> 16);
+        if (k == others[0]) break;
+        g_array_insert_val(work->tokens, (guint)i, token);
+        i++;
+        token.level = LEVEL_NONE;
+        token.before = token.joint = 0;
+    }
+    *token_at(work, i) = token;
+    return i;
+}
+
 void tokens_guess(Work *work)
 {
     for (int i = 0; i < token_count(work); i++) {
@@ -385,7 +406,7 @@ void tokens_guess(Work *work)
         const char *word = work->folded->str + token->folded;
         token->word = rules_held(work->rules, word, token->folded_length);
         if (token->word != 0) continue;
-        token->word = rules_near(work->rules, word, token->folded_length);
-        token->fuzzy = token->word != 0;
+        const Spelling *meant = rules_near(work->rules, word, token->folded_length);
+        if (meant != NULL) i = put_meant(work, i, meant);
     }
 }

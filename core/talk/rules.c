@@ -61,6 +61,7 @@ void rules_free(Rules *rules)
     g_free(rules->near_at);
     g_free(rules->near_filter);
     g_free(rules->near);
+    if (rules->targets != NULL) g_ptr_array_unref(rules->targets);
     g_free(rules);
 }
 

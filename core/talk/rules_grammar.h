@@ -205,7 +205,7 @@ typedef struct {
 /* The hash of what is left of a word less one or two letters. */
 typedef struct {
     guint32 hash;
-    guint32 symbol; /* of the word */
+    guint32 target; /* in Rules.targets */
 } Near;
 
 struct Rules {
@@ -245,8 +245,9 @@ struct Rules {
     guint n_endings;
     guint64 stem_lengths; /* bit by length in bytes */
     bool full;            /* there were more words and classes than symbols */
-    Near *near;       /* in the order of their hashes, those of one hash in that of the symbols */
-    guint32 *near_at; /* by the first bits of a hash, where these begin */
+    GPtrArray *targets; /* of spelling tolerance: texts, those of words by their symbols, or NULL */
+    Near *near;         /* in the order of their hashes, those of one hash in that of the targets */
+    guint32 *near_at;   /* by the first bits of a hash, where these begin */
     guint64 *near_filter; /* bit by hash: whether there is any */
 
     GPtrArray *cut[CUT_KINDS]; /* of CutPattern */
@@ -307,10 +308,9 @@ void rules_index_near(Rules *rules);
  * there is none. */
 Symbol rules_held(const Rules *rules, const char *word, int length);
 
-/* The word that an unknown word of 5 letters and over is a misspelling of: one letter added, lost,
- * changed or two swapped (two such from 9 letters on); also, in 4 letters, two swapped. 0 where
- * there is none. */
-Symbol rules_near(const Rules *rules, const char *folded, int length);
+/* The word, or what stands for others ("couldnt"), that an unknown word of 5 letters and over is a misspelling of: one letter
+ * added, lost, changed or two swapped (two such from 9 letters on); also, in 4 letters, two swapped. NULL where there is none. */
+const Spelling *rules_near(const Rules *rules, const char *folded, int length);
 
 /* rules_cut.c: lines that are none of the client's words. */
 void rules_read_cut(Rules *rules, json_t *tree, const char *pointer, Faults *faults);

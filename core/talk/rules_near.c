@@ -33,15 +33,15 @@ static guint rests_of(int length)
 }
 
 /* Where the next rest goes. */
-static Near *put_rests(Near *to, const char *word, guint32 symbol)
+static Near *put_rests(Near *to, const char *word, guint32 target)
 {
     int length = (int)strlen(word);
 
-    *to++ = (Near){rules_hash(word, length), symbol};
+    *to++ = (Near){rules_hash(word, length), target};
     for (int i = 0; i < length; i++) {
-        *to++ = (Near){hash_without(word, length, i, length), symbol};
+        *to++ = (Near){hash_without(word, length, i, length), target};
         for (int j = i + 1; length >= LONG && j < length; j++)
-            *to++ = (Near){hash_without(word, length, i, j), symbol};
+            *to++ = (Near){hash_without(word, length, i, j), target};
     }
     return to;
 }
@@ -87,28 +87,49 @@ static void index_buckets(Rules *rules, guint n)
     }
 }
 
-/* Whether a word may be meant by one that nobody knows. */
-static bool is_target(const Entry *entry, size_t length)
+static bool is_long_enough(const char *text)
 {
-    return !entry->class && !entry->stem && !entry->common && length >= 4 && length <= LONGEST &&
-           g_str_is_ascii(entry->text);
+    size_t length = strlen(text);
+
+    return length >= 4 && length <= LONGEST && g_str_is_ascii(text);
+}
+
+static int by_text(const void *a, const void *b)
+{
+    return strcmp(*(const char *const *)a, *(const char *const *)b);
+}
+
+/* What may be meant by a word that nobody knows: words by their symbols, then, in the order of their letters, what stands for several
+ * ("couldnt"). */
+static void find_targets(Rules *rules)
+{
+    GHashTableIter iter;
+    gpointer key, value;
+
+    rules->targets = g_ptr_array_new();
+    for (guint i = 0; i < rules->entries->len; i++) {
+        const Entry *entry = rules_entry(rules, (Symbol)i);
+        bool meant = i > 0 && !entry->class && !entry->stem && !entry->common;
+        g_ptr_array_add(rules->targets, meant && is_long_enough(entry->text) ? entry->text : NULL);
+    }
+    g_hash_table_iter_init(&iter, rules->rewrites);
+    while (g_hash_table_iter_next(&iter, &key, &value))
+        if (g_strv_length(value) > 1 && is_long_enough(key)) g_ptr_array_add(rules->targets, key);
+    qsort(rules->targets->pdata + rules->entries->len, rules->targets->len - rules->entries->len,
+          sizeof(gpointer), by_text);
 }
 
 void rules_index_near(Rules *rules)
 {
     guint n = 0;
 
-    for (guint i = 1; i < rules->entries->len; i++) {
-        const Entry *entry = rules_entry(rules, (Symbol)i);
-        size_t length = strlen(entry->text);
-        if (is_target(entry, length)) n += rests_of((int)length);
-    }
+    find_targets(rules);
+    for (guint i = 0; i < rules->targets->len; i++)
+        if (rules->targets->pdata[i] != NULL) n += rests_of((int)strlen(rules->targets->pdata[i]));
     rules->near = g_new(Near, n + 1);
     Near *at = rules->near;
-    for (guint i = 1; i < rules->entries->len; i++) {
-        const Entry *entry = rules_entry(rules, (Symbol)i);
-        if (is_target(entry, strlen(entry->text))) at = put_rests(at, entry->text, i);
-    }
+    for (guint i = 0; i < rules->targets->len; i++)
+        if (rules->targets->pdata[i] != NULL) at = put_rests(at, rules->targets->pdata[i], i);
     sort_by_hash(rules->near, n);
     index_buckets(rules, n);
 }
@@ -142,13 +163,13 @@ typedef struct {
     const char *word;
     int length;
     int most;
-    int best; /* the lower the likelier */
-    Symbol found;
+    int best;      /* the lower the likelier */
+    guint32 found; /* of Rules.targets, 0 for none */
 } Search;
 
-static void try_word(const Rules *rules, Symbol symbol, Search *search)
+static void try_word(const Rules *rules, guint32 target, Search *search)
 {
-    const char *text = rules_entry(rules, symbol)->text;
+    const char *text = rules->targets->pdata[target];
     int length = (int)strlen(text), differing = 0;
 
     if (search->length < SHORT && length != search->length) return;
@@ -161,9 +182,9 @@ static void try_word(const Rules *rules, Symbol symbol, Search *search)
     if (search->length < SHORT && differing != 2) return;
     int score = edits * 4 + (text[0] != search->word[0]) * 2 +
                 (text[length - 1] != search->word[search->length - 1]);
-    if (score < search->best || (score == search->best && symbol < search->found)) {
+    if (score < search->best || (score == search->best && target < search->found)) {
         search->best = score;
-        search->found = symbol;
+        search->found = target;
     }
 }
 
@@ -172,7 +193,7 @@ static void try_rest(const Rules *rules, guint32 hash, Search *search)
     if ((rules->near_filter[hash % FILTER_BITS / 64] >> (hash % 64) & 1) == 0) return;
     const guint32 *at = &rules->near_at[bucket_of(hash)];
     for (guint32 i = at[0]; i < at[1]; i++)
-        if (rules->near[i].hash == hash) try_word(rules, (Symbol)rules->near[i].symbol, search);
+        if (rules->near[i].hash == hash) try_word(rules, rules->near[i].target, search);
 }
 
 Symbol rules_held(const Rules *rules, const char *word, int length)
@@ -196,19 +217,21 @@ Symbol rules_held(const Rules *rules, const char *word, int length)
     return found != NULL ? found->word : 0;
 }
 
-Symbol rules_near(const Rules *rules, const char *folded, int length)
+const Spelling *rules_near(const Rules *rules, const char *folded, int length)
 {
     Search search = {folded, length, length >= LONG ? 2 : 1, G_MAXINT, 0};
 
-    if (length < 3) return 0;
+    if (length < 3) return NULL;
     for (int i = 0; i < length; i++)
-        if ((guchar)folded[i] >= 0x80) return 0;
-    if (length < 4 || length > LONGEST) return 0;
+        if ((guchar)folded[i] >= 0x80) return NULL;
+    if (length < 4 || length > LONGEST) return NULL;
     try_rest(rules, rules_hash(folded, length), &search);
     for (int i = 0; i < length; i++) {
         try_rest(rules, hash_without(folded, length, i, length), &search);
         for (int j = i + 1; length >= LONG && j < length; j++)
             try_rest(rules, hash_without(folded, length, i, j), &search);
     }
-    return search.found;
+    if (search.found == 0) return NULL;
+    const char *meant = rules->targets->pdata[search.found];
+    return rules_spelling(rules, meant, (int)strlen(meant));
 }

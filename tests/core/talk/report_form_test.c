@@ -78,6 +78,18 @@ static void a_sign_leaves_room_for_the_report(void **state)
     check(FORMS, G_N_ELEMENTS(FORMS));
 }
 
+/* Read as if the word were not there, each would be a yes. */
+static void a_denial_that_is_misspelt_is_still_one(void **state)
+{
+    static const Form FORMS[] = {{"en", "Coudlnt manage it today", DONE_NO, false},
+                                 {"en", "Dind't do them", DONE_NO, false},
+                                 {"en", "cudnt do it", DONE_NO, false},
+                                 {"en", "Havnt done them", DONE_NO, false},
+                                 {"en", "my parent did it with me, all done", DONE_YES, false}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
 static void a_question_that_is_answered_needs_no_person(void **state)
 {
     static const Form FORMS[] = {
@@ -117,6 +129,7 @@ int main(void)
         cmocka_unit_test(a_count_of_something_else_needs_no_person),
         cmocka_unit_test(a_worrying_word_beside_a_number_for_the_pain_is_none),
         cmocka_unit_test(a_sign_leaves_room_for_the_report),
+        cmocka_unit_test(a_denial_that_is_misspelt_is_still_one),
         cmocka_unit_test(a_question_that_is_answered_needs_no_person),
         cmocka_unit_test(what_others_are_told_of_leaves_the_clients_own_report),
         cmocka_unit_test(what_got_in_the_way_is_no_despair),
