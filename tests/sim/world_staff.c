@@ -53,8 +53,13 @@ bool world_plan(World *world, int index, const char *times)
 
 static const char *draw_times(World *world)
 {
-    static const char *const TIMES[] = {"08:30",       "09:00,18:30", "12:00",
-                                        "08:00,20:45", "17:15",       "10:00,14:00,19:30"};
+    static const char *const TIMES[] = {"08:30",
+                                        "09:00,18:30",
+                                        "12:00",
+                                        "08:00,20:45",
+                                        "17:15",
+                                        "10:00,14:00,19:30",
+                                        "08:00,13:15,18:30,20:30"};
 
     return TIMES[random_below(world->random, "times", G_N_ELEMENTS(TIMES))];
 }
