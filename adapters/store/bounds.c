@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* How an event is seen by the fold: a stamp that no honest clock gives counts as of the instant at which it was met, and
  * words that were erased are gone. Both are said by events, in any order; where one comes after what it speaks of was
- * folded, all is folded anew. That is rare, and right whatever the order was. */
-#include "adapters/store/engine.h"
+ * folded, that is folded anew. That is rare, and right whatever the order was. */
+#include "adapters/store/anew.h"
 
 typedef struct {
     char replica[17];
@@ -17,6 +17,12 @@ void engine_forget(Tx *tx)
     tx->people_moves++;
     tx->erasing = -1;
     g_hash_table_remove_all(tx->heads);
+}
+
+static void see_one(const TxResult *result, void *context)
+{
+    (void)result;
+    ((Tx *)context)->refold = true;
 }
 
 static void read_bounds(Tx *tx)
@@ -51,27 +57,22 @@ Event tx_seen(Tx *tx, const Event *event)
     return seen;
 }
 
-/* Does the bound change what was folded already? */
+/* Does the bound change what was folded already? What says that two ids are one client's concerns many rows. */
 static void note_bound(Tx *tx, const Event *event, const json_t *body)
 {
     int64_t first = json_integer_value(json_object_get(body, "first"));
     int64_t last = json_integer_value(json_object_get(body, "last"));
     int64_t wall = json_integer_value(json_object_get(body, "wall"));
-    bool own;
-    Statement *statement =
-        engine_borrow(tx,
-                      "SELECT 1 FROM event WHERE replica = ?1 AND seq BETWEEN ?2 AND ?3 AND wall "
-                      ">= ?4 LIMIT 1",
-                      &own);
 
+    tx_select(tx,
+              "SELECT 1 FROM event WHERE replica = ?1 AND seq BETWEEN ?2 AND ?3 AND wall >= ?4 AND "
+              "kind = 'client.same_as' LIMIT 1",
+              see_one, tx, "tiii", event->subject, first, last, wall);
+    anew_before(tx,
+                "SELECT DISTINCT subject FROM event WHERE replica = ?1 AND seq BETWEEN ?2 AND ?3 "
+                "AND wall >= ?4",
+                "tiii", event->subject, first, last, wall);
     if (tx->bounds != NULL) g_array_unref(g_steal_pointer(&tx->bounds));
-    if (statement == NULL) return;
-    statement_bind_text(statement, 1, event->subject);
-    statement_bind_int(statement, 2, first);
-    statement_bind_int(statement, 3, last);
-    statement_bind_int(statement, 4, wall);
-    if (engine_step(tx, statement)) tx->refold = true;
-    engine_give_back(statement, own);
 }
 
 /* --- which ids are one client's --- */
@@ -104,12 +105,21 @@ GPtrArray *tx_all_of(Tx *tx, const char *client)
     return all;
 }
 
-/* What was kept under one of the ids moves to the other. */
+/* What is kept under an id will move to another. */
+static void before_same(Tx *tx, const char *id)
+{
+    if (id == NULL || *id == '\0') return;
+    g_autofree char *one = g_strdup(tx_one(tx, id));
+    anew_before(tx,
+                "SELECT CAST(?1 AS TEXT) UNION SELECT id FROM reply WHERE client = ?1 OR "
+                "r_client = ?1 OR s_client = ?1 UNION SELECT id FROM alert WHERE client = ?1",
+                "t", one);
+}
+
 static void note_same(Tx *tx)
 {
     same_free(g_steal_pointer(&tx->same));
     tx->people_moves++;
-    tx->refold = true;
 }
 
 /* --- erasures --- */
@@ -157,19 +167,23 @@ static bool is_erased(Tx *tx, const Event *event, const json_t *body, char **cli
     return *client != NULL;
 }
 
-/* The event's row loses body and salt; its hashes stay. */
+#define HAS_WORDS                                                                                  \
+    "body IS NOT NULL AND kind NOT IN ('client.erase', 'redacted', 'client.same_as') AND "
+
+/* The event's row loses body and salt; its hashes stay. Where it was a bound, anything may be seen otherwise now. */
 static void blank(Tx *tx, const char *where, const char *first, int64_t second)
 {
+    g_autofree char *bound =
+        g_strconcat("SELECT 1 FROM event WHERE kind = 'clock.bounded' AND " HAS_WORDS, where, NULL);
+    g_autofree char *whose =
+        g_strconcat("SELECT DISTINCT subject FROM event WHERE " HAS_WORDS, where, NULL);
     g_autofree char *sql =
         g_strconcat("UPDATE event SET body = NULL, salt = ", tx->driver->dialect->no_salt,
-                    " WHERE body IS NOT NULL AND kind NOT IN ('client.erase', 'redacted', "
-                    "'client.same_as') AND ",
-                    where, NULL);
-    int changed = tx_change(tx, sql, "ti", first, second);
+                    " WHERE " HAS_WORDS, where, NULL);
 
-    if (changed == 0) return;
-    tx->refold = true;
-    tx->clean = true;
+    tx_select(tx, bound, see_one, tx, "ti", first, second);
+    anew_before(tx, whose, "ti", first, second);
+    if (tx_change(tx, sql, "ti", first, second) > 0) tx->clean = true;
 }
 
 /* "REPLICA:SEQ" */
@@ -205,10 +219,18 @@ void engine_fold(Tx *tx, const Event *event, const json_t *body)
 {
     FoldTables tables = engine_tables(tx);
     Event seen = tx_seen(tx, event);
+    bool same = strcmp(event->kind, "client.same_as") == 0;
 
+    if (same) {
+        before_same(tx, event->subject);
+        before_same(tx, json_string_value(json_object_get(body, "of")));
+    }
+    tx->folding = event->subject;
     fold_body(&tables, &seen, body);
+    tx->folding = NULL;
+    anew_keep(tx);
     if (strcmp(event->kind, "clock.bounded") == 0) note_bound(tx, event, body);
-    if (strcmp(event->kind, "client.same_as") == 0)
+    if (same)
         note_same(tx);
     else if (keeps_its_words(event->kind))
         take_words(tx, event, body);

@@ -3,6 +3,7 @@
  * transaction. */
 #include "adapters/store/engine.h"
 
+#include "adapters/store/anew.h"
 #include "adapters/store/migrate.h"
 #include "adapters/store/sql.h"
 #include "core/ledger/chain.h"
@@ -38,6 +39,7 @@ void engine_free(Tx *tx)
     g_hash_table_destroy(tx->heads);
     if (tx->bounds != NULL) g_array_unref(tx->bounds);
     same_free(tx->same);
+    anew_forget(tx);
     tx->driver->calls->close(tx->driver);
     g_free(tx->replica);
     g_free(tx->problem);
@@ -208,6 +210,7 @@ static void run_one(Tx *tx, Job *job, bool alone)
         tx->head = before;
         set_replica(tx, replica);
         engine_forget(tx);
+        anew_forget(tx);
         undo(tx, alone);
     }
     if (!alone) engine_exec(tx, "RELEASE job");
@@ -232,6 +235,7 @@ static void go_back(Tx *tx, const Place *place)
     tx->clean = tx->refold = false;
     set_replica(tx, place->replica);
     engine_forget(tx);
+    anew_forget(tx);
 }
 
 static void read_one(Tx *tx, Job *job, const Place *place)

@@ -10,7 +10,7 @@
 #include "core/ledger/same.h"
 #include "core/ledger/stamp.h"
 
-#define SCHEMA_VERSION 9
+#define SCHEMA_VERSION 10
 
 /* The end of this replica's chain. */
 typedef struct {
@@ -62,6 +62,10 @@ typedef struct {
     char key[ABSENT_KEY_MAX];
 } Absent;
 
+/* See anew.h. */
+typedef struct Anew Anew;
+typedef enum { CROSSED_UNKNOWN, CROSSED_NO, CROSSED_FOUND, CROSSED_KEPT } Crossed;
+
 struct Tx {
     Driver *driver;
     GHashTable *statements; /* SQL text -> Statement */
@@ -97,7 +101,10 @@ struct Tx {
     Same *same;        /* which ids are one client's; NULL: not read yet */
     int erasing;       /* -1: not looked up; 1: somebody was erased; 0: nobody */
     bool refold; /* what was folded before no longer holds: all is folded anew when the job ends */
-    bool clean;  /* words were taken out: the log is emptied after the commit */
+    Anew *anew;  /* or only what these subjects' events give; NULL: nothing */
+    const char *folding; /* the subject of the event under the fold, or NULL */
+    Crossed crossed;     /* does an event name a row of another subject? */
+    bool clean;          /* words were taken out: the log is emptied after the commit */
 };
 
 /* Takes over the driver. */
@@ -166,6 +173,9 @@ void engine_keep_event(Tx *tx, const Event *event, const json_t *body);
 
 /* Puts an event as it is, without folding. */
 void engine_insert_event(Tx *tx, const Event *event);
+/* One row of any table, written whole over the one of its key; and taken out. Cards are torn up. */
+void engine_put_row(Tx *tx, const Row *row);
+void engine_remove_row(Tx *tx, const Row *row);
 /* The fold's view of the derived tables. */
 FoldTables engine_tables(Tx *tx);
 

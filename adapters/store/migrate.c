@@ -1,6 +1,9 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "adapters/store/migrate.h"
 
+#include <string.h>
+
+#include "adapters/store/anew.h"
 #include "adapters/store/sql.h"
 
 static bool has_column(Tx *tx, const char *table, const char *column)
@@ -23,7 +26,10 @@ int migrate_version(Tx *tx)
 {
     g_autofree char *version = tx_meta(tx, "schema");
 
-    return version != NULL ? (int)g_ascii_strtoll(version, NULL, 10) : 0;
+    /* a flipped bit makes none that was */
+    bool whole = version != NULL && *version != '0' && strlen(version) < 4 &&
+                 strspn(version, "0123456789") == strlen(version);
+    return whole ? (int)g_ascii_strtoll(version, NULL, 10) : 0;
 }
 
 /* The derived tables, and the cards, which are copies of them. */
@@ -68,7 +74,9 @@ static bool fold_some(Tx *from, Tx *into, const char *which)
             event.author == NULL)
             continue;
         Event seen = tx_seen(into, &event);
+        into->folding = event.subject;
         fold_event(&tables, &seen);
+        into->folding = NULL;
     }
     engine_give_back(statement, true);
     engine_forget(into);
@@ -90,12 +98,14 @@ bool migrate_refold(Tx *tx)
         g_autofree char *drop = g_strdup_printf("DROP TABLE IF EXISTS %s", table_of(id)->name);
         if (is_folded(id) && !engine_exec(tx, drop)) return false;
     }
-    return migrate_make_tables(tx, false) && migrate_fold_into(tx, tx);
+    if (!migrate_make_tables(tx, false) || !migrate_fold_into(tx, tx)) return false;
+    anew_keep(tx);
+    return true;
 }
 
 void tx_catch_up(Tx *tx)
 {
-    if (tx->refold) migrate_refold(tx);
+    if (!anew_fold(tx) && tx->refold) migrate_refold(tx);
     tx->refold = false;
 }
 
@@ -210,8 +220,14 @@ static bool to_9(Tx *tx)
     return has_column(tx, table_of(TABLE_CARD)->name, "client") || make_local(tx, TABLE_CARD);
 }
 
-static bool (*const STEPS[])(Tx *) = {
-    [1] = to_2, [2] = to_3, [3] = to_4, [4] = to_5, [5] = to_6, [6] = to_7, [7] = to_8, [8] = to_9};
+/* Version 10 knows whether an event names what is another subject's. */
+static bool to_10(Tx *tx)
+{
+    return migrate_refold(tx);
+}
+
+static bool (*const STEPS[])(Tx *) = {[1] = to_2, [2] = to_3, [3] = to_4, [4] = to_5, [5] = to_6,
+                                      [6] = to_7, [7] = to_8, [8] = to_9, [9] = to_10};
 
 G_STATIC_ASSERT(G_N_ELEMENTS(STEPS) == SCHEMA_VERSION);
 

@@ -156,6 +156,8 @@ typedef struct {
 } TxResult;
 typedef void TxEach(const TxResult *result, void *context);
 void tx_select(Tx *tx, const char *sql, TxEach *each, void *context, const char *types, ...);
+void tx_select_list(Tx *tx, const char *sql, TxEach *each, void *context, const char *types,
+                    va_list arguments);
 
 /* Statements that change local tables in bulk; the number of rows changed. */
 int tx_change(Tx *tx, const char *sql, const char *types, ...);

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* What a job can read and write besides events. After an error every call is quiet: the transaction
  * is lost anyway. */
+#include "adapters/store/anew.h"
 #include "adapters/store/card.h"
 #include "adapters/store/engine.h"
 #include "adapters/store/sql.h"
@@ -128,7 +129,7 @@ static void note_people(Tx *tx, const Row *row)
     if (row_text(row, column) != NULL) card_tear_up(tx, row_text(row, column));
 }
 
-static void put_row(Tx *tx, const Row *row)
+void engine_put_row(Tx *tx, const Row *row)
 {
     TableId id = row_table(row);
 
@@ -153,12 +154,16 @@ void tx_hear(Tx *tx, TxHeard *heard, void *context)
 
 static Row *fold_get(void *context, const Row *key)
 {
-    return get_row(context, key);
+    Row *row = get_row(context, key);
+
+    if (row != NULL) anew_note(context, row);
+    return row;
 }
 
 static void fold_put_row(void *context, const Row *row)
 {
-    put_row(context, row);
+    anew_note_put(context, row);
+    engine_put_row(context, row);
 }
 
 static const char *fold_one(void *context, const char *client)
@@ -188,18 +193,24 @@ Row *tx_get_text(Tx *tx, TableId table, const char *key)
 void tx_put(Tx *tx, const Row *row)
 {
     g_assert(table_of(row_table(row))->local);
-    put_row(tx, row);
+    engine_put_row(tx, row);
+}
+
+void engine_remove_row(Tx *tx, const Row *row)
+{
+    TableId id = row_table(row);
+
+    note_people(tx, row);
+    Statement *statement = statement_of(tx, tx->remove, sql_remove, id);
+    if (statement == NULL) return;
+    engine_bind_row(statement, row, table_of(id)->keys);
+    engine_quiet(tx, statement);
 }
 
 void tx_delete(Tx *tx, const Row *key)
 {
-    TableId id = row_table(key);
-
-    g_assert(table_of(id)->local);
-    Statement *statement = statement_of(tx, tx->remove, sql_remove, id);
-    if (statement == NULL) return;
-    engine_bind_row(statement, key, table_of(id)->keys);
-    engine_quiet(tx, statement);
+    g_assert(table_of(row_table(key))->local);
+    engine_remove_row(tx, key);
 }
 
 char *tx_meta(Tx *tx, const char *key)
@@ -215,7 +226,7 @@ void tx_set_meta(Tx *tx, const char *key, const char *value)
 
     row_set_text(row, META_KEY, key);
     row_set_text(row, META_VALUE, value);
-    put_row(tx, row);
+    engine_put_row(tx, row);
 }
 
 GPtrArray *tx_rows(Tx *tx, TableId table, const char *where, const char *types, ...)
@@ -263,19 +274,26 @@ static void lend_result(Statement *statement, TxEach *each, void *context)
     each(&result, context);
 }
 
-void tx_select(Tx *tx, const char *sql, TxEach *each, void *context, const char *types, ...)
+void tx_select_list(Tx *tx, const char *sql, TxEach *each, void *context, const char *types,
+                    va_list arguments)
 {
     bool own;
     Statement *statement = engine_borrow(tx, sql, &own);
-    va_list arguments;
 
     if (statement == NULL) return;
-    va_start(arguments, types);
     engine_bind_arguments(statement, types, arguments);
-    va_end(arguments);
     while (engine_step(tx, statement))
         lend_result(statement, each, context);
     engine_give_back(statement, own);
+}
+
+void tx_select(Tx *tx, const char *sql, TxEach *each, void *context, const char *types, ...)
+{
+    va_list arguments;
+
+    va_start(arguments, types);
+    tx_select_list(tx, sql, each, context, types, arguments);
+    va_end(arguments);
 }
 
 int tx_change(Tx *tx, const char *sql, const char *types, ...)

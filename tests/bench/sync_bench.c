@@ -9,6 +9,7 @@
 #include <sqlite3.h>
 
 #include "adapters/peer/parcel.h"
+#include "tests/bench/history.h"
 #include "tests/support/store_bench.h"
 
 #define PARCEL_EVENTS 500
@@ -48,49 +49,12 @@ static void run(uv_loop_t *loop, Store *store, StoreJob *job, void *context)
         uv_run(loop, UV_RUN_ONCE);
 }
 
-/* --- a day's mixture, over and over: asked, sent, answered, reported --- */
-
-static void write_one(Tx *tx, int i)
-{
-    g_autofree char *client = g_strdup_printf("C%07d", i / 4 % 2000);
-    g_autofree char *id = g_strdup_printf("%032x", (unsigned)i / 4);
-    json_int_t at = BENCH_MORNING - 1000000000 + i;
-
-    switch (i % 4) {
-    case 0:
-        tx_append(tx, "session.asked", client, "osier", NULL,
-                  json_pack("{s:s,s:s,s:i,s:s,s:s,s:I,s:s,s:s,s:s,s:I,s:[]}", "session", id, "date",
-                            "2026-02-20", "slot", 1, "local", "2026-02-20T10:30", "zone",
-                            "Europe/London", "utc", at, "stage", "calf-1", "programme", "p",
-                            "message", id, "at", at, "reasons"));
-        break;
-    case 1:
-        tx_append(tx, "message.settled", client, "osier", NULL,
-                  json_pack("{s:s,s:s,s:s,s:s,s:s,s:I,s:s,s:s,s:I,s:i}", "message", id, "to",
-                            "+442079460001", "channel", "sms", "kind", "reminder", "text",
-                            "Time for your calf stretch: both sides, three times.", "at", at,
-                            "session", id, "fate", "accepted", "fate_at", at, "segments", 1));
-        break;
-    case 2:
-        tx_append(tx, "reply.received", id, "client", NULL,
-                  json_pack("{s:s,s:s,s:s,s:s,s:s,s:I,s:I}", "gateway", "texts", "gateway_id", id,
-                            "from", "+442079460001", "channel", "sms", "text", "did them, a 4",
-                            "at", at, "arrived", at));
-        break;
-    default:
-        tx_append(tx, "report.made", client, "client", NULL,
-                  json_pack("{s:s,s:s,s:i,s:I,s:s,s:i,s:i,s:s,s:s}", "session", id, "date",
-                            "2026-02-20", "slot", 1, "at", at, "done", "yes", "intensity", 4,
-                            "pain", 0, "by", "client", "reply", id));
-    }
-}
-
 static bool write_job(Tx *tx, void *context)
 {
     int *from = context;
 
-    for (int i = 0; i < 1000; i++)
-        write_one(tx, (*from)++);
+    for (int i = 0; i < 1000; i++, (*from)++)
+        history_write(tx, *from, history_client(*from), BENCH_MORNING);
     return true;
 }
 
@@ -233,6 +197,7 @@ int main(int argc, char **argv)
     Store *from = open_store(&loop, source, SOURCE), *to = open_store(&loop, fresh, FRESH);
     while (written < events)
         run(&loop, from, write_job, &written);
+    written = written / 4 * 5; /* a reply is two */
     double ours_s = exchange_all(&loop, from, to, written, &exchange);
     from->close(from);
     to->close(to);
