@@ -133,12 +133,13 @@ void numbers_drop(Work *work)
         Number *number = number_at(work, i);
         Mark mark = mark_over(number);
         Scope scope = scope_of(work, &mark);
-        bool own = (scope.apart && !scope.kin && behind_report(work, number->first)) ||
-                   own_again(work, number) || role_ends(work, ROLE_SELF, number->first) > 0;
-        number->dropped =
-            scope.idiom || (scope.other && !own) ||
-            (scope.other_day && !beside(work, number, ROLE_TODAY) && !compared(work, number)) ||
-            scope.hypothetical;
+        bool reported = behind_report(work, number->first);
+        bool own = (scope.apart && !scope.kin && reported) || own_again(work, number) ||
+                   role_ends(work, ROLE_SELF, number->first) > 0;
+        number->dropped = scope.idiom || (scope.other && !own) ||
+                          (scope.other_day && !(scope.day_apart && reported) &&
+                           !beside(work, number, ROLE_TODAY) && !compared(work, number)) ||
+                          scope.hypothetical;
         if (number->value == 0 && role_covers(work, ROLE_PAIN_FREE, number->first))
             number->dropped = true; /* "pain zero" is said in words */
         number->dropped |= negated(work, number);

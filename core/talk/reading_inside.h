@@ -204,6 +204,7 @@ bool role_touches(const Work *work, Role role, const Mark *mark);
 typedef struct {
     bool idiom, denied, other, other_day, long_ago, hypothetical, near, harmless, story;
     bool kin;               /* where another's: one of the client's family */
+    bool day_apart;         /* where of another day: one that is told something else of */
     bool apart;             /* and told in a clause before that of the mark */
     int denial, denial_end; /* the tokens that deny it */
 } Scope;

@@ -29,7 +29,7 @@ static Hold weigh(Work *work, Role role, const Mark *mark, bool *yesterday)
     bool other = scope.other && (!scope.apart || scope.kin); /* "the cat has a limp, done" */
     if (scope.idiom || other || scope.hypothetical) return HOLD_NOT;
     if (scope.near && role == ROLE_NO) return HOLD_NOT; /* "nearly forgot" */
-    if (scope.other_day) {
+    if (scope.other_day && !(scope.day_apart && role == ROLE_DID)) {
         *yesterday = work->other_day = true;
         mark_say(work, mark);
         return HOLD_NOT;

@@ -260,6 +260,42 @@ static bool of_day(const Work *work, const Mark *mark, Role role)
     return away < today && !(away >= CLAUSE && today < G_MAXINT);
 }
 
+static bool begins_clause(const Work *work, int token)
+{
+    return token_level(work, token) >= LEVEL_CLAUSE || role_starts(work, ROLE_BUT, token) > 0;
+}
+
+/* "Dizzy on the boat yesterday, did them, 4": an earlier clause that names the day tells something else of it, and no
+ * session. "Yesterday, 4" and "did them yesterday, 4" do not. */
+static bool day_of_else(const Work *work, const Mark *mark)
+{
+    static const Role REPORT[] = {ROLE_DID,           ROLE_YES,        ROLE_NO,        ROLE_PARTLY,
+                                  ROLE_STRETCH_LABEL, ROLE_PAIN_LABEL, ROLE_PAIN_GONE, ROLE_TODAY,
+                                  ROLE_PAUSE,         ROLE_AWAY,       ROLE_STOP_ASK,  ROLE_ASK};
+    static const Role BARE[] = {ROLE_OTHER_DAY, ROLE_FILL, ROLE_LEAD, ROLE_TAIL};
+    bool more = false;
+    int day = mark->start;
+
+    while (day >= 0 && !role_covers(work, ROLE_OTHER_DAY, day))
+        day--;
+    int from = MAX(day, 0), to = day + 1;
+    while (from > 0 && !begins_clause(work, from))
+        from--;
+    while (to < mark->start && !begins_clause(work, to))
+        to++;
+    for (int i = from; i < to; i++) {
+        bool bare = false;
+        if (number_over(work, i) != NULL && number_over(work, i)->kind <= NUMBER_RATING)
+            return false;
+        for (size_t r = 0; r < G_N_ELEMENTS(REPORT); r++)
+            if (role_covers(work, REPORT[r], i)) return false;
+        for (size_t r = 0; r < G_N_ELEMENTS(BARE); r++)
+            bare |= role_covers(work, BARE[r], i);
+        more |= !bare;
+    }
+    return more;
+}
+
 /* A word that begins a clause, and not one more of the same subject. */
 static bool opens_clause(const Work *work, int token)
 {
@@ -345,6 +381,8 @@ Scope scope_of(const Work *work, const Mark *mark)
     scope.long_ago = of_day(work, mark, ROLE_LONG_AGO);
     scope.other_day = of_day(work, mark, ROLE_OTHER_DAY) ||
                       (scope.long_ago && time_away(work, mark, ROLE_LONG_AGO) < CLAUSE);
+    scope.day_apart = scope.other_day && time_away(work, mark, ROLE_OTHER_DAY) >= CLAUSE &&
+                      day_of_else(work, mark);
     scope.hypothetical = supposed(work, mark);
     scope.near = nearly(work, mark);
     scope.harmless = explained(work, mark);

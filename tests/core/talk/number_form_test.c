@@ -122,6 +122,17 @@ static void no_animal_takes_the_report_of_the_next_clause(void **state)
     check(FORMS, G_N_ELEMENTS(FORMS));
 }
 
+static void a_day_that_something_else_is_told_of_is_not_that_of_the_report(void **state)
+{
+    static const Form FORMS[] = {{"es", "ayer fui al circo, hecho 4", 4, UNSAID},
+                                 {"es", "anoche dorm\303\255 fatal, hechos, un 5", 5, UNSAID},
+                                 {"en", "Went to bingo yesterday, all done, 4", 4, UNSAID},
+                                 {"en", "Did yesterday's at bedtime, that was 5", UNSAID, UNSAID},
+                                 {"fr", "hier, fait, 4", UNSAID, UNSAID}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
 static void digits_right_behind_what_was_done_are_the_rating(void **state)
 {
     static const Form FORMS[] = {{"en", "Crochet hooks everywhere so all done 4", 4, UNSAID},
@@ -319,6 +330,7 @@ int main(void)
         cmocka_unit_test(a_word_between_brackets_is_that_of_the_number_before_it),
         cmocka_unit_test(points_that_trail_off_end_no_sentence),
         cmocka_unit_test(no_animal_takes_the_report_of_the_next_clause),
+        cmocka_unit_test(a_day_that_something_else_is_told_of_is_not_that_of_the_report),
         cmocka_unit_test(digits_right_behind_what_was_done_are_the_rating),
         cmocka_unit_test(mail_quoted_within_a_line_is_cut),
         cmocka_unit_test(a_rating_that_another_gives_is_not_the_clients),
