@@ -283,7 +283,7 @@ static void add_alerts(const Desk *desk)
 
 static void add_words(const Desk *desk)
 {
-    static const double SHARE[] = {0.24, 0.16, 0.60};
+    static const double SHARE[] = {0.28, 0.15, 0.57};
     static const char *const HEAD[] = {"record-date", "record-from", "record-text"};
     const json_t *list = json_object_get(desk->summary, "words");
     size_t i;

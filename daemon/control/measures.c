@@ -164,7 +164,7 @@ static json_t *taken_body(const Taken *taken, const char *landmark, const char *
 bool handle_measure_add(Job *job, Call *call)
 {
     g_autoptr(Person) person = call_person(job, call);
-    const char *by = person != NULL ? call_need(call, "by", "--by NAME, who measured") : NULL;
+    const char *by = person != NULL ? call_by(call, "--by NAME, who measured") : NULL;
     const char *landmark = call_text(call, "landmark");
     Taken taken = {0};
 

@@ -118,8 +118,7 @@ bool handle_plan_move(Job *job, Call *call)
 {
     g_autoptr(Person) person = call_person(job, call);
     const char *key = person != NULL ? call_need(call, "stage", "--stage KEY") : NULL;
-    const char *by =
-        key != NULL ? call_need(call, "by", "--by NAME, the clinician who decides") : NULL;
+    const char *by = key != NULL ? call_by(call, "--by NAME, the clinician who decides") : NULL;
     g_autoptr(Ready) ready = by != NULL ? judge(job, call, person) : NULL;
 
     if (ready == NULL) return false;

@@ -13,7 +13,6 @@
 #define ROUND_MOST_MS MINUTE_MS
 #define ROUND_URGED_MS (5 * SECOND_MS) /* at most, while an alert or a safety text waits */
 #define CALM_MS (30 * SECOND_MS)       /* after a round that found the line up */
-#define HOSTS_FEWEST 2                 /* one alone says nothing of the line */
 
 struct Reach {
     Desk *desk;
@@ -45,7 +44,8 @@ char *reach_host(const char *url)
     static const struct {
         const char *scheme;
         int port;
-    } PORTS[] = {{"http://", 80}, {"https://", 443}, {"smtp://", 25}, {"smtps://", 465}};
+    } PORTS[] = {{"http://", 80},   {"https://", 443}, {"smtp://", 25},
+                 {"smtps://", 465}, {"imap://", 143},  {"imaps://", 993}};
 
     for (size_t i = 0; url != NULL && i < G_N_ELEMENTS(PORTS); i++) {
         if (!g_str_has_prefix(url, PORTS[i].scheme)) continue;
@@ -61,7 +61,17 @@ char *reach_host(const char *url)
     return NULL;
 }
 
-/* Each host of the gateways once. */
+static void add_host(GPtrArray *hosts, const char *url)
+{
+    char *host = reach_host(url);
+
+    if (host != NULL && !g_ptr_array_find_with_equal_func(hosts, host, g_str_equal, NULL))
+        g_ptr_array_add(hosts, host);
+    else
+        g_free(host);
+}
+
+/* Each host of the gateways once: those that send, and those that are asked for what came. */
 static GPtrArray *hosts_of(const Reach *reach)
 {
     const Clinic *clinic = settings_clinic(desk_settings(reach->desk));
@@ -69,14 +79,10 @@ static GPtrArray *hosts_of(const Reach *reach)
 
     for (guint i = 0; i < clinic->gateways->len; i++) {
         const Gateway *gateway = clinic->gateways->pdata[i];
-        const char *url = gateway->kind == GATEWAY_HTTP_SMS ? gateway->send.url
-                          : gateway->kind == GATEWAY_MAIL   ? gateway->smtp->url
-                                                            : NULL;
-        char *host = reach_host(url);
-        if (host != NULL && !g_ptr_array_find_with_equal_func(hosts, host, g_str_equal, NULL))
-            g_ptr_array_add(hosts, host);
-        else
-            g_free(host);
+        if (gateway->kind == GATEWAY_HTTP_SMS) add_host(hosts, gateway->send.url);
+        if (gateway->kind == GATEWAY_MAIL) add_host(hosts, gateway->smtp->url);
+        if (gateway->poll != NULL) add_host(hosts, gateway->poll->url);
+        if (gateway->imap != NULL) add_host(hosts, gateway->imap->url);
     }
     return hosts;
 }
@@ -170,7 +176,7 @@ static void begin_round(Reach *reach)
     g_ptr_array_unref(reach->hosts);
     reach->hosts = hosts_of(reach);
     reach->next = 0;
-    reach->answered = reach->hosts->len < HOSTS_FEWEST;
+    reach->answered = reach->hosts->len == 0;
     reach->knocking = true;
     knock(reach);
 }

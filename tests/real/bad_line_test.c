@@ -341,6 +341,35 @@ static void the_line_goes_down_for_minutes(void **state)
     world_close(&world);
 }
 
+/* One gateway is all there is: when its host is back, whoever waits for help does not wait for half a minute more. */
+static void the_only_host_goes_away_and_comes_back(void **state)
+{
+    World world = {.rough = rough_site_open_alone(DAY "T08:02:00Z")};
+    Site *site = world.rough.site;
+    g_autofree char *ada = site_client(site, "+442079460001", "08:30");
+    int64_t at_ms;
+
+    (void)state;
+    assert_true(instant_parse(DAY "T08:29:00Z", &at_ms));
+    rough_site_to(&world.rough, at_ms);
+    rough_line_down(world.rough.texts, true);
+    rough_site_to(&world.rough, at_ms += 4 * MINUTE);
+    assert_true(is_down(&world));
+    json_decref(site_ask(
+        site, "alert open %s --kind fall --words 'her daughter rang' --by 'R. Okafor'", ada));
+    rough_site_to(&world.rough, at_ms += MINUTE);
+    json_t *messages = site_ask(site, "messages");
+    look_is(look_only(messages, "kind", "alert"), "fate", "waiting");
+    json_decref(messages);
+    rough_line_down(world.rough.texts, false);
+    rough_site_to(&world.rough, at_ms + 6000);
+    messages = site_ask(site, "messages");
+    look_is(look_only(messages, "kind", "alert"), "fate", "accepted");
+    json_decref(messages);
+    assert_false(is_down(&world));
+    rough_site_close(&world.rough);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -351,6 +380,7 @@ int main(void)
         cmocka_unit_test(reset_in_the_midst_of_a_request),
         cmocka_unit_test(reset_in_the_midst_of_an_answer),
         cmocka_unit_test(the_line_goes_down_for_minutes),
+        cmocka_unit_test(the_only_host_goes_away_and_comes_back),
     };
 
     signal(SIGPIPE, SIG_IGN);

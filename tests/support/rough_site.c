@@ -42,6 +42,25 @@ RoughSite rough_site_open(Speech speech, const char *answer, const char *start)
     return rough;
 }
 
+RoughSite rough_site_open_alone(const char *start)
+{
+    RoughSite rough = {.site = site_new(), .gateway = stand_in_new(speech_map(SPEAKS_FORM))};
+    int texts = stand_in_port(rough.gateway);
+    g_autofree char *path = g_build_filename(rough.site->clinic, "clinic.yaml", NULL);
+    g_autofree char *yaml = NULL;
+
+    rough.texts = rough_line_new(texts);
+    rough.mail = rough_line_new(stand_in_smtp_port(rough.gateway));
+    site_use(rough.site, rough.gateway, SPEAKS_FORM, site_free_port());
+    g_assert_true(g_file_get_contents(path, &yaml, NULL, NULL));
+    char *from = strstr(yaml, "  post:\n"), *to_here = strstr(yaml, "  texts:\n");
+    memmove(from, to_here, strlen(to_here) + 1);
+    site_settings(rough.site, yaml);
+    lead(rough.site, texts, rough.texts);
+    g_assert_cmpint(site_start(rough.site, start), ==, 0);
+    return rough;
+}
+
 void rough_site_close(RoughSite *rough)
 {
     site_free(rough->site);

@@ -15,6 +15,8 @@ typedef struct {
 
 /* Starts it at an instant; the gateway has so long to answer ("1s"). */
 RoughSite rough_site_open(Speech speech, const char *answer, const char *start);
+/* The same without the mail gateway: all goes by one host. */
+RoughSite rough_site_open_alone(const char *start);
 void rough_site_close(RoughSite *rough);
 
 /* Replaces a part of clinic.yaml, which must be there, wherever it stands. */
