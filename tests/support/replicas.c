@@ -4,15 +4,22 @@
 #include "tests/support/json_look.h"
 #include "tests/support/settings.h"
 
-void replica_settings(Site *site, const char *name, int port, const char *clinic)
+void replica_settings_at(Site *site, const char *name, const char *listens, const char *clinic)
 {
     g_autofree char *listen =
-        port > 0 ? g_strdup_printf(", listen: \"127.0.0.1:%d\"", port) : g_strdup("");
+        listens != NULL ? g_strdup_printf(", listen: \"%s\"", listens) : g_strdup("");
     g_autofree char *sections = g_strdup_printf(
         "page: {listen: \"127.0.0.1:%d\"}\nsync: {name: %s%s}\n", site_free_port(), name, listen);
     g_autofree char *yaml = settings_plain(clinic, "", sections);
 
     site_settings(site, yaml);
+}
+
+void replica_settings(Site *site, const char *name, int port, const char *clinic)
+{
+    g_autofree char *listens = port > 0 ? g_strdup_printf("127.0.0.1:%d", port) : NULL;
+
+    replica_settings_at(site, name, listens, clinic);
 }
 
 Site *replica_new(const char *name, int seed, int port)

@@ -11,6 +11,9 @@
 /* A replica's settings; port: where it listens for others, or 0. */
 void replica_settings(Site *site, const char *name, int port, const char *clinic);
 
+/* The same, listening at an address of any network, or NULL. */
+void replica_settings_at(Site *site, const char *name, const char *listens, const char *clinic);
+
 /* One more of them, not started. */
 Site *replica_new(const char *name, int seed, int port);
 

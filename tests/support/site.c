@@ -126,10 +126,14 @@ static int spawn(Site *site, const char *clock, bool stands_by, long size_max)
     g_autofree char *osierd = program("osierd");
     g_autofree char *said = below(site, "said");
     g_autofree char *seed = g_strdup_printf("%d", site->seed);
-    const char *argv[9] = {osierd, "--clinic", site->clinic};
+    g_autofree char *room = g_strdup_printf("%d", (int)site->room);
+    const char *argv[13] = {"nsenter", "-n", "-t", room};
     Birth birth = {.said = said, .size_max = size_max};
-    int count = 3, out = -1;
+    int count = site->room != 0 ? 4 : 0, out = -1;
 
+    argv[count++] = osierd;
+    argv[count++] = "--clinic";
+    argv[count++] = site->clinic;
     if (stands_by) argv[count++] = "--stand-by";
     if (clock != NULL) {
         argv[count++] = "--clock";
@@ -140,8 +144,9 @@ static int spawn(Site *site, const char *clock, bool stands_by, long size_max)
         argv[count++] = seed;
     }
     g_assert_cmpint(site->pid, ==, 0);
-    g_assert_true(g_spawn_async_with_pipes(NULL, (char **)argv, NULL, G_SPAWN_DO_NOT_REAP_CHILD,
-                                           be_born, &birth, &site->pid, NULL, &out, NULL, NULL));
+    g_assert_true(g_spawn_async_with_pipes(NULL, (char **)argv, NULL,
+                                           G_SPAWN_DO_NOT_REAP_CHILD | G_SPAWN_SEARCH_PATH, be_born,
+                                           &birth, &site->pid, NULL, &out, NULL, NULL));
     return out;
 }
 

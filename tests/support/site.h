@@ -17,6 +17,7 @@ typedef struct {
     bool faulty; /* a sanitizer had something to say */
     int heard;   /* what one that stands by writes to standard output; 0: nothing */
     int seed;    /* osierd's, where it is not 0: two sites of one clinic need two */
+    pid_t room;  /* osierd's network is that of this process; 0: the test's own */
 } Site;
 
 Site *site_new(void);
