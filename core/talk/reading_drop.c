@@ -2,13 +2,13 @@
 /* Numbers that rate nothing of the client's today: another's, another day's, denied, or part of some other phrase. */
 #include "core/talk/reading_inside.h"
 
+/* The first and the last of its tokens: between them may stand "6 today, nearly 7". */
 static Mark mark_over(const Number *number)
 {
-    return (Mark){.start = (guint16)number->first,
-                  .end = (guint16)number->end,
-                  .mask = number->end - number->first >= 64
-                              ? ~G_GUINT64_CONSTANT(0)
-                              : (G_GUINT64_CONSTANT(1) << (number->end - number->first)) - 1};
+    int last = number->end - number->first - 1;
+    guint64 mask = last >= 64 ? 1 : 1 | G_GUINT64_CONSTANT(1) << last;
+
+    return (Mark){.start = (guint16)number->first, .end = (guint16)number->end, .mask = mask};
 }
 
 /* "3 not 5", "it was not a 2": nothing but words that introduce a number stand between. */
@@ -100,6 +100,29 @@ static bool tells_part(const Work *work, const Number *number)
     return number->kind == NUMBER_RATING && covered && number->label == LABEL_NONE;
 }
 
+/* "Mine was 3": the sender opens the clause, and nothing but words that introduce a number follow. */
+static bool mine(const Work *work, const Number *number)
+{
+    int at = number->first, before;
+
+    while (at > 0 && token_level(work, at) < LEVEL_CLAUSE) {
+        before = MAX(role_ends(work, ROLE_NUMBER_BEFORE, at), role_ends(work, ROLE_SELF, at));
+        if (before == 0) return false;
+        at -= before;
+    }
+    return at < number->first && role_covers(work, ROLE_SELF, at) &&
+           !role_covers(work, ROLE_IDIOM, at);
+}
+
+/* "wife did hers, she says 6. Mine was 3": another's, for the sender's own comes behind it. */
+static bool before_mine(const Work *work, int index)
+{
+    if (mark_first(work, ROLE_CLIENT) < 0 || mine(work, number_at(work, index))) return false;
+    for (int i = index + 1; i < (int)work->numbers->len; i++)
+        if (mine(work, number_at(work, i))) return true;
+    return false;
+}
+
 bool number_is_share(const Work *work, const Number *number)
 {
     const Token *token = token_at(work, number->first);
@@ -144,7 +167,7 @@ void numbers_drop(Work *work)
             number->dropped = true; /* "pain zero" is said in words */
         number->dropped |= negated(work, number);
         bool now = beside(work, number, ROLE_TODAY) && !days_in_turn(work, i);
-        number->dropped |= days_in_turn(work, i);
+        number->dropped |= days_in_turn(work, i) || before_mine(work, i);
         for (size_t r = 0; r < G_N_ELEMENTS(TAKEN); r++)
             number->dropped |=
                 !(now && TAKEN[r] == ROLE_OTHER_DAY) && role_touches(work, TAKEN[r], &mark);

@@ -45,7 +45,38 @@ static bool join_point(const Work *work, Number *number, const Number *next)
     return true;
 }
 
-/* "4 to 5", "4 or 5", "4 - 5": the middle. */
+/* No break from a token up to another, but a comma before the first where that is allowed. */
+static bool together(const Work *work, int from, int to, bool comma)
+{
+    if (token_level(work, from) > (comma ? LEVEL_CLAUSE : LEVEL_NONE)) return false;
+    for (int i = from + 1; i <= to; i++)
+        if (token_level(work, i) != LEVEL_NONE) return false;
+    return true;
+}
+
+/* "6 today, nearly 7": a word that goes with the first, and the next number is one more. */
+static bool nearly(const Work *work, const Number *number, const Number *next)
+{
+    int after = role_starts(work, ROLE_NUMBER_AFTER, number->end);
+    int range = role_starts(work, ROLE_RANGE, number->end + after);
+
+    if (role_starts(work, ROLE_UNIT, next->end) > 0) return false;
+    return after > 0 && range > 0 && token_level(work, number->end) == LEVEL_NONE &&
+           next->value == number->value + 1 && next->first == number->end + after + range &&
+           together(work, number->end + after, next->first, true);
+}
+
+/* "four-ish/five-ish": a number and the next one, with a stroke between. */
+static bool struck(const Work *work, const Number *number, const Number *next)
+{
+    int ish = next->first - number->end;
+
+    return next->value == number->value + 1 && token_at(work, next->first)->joint == '/' &&
+           !token_at(work, next->first)->digits &&
+           (ish == 0 || ish == role_starts(work, ROLE_NUMBER_AFTER, number->end));
+}
+
+/* "4 to 5", "4 or 5", "4 - 5", "4, maybe 5": the middle. */
 static bool join_range(const Work *work, Number *number, const Number *next)
 {
     int word = role_starts(work, ROLE_RANGE, number->end);
@@ -56,9 +87,9 @@ static bool join_range(const Work *work, Number *number, const Number *next)
     if (word > 0 && next->first == number->end + word + 1 &&
         role_ends(work, ROLE_NUMBER_BEFORE, next->first) > 0)
         word++; /* "a 4 and a 5" */
-    bool linked = word > 0 && next->first == number->end + word &&
-                  token_level(work, number->end) == LEVEL_NONE &&
-                  token_level(work, next->first) == LEVEL_NONE;
+    bool linked = struck(work, number, next) || nearly(work, number, next) ||
+                  (word > 0 && next->first == number->end + word &&
+                   together(work, number->end, next->first, next->value == number->value + 1));
 
     if (number->kind != NUMBER_BARE || (!dash && !linked) ||
         (next->kind != NUMBER_BARE && next->kind != NUMBER_RATING) ||

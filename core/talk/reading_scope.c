@@ -179,6 +179,17 @@ static bool addressed(const Work *work, int token)
            (token_level(work, end) >= LEVEL_CLAUSE || (!opens && beside_report(work, end, false)));
 }
 
+/* "no space to swing a cat": somebody in a figure of speech of more words. */
+static bool in_saying(const Work *work, int token)
+{
+    int end = token + role_starts(work, ROLE_OTHER, token);
+
+    if (!role_covers(work, ROLE_IDIOM, token)) return false;
+    return (end < token_count(work) && role_covers(work, ROLE_IDIOM, end)) ||
+           (token > 0 && role_covers(work, ROLE_IDIOM, token - 1) &&
+            !role_covers(work, ROLE_OTHER, token - 1));
+}
+
 /* Whether somebody opens a clause, polite words and the like before them: "well, my wife did" and not "breathless about
  * the new baby, did mine". */
 static bool opens_for(const Work *work, int token)
@@ -204,9 +215,8 @@ static bool others(const Work *work, const Mark *mark, Scope *scope)
 
     for (int i = mark->end - 1; i >= first; i--) {
         if (role_covers(work, ROLE_OTHER, i) && role_starts(work, ROLE_OTHER, i) > 0 &&
-            !role_covers(work, ROLE_IDIOM, i) &&
-            !names_any(mark, i, role_starts(work, ROLE_OTHER, i)) && !addressed(work, i) &&
-            !(earlier && (client_before(work, i) || !opens_for(work, i))) &&
+            !in_saying(work, i) && !names_any(mark, i, role_starts(work, ROLE_OTHER, i)) &&
+            !addressed(work, i) && !(earlier && (client_before(work, i) || !opens_for(work, i))) &&
             role_ends(work, ROLE_HANDLED, i) == 0) {
             scope->apart = earlier;
             scope->kin = role_covers(work, ROLE_KIN, i);

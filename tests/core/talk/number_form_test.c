@@ -163,7 +163,12 @@ static void mail_quoted_within_a_line_is_cut(void **state)
 
 static void a_rating_that_another_gives_is_not_the_clients(void **state)
 {
-    static const Form FORMS[] = {{"en", "My husband did his and he says 3", UNSAID, UNSAID},
+    static const Form FORMS[] = {{"en", "wife did hers too, she says 6. Mine was 3", 3, UNSAID},
+                                 {"es", "mi mujer los hizo, dice 6. Yo un 3", 3, UNSAID},
+                                 {"fr", "ma femme les a faits, elle dit 6. Moi 3", 3, UNSAID},
+                                 {"en", "she gets a 7, I get a 4", 4, UNSAID},
+                                 {"en", "mum says 4, no pain", 4, 0},
+                                 {"en", "My husband did his and he says 3", UNSAID, UNSAID},
                                  {"en", "my wife did hers, 6 she says", UNSAID, UNSAID},
                                  {"en", "My sister says 7, I have not done mine", UNSAID, UNSAID},
                                  {"en", "My husband did his and he says 3, mine was 5", 5, UNSAID},
@@ -286,6 +291,19 @@ static void each_day_keeps_its_own_number(void **state)
     check(FORMS, G_N_ELEMENTS(FORMS));
 }
 
+static void a_number_and_nearly_the_next_are_one(void **state)
+{
+    static const Form FORMS[] = {{"en", "3, maybe 4", 3.5, UNSAID},
+                                 {"en", "6 today, almost 7", 6.5, UNSAID},
+                                 {"en", "3 today, nearly 4 miles walked", 3, UNSAID},
+                                 {"en", "four-ish/five-ish", 4.5, UNSAID},
+                                 {"en", "a wee twinge, 1 maybe. Stretch 4", 4, 1},
+                                 {"es", "un 6 fuerte, casi 7", 6.5, UNSAID},
+                                 {"fr", "3, peut-etre 4", 3.5, UNSAID}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
 static void what_is_taken_back_is_no_rating(void **state)
 {
     static const Form FORMS[] = {{"en", "5... no 6... call it 5.5", 5.5, UNSAID},
@@ -344,6 +362,7 @@ int main(void)
         cmocka_unit_test(whoever_is_spoken_to_rates_nothing),
         cmocka_unit_test(what_today_is_compared_to_is_not_today),
         cmocka_unit_test(each_day_keeps_its_own_number),
+        cmocka_unit_test(a_number_and_nearly_the_next_are_one),
         cmocka_unit_test(what_is_taken_back_is_no_rating),
         cmocka_unit_test(the_scale_itself_and_a_share_are_no_ratings),
         cmocka_unit_test(numerals_of_rome_count_among_small_letters),
