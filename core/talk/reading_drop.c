@@ -16,7 +16,9 @@ static bool negated(const Work *work, const Number *number)
 {
     int at = number->first;
 
-    if (number->kind == NUMBER_COUNT || number->kind == NUMBER_UNSURE) return false;
+    if (number->kind == NUMBER_COUNT || number->kind == NUMBER_UNSURE ||
+        token_at(work, number->first)->before == ':') /* "8 no: 5" */
+        return false;
     while (at > 0 && token_at(work, at)->level == LEVEL_NONE) {
         if (role_ends(work, ROLE_CORRECT, at) > 0) return false;
         if (role_ends(work, ROLE_NOT, at) > 0 && !role_covers(work, ROLE_NOT_VOID, at - 1) &&

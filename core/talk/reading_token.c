@@ -268,7 +268,7 @@ static bool trails_off(const Lexer *lexer)
 
 static void take_mark(Lexer *lexer, char mark)
 {
-    const char *next = lexer->p + 1;
+    const char *next = g_utf8_next_char(lexer->p);
     bool number_goes_on = lexer->from >= 0 && lexer->is_digits && next < lexer->end &&
                           g_ascii_isdigit(*next) && strchr(".,:/-", mark) != NULL;
 
@@ -316,6 +316,9 @@ static void take(Lexer *lexer, const Fold *fold)
     case FOLD_APOSTROPHE:
         if (lexer->from >= 0 && !lexer->is_digits && lexer->n + 1 < WORD_MAX)
             grow_apostrophe(lexer);
+        else if (lexer->from >= 0 && lexer->work->rules->decimal_comma &&
+                 g_ascii_isdigit(*g_utf8_next_char(lexer->p)))
+            take_mark(lexer, ','); /* "4'5", as commas stand high in Spain */
         break;
     case FOLD_PICTURE:
         close_word(lexer);

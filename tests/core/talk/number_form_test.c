@@ -44,10 +44,10 @@ static void check(const Form *forms, size_t n)
 
 static void a_half_is_written_in_many_ways(void **state)
 {
-    static const Form FORMS[] = {{"en", "4 1/2", 4.5, UNSAID},
-                                 {"en", "4\302\275 no pain", 4.5, 0},
-                                 {"en", "four and a half", 4.5, UNSAID},
-                                 {"es", "4,5", 4.5, UNSAID}};
+    static const Form FORMS[] = {
+        {"en", "4 1/2", 4.5, UNSAID},           {"en", "4\302\275 no pain", 4.5, 0},
+        {"en", "four and a half", 4.5, UNSAID}, {"es", "4,5", 4.5, UNSAID},
+        {"es", "4'5 y nada de dolor", 4.5, 0},  {"es", "4\342\200\2315", 4.5, UNSAID}};
     (void)state;
     check(FORMS, G_N_ELEMENTS(FORMS));
 }
