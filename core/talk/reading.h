@@ -6,6 +6,8 @@
 
 #include "core/talk/pack.h"
 
+#define READ_BARE_LEAST 7 /* a bare number from here on may be pain */
+
 typedef enum { DONE_UNSAID, DONE_YES, DONE_PARTLY, DONE_NO } ReadDone;
 typedef enum { PAIN_UNSAID, PAIN_NUMBER, PAIN_SOME } ReadPain;
 typedef enum { COMMAND_NONE, COMMAND_STOP, COMMAND_START, COMMAND_HELP } ReadCommand;
@@ -36,7 +38,7 @@ typedef struct {
     bool person;  /* a person should look */
     bool suspend; /* words of a death, a hospital stay or illness: send nothing until a person
                      settles it */
-    bool ambiguous_high; /* a bare 7 or more that may be stretch or pain */
+    bool ambiguous_high; /* a bare number of READ_BARE_LEAST or more that may be stretch or pain */
     bool bare_command;   /* the whole text is one command keyword */
     char
         letter; /* of the sheet at home, where the text answered a check-in; else 0. Not set by reply_read */

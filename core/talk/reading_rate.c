@@ -264,7 +264,7 @@ static bool place_bare(Work *work, Tally *tally)
     } else if (tally->n == 1 && stretch->count == 0 && tally->unsure == 0) {
         rate_add(stretch, tally->bare[0]);
         work->bare_stretch = tally->bare[0]->kind != NUMBER_RATING;
-        work->out->ambiguous_high = tally->bare[0]->value >= 7 && pain->count == 0 &&
+        work->out->ambiguous_high = tally->bare[0]->value >= READ_BARE_LEAST && pain->count == 0 &&
                                     work->out->pain_kind == PAIN_UNSAID &&
                                     mark_first(work, ROLE_STRETCH_LABEL) < 0;
     } else if (tally->n == 1 && stretch->count > 0 && !pain_told &&

@@ -4,10 +4,12 @@
 #include <string.h>
 
 #include "adapters/store/find_record.h"
+#include "core/talk/reading.h"
 
-/* As it was read when it came. */
+/* As it was read when it came; a lower number is the stretch (reading.h). */
 static bool was_bare(Job *job, const Row *report)
 {
+    if (row_real(report, REPORT_INTENSITY) < READ_BARE_LEAST) return false;
     const char *id = row_text(report, REPORT_REPLY);
     g_autoptr(Row) reply = id != NULL ? tx_get_text(job->tx, TABLE_REPLY, id) : NULL;
     const char *text = reply != NULL ? row_text(reply, REPLY_READING) : NULL;

@@ -447,6 +447,18 @@ async function keyboard() {
   });
 }
 
+async function lineDown() {
+  await step("the day says that the line is down", async () => {
+    await page.setViewportSize({ width: 1440, height: 900 });
+    await goTo(page, "today", /16 March/);
+    house.texts.close();
+    await house.clockTo("2026-03-16T10:05:00Z");
+    await page.reload();
+    await page.getByText("The clinic's line is down since").waitFor();
+    await look(page, "line-down");
+  });
+}
+
 let failed = null;
 try {
   await morning();
@@ -456,6 +468,7 @@ try {
   await telephone();
   await widths();
   await keyboard();
+  await lineDown();
 } catch (error) {
   failed = error;
   await page.screenshot({ path: join(shots, "failed.png"), fullPage: true }).catch(() => {});

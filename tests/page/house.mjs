@@ -46,7 +46,10 @@ async function gateway() {
     });
   });
   const port = await listen(server);
-  return { port, sent, answer: (from, text) => inbox.push({ id: `r${inbox.length}`, from, text }), close: () => server.close() };
+  return { port, sent, answer: (from, text) => inbox.push({ id: `r${inbox.length}`, from, text }), close: () => {
+    server.close();
+    server.closeAllConnections();
+  } };
 }
 
 // The demo clinic's settings with this gateway, and with a mail gateway that writes to a folder.

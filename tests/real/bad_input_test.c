@@ -58,6 +58,12 @@ static void a_plan_that_may_not_be(void **state)
     assert_int_equal(site_osier(site, NULL, &err, PLAN "--at 08:00 --clinician 'R. Okofor'", bea),
                      0);
     assert_non_null(strstr(err, "R. Okofor is not on the duty list"));
+    site_fails(site, 65, "must be one line",
+               "plan move %s --stage calf-with-strap --by 'R.\nOkafor'", bea);
+    site_fails(site, 65, "must be one line",
+               "measure add %s --movement leg-raise --side left --method goniometer --angle-deg 68 "
+               "--by 'R.\nOkafor'",
+               bea);
     solo_close(&desk);
 }
 
