@@ -48,12 +48,17 @@ static void settle(Chart *chart)
     chart->settled = true;
 }
 
-static bool known_already(const Chart *chart, Symbol symbol, int start, int end)
+/* A sign that two patterns make of other words is two marks: "passed water without feeling it" holds where one of them
+ * names the "without". */
+static bool known_already(const Chart *chart, Symbol symbol, int start, int end, guint64 mask)
 {
     const Mark *marks = chart->work->marks;
+    int role = chart->entries[symbol].role;
+    bool sign = role >= ROLE_CRISIS && role <= ROLE_FALL;
 
     for (int i = chart->marks_of[symbol]; i >= 0; i = chart->next_of[i])
-        if (marks[i].start == start && marks[i].end == end) return true;
+        if (marks[i].start == start && marks[i].end == end && (!sign || marks[i].mask == mask))
+            return true;
     return false;
 }
 
@@ -103,7 +108,7 @@ static bool put_new(Chart *chart, Symbol symbol, int start, int end, guint64 mas
 static bool put(Chart *chart, Symbol symbol, int start, int end, guint64 mask)
 {
     if (!appear(chart, symbol)) {
-        if (known_already(chart, symbol, start, end)) return false;
+        if (known_already(chart, symbol, start, end, mask)) return false;
     } else if (chart->settled) {
         wake(chart, symbol);
     } else {

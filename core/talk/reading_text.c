@@ -126,6 +126,22 @@ static size_t quote_within(const Packs *packs, const char *text, size_t from, si
     return end;
 }
 
+/* "A. D.": a line of two or three initials and nothing else. */
+static bool initials(const char *line, size_t length)
+{
+    enum { FEW = 3 };
+    size_t at = 0;
+    int n = 0;
+
+    while (at + 1 < length && g_ascii_isupper(line[at]) && line[at + 1] == '.') {
+        n++;
+        at += 2;
+        while (at < length && (line[at] == ' ' || line[at] == '\r'))
+            at++;
+    }
+    return at == length && n >= 2 && n <= FEW;
+}
+
 /* Copies the client's own lines. */
 static void keep_lines(const Packs *packs, const char *text, size_t length, GString *kept)
 {
@@ -135,7 +151,8 @@ static void keep_lines(const Packs *packs, const char *text, size_t length, GStr
         size_t end = line_end(text, from, length);
         size_t next = end < length ? end + 1 : length;
         const char *mark = first_mark(text + from);
-        if (mark < text + length && *mark == '>' && !(mark[1] >= '0' && mark[1] <= '9')) {
+        if ((mark < text + length && *mark == '>' && !(mark[1] >= '0' && mark[1] <= '9')) ||
+            (kept->len > 0 && initials(text + from, end - from))) {
             from = next;
             continue;
         }

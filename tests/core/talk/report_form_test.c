@@ -122,9 +122,37 @@ static void what_got_in_the_way_is_no_despair(void **state)
     check(FORMS, G_N_ELEMENTS(FORMS));
 }
 
+/* "D" alone is done; of a name it is a letter. */
+static void initials_below_the_words_report_nothing(void **state)
+{
+    static const Form FORMS[] = {
+        {"fr", "Dois-je maintenir 20 ou 30 secondes ?\nA. D.", DONE_UNSAID, true},
+        {"en", "No time today.\nJ. A. D.", DONE_NO, false},
+        {"en", "D. 4\nA. D.", DONE_YES, false}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+/* Two patterns of a pack over the same words, of which one names the "sans". */
+static void a_sign_told_by_what_is_missing_is_not_denied_by_it(void **state)
+{
+    static const Form FORMS[] = {{"fr", "puis j'ai urine sans rien sentir", DONE_UNSAID, true},
+                                 {"fr", "envie de pisser et rien sort", DONE_UNSAID, true}};
+    g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
+    g_autoptr(GPtrArray) packs = packs_load(NULL, messages);
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(FORMS); i++) {
+        g_autoptr(Reading) reading = read_form(packs, &FORMS[i]);
+        if (reading->warning != WARNING_CAUDA) fail_msg("\"%s\"", FORMS[i].text);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(initials_below_the_words_report_nothing),
+        cmocka_unit_test(a_sign_told_by_what_is_missing_is_not_denied_by_it),
         cmocka_unit_test(minutes_of_a_sign_are_no_session),
         cmocka_unit_test(a_count_of_something_else_needs_no_person),
         cmocka_unit_test(a_worrying_word_beside_a_number_for_the_pain_is_none),
