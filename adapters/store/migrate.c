@@ -74,7 +74,8 @@ static bool fold_some(Tx *from, Tx *into, const char *which)
             event.author == NULL)
             continue;
         Event seen = tx_seen(into, &event);
-        into->folding = event.subject;
+        /* elsewhere the events are not beside the tables, and nothing is written twice */
+        into->folding = from == into ? event.subject : NULL;
         fold_event(&tables, &seen);
         into->folding = NULL;
     }

@@ -8,6 +8,7 @@
 #include <cmocka.h>
 
 #include "adapters/store/find_people.h"
+#include "adapters/store/place.h"
 #include "tests/support/store_bench.h"
 
 #define TAMPERED "\"tampered with\""
@@ -146,6 +147,33 @@ static void on_each(void **state)
         play_on(SORTS[i]);
 }
 
+static bool lift_twice(Tx *tx, void *context)
+{
+    (void)context;
+    for (int i = 0; i < 2; i++)
+        tx_append(tx, "hold.lift", "C2", "R. Okafor", NULL,
+                  json_pack("{s:[s]}", "ends", "00000000000000bb:7"));
+    return true;
+}
+
+/* Of a bar that is not here yet; the events are elsewhere than the tables that they are folded into. */
+static void a_bar_that_was_lifted_before_it_came_is_checked(void **state)
+{
+    Bench *bench = bench_open(BENCH_SQLITE);
+    g_autoptr(GPtrArray) findings = g_ptr_array_new_with_free_func(g_free);
+    g_autofree char *why = NULL;
+    const StorePlace place = {.file = bench->path};
+    int64_t events;
+
+    (void)state;
+    assert_int_equal(bench_do(bench, lift_twice, NULL), STORE_OK);
+    bench_shut(bench);
+    assert_int_equal(store_place_check(&place, true, findings, &events, &why), OPEN_OK);
+    assert_int_equal(findings->len, 0);
+    bench_reopen(bench);
+    bench_close(bench);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -153,6 +181,7 @@ int main(void)
         {"two_are_one", on_each, NULL, NULL, two_are_one},
         {"all_is_folded_anew_once_an_event_names_what_is_anothers", on_each, NULL, NULL,
          all_is_folded_anew_once_an_event_names_what_is_anothers},
+        cmocka_unit_test(a_bar_that_was_lifted_before_it_came_is_checked),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
