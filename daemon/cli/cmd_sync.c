@@ -25,6 +25,11 @@ static void show_sender(const json_t *answer)
                show_text(answer, "by"));
 }
 
+static void show_lacking(int n, const char *whose)
+{
+    if (n > 0) printf("    %d %s of %s then\n", n, n == 1 ? "entry" : "entries", whose);
+}
+
 static void show_peer(const json_t *peer)
 {
     const char *problem = json_string_value(json_object_get(peer, "problem"));
@@ -44,8 +49,8 @@ static void show_peer(const json_t *peer)
         puts("not heard of yet");
     else
         printf("last heard of %s\n", show_text(peer, "last"));
-    if (there > 0) printf("    %d entries of ours had not reached it then\n", there);
-    if (here > 0) printf("    %d entries of its had not reached us then\n", here);
+    show_lacking(there, "ours had not reached it");
+    show_lacking(here, "its had not reached us");
     if (apart_s < -CLOCK_APART_S || apart_s > CLOCK_APART_S)
         printf("    its clock was %d s %s ours: set the wrong one right\n", abs(apart_s),
                apart_s > 0 ? "ahead of" : "behind");
@@ -56,6 +61,7 @@ static void show_sync(const json_t *answer)
 {
     const json_t *peers = json_object_get(answer, "peers");
     const char *listens = json_string_value(json_object_get(answer, "listens"));
+    const char *twin = json_string_value(json_object_get(answer, "copy_of"));
     int conflicts = (int)json_integer_value(json_object_get(answer, "conflicts"));
     size_t i;
     json_t *peer;
@@ -63,6 +69,10 @@ static void show_sync(const json_t *answer)
     printf("replica %s (%.8s)%s%s\n  ", show_text(answer, "name"), show_text(answer, "replica"),
            listens != NULL ? ", listens on " : "", listens != NULL ? listens : "");
     show_sender(json_object_get(answer, "sender"));
+    if (twin != NULL)
+        printf("  this store was copied from replica %.8s and still has its key: osier sync unpair "
+               "%.8s at the\n  peers, remove secrets/replica.* here, start osierd anew and pair\n",
+               twin, show_text(answer, "replica"));
     if (json_array_size(peers) == 0) puts("  no other replica is paired with this one");
     json_array_foreach((json_t *)peers, i, peer)
     {

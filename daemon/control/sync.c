@@ -3,6 +3,8 @@
 #include <string.h>
 
 #include "adapters/peer/parcel.h"
+#include "adapters/store/find_people.h"
+#include "adapters/store/find_practice.h"
 #include "daemon/cli/cli.h"
 #include "daemon/control/handlers.h"
 #include "daemon/desk/sender.h"
@@ -50,13 +52,40 @@ static json_t *peers_json(Job *job)
     return list;
 }
 
+static char *was(Job *job, const char *own)
+{
+    g_autofree char *text = find_setting(job->tx, own, "replica.was");
+    json_t *value = text != NULL ? json_loads(text, JSON_DECODE_ANY, NULL) : NULL;
+    char *id = g_strdup(json_string_value(value));
+
+    json_decref(value);
+    return id;
+}
+
+/* The id of the replica whose store this one is a copy of, for as long as both have one key: until it is paired anew with all
+ * that it was paired with then. NULL: of none. */
+static char *twin_of(Job *job)
+{
+    const char *own = tx_replica(job->tx);
+    int64_t since_ms = find_setting_since(job->tx, own, "replica.was");
+    g_autoptr(GPtrArray) peers = peers_all(job);
+
+    for (guint i = 0; i < peers->len; i++)
+        if (row_is_null(peers->pdata[i], PEER_CUT_AT) &&
+            row_int(peers->pdata[i], PEER_PAIRED_AT) < since_ms)
+            return was(job, own);
+    return NULL;
+}
+
 bool handle_sync_status(Job *job, Call *call)
 {
     g_autofree char *name = replica_name(job->tx, tx_replica(job->tx));
+    g_autofree char *twin = twin_of(job);
 
-    return call_ok(call, json_pack("{s:s, s:s, s:o, s:o, s:i}", "replica", tx_replica(job->tx),
-                                   "name", name, "sender", sender_json(job), "peers",
-                                   peers_json(job), "conflicts", conflicts_count(job)));
+    return call_ok(call,
+                   json_pack("{s:s, s:s, s:o, s:o, s:i, s:s?}", "replica", tx_replica(job->tx),
+                             "name", name, "sender", sender_json(job), "peers", peers_json(job),
+                             "conflicts", conflicts_count(job), "copy_of", twin));
 }
 
 /* The peer that the field names; NULL after answering. */

@@ -54,6 +54,15 @@ static void note_peer(Job *job, Row *peer, const Parcel *parcel, const char *for
     tx_put(job->tx, peer);
 }
 
+/* What a peer sent is not taken in: its people hear of it by the status, ours by this. */
+static bool refuse(Job *job, Guest *guest, Row *peer, int status, const char *problem)
+{
+    guest->status = status;
+    row_set_text(peer, PEER_PROBLEM, problem);
+    tx_put(job->tx, peer);
+    return true;
+}
+
 static bool look_at(Job *job, void *context)
 {
     Guest *guest = context;
@@ -63,12 +72,18 @@ static bool look_at(Job *job, void *context)
     guest->status = 404;
     if (peer == NULL) return true;
     g_autoptr(Parcel) parcel = parcel_unpack(guest->question, &why);
-    guest->status = 400;
-    if (parcel == NULL) return true;
+    if (parcel == NULL) {
+        g_autofree char *problem =
+            g_strdup_printf("what it sent cannot be read: %s; see that both have the same version "
+                            "of osier, and that nobody else has its key",
+                            why);
+        return refuse(job, guest, peer, 400, problem);
+    }
     /* of this replica's own id is who holds a copy of its store: that is found out below */
     bool own = strcmp(parcel->replica, tx_replica(job->tx)) == 0;
-    guest->status = 409;
-    if (!own && !peer_may_be(job, peer, parcel->replica)) return true;
+    if (!own && !peer_may_be(job, peer, parcel->replica))
+        return refuse(job, guest, peer, 409,
+                      "it says that it is another peer of this replica; pair it anew");
     g_autofree char *forked = merge_take(job, parcel);
     g_autoptr(Parcel) answer = merge_parcel(job);
     answer->forked = g_steal_pointer(&forked);

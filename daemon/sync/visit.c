@@ -86,6 +86,7 @@ static void find_parting(Job *job, Visit *visit, const Parcel *parcel)
         return;
     }
     merge_rename(job, same);
+    sync_say_name(job);
     visit->probing = false;
     visit->parted = true;
 }
@@ -260,6 +261,12 @@ static char *trouble_of(const WireResponse *response)
         return g_strdup_printf("it cannot be reached: %s", response->error);
     if (response->status == 404)
         return g_strdup("it does not know this replica: it was unpaired there; pair anew");
+    if (response->status == 400)
+        return g_strdup("it cannot read what this replica says: see that both have the same "
+                        "version of osier");
+    if (response->status == 409)
+        return g_strdup("it has this replica's key under another id: unpair it there, remove "
+                        "secrets/replica.* here, and pair anew");
     if (response->status != 200)
         return g_strdup_printf("it answered with status %ld", response->status);
     return NULL;

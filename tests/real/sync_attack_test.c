@@ -137,6 +137,8 @@ static void a_peer_that_sends_garbage_is_refused(void **state)
     assert_int_equal(post(attack, attack->rogue, "garbage", 7), 400);
     assert_int_equal(post(attack, attack->rogue, zeros, 100000), 400);
     assert_int_equal(post(attack, attack->rogue, zeros, PARCEL_MAX + 1000), 413);
+    g_autofree char *told = site_told(attack->box, "sync status");
+    assert_non_null(strstr(told, "what it sent cannot be read"));
     assert_well(attack);
     attack_free(attack);
 }

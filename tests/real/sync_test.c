@@ -311,8 +311,12 @@ static void a_folder_copied_to_a_second_machine_gets_an_id_of_its_own(void **sta
     json_t *before = site_ask(pair->laptop, "sync status"), *after = site_ask(copy, "sync status");
     assert_string_not_equal(json_string_value(json_object_get(before, "replica")),
                             json_string_value(json_object_get(after, "replica")));
+    look_is(after, "copy_of", json_string_value(json_object_get(before, "replica")));
+    look_is(after, "name", "copy");
     json_decref(before);
     json_decref(after);
+    g_autofree char *told = site_told(copy, "sync status");
+    assert_non_null(strstr(told, "still has its key"));
     assert_int_equal(site_stop(copy), 0);
     json_decref(site_ask(copy, "check --rebuild"));
     site_free(copy);
