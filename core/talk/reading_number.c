@@ -307,7 +307,9 @@ static void type_by_words(Work *work, int i)
     if (!told && token_at(work, number->first)->level == LEVEL_NONE &&
         number->kind != NUMBER_RATING) {
         int before = role_ends(work, ROLE_COUNT_BEFORE, number->first);
-        if (before > 0 && before >= role_ends(work, ROLE_NUMBER_BEFORE, number->first)) {
+        bool named = near && number->whole && role_starts(work, ROLE_NUMBER_LABEL, number->end) > 0;
+        if (before > 0 && !named && /* "did 4 for the stretch" */
+            before >= role_ends(work, ROLE_NUMBER_BEFORE, number->first)) {
             number->kind = NUMBER_COUNT;
             for (int t = number->first - before; t < number->first; t++)
                 work->said[t] = true;
