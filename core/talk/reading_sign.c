@@ -20,14 +20,15 @@ static bool own_words(const Work *work, bool strictly)
     return false;
 }
 
-/* A sign of somebody else. An emergency of one of the family in a text about nothing else is told for the client. */
+/* A sign of somebody else. An emergency of one of the family in a text about nothing else is told for the client; what is
+ * for today, a person looks at. */
 static bool is_foreign(Work *work, ReadWarning kind, const Scope *scope)
 {
     if (!scope->other) return false;
     if (kind > WARNING_NERVE || !scope->kin) return true;
     bool own = own_words(work, kind <= WARNING_STROKE);
     work->out->person |= !own;
-    return own;
+    return own || kind > WARNING_CAUDA;
 }
 
 /* More of the sender's words than those kept: "tight feeling across my chest", not its beginning alone. */
