@@ -143,6 +143,7 @@ static int spawn(Site *site, const char *clock, bool stands_by, long size_max)
         argv[count++] = "--seed";
         argv[count++] = seed;
     }
+    argv[count] = NULL;
     g_assert_cmpint(site->pid, ==, 0);
     g_assert_true(g_spawn_async_with_pipes(NULL, (char **)argv, NULL,
                                            G_SPAWN_DO_NOT_REAP_CHILD | G_SPAWN_SEARCH_PATH, be_born,
