@@ -454,7 +454,8 @@ async function lineDown() {
     house.texts.close();
     await house.clockTo("2026-03-16T10:05:00Z");
     await page.reload();
-    await page.getByText("The clinic's line is down since").waitFor();
+    await page.getByText("The clinic's line has been down since").waitFor();
+    assert.equal(await page.getByText("Now it works again.").count(), 0);
     await look(page, "line-down");
   });
 }

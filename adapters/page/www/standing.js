@@ -45,7 +45,7 @@ export async function standing() {
   const zone = choices.zone;
   return h("article", {}, h("h1", {}, "How osier stands"),
     data.made_up_clock ? h("p", { class: "notice" }, "The clock is made up: this is a rehearsal, and nobody real is written to.") : null,
-    data.line?.down ? h("p", { class: "notice" }, `The line is down since ${when(data.line.since, zone)}: no gateway can be reached, and messages wait.`) : null,
+    data.line?.down ? h("p", { class: "notice" }, `The line has been down since ${when(data.line.since, zone)}: no gateway can be reached, and messages wait.`) : null,
     sync.conflicts > 0 ? h("p", { class: "notice" }, `${count(sync.conflicts, "field was", "fields were")} set differently by two people: osier sync conflicts shows them.`) : null,
     h("dl", { class: "facts" },
       h("dt", {}, "Time"), h("dd", {}, when(data.now, zone)),

@@ -51,12 +51,13 @@ function tasks(data) {
 
 export async function today(rest, page) {
   const [data, status] = await Promise.all([get("/today"), get("/status")]);
-  data.gateways = status.gateways;
+  const down = status.line?.down;
+  data.gateways = down ? [] : status.gateways; // nobody knows of them now
   const open = data.calls.filter((c) => c.state !== "taken").length;
   page.tally({ calls: [open, "to take"], replies: [data.unread + data.glance, "waiting"] });
   return h("article", {},
     h("h1", {}, longDate(data.date), h("span", { class: "quiet small" }, ` ${clock(data.now, data.zone)}${data.made_up_clock ? ", made-up clock" : ""}`)),
-    status.line?.down ? h("p", { class: "notice" }, `The clinic's line is down since ${when(status.line.since, data.zone)}: no message goes out or comes in. What is still in time goes when it is back; warning signs that were texted are not known yet.`) : null,
+    down ? h("p", { class: "notice" }, `The clinic's line has been down since ${when(status.line.since, data.zone)}: no message goes out or comes in. What is still in time goes when it is back; warning signs that were texted are not known yet.`) : null,
     h("section", { "aria-labelledby": "first" }, h("h2", { id: "first" }, "Call first"),
       matters(data.calls, data, page),
       tasks(data)),
