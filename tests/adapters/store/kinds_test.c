@@ -129,9 +129,9 @@ static void say_day(Inquiry *inquiry, const char *what, GPtrArray *sessions)
     say(inquiry, what, sessions->len);
     for (guint i = 0; i < sessions->len; i++) {
         const DaySession *session = sessions->pdata[i];
-        g_string_append_printf(inquiry->said, "%s %s %s %s %s %s %s %" G_GINT64_FORMAT "\n",
+        g_string_append_printf(inquiry->said, "%s %s %s %s %s %" G_GINT64_FORMAT "\n",
                                session->client, session->name, session->session, session->local,
-                               session->state, session->intensity, session->pain, session->utc_ms);
+                               session->state, session->utc_ms);
     }
     g_ptr_array_unref(sessions);
 }
