@@ -34,6 +34,7 @@ struct Daemon {
     void (*grown)(struct Sync *sync);
     int64_t moves;
     bool started;
+    bool stopping;
     bool noted; /* the start is written down */
     bool deaf;  /* another replica listens to the gateways */
 };
@@ -221,12 +222,18 @@ void daemon_stop(Daemon *daemon)
     bool was_started = daemon->started;
 
     daemon->started = false;
+    daemon->stopping = true;
     timer_set(daemon->alive, CLOCK_NEVER);
     planner_stop(daemon->planner);
     keep_stop(daemon->keep);
-    intake_stop(daemon->intake);
+    intake_close(daemon->intake);
     relay_stop(daemon->relay);
     if (was_started) desk_submit(daemon->desk, alive_job, NULL, NULL);
+}
+
+bool daemon_is_stopping(const Daemon *daemon)
+{
+    return daemon->stopping;
 }
 
 void daemon_free(Daemon *daemon)

@@ -36,6 +36,7 @@ void daemon_start(Daemon *daemon);
 
 /* Starts nothing more. What is in flight ends by itself: see daemon_holds. */
 void daemon_stop(Daemon *daemon);
+bool daemon_is_stopping(const Daemon *daemon);
 
 /* Takes in new settings. */
 void daemon_reload(Daemon *daemon, Settings *settings);

@@ -14,6 +14,7 @@
 #include "adapters/serve/serve_mhd.h"
 #include "daemon/cli/cli.h"
 #include "daemon/clinic_store.h"
+#include "daemon/control/answer.h"
 #include "daemon/control/control.h"
 #include "daemon/daemon.h"
 #include "daemon/hooks.h"
@@ -214,7 +215,10 @@ static void on_call(ServeRequest *request, void *context)
 {
     Osierd *self = context;
 
-    if (self->daemon != NULL)
+    /* Or, where enough callers come one after the other, it would not end. */
+    if (self->stopping)
+        answer_fault(request, 503, EXIT_LATER, "osierd", "", "stops; try again once it is back");
+    else if (self->daemon != NULL)
         control_handle(request, self->daemon);
     else
         standby_answer(self->await.standby, request);

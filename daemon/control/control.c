@@ -142,7 +142,10 @@ static void answer_drawn(GBytes *bytes, void *context)
             : NULL;
     const char *const headers[] = {named, NULL};
 
-    if (bytes != NULL) serve_answer(drawn->request, 200, drawn->type, headers, bytes);
+    if (bytes != NULL)
+        serve_answer(drawn->request, 200, drawn->type, headers, bytes);
+    else
+        answer_fault(drawn->request, 503, EXIT_LATER, "drawing", "", "osierd stops");
     g_free(drawn->file);
     g_free(drawn);
 }

@@ -17,6 +17,7 @@ struct Intake {
     GPtrArray *receipts;  /* of Poll */
     Hooks *hooks;
     bool running;
+    bool closed;
     IntakeHeard *heard;
     void *heard_context;
 };
@@ -136,6 +137,12 @@ void intake_stop(Intake *intake)
         rounds_stop(rounds);
 }
 
+void intake_close(Intake *intake)
+{
+    intake->closed = true;
+    intake_stop(intake);
+}
+
 int intake_busy(const Intake *intake)
 {
     const Rounds *rounds;
@@ -148,7 +155,12 @@ int intake_busy(const Intake *intake)
 
 void intake_hook(ServeRequest *request, void *context)
 {
-    hooks_hear(((Intake *)context)->hooks, request);
+    Intake *intake = context;
+
+    if (intake->closed)
+        serve_answer(request, 503, NULL, NULL, NULL);
+    else
+        hooks_hear(intake->hooks, request);
 }
 
 void intake_free(Intake *intake)

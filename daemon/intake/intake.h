@@ -29,6 +29,9 @@ void intake_reload(Intake *intake);
 /* There is room on the device again: what was stored and could not be read then is read now. */
 void intake_again(Intake *intake);
 void intake_stop(Intake *intake);
+
+/* Stops for good: webhooks are answered with 503 from now on, so that what is in flight comes to its end. */
+void intake_close(Intake *intake);
 int intake_busy(const Intake *intake);
 
 /* The webhook listener's handler; context is the Intake. 2xx only after the commit; 401 bad

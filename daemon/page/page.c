@@ -163,6 +163,10 @@ static void handle(ServeRequest *request, void *context)
     bool post = strcmp(serve_method(request), "POST") == 0;
     bool enters = post && (strcmp(path, "/session") == 0 || strcmp(path, "/welcome") == 0);
 
+    if (daemon_is_stopping(page->daemon)) {
+        door_refuse(request, 503, "osierd", "stops; try again once it is back");
+        return;
+    }
     /* A mail program's one click comes from no page and without a session. */
     if (guard_host(page->guard, serve_header(request, "host")) &&
         unsubscribe_answer(page->unsubscribe, request))

@@ -296,6 +296,40 @@ static void a_stop_in_the_midst_of_a_step(void **state)
     stand_in_free(gateway);
 }
 
+/* While it finishes what is in flight it takes nothing new: where callers come one after the other it would not end. */
+static void who_asks_during_a_stop_is_turned_away(void **state)
+{
+    Site *site = site_new();
+    StandIn *gateway = stand_in_new(speech_map(SPEAKS_JSON));
+    int port = site_free_port();
+    long status = 200;
+
+    (void)state;
+    site_use(site, gateway, SPEAKS_JSON, port);
+    assert_int_equal(site_start(site, CLOCK), 0);
+    g_autofree char *ada = site_client(site, "+442079460001", "08:30");
+    assert_true(site_clock(site, "2026-03-02T08:29:00Z"));
+    int before = stand_in_count(gateway);
+    stand_in_answer(gateway, ANSWER_NOTHING, -1); /* that is waited for */
+    GThread *stepping = g_thread_new("stepping", step_on, site);
+    while (stand_in_count(gateway) == before)
+        g_usleep(1000);
+    kill(site->pid, SIGTERM);
+    json_t *answer = NULL;
+    while (status == 200) {
+        json_decref(answer);
+        answer = site_call(site, "GET", "/status", NULL, &status);
+    }
+    assert_int_equal(status, 503);
+    look_is(json_object_get(answer, "error"), "what", "osierd");
+    json_decref(answer);
+    assert_int_equal(site_post(port, "/in/texts", NULL, "{}", 2), 503);
+    site_kill(site);
+    g_thread_join(stepping);
+    site_free(site);
+    stand_in_free(gateway);
+}
+
 /* --- a full device --- */
 
 static void fill_up(const char *path)
@@ -440,6 +474,7 @@ int main(void)
         cmocka_unit_test(a_clock_that_is_none),
         cmocka_unit_test(no_core_is_dumped),
         cmocka_unit_test(a_stop_in_the_midst_of_a_step),
+        cmocka_unit_test(who_asks_during_a_stop_is_turned_away),
         cmocka_unit_test(a_full_device),
         cmocka_unit_test(a_device_that_fails),
     };
