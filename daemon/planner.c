@@ -5,6 +5,7 @@
 
 #include "adapters/store/find_work.h"
 #include "core/ledger/id.h"
+#include "daemon/jobs/ahead.h"
 #include "daemon/jobs/alert.h"
 #include "daemon/jobs/course.h"
 #include "daemon/jobs/digest.h"
@@ -116,6 +117,7 @@ static bool page_job(Job *job, void *context)
     if (!job->sender) return true;
     g_autoptr(GPtrArray) due = find_due(job->tx, job->now_ms, PAGE);
     job->grant = page->grant;
+    ahead_of_due(job, due);
     for (guint i = 0; i < due->len; i++)
         meet(job, page, due->pdata[i]);
     page->full = due->len == PAGE;

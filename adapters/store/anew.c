@@ -20,7 +20,7 @@ static void free_row(void *row)
     row_free(row);
 }
 
-static GHashTable *rows_new(void)
+static GHashTable *row_set_new(void)
 {
     return g_hash_table_new_full(g_str_hash, g_str_equal, g_free, free_row);
 }
@@ -163,7 +163,7 @@ static bool fold_in(const Event *event, void *context)
 /* What all events of the subjects give; NULL where they are too many. */
 static GHashTable *fold_subjects(Tx *tx, GHashTable *subjects)
 {
-    World world = {.tx = tx, .rows = rows_new(), .left = EVENTS_MOST};
+    World world = {.tx = tx, .rows = row_set_new(), .left = EVENTS_MOST};
     GHashTableIter iter;
     void *subject;
 
@@ -270,7 +270,7 @@ static void look_at(Tx *tx, GHashTable *found)
     if (tx->anew == NULL) {
         tx->anew = g_new0(Anew, 1);
         tx->anew->subjects = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
-        tx->anew->rows = rows_new();
+        tx->anew->rows = row_set_new();
     }
     g_autoptr(GHashTable) fresh = fresh_subjects(tx, found);
     g_autoptr(GHashTable) rows =

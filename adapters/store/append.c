@@ -150,7 +150,7 @@ void tx_events(Tx *tx, const char *where, TxEvent *each, void *context, const ch
 
     if (statement == NULL) return;
     va_start(arguments, types);
-    engine_bind_arguments(statement, types, arguments);
+    engine_bind_arguments(statement, 1, types, arguments);
     va_end(arguments);
     while (engine_step(tx, statement)) {
         engine_read_event(statement, &event);

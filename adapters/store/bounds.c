@@ -17,6 +17,7 @@ void engine_forget(Tx *tx)
     tx->people_moves++;
     tx->erasing = -1;
     g_hash_table_remove_all(tx->heads);
+    if (tx->rows != NULL) rows_forget(tx->rows);
 }
 
 static void see_one(const TxResult *result, void *context)
@@ -153,11 +154,16 @@ static void look_for_erasures(Tx *tx)
     tx->erasing = rows->len > 0;
 }
 
+bool tx_has_erased(Tx *tx)
+{
+    if (tx->erasing < 0) look_for_erasures(tx);
+    return tx->erasing != 0;
+}
+
 static bool is_erased(Tx *tx, const Event *event, const json_t *body, char **client)
 {
     *client = NULL;
-    if (tx->erasing < 0) look_for_erasures(tx);
-    if (tx->erasing == 0 || keeps_its_words(event->kind)) return false;
+    if (!tx_has_erased(tx) || keeps_its_words(event->kind)) return false;
     *client = erased_for(tx, event->subject);
     if (*client == NULL) {
         g_autofree char *id = event_id(event);

@@ -30,8 +30,9 @@ typedef struct {
     const char *long_rows_column;
     const char *index_order; /* what follows a column of an index, so that null comes first */
     const char *no_salt;     /* 16 bytes of zero, as a value */
-    /* A row that was read is written back whole: to wait and hear whether an update found it costs more. */
-    bool writes_whole;
+    /* Another process, which is waited for at each answer: rows are asked for together and kept in memory, and one that was read is
+     * written back whole, without hearing whether it was there. Near by, a row is found sooner than it is copied. */
+    bool far;
 } Dialect;
 
 /* Columns count from 0, arguments from 1. Arguments are lent until the statement is reset; texts and bytes of a row until its

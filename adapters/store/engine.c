@@ -24,6 +24,7 @@ Tx *engine_new(Driver *driver)
     tx->updates = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, NULL);
     tx->ids = g_ptr_array_new_with_free_func(g_free);
     tx->heads = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
+    if (driver->dialect->far) tx->rows = rows_new();
     tx->erasing = -1;
     return tx;
 }
@@ -40,6 +41,7 @@ void engine_free(Tx *tx)
     if (tx->bounds != NULL) g_array_unref(tx->bounds);
     same_free(tx->same);
     anew_forget(tx);
+    rows_free(tx->rows);
     tx->driver->calls->close(tx->driver);
     g_free(tx->replica);
     g_free(tx->problem);
@@ -73,6 +75,7 @@ bool engine_birth(Tx *tx, const char *replica, bool rehearsal, int64_t now_ms)
     write_birth(tx, replica, rehearsal, now_ms);
     if (engine_commit(tx)) return true;
     roll_back(tx);
+    engine_forget(tx);
     return false;
 }
 
@@ -90,6 +93,7 @@ static void write_renewal(Tx *tx, const char *replica, int64_t now_ms)
     engine_exec(tx, "DELETE FROM due");
     engine_exec(tx, "DELETE FROM code");
     engine_exec(tx, "DELETE FROM meta WHERE \"key\" = 'alive_at'");
+    engine_forget(tx);
     set_replica(tx, replica);
     tx->head = (Head){.clock = tx->head.clock};
     tx->now = now_ms;
@@ -104,6 +108,7 @@ bool engine_renew(Tx *tx, const char *replica, int64_t now_ms)
     write_renewal(tx, replica, now_ms);
     if (tx->bad == STORE_OK && engine_commit(tx)) return true;
     roll_back(tx);
+    engine_forget(tx);
     return false;
 }
 

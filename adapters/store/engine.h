@@ -5,6 +5,7 @@
 #define OSIER_ADAPTERS_STORE_ENGINE_H
 
 #include "adapters/store/driver.h"
+#include "adapters/store/rows.h"
 #include "adapters/store/store.h"
 #include "core/ledger/fold.h"
 #include "core/ledger/same.h"
@@ -43,6 +44,14 @@ static inline void copy_order_free(CopyOrder *order)
     g_free(order);
 }
 
+/* Keys that were looked up and not found: what is about to be made is looked for more than once. */
+#define ABSENT_COUNT 4
+#define ABSENT_KEY_MAX 40
+typedef struct {
+    const Table *table; /* NULL: none */
+    char key[ABSENT_KEY_MAX];
+} Absent;
+
 /* Where a text of SQL lay when it was last used, and what it said: nearly every one is a literal, found again so without
  * hashing it. */
 #define RECENT_COUNT 512
@@ -53,14 +62,6 @@ typedef struct {
     char *text; /* a copy: what lies there may have changed */
     Statement *statement;
 } Recent;
-
-/* Keys that were looked up and not found: what is about to be made is looked for more than once. */
-#define ABSENT_COUNT 4
-#define ABSENT_KEY_MAX 40
-typedef struct {
-    const Table *table; /* NULL: none */
-    char key[ABSENT_KEY_MAX];
-} Absent;
 
 /* See anew.h. */
 typedef struct Anew Anew;
@@ -76,6 +77,7 @@ struct Tx {
     Statement *append;
     Absent absent[ABSENT_COUNT]; /* of this job, until one of them is put */
     unsigned absent_turn;
+    Rows *rows; /* NULL: rows are not kept */
     char *replica;
     bool rehearsal;
     Head head;
@@ -146,7 +148,10 @@ void engine_error(Tx *tx);
 void engine_bind_column(Statement *statement, const Row *row, int column);
 void engine_bind_row(Statement *statement, const Row *row, int columns);
 Row *engine_read_row(Statement *statement, TableId table);
-void engine_bind_arguments(Statement *statement, const char *types, va_list arguments);
+/* first is the number of the first of them, from 1. */
+void engine_bind_arguments(Statement *statement, int first, const char *types, va_list arguments);
+/* Calls for a row of any select. */
+void engine_lend_result(Statement *statement, TxEach *each, void *context);
 
 /* Makes tables, meta and the first event of a new store, in a transaction of its own. False: tx->problem. */
 bool engine_birth(Tx *tx, const char *replica, bool rehearsal, int64_t now_ms);

@@ -67,11 +67,14 @@ void due_set(Tx *tx, const char *kind, const char *key, int64_t at_ms, const cha
 void due_move(Tx *tx, const char *kind, const char *key, int64_t at_ms, const char *client,
               const char *body)
 {
-    /* The index over clients is left alone so. */
-    int moved = tx_change(tx,
-                          "UPDATE due SET at = ?3, body = ?5 WHERE kind = ?1 AND \"key\" = ?2 AND "
-                          "client IS NOT DISTINCT FROM ?4",
-                          "ttitt", kind, key, at_ms, client, body);
+    /* The index over clients is left alone so; but far away, to hear whether there was such a row costs more. */
+    int moved =
+        tx_is_far(tx)
+            ? 0
+            : tx_change(tx,
+                        "UPDATE due SET at = ?3, body = ?5 WHERE kind = ?1 AND \"key\" = ?2 AND "
+                        "client IS NOT DISTINCT FROM ?4",
+                        "ttitt", kind, key, at_ms, client, body);
 
     if (moved == 0) due_set(tx, kind, key, at_ms, client, body);
 }
@@ -94,11 +97,9 @@ Row *due_get(Tx *tx, const char *kind, const char *key)
 
 bool due_is_set(Tx *tx, const char *kind, const char *key)
 {
-    int64_t found = 0;
+    g_autoptr(Row) row = due_get(tx, kind, key);
 
-    tx_select(tx, "SELECT 1 FROM due WHERE kind = ?1 AND \"key\" = ?2", keep_integer, &found, "tt",
-              kind, key);
-    return found != 0;
+    return row != NULL;
 }
 
 void due_drop(Tx *tx, const char *kind, const char *key)
@@ -161,6 +162,33 @@ int find_started(Tx *tx, const char *client, int64_t from_ms, int64_t to_ms)
               "fate_at < ?3 AND fate <> 'lapsed'",
               count_started, &started, "tiii", client, from_ms, to_ms, from_ms - 3 * DAY_MS);
     return started;
+}
+
+typedef struct {
+    StartedEach *each;
+    void *context;
+} Starting;
+
+static void lend_started(const TxResult *result, void *context)
+{
+    const Starting *starting = context;
+    MessageKind kind;
+
+    if (result->text[0] != NULL && result->text[1] != NULL &&
+        message_kind_from_name(result->text[1], &kind) && message_is_started(kind))
+        starting->each(result->text[0], starting->context);
+}
+
+void find_started_among(Tx *tx, const GPtrArray *clients, int64_t from_ms, int64_t to_ms,
+                        StartedEach *each, void *context)
+{
+    Starting starting = {each, context};
+
+    tx_select_among(tx,
+                    "SELECT client, kind FROM outbox WHERE client AMONG AND next_at < ?3 UNION ALL "
+                    "SELECT client, kind FROM message WHERE client AMONG AND at >= ?4 AND fate_at "
+                    ">= ?2 AND fate_at < ?3 AND fate <> 'lapsed'",
+                    clients, lend_started, &starting, "iii", from_ms, to_ms, from_ms - 3 * DAY_MS);
 }
 
 int find_unsent_texts(Tx *tx, const char *alert)

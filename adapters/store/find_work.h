@@ -54,6 +54,12 @@ GPtrArray *find_calls_waiting(Tx *tx, const char *alert, const char *to);
  * span, waiting ones included, lapsed ones not. */
 int find_started(Tx *tx, const char *client, int64_t from_ms, int64_t to_ms);
 
+/* The same of many clients where the store is far: a call for each such message. A client of whom tx_can_be_among is false is left
+ * out. */
+typedef void StartedEach(const char *client, void *context);
+void find_started_among(Tx *tx, const GPtrArray *clients, int64_t from_ms, int64_t to_ms,
+                        StartedEach *each, void *context);
+
 /* How many texts that call a clinician about an alert have not got out yet. */
 int find_unsent_texts(Tx *tx, const char *alert);
 

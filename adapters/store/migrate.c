@@ -99,6 +99,7 @@ bool migrate_refold(Tx *tx)
         g_autofree char *drop = g_strdup_printf("DROP TABLE IF EXISTS %s", table_of(id)->name);
         if (is_folded(id) && !engine_exec(tx, drop)) return false;
     }
+    if (tx->rows != NULL) rows_forget(tx->rows);
     if (!migrate_make_tables(tx, false) || !migrate_fold_into(tx, tx)) return false;
     anew_keep(tx);
     return true;

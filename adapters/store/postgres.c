@@ -19,7 +19,7 @@ static const Dialect DIALECT = {
     .long_rows = "",
     .long_rows_column = "rowid BIGINT NOT NULL GENERATED ALWAYS AS IDENTITY, ",
     .index_order = " NULLS FIRST",
-    .writes_whole = true,
+    .far = true,
     .no_salt = "decode(repeat('00', 16), 'hex')",
 };
 

@@ -225,13 +225,15 @@ Row *engine_read_row(Statement *statement, TableId id)
     return row;
 }
 
-void engine_bind_arguments(Statement *statement, const char *types, va_list arguments)
+void engine_bind_arguments(Statement *statement, int first, const char *types, va_list arguments)
 {
     for (int i = 0; types[i] != '\0'; i++) {
         switch (types[i]) {
-        case 't': statement_bind_text(statement, i + 1, va_arg(arguments, const char *)); break;
-        case 'i': statement_bind_int(statement, i + 1, va_arg(arguments, int64_t)); break;
-        case 'r': statement->calls->bind_real(statement, i + 1, va_arg(arguments, double)); break;
+        case 't': statement_bind_text(statement, first + i, va_arg(arguments, const char *)); break;
+        case 'i': statement_bind_int(statement, first + i, va_arg(arguments, int64_t)); break;
+        case 'r':
+            statement->calls->bind_real(statement, first + i, va_arg(arguments, double));
+            break;
         default: g_assert_not_reached();
         }
     }

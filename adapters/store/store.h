@@ -119,6 +119,9 @@ Event tx_seen(Tx *tx, const Event *event);
 const char *tx_one(Tx *tx, const char *client);
 GPtrArray *tx_all_of(Tx *tx, const char *client);
 
+/* Was anybody ever erased? */
+bool tx_has_erased(Tx *tx);
+
 /* Folds anew at once what no longer holds, where an event said so; else it is done when the job ends. */
 void tx_catch_up(Tx *tx);
 
@@ -141,6 +144,14 @@ void tx_delete(Tx *tx, const Row *key);
 char *tx_meta(Tx *tx, const char *key);
 void tx_set_meta(Tx *tx, const char *key, const char *value);
 
+/* Does each answer come from another process, which is waited for? Then what a job asks for again and again is better asked for
+ * together, before. */
+bool tx_is_far(const Tx *tx);
+
+/* Rows that will be asked for by their keys, read together where the store is far; else nothing is done. keys are texts (lent),
+ * NULL among them allowed; of a table whose key is two texts, first is the first of them all, else NULL. */
+void tx_fetch(Tx *tx, TableId table, const char *first, const GPtrArray *keys);
+
 /* --- for the finders of this room (find_*.h), not for others ------------------------------------------------------- */
 
 /* Rows (GPtrArray of Row with free function) of a table that meet a condition with what may follow it: "client = ?1 ORDER BY
@@ -158,6 +169,12 @@ typedef void TxEach(const TxResult *result, void *context);
 void tx_select(Tx *tx, const char *sql, TxEach *each, void *context, const char *types, ...);
 void tx_select_list(Tx *tx, const char *sql, TxEach *each, void *context, const char *types,
                     va_list arguments);
+
+/* The same where the store is far, and only there: AMONG in the text is a comparison with a list of texts, and types tells of the
+ * arguments from ?2 on. */
+bool tx_can_be_among(const char *text); /* others are left out */
+void tx_select_among(Tx *tx, const char *sql, const GPtrArray *among, TxEach *each, void *context,
+                     const char *types, ...);
 
 /* Statements that change local tables in bulk; the number of rows changed. */
 int tx_change(Tx *tx, const char *sql, const char *types, ...);

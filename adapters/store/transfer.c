@@ -43,6 +43,7 @@ bool transfer_all(Tx *from, Tx *into)
         transfer_events(from, into);
         for (TableId id = 0; id < TABLE_COUNT; id++)
             transfer_table(from, into, id);
+        engine_forget(into);
     }
     if (from->bad == STORE_OK) engine_commit(from);
     if (into->bad == STORE_OK && from->bad == STORE_OK) engine_commit(into);

@@ -75,18 +75,31 @@ static void forget_absent(Tx *tx, const Row *row)
     if (absent != NULL) absent->table = NULL;
 }
 
+/* Is it known whether there is such a row? Then *row is a copy of it, or NULL. */
+static bool find_known(Tx *tx, const Row *key, Row **row)
+{
+    const Row *kept = NULL;
+
+    *row = NULL;
+    if (find_absent(tx, key) != NULL) return true;
+    if (tx->rows == NULL || tx->bad != STORE_OK || !rows_find(tx->rows, key, &kept)) return false;
+    if (kept != NULL) *row = row_copy(kept);
+    return true;
+}
+
 static Row *get_row(Tx *tx, const Row *key)
 {
     TableId id = row_table(key);
+    Row *row;
 
-    if (find_absent(tx, key) != NULL) return NULL;
+    if (find_known(tx, key, &row)) return row;
     Statement *statement = statement_of(tx, tx->get, sql_get, id);
-    Row *row = NULL;
     if (statement == NULL) return NULL;
     engine_bind_row(statement, key, table_of(id)->keys);
     if (engine_step(tx, statement)) row = engine_read_row(statement, id);
     statement->calls->reset(statement);
     if (row == NULL) note_absent(tx, key);
+    if (tx->rows != NULL && tx->bad == STORE_OK) rows_note(tx->rows, key, row);
     return row;
 }
 
@@ -137,13 +150,14 @@ void engine_put_row(Tx *tx, const Row *row)
     forget_absent(tx, row);
     if (row_is_stored(row) && !keys_changed(row)) {
         if (row_changed(row) == 0) return;
-        if (!tx->driver->dialect->writes_whole && update_row(tx, row)) return;
+        if (!tx->driver->dialect->far && update_row(tx, row)) return;
     }
     Statement *statement = statement_of(tx, tx->put, sql_put, id);
 
     if (statement == NULL) return;
     engine_bind_row(statement, row, table_of(id)->columns);
     engine_quiet(tx, statement);
+    if (tx->rows != NULL) rows_note_written(tx->rows, row, row);
 }
 
 void tx_hear(Tx *tx, TxHeard *heard, void *context)
@@ -205,6 +219,7 @@ void engine_remove_row(Tx *tx, const Row *row)
     if (statement == NULL) return;
     engine_bind_row(statement, row, table_of(id)->keys);
     engine_quiet(tx, statement);
+    if (tx->rows != NULL) rows_note_written(tx->rows, row, NULL);
 }
 
 void tx_delete(Tx *tx, const Row *key)
@@ -238,7 +253,7 @@ GPtrArray *tx_rows(Tx *tx, TableId table, const char *where, const char *types, 
 
     if (statement == NULL) return rows;
     va_start(arguments, types);
-    engine_bind_arguments(statement, types, arguments);
+    engine_bind_arguments(statement, 1, types, arguments);
     va_end(arguments);
     while (engine_step(tx, statement))
         g_ptr_array_add(rows, engine_read_row(statement, table));
@@ -249,7 +264,7 @@ GPtrArray *tx_rows(Tx *tx, TableId table, const char *where, const char *types, 
 #define RESULT_COLUMNS 32
 
 /* Numbers before texts: reading a number as text changes what SQLite holds of it. */
-static void lend_result(Statement *statement, TxEach *each, void *context)
+void engine_lend_result(Statement *statement, TxEach *each, void *context)
 {
     const StatementCalls *calls = statement->calls;
     int columns = calls->columns(statement);
@@ -281,9 +296,9 @@ void tx_select_list(Tx *tx, const char *sql, TxEach *each, void *context, const 
     Statement *statement = engine_borrow(tx, sql, &own);
 
     if (statement == NULL) return;
-    engine_bind_arguments(statement, types, arguments);
+    engine_bind_arguments(statement, 1, types, arguments);
     while (engine_step(tx, statement))
-        lend_result(statement, each, context);
+        engine_lend_result(statement, each, context);
     engine_give_back(statement, own);
 }
 
@@ -304,11 +319,12 @@ int tx_change(Tx *tx, const char *sql, const char *types, ...)
 
     if (statement == NULL) return 0;
     va_start(arguments, types);
-    engine_bind_arguments(statement, types, arguments);
+    engine_bind_arguments(statement, 1, types, arguments);
     va_end(arguments);
     while (engine_step(tx, statement))
         ;
     int changed = tx->bad == STORE_OK ? statement->calls->changes(statement) : 0;
     engine_give_back(statement, own);
+    if (changed > 0 && tx->rows != NULL) rows_forget(tx->rows);
     return changed;
 }

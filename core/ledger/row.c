@@ -54,23 +54,40 @@ static char *keep_text(Row *row, const char *text)
     return kept;
 }
 
-static void drop_text(const Row *row, char *text)
+static bool is_inside(const Row *row, const char *text)
 {
-    if (text < (const char *)row || text >= room_end(row)) g_free(text);
+    return text >= (const char *)row && text < room_end(row);
 }
 
+static void drop_text(const Row *row, char *text)
+{
+    if (!is_inside(row, text)) g_free(text);
+}
+
+/* Whole, with the texts in its room; those outside it are copied. */
 Row *row_copy(const Row *row)
 {
-    Row *copy = row_new(row->id);
+    size_t size = (size_t)(room_end(row) - (const char *)row);
+    Row *copy = g_memdup2(row, size);
 
-    copy->stored = row->stored;
-    copy->changed = row->changed;
     for (int i = 0; i < row->table->columns; i++) {
-        copy->value[i] = row->value[i];
-        if (row->value[i].set && row->table->column[i].type == COLUMN_TEXT)
-            copy->value[i].text = keep_text(copy, row->value[i].text);
+        char *text = row->value[i].text;
+        if (!row->value[i].set || row->table->column[i].type != COLUMN_TEXT) continue;
+        copy->value[i].text =
+            is_inside(row, text) ? (char *)copy + (text - (const char *)row) : g_strdup(text);
     }
     return copy;
+}
+
+size_t row_bytes(const Row *row)
+{
+    size_t bytes = (size_t)(room_end(row) - (const char *)row);
+
+    for (int i = 0; i < row->table->columns; i++)
+        if (row->value[i].set && row->table->column[i].type == COLUMN_TEXT &&
+            !is_inside(row, row->value[i].text))
+            bytes += strlen(row->value[i].text) + 1;
+    return bytes;
 }
 
 void row_free(Row *row)

@@ -8,6 +8,9 @@
 /* Copies one value, null included, between columns of one type. */
 void row_copy_value(Row *to, int to_column, const Row *from, int from_column);
 
+/* How much memory it takes, about. */
+size_t row_bytes(const Row *row);
+
 /* Order of one column's values of two rows of a table; null comes before everything. <0, 0, >0. */
 int row_compare_value(const Row *a, const Row *b, int column);
 

@@ -26,6 +26,7 @@ typedef struct {
     Random *random;
     Vault *vault;        /* NULL where there is no folder */
     struct Grant *grant; /* to claim messages as they are made; NULL: they wait in the outbox */
+    GHashTable *started; /* daemon/jobs/ahead.h; or NULL */
     int64_t now_ms;
     bool made_up; /* the clock is stepped or fast */
     bool sender;  /* this replica sends; another only records what people enter */

@@ -208,7 +208,7 @@ void erase_again(Job *job)
 
 bool erase_knows(Job *job, const char *address)
 {
-    if (job->vault == NULL || address == NULL) return false;
+    if (job->vault == NULL || address == NULL || !tx_has_erased(job->tx)) return false;
     g_autoptr(GPtrArray) hashes = vault_hashes(job->vault, address, false);
 
     for (guint i = 0; i < hashes->len; i++) {
@@ -217,4 +217,17 @@ bool erase_knows(Job *job, const char *address)
         if (row != NULL) return true;
     }
     return false;
+}
+
+void erase_look_ahead(Job *job, const GPtrArray *addresses)
+{
+    g_autoptr(GPtrArray) subjects = g_ptr_array_new_with_free_func(g_free);
+
+    if (job->vault == NULL || !tx_has_erased(job->tx)) return;
+    for (guint i = 0; i < addresses->len; i++) {
+        g_autoptr(GPtrArray) hashes = vault_hashes(job->vault, addresses->pdata[i], false);
+        for (guint k = 0; k < hashes->len; k++)
+            g_ptr_array_add(subjects, g_strconcat("number ", hashes->pdata[k], NULL));
+    }
+    tx_fetch(job->tx, TABLE_ERASED, NULL, subjects);
 }

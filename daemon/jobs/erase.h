@@ -22,4 +22,7 @@ void erase_again(Job *job);
 /* Is the address one of somebody who was erased? */
 bool erase_knows(Job *job, const char *address);
 
+/* It will be asked of these (lent texts). */
+void erase_look_ahead(Job *job, const GPtrArray *addresses);
+
 #endif

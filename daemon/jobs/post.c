@@ -7,6 +7,7 @@
 #include "core/ledger/body.h"
 #include "core/ledger/id.h"
 #include "core/talk/sms.h"
+#include "daemon/jobs/ahead.h"
 #include "daemon/jobs/claim.h"
 #include "daemon/jobs/erase.h"
 
@@ -67,6 +68,7 @@ static char *put(Job *job, Channel channel, const char *to, const char *client, 
         g_autofree char *reasons = body_text(post->reasons);
         row_set_text(row, OUTBOX_REASONS, reasons);
     }
+    ahead_posted(job, client);
     if (!post->judged || !grant_use(job, row)) {
         tx_put(job->tx, row);
         job->posted = true;
@@ -116,6 +118,6 @@ GateCase post_gate(Job *job, const Person *person, Channel channel, MessageKind 
                                 erase_knows(job, person->address[channel]),
                       .quiet = quiet,
                       .quiet_over_ms = over_ms,
-                      .sent_today = find_started(job->tx, person->id, day.from_ms, day.to_ms),
+                      .sent_today = ahead_started(job, person->id, day.from_ms, day.to_ms),
                       .per_day_max = job->clinic->per_day_max};
 }

@@ -9,6 +9,7 @@
 #include "adapters/store/find_work.h"
 #include "core/clinic/repeat.h"
 #include "core/talk/sms.h"
+#include "daemon/jobs/ahead.h"
 #include "daemon/jobs/alert.h"
 #include "daemon/jobs/post.h"
 #include "daemon/jobs/words.h"
@@ -174,6 +175,7 @@ void settle_claim(Job *job, Channel channel, const Gateway *gateway, const Route
     g_autoptr(GPtrArray) ready = route == NULL ? find_ready(job->tx, by, job->now_ms, most)
                                                : find_routed(job->tx, by, route, job->now_ms, most);
 
+    ahead_of_claims(job, ready);
     int taken = 0;
     for (guint i = 0; i < ready->len; i++) {
         Row *row = ready->pdata[i];

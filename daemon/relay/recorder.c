@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "daemon/relay/recorder.h"
 
+#include "daemon/jobs/ahead.h"
 #include "daemon/jobs/alert.h"
 
 #define GATHER_MS 25
@@ -46,10 +47,27 @@ static void open_gateway_alert(Job *job, const char *name)
     json_decref(reasons);
 }
 
+/* Of one gateway: a batch is hardly ever of two. */
+static void look_ahead(Job *job, const GPtrArray *outcomes)
+{
+    g_autoptr(GPtrArray) messages = g_ptr_array_new(), gateway_ids = g_ptr_array_new();
+    const char *gateway = NULL;
+
+    for (guint i = 0; i < outcomes->len; i++) {
+        const Outcome *outcome = outcomes->pdata[i];
+        g_ptr_array_add(messages, outcome->claim->id);
+        if (gateway == NULL) gateway = outcome->claim->gateway;
+        if (g_strcmp0(gateway, outcome->claim->gateway) == 0)
+            g_ptr_array_add(gateway_ids, outcome->settlement.gateway_id);
+    }
+    ahead_of_fates(job, messages, gateway, gateway_ids);
+}
+
 static bool settle_job(Job *job, void *context)
 {
     Errand *errand = context;
 
+    look_ahead(job, errand->outcomes);
     for (guint i = 0; i < errand->outcomes->len; i++)
         settle_outcome(job, errand->outcomes->pdata[i]);
     for (guint i = 0; i < errand->sick->len; i++)

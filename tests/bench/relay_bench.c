@@ -112,10 +112,16 @@ int main(int argc, char **argv)
     pid_t sink = sink_start(&port);
     Bench bench = {.url = g_strdup_printf("http://127.0.0.1:%d/messages", port),
                    .clients = argc > 1 ? atoi(argv[1]) : 3000};
-    bench.office = office_new(port, "2026-01-01T09:00:00Z");
-    measure(&bench, runs);
-    bench.office = office_new_on_server(port, "2026-01-01T09:00:00Z");
-    measure_on_server(&bench, runs);
+    const char *only = argc > 3 ? argv[3] : "";
+
+    if (strcmp(only, "server") != 0) {
+        bench.office = office_new(port, "2026-01-01T09:00:00Z");
+        measure(&bench, runs);
+    }
+    if (strcmp(only, "file") != 0) {
+        bench.office = office_new_on_server(port, "2026-01-01T09:00:00Z");
+        measure_on_server(&bench, runs);
+    }
     sink_stop(sink);
     g_free(bench.url);
     return bench.failed > 0;

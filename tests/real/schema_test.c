@@ -186,6 +186,63 @@ static void a_copy_of_a_schema_is_put_into_another(void **state)
     house_close(&house);
 }
 
+/* A reply's id is the gateway's, which numbers on from one life to the next, and what answers it has its own from there. */
+static char *without_ids(const char *text)
+{
+    g_autoptr(GRegex) id = g_regex_new("^[0-9A-F]{8} ", G_REGEX_MULTILINE, 0, NULL);
+
+    return g_regex_replace_literal(id, text, -1, 0, "", 0, NULL);
+}
+
+/* Many sessions at one instant, nudges among them, up to the day's most; one client answers, one is away. What was sent
+ * and what became of each session, as text. */
+static char *live_with_a_herd(bool on_server)
+{
+    static const char *const TIMES[] = {"08:30", "08:30,12:30", "08:30,12:30,16:30,20:30",
+                                        "08:30,11:30,12:30"};
+    enum { HERD = 8 };
+    House house = house_make();
+    char *ids[HERD];
+    GString *told = g_string_new(NULL);
+
+    if (on_server) site_use_schema(house.site, house.schema);
+    assert_int_equal(site_start(house.site, MORNING), 0);
+    for (int i = 0; i < HERD; i++) {
+        g_autofree char *phone = g_strdup_printf("+44794600%04d", i);
+        ids[i] = site_client(house.site, phone, TIMES[i % 4]);
+    }
+    json_decref(site_ask(house.site, "client set %s --zone America/New_York", ids[6]));
+    json_decref(site_ask(house.site, "client pause %s --until 2026-03-03 --why away", ids[5]));
+    to(&house, "2026-03-02T08:31:00Z");
+    stand_in_put(house.gateway, "+447946000003", "D 4 P0", "2026-03-02T08:40:00Z");
+    to(&house, "2026-03-04T09:00:00Z");
+    for (int i = 0; i < HERD; i++) {
+        g_autofree char *sessions =
+            site_told(house.site, "sessions %s --from 2026-03-02 --days 3", ids[i]);
+        g_autofree char *with_ids = site_told(house.site, "messages --client %s", ids[i]);
+        g_autofree char *messages = without_ids(with_ids);
+        g_string_append_printf(told, "%s\n%s\n%s\n", ids[i], sessions, messages);
+        g_free(ids[i]);
+    }
+    site_stop(house.site);
+    check_sound(&house);
+    house_close(&house);
+    return g_string_free(told, FALSE);
+}
+
+static void a_herd_is_met_alike_on_a_file_and_on_a_server(void **state)
+{
+    g_autofree char *on_file = live_with_a_herd(false), *on_server = live_with_a_herd(true);
+
+    (void)state;
+    assert_non_null(strstr(on_file, "reminder"));
+    assert_non_null(strstr(on_file, "nudge"));
+    g_auto(GStrv) lines = g_strsplit(on_file, "\n", -1), others = g_strsplit(on_server, "\n", -1);
+    assert_int_equal(g_strv_length(lines), g_strv_length(others));
+    for (guint i = 0; lines[i] != NULL; i++)
+        assert_string_equal(lines[i], others[i]);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -193,6 +250,7 @@ int main(void)
         cmocka_unit_test(a_server_that_is_away_is_called_that),
         cmocka_unit_test(a_clinic_moves_to_a_schema_and_back),
         cmocka_unit_test(a_copy_of_a_schema_is_put_into_another),
+        cmocka_unit_test(a_herd_is_met_alike_on_a_file_and_on_a_server),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
