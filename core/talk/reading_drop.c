@@ -167,6 +167,9 @@ void numbers_drop(Work *work)
                           scope.hypothetical;
         if (number->value == 0 && role_covers(work, ROLE_PAIN_FREE, number->first))
             number->dropped = true; /* "pain zero" is said in words */
+        if (number->value == 0 && role_covers(work, ROLE_NO, number->first) &&
+            role_starts(work, ROLE_STRETCH_LABEL, number->end) > 0)
+            number->dropped = true; /* "zero stretching" was not done */
         number->dropped |= negated(work, number);
         bool now = beside(work, number, ROLE_TODAY) && !days_in_turn(work, i);
         number->dropped |= days_in_turn(work, i) || before_mine(work, i);
