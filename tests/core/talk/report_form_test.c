@@ -148,6 +148,31 @@ static void a_sign_told_by_what_is_missing_is_not_denied_by_it(void **state)
     }
 }
 
+/* A piece of the session that was passed over, in words that also say that something was done. */
+static void a_piece_passed_over_is_no_whole_session(void **state)
+{
+    static const Form FORMS[] = {
+        {"en", "Did my good leg, left the other alone", DONE_PARTLY, false},
+        {"en", "Did one lot and ditched the second", DONE_PARTLY, false},
+        {"en", "Two sets rather than three", DONE_PARTLY, false},
+        {"en", "Not a thing left out", DONE_YES, false},
+        {"en", "I missed the last bus but did my stretches", DONE_YES, false},
+        {"en", "Did all sorts today bar my routine", DONE_NO, false},
+        {"en", "Everything left undone", DONE_NO, false}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+/* The number word of a denial: no rating of the stretch. */
+static void no_stretching_at_all_is_no_rating(void **state)
+{
+    static const Form FORMS[] = {{"en", "straight to bed, zero stretching", DONE_NO, false},
+                                 {"en", "zero stretching today", DONE_NO, false},
+                                 {"en", "stretch zero", DONE_YES, false}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -161,6 +186,8 @@ int main(void)
         cmocka_unit_test(a_question_that_is_answered_needs_no_person),
         cmocka_unit_test(what_others_are_told_of_leaves_the_clients_own_report),
         cmocka_unit_test(what_got_in_the_way_is_no_despair),
+        cmocka_unit_test(a_piece_passed_over_is_no_whole_session),
+        cmocka_unit_test(no_stretching_at_all_is_no_rating),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
