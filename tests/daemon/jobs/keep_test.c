@@ -128,6 +128,21 @@ static bool has(Keeping *keeping, const char *word)
     return in_ledger;
 }
 
+static bool look_in_replies(Job *job, void *context)
+{
+    tx_events(job->tx, "kind = ?1", note_found, context, "t", "reply.received");
+    return true;
+}
+
+/* In what was written, word for word; an alert has its own copy of what it is about. */
+static bool has_reply(Keeping *keeping, const char *word)
+{
+    keeping->text = word;
+    keeping->found = false;
+    scene_at(keeping->scene, LATER, look_in_replies, keeping);
+    return keeping->found;
+}
+
 static bool let_go(Job *job, void *context)
 {
     (void)context;
@@ -276,9 +291,9 @@ static void a_reply_that_an_open_alert_is_about_goes_with_its_end(void **state)
     Keeping *keeping = keeping_new(TWO_YEARS);
 
     (void)state;
-    says(keeping, ADA, "I fell in the tangerineaisle, hip hurts");
+    says(keeping, ADA, "done, 4, pain 8, as in the tangerineaisle");
     scene_at(keeping->scene, LATER, let_go, keeping);
-    assert_true(has(keeping, "tangerineaisle"));
+    assert_true(has_reply(keeping, "tangerineaisle"));
     scene_at(keeping->scene, LATER, close_the_alert, keeping);
     scene_at(keeping->scene, "2028-05-01T02:40:00Z", let_go, keeping);
     assert_false(has(keeping, "tangerineaisle"));
