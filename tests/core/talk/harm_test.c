@@ -268,6 +268,9 @@ static void nobody_ended_or_began_the_texts(void **state)
         {"fr", "inutile de me rappeler, c'est fait"},
         {"fr", "inutile de continuer ces exercices, ca fait mal"},
         {"en", "please don't stop the texts"},
+        {"en", "I don't want to get these cramps any more, done 4"},
+        {"en", "don't want to be reminded of how old I am. done 4"},
+        {"en", "I'd not want to hear from you at night"},
         {"en", "I don't want to stop the texts"},
         {"en", "don't send any this week we're in Wales"},
         {"en", "can you stop sending these at 6am"},
@@ -290,6 +293,27 @@ static void nobody_ended_or_began_the_texts(void **state)
     for (size_t i = 0; i < G_N_ELEMENTS(SAID); i++) {
         g_autoptr(Reading) reading = read_as(packs, SAID[i].language, SAID[i].text);
         if (reading->command != COMMAND_NONE) fail_msg("\"%s\"", SAID[i].text);
+    }
+}
+
+/* "want to" supposes nothing where it is the texts that are not wanted, and "not want to be" is despair only of life. */
+static void who_does_not_want_to_get_the_texts_ends_them(void **state)
+{
+    static const char *const SAID[] = {"I don't want to receive texts",
+                                       "I do not want to receive your messages any more",
+                                       "Done. I don't want to get these any more",
+                                       "don't want to be texted",
+                                       "I don't want to hear from you again",
+                                       "not wanting any more texts"};
+    g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
+    g_autoptr(GPtrArray) packs = packs_load(NULL, messages);
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(SAID); i++) {
+        g_autoptr(Reading) reading = read_as(packs, "en", SAID[i]);
+        if (reading->command != COMMAND_STOP || !reading->person ||
+            reading->warning != WARNING_NONE)
+            fail_msg("\"%s\"", SAID[i]);
     }
 }
 
@@ -350,6 +374,7 @@ int main(void)
         cmocka_unit_test(signs_as_they_are_said),
         cmocka_unit_test(plain_words_are_no_sign),
         cmocka_unit_test(nobody_ended_or_began_the_texts),
+        cmocka_unit_test(who_does_not_want_to_get_the_texts_ends_them),
         cmocka_unit_test(a_pain_is_not_talked_away),
         cmocka_unit_test(the_words_of_a_sign_are_told_in_full),
         cmocka_unit_test(a_person_sees_what_came_with_mark_up),

@@ -69,6 +69,8 @@ static void a_height_a_year_and_a_row_of_repetitions_are_no_ratings(void **state
         {"en", "Four, no pain. Regards, E. Pomfret, Ramblers (Est. 1988)", 4, 0},
         {"en", "stopped at rep 6 of 10", UNSAID, UNSAID},
         {"en", "did 10 reps, 6 of 10", 6, UNSAID},
+        {"en", "did both at about six, strength 4", 4, UNSAID},
+        {"en", "3 up to 5", 4, UNSAID},
         {"en", "Change the time to 10 please", UNSAID, UNSAID}};
     (void)state;
     check(FORMS, G_N_ELEMENTS(FORMS));
