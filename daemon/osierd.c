@@ -25,6 +25,7 @@
 #include "daemon/sync/sync.h"
 
 #define STOP_WAIT_MS 35000
+#define LEAVE_WAIT_MS 10000
 #define CONTROL_BODY_MAX (1024 * 1024)
 
 typedef struct {
@@ -380,6 +381,16 @@ static void say_ready(const Osierd *self)
     manager_ready(self->manager, clinic->name);
 }
 
+/* Whose threads still part from a server closes its own handles when they have; closed under them, what they have to say to
+ * the loop would end the program with an abort. */
+static void let_leave(Osierd *self)
+{
+    uv_idle_stop(&self->turning);
+    uv_timer_start(&self->patience, on_patience, LEAVE_WAIT_MS, 0);
+    uv_unref((uv_handle_t *)&self->patience);
+    uv_run(&self->loop, UV_RUN_DEFAULT);
+}
+
 static void release(Osierd *self)
 {
     /* Where it could not start all that began is stopped like the rest; and nothing of it is looked at any more. */
@@ -400,6 +411,7 @@ static void release(Osierd *self)
     if (self->clock != NULL) clock_free(self->clock);
     random_free(self->random);
     settings_unref(self->settings);
+    let_leave(self);
     uv_walk(&self->loop, close_handle, NULL);
     while (uv_run(&self->loop, UV_RUN_DEFAULT) != 0)
         continue;
