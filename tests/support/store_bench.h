@@ -43,17 +43,6 @@ StoreStatus bench_do(Bench *bench, StoreJob *job, void *context);
 bool bench_append(Tx *tx, void *week);
 bool bench_count(Tx *tx, void *count);
 
-/* A case that every sort of store must pass; its state is what bench_sort reads. */
-typedef struct {
-    const char *name;
-    void (*run)(void **state);
-} BenchCase;
-
-BenchSort bench_sort(void **state);
-
-/* Runs each case against each sort, named for both, as cmocka_run_group_tests does. */
-int bench_cases(const BenchCase *cases, size_t n_cases);
-
 /* A new folder under the build's temporary place, and its removal. */
 char *bench_folder(void);
 void bench_remove(const char *folder);

@@ -9,7 +9,7 @@
 #include <sqlite3.h>
 
 #include "tests/support/fault_vfs.h"
-#include "tests/support/store_bench.h"
+#include "tests/support/store_cases.h"
 
 typedef struct {
     Bench *bench;

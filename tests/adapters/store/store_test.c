@@ -10,7 +10,7 @@
 
 #include "tests/support/fault_vfs.h"
 #include "tests/support/pg_server.h"
-#include "tests/support/store_bench.h"
+#include "tests/support/store_cases.h"
 
 static Bench *open_for(void **state)
 {
