@@ -82,7 +82,7 @@ static void nobody_without_consent_is_written_to(Oracle *oracle, const Sent *sen
         broken(oracle, "nobody without consent is written to", sent, "no consent is recorded");
 }
 
-/* "The daily cap (4) binds what osier starts", in the client's own day. */
+/* "The daily cap (4) binds what osier starts", in the client's own day. Of what a gateway turned away the client saw nothing. */
 static void no_more_than_the_daily_cap(Oracle *oracle, const Sent *sent, const ModelClient *client)
 {
     g_autofree char *date = NULL;
@@ -241,7 +241,7 @@ void oracle_judge_sent(Oracle *oracle, const Sent *sent, const Written *written)
         nobody_is_written_to_at_night(oracle, sent, client);
         nobody_barred_is_written_to(oracle, sent, client);
         nobody_without_consent_is_written_to(oracle, sent, client, written->mail);
-        no_more_than_the_daily_cap(oracle, sent, client);
+        if (written->delivered) no_more_than_the_daily_cap(oracle, sent, client);
         one_safety_text_for_a_stop(oracle, sent, client);
     }
     note_code(oracle, sent, written);
