@@ -6,6 +6,7 @@
 #include <stddef.h>
 
 #include <cmocka.h>
+#include <string.h>
 
 #include "adapters/files/tree.h"
 
@@ -47,4 +48,15 @@ Pack *language_words(const char *language)
     json_object_set(tree, "reading", json_object_get(english, "reading"));
     json_decref(english);
     return pack_of(tree);
+}
+
+Reading *language_read(const GPtrArray *packs, const char *language, const char *text)
+{
+    for (guint i = 0; i < packs->len; i++) {
+        const Pack *pack = packs->pdata[i];
+        if (strcmp(pack_language(pack), language) == 0)
+            return reply_read(&pack, 1, text, strlen(text));
+    }
+    fail_msg("no pack %s", language);
+    return NULL;
 }

@@ -4,12 +4,11 @@
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
-#include <string.h>
 
 #include <cmocka.h>
 
 #include "adapters/files/packs.h"
-#include "core/talk/reading.h"
+#include "tests/support/language.h"
 
 enum { UNSAID = -1 };
 
@@ -18,24 +17,13 @@ typedef struct {
     double intensity, pain; /* UNSAID where the text says none */
 } Form;
 
-static Reading *read_form(const GPtrArray *packs, const Form *form)
-{
-    for (guint i = 0; i < packs->len; i++) {
-        const Pack *pack = packs->pdata[i];
-        if (strcmp(pack_language(pack), form->language) == 0)
-            return reply_read(&pack, 1, form->text, strlen(form->text));
-    }
-    fail_msg("no pack %s", form->language);
-    return NULL;
-}
-
 static void check(const Form *forms, size_t n)
 {
     g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
     g_autoptr(GPtrArray) packs = packs_load(NULL, messages);
 
     for (size_t i = 0; i < n; i++) {
-        g_autoptr(Reading) reading = read_form(packs, &forms[i]);
+        g_autoptr(Reading) reading = language_read(packs, forms[i].language, forms[i].text);
         double pain = reading->pain_kind == PAIN_NUMBER ? reading->pain : UNSAID;
         bool same = reading->intensity == forms[i].intensity && pain == forms[i].pain;
         if (!same) fail_msg("\"%s\": %g, pain %g", forms[i].text, reading->intensity, pain);

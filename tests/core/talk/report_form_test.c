@@ -3,12 +3,11 @@
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
-#include <string.h>
 
 #include <cmocka.h>
 
 #include "adapters/files/packs.h"
-#include "core/talk/reading.h"
+#include "tests/support/language.h"
 
 typedef struct {
     const char *language, *text;
@@ -16,24 +15,13 @@ typedef struct {
     bool person;
 } Form;
 
-static Reading *read_form(const GPtrArray *packs, const Form *form)
-{
-    for (guint i = 0; i < packs->len; i++) {
-        const Pack *pack = packs->pdata[i];
-        if (strcmp(pack_language(pack), form->language) == 0)
-            return reply_read(&pack, 1, form->text, strlen(form->text));
-    }
-    fail_msg("no pack %s", form->language);
-    return NULL;
-}
-
 static void check(const Form *forms, size_t n)
 {
     g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
     g_autoptr(GPtrArray) packs = packs_load(NULL, messages);
 
     for (size_t i = 0; i < n; i++) {
-        g_autoptr(Reading) reading = read_form(packs, &forms[i]);
+        g_autoptr(Reading) reading = language_read(packs, forms[i].language, forms[i].text);
         if (reading->done != forms[i].done || reading->person != forms[i].person)
             fail_msg("\"%s\": done %d, person %d", forms[i].text, reading->done, reading->person);
     }
@@ -86,6 +74,22 @@ static void a_denial_that_is_misspelt_is_still_one(void **state)
                                  {"en", "cudnt do it", DONE_NO, false},
                                  {"en", "Havnt done them", DONE_NO, false},
                                  {"en", "my parent did it with me, all done", DONE_YES, false}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+/* Whoever forgot to answer has not said that nothing was done. */
+static void to_forget_the_answer_is_not_to_forget_the_session(void **state)
+{
+    static const Form FORMS[] = {{"en", "Done, just forgot to say. 4, no pain", DONE_YES, false},
+                                 {"en", "Did them but forgot to reply", DONE_YES, false},
+                                 {"en", "sorry forgot to answer", DONE_UNSAID, true},
+                                 {"en", "forgot to do them", DONE_NO, false},
+                                 {"en", "I did not forget, 4", DONE_YES, false},
+                                 {"es", "Hecho, se me olvidó avisar. 4", DONE_YES, false},
+                                 {"es", "se me olvidó hacerlos", DONE_NO, false},
+                                 {"fr", "fait, j'ai juste oublié de répondre", DONE_YES, false},
+                                 {"fr", "oublié de les faire", DONE_NO, false}};
     (void)state;
     check(FORMS, G_N_ELEMENTS(FORMS));
 }
@@ -143,7 +147,7 @@ static void a_sign_told_by_what_is_missing_is_not_denied_by_it(void **state)
 
     (void)state;
     for (size_t i = 0; i < G_N_ELEMENTS(FORMS); i++) {
-        g_autoptr(Reading) reading = read_form(packs, &FORMS[i]);
+        g_autoptr(Reading) reading = language_read(packs, FORMS[i].language, FORMS[i].text);
         if (reading->warning != WARNING_CAUDA) fail_msg("\"%s\"", FORMS[i].text);
     }
 }
@@ -183,6 +187,7 @@ int main(void)
         cmocka_unit_test(a_worrying_word_beside_a_number_for_the_pain_is_none),
         cmocka_unit_test(a_sign_leaves_room_for_the_report),
         cmocka_unit_test(a_denial_that_is_misspelt_is_still_one),
+        cmocka_unit_test(to_forget_the_answer_is_not_to_forget_the_session),
         cmocka_unit_test(a_question_that_is_answered_needs_no_person),
         cmocka_unit_test(what_others_are_told_of_leaves_the_clients_own_report),
         cmocka_unit_test(what_got_in_the_way_is_no_despair),
