@@ -8,6 +8,7 @@
 #include "core/ledger/id.h"
 #include "daemon/jobs/alert.h"
 #include "daemon/jobs/post.h"
+#include "daemon/jobs/session_told.h"
 
 /* How long "some" pain may stay without its number before a clinician is called. */
 #define PAIN_ANSWER_MS (3 * HOUR_MS)
@@ -83,18 +84,6 @@ void reply_ask(Job *job, const Person *person, const Reading *reading, const Rep
     }
 }
 
-static bool was_ambiguous(Job *job, const Row *report)
-{
-    const char *id = row_text(report, REPORT_REPLY);
-    g_autoptr(Row) reply = id != NULL ? tx_get_text(job->tx, TABLE_REPLY, id) : NULL;
-    const char *text = reply != NULL ? row_text(reply, REPLY_READING) : NULL;
-    json_t *reading = text != NULL ? json_loads(text, 0, NULL) : NULL;
-    bool ambiguous = json_is_true(json_object_get(reading, "ambiguous_high"));
-
-    json_decref(reading);
-    return ambiguous;
-}
-
 /* The last report of the session, where it has a high number that may be stretch or pain; else NULL. */
 static Row *high_report(Job *job, const Person *person, const char *session)
 {
@@ -105,7 +94,7 @@ static Row *high_report(Job *job, const Person *person, const char *session)
         Row *row = reports->pdata[i];
         if (g_strcmp0(row_text(row, REPORT_SESSION), session) != 0) continue;
         bool high = !row_is_null(row, REPORT_INTENSITY) && row_is_null(row, REPORT_PAIN);
-        return high && was_ambiguous(job, row) ? g_ptr_array_steal_index(reports, i) : NULL;
+        return high && report_was_bare(job, row) ? g_ptr_array_steal_index(reports, i) : NULL;
     }
     return NULL;
 }

@@ -6,8 +6,7 @@
 #include "adapters/store/find_record.h"
 #include "core/talk/reading.h"
 
-/* As it was read when it came; a lower number is the stretch (reading.h). */
-static bool was_bare(Job *job, const Row *report)
+bool report_was_bare(Job *job, const Row *report)
 {
     if (row_real(report, REPORT_INTENSITY) < READ_BARE_LEAST) return false;
     const char *id = row_text(report, REPORT_REPLY);
@@ -26,7 +25,7 @@ static void take(Job *job, SessionTold *told, const Row *report)
 
     if (!row_is_null(report, REPORT_INTENSITY)) {
         told->intensity = row_real(report, REPORT_INTENSITY);
-        told->bare = pain == NULL && was_bare(job, report) ? told->intensity : 0;
+        told->bare = pain == NULL && report_was_bare(job, report) ? told->intensity : 0;
     }
     if (pain == NULL) return;
     told->pain_some = strcmp(pain, "some") == 0;

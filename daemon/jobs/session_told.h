@@ -26,4 +26,8 @@ SessionTold session_told_of(GHashTable *told, const char *session);
 /* Adds "intensity" (or null), "pain" (a number as text, "some", or null) and "bare" (true where the intensity may be pain). */
 void session_told_put(SessionTold told, json_t *document);
 
+/* Is a report's number one of which nobody knew whether it was the stretch or pain, as it was read when its reply came? Later replies
+ * are not looked at. */
+bool report_was_bare(Job *job, const Row *report);
+
 #endif

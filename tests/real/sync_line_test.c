@@ -48,40 +48,20 @@ static Reach *reach_new(void)
 
 static void reach_free(Reach *reach)
 {
-    assert_int_equal(site_stop(reach->box), 0);
-    assert_int_equal(site_stop(reach->laptop), 0);
-    json_decref(site_ask(reach->box, "check --rebuild"));
-    json_decref(site_ask(reach->laptop, "check --rebuild"));
-    site_free(reach->laptop);
+    replicas_end(reach->laptop, reach->box);
     rough_line_free(reach->line);
-    site_free(reach->box);
     g_free(reach->client);
     g_free(reach);
 }
 
-/* Something new on either side, in fields of their own. */
 static void change(Reach *reach)
 {
-    reach->changes++;
-    json_decref(site_ask(reach->box, "client set %s --needs 'large print, %d'", reach->client,
-                         reach->changes));
-    json_decref(site_ask(reach->laptop, "client set %s --born %d", reach->client,
-                         1940 + reach->changes % 30));
+    replicas_change(reach->box, reach->laptop, reach->client, ++reach->changes);
 }
 
-/* Both know all that either side did. */
 static void agree(Reach *reach)
 {
-    g_autofree char *words = g_strdup_printf("client show %s", reach->client);
-    g_autofree char *needs = g_strdup_printf("large print, %d", reach->changes);
-    json_t *shown;
-
-    replicas_alike(reach->box, reach->laptop, words);
-    replicas_alike(reach->box, reach->laptop, "client list");
-    assert_int_equal(replica_count(reach->box, "sync conflicts"), 0);
-    shown = site_ask(reach->laptop, "%s", words);
-    look_is(shown, "needs", needs);
-    json_decref(shown);
+    replicas_know(reach->box, reach->laptop, reach->client, reach->changes);
 }
 
 /* A visit that comes to nothing says so in one line; true where it was made. */

@@ -57,12 +57,7 @@ static Reach *reach_or_skip(void)
 
 static void reach_free(Reach *reach)
 {
-    assert_int_equal(site_stop(reach->box), 0);
-    assert_int_equal(site_stop(reach->laptop), 0);
-    json_decref(site_ask(reach->box, "check --rebuild"));
-    json_decref(site_ask(reach->laptop, "check --rebuild"));
-    site_free(reach->laptop);
-    site_free(reach->box);
+    replicas_end(reach->laptop, reach->box);
     rooms_free(reach->rooms);
     g_free(reach->client);
     g_free(reach);
@@ -70,11 +65,7 @@ static void reach_free(Reach *reach)
 
 static void change(Reach *reach)
 {
-    reach->changes++;
-    json_decref(site_ask(reach->box, "client set %s --needs 'large print, %d'", reach->client,
-                         reach->changes));
-    json_decref(site_ask(reach->laptop, "client set %s --born %d", reach->client,
-                         1940 + reach->changes % 30));
+    replicas_change(reach->box, reach->laptop, reach->client, ++reach->changes);
 }
 
 static bool tries(Site *laptop)
@@ -87,16 +78,11 @@ static bool tries(Site *laptop)
 /* The cable is whole: after a visit or a few both know all that either did. */
 static void agree(Reach *reach)
 {
-    g_autofree char *words = g_strdup_printf("client show %s", reach->client);
-    g_autofree char *needs = g_strdup_printf("large print, %d", reach->changes);
     int failed = 0;
 
     while (!tries(reach->laptop))
         assert_true(++failed < TRIES_MOST);
-    replicas_alike(reach->box, reach->laptop, words);
-    json_t *shown = site_ask(reach->laptop, "%s", words);
-    look_is(shown, "needs", needs);
-    json_decref(shown);
+    replicas_know(reach->box, reach->laptop, reach->client, reach->changes);
 }
 
 static void *visit_apart(void *context)

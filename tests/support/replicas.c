@@ -1,6 +1,12 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "tests/support/replicas.h"
 
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+
+#include <cmocka.h>
+
 #include "tests/support/json_look.h"
 #include "tests/support/settings.h"
 
@@ -101,4 +107,35 @@ void replicas_alike(Site *one, Site *other, const char *words)
     }
     json_decref(here);
     json_decref(there);
+}
+
+void replicas_change(Site *one, Site *other, const char *client, int n)
+{
+    json_decref(site_ask(one, "client set %s --needs 'large print, %d'", client, n));
+    json_decref(site_ask(other, "client set %s --born %d", client, 1940 + n % 30));
+}
+
+void replicas_know(Site *one, Site *other, const char *client, int n)
+{
+    g_autofree char *words = g_strdup_printf("client show %s", client);
+    g_autofree char *needs = g_strdup_printf("large print, %d", n);
+
+    replicas_alike(one, other, words);
+    replicas_alike(one, other, "client list");
+    assert_int_equal(replica_count(one, "sync conflicts"), 0);
+    json_t *shown = site_ask(other, "%s", words);
+    look_is(shown, "needs", needs);
+    json_decref(shown);
+}
+
+void replicas_end(Site *one, Site *other)
+{
+    Site *const both[] = {one, other};
+
+    for (int i = 0; i < 2; i++)
+        assert_int_equal(site_stop(both[i]), 0);
+    for (int i = 0; i < 2; i++) {
+        json_decref(site_ask(both[i], "check --rebuild"));
+        site_free(both[i]);
+    }
 }

@@ -35,4 +35,11 @@ int replica_count(Site *site, const char *words);
 /* What a command says on both, alike. */
 void replicas_alike(Site *one, Site *other, const char *words);
 
+/* The n-th change of a client, in fields of their own on either side; and: both know all that either did. */
+void replicas_change(Site *one, Site *other, const char *client, int n);
+void replicas_know(Site *one, Site *other, const char *client, int n);
+
+/* Stops both, and looks whether their tables are what their ledgers give. They are freed. */
+void replicas_end(Site *one, Site *other);
+
 #endif
