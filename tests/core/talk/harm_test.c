@@ -37,6 +37,30 @@ static void a_sign_is_not_explained_away(void **state)
         ReadWarning warning;
     } SAID[] = {
         {"en", "I fell for the second time this week", WARNING_FALL},
+        {"en", "I got out of bed and fell", WARNING_FALL},
+        {"en", "I got off the bus and I fell", WARNING_FALL},
+        {"en", "leant on the table and fell", WARNING_FALL},
+        {"en", "went to answer the phone and fell", WARNING_FALL},
+        {"en", "Was taking the bins out and fell over", WARNING_FALL},
+        {"en", "Carrying my shopping in and fell", WARNING_FALL},
+        {"en", "On the wet tiles fell", WARNING_FALL},
+        {"en", "Fell behind the sofa", WARNING_FALL},
+        {"en", "I slipped up the step", WARNING_FALL},
+        {"en", "got up from my chair and collapsed", WARNING_HEART},
+        {"en", "The shed collapsed in the storm", WARNING_NONE},
+        {"en", "fell behind with my ironing", WARNING_NONE},
+        {"en", "2 reps then legs went", WARNING_NERVE},
+        {"en", "My arm is half asleep", WARNING_NERVE},
+        {"en", "My back popped in the night", WARNING_FRACTURE},
+        {"en", "popped to the shops", WARNING_NONE},
+        {"en", "Dead from the waist down", WARNING_CAUDA},
+        {"en", "I'm no good to man or beast", WARNING_CRISIS},
+        {"en", "Sick of waiting to die", WARNING_CRISIS},
+        {"en", "I'd sooner be dead than watch this life", WARNING_CRISIS},
+        {"en", "Can't talk right now, out of breath", WARNING_HEART},
+        {"en", "Can't talk now, on the bus", WARNING_NONE},
+        {"en", "Could not speak for the whole morning", WARNING_STROKE},
+        {"en", "can't speak for the others, mine done 5", WARNING_NONE},
         {"en", "Short of breath? Me? No. Did it, 2", WARNING_NONE},
         {"en", "short of breath? no idea why but yes", WARNING_HEART},
         {"en", "Mother in law can't feel her feet. Me, done, 6", WARNING_NONE},
@@ -304,7 +328,10 @@ static void who_does_not_want_to_get_the_texts_ends_them(void **state)
                                        "Done. I don't want to get these any more",
                                        "don't want to be texted",
                                        "I don't want to hear from you again",
-                                       "not wanting any more texts"};
+                                       "not wanting any more texts",
+                                       "I don't want to be reminded about my stretches any more",
+                                       "Stop nagging me with texts",
+                                       "don't want these on my phone"};
     g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
     g_autoptr(GPtrArray) packs = packs_load(NULL, messages);
 
