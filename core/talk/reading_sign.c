@@ -44,7 +44,7 @@ static bool tells_more(const Work *work, const Mark *mark)
 static int denied_at_once(const Work *work, int token)
 {
     static const Role AROUND[] = {ROLE_SELF, ROLE_NOT, ROLE_NOT_AFTER, ROLE_TAIL, ROLE_FILL};
-    enum { SHORT = 8, ANSWER = 4 };
+    enum { SHORT = 8, ANSWER = 4, TAKEN_BACK = 2 /* "No. Well, yes" */ };
     int from = token, end = token + 1, no = 0, at;
 
     if (!token_at(work, token)->asked) return 0;
@@ -63,6 +63,8 @@ static int denied_at_once(const Work *work, int token)
             known |= role_covers(work, AROUND[r], at);
         if (!known || at - end >= ANSWER) return 0;
     }
+    for (int k = at; k < MIN(at + TAKEN_BACK, token_count(work)); k++)
+        if (role_covers(work, ROLE_YES, k) || role_covers(work, ROLE_BUT, k)) return 0;
     return no > 0 ? at : 0;
 }
 

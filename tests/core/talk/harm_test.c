@@ -37,6 +37,9 @@ static void a_sign_is_not_explained_away(void **state)
         ReadWarning warning;
     } SAID[] = {
         {"en", "I fell for the second time this week", WARNING_FALL},
+        {"en", "Any numbness here? No. Well yes", WARNING_NERVE},
+        {"en", "Watched a thriller then got chest pain. Done 4", WARNING_HEART},
+        {"en", "Watched a film about chest pain and strokes, done 4", WARNING_NONE},
         {"en", "I got out of bed and fell", WARNING_FALL},
         {"en", "I got off the bus and I fell", WARNING_FALL},
         {"en", "leant on the table and fell", WARNING_FALL},
