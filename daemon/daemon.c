@@ -116,6 +116,7 @@ static void catch_up(Daemon *daemon)
     if (!daemon->noted) desk_submit(daemon->desk, start_job, noted, daemon);
     relay_again(daemon->relay);
     intake_again(daemon->intake);
+    daemon_accounts_changed(daemon); /* they may have changed meanwhile without being read */
 }
 
 /* The duty to send came here or went. */

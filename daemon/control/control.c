@@ -25,7 +25,6 @@ typedef struct {
     const Endpoint *endpoint;
     Audience audience;
     bool reads; /* it changes nothing, and is answered although nothing can be written */
-    bool again; /* it was tried once, and there was no room */
     Call call;
     char *noted;    /* what is written down of it, and under whose name; NULL: nothing */
     bool unwritten; /* there was no room for that */
@@ -43,28 +42,18 @@ static void errand_free(Errand *errand)
     g_free(errand);
 }
 
-static void call_done(StoreStatus status, void *context);
-static bool run_call(Job *job, void *context);
-
-static void submit(Errand *errand)
+/* What only reads may be run twice. */
+static void forget_answer(Call *call)
 {
-    (errand->reads ? desk_read : desk_submit)(daemon_desk(errand->daemon), run_call, call_done,
-                                              errand);
-}
-
-/* Who must know whom to ring must be able to look it up, room or none. */
-static void submit_again(Errand *errand)
-{
-    errand->again = true;
-    g_clear_pointer(&errand->call.answer, json_decref);
-    g_clear_pointer(&errand->call.drawing, drawing_free);
-    g_clear_pointer(&errand->call.about, g_free);
-    submit(errand);
+    g_clear_pointer(&call->answer, json_decref);
+    g_clear_pointer(&call->drawing, drawing_free);
+    g_clear_pointer(&call->about, g_free);
 }
 
 static bool run_call(Job *job, void *context)
 {
     Errand *errand = context;
+    forget_answer(&errand->call);
     bool kept = errand->endpoint->handler(job, &errand->call);
 
     /* After an error of the store its rows are not there, and what a handler says counts for nothing. */
@@ -188,10 +177,6 @@ static void call_done(StoreStatus status, void *context)
     Errand *errand = context;
     const char *why = not_kept(status);
 
-    if (status == STORE_FULL && errand->reads && !errand->again) {
-        submit_again(errand);
-        return;
-    }
     if (errand->unwritten)
         log_line(desk_log(daemon_desk(errand->daemon)), LOG_WARNINGS, "look.unwritten", NULL);
     if (why != NULL) {
@@ -209,6 +194,12 @@ static void call_done(StoreStatus status, void *context)
         answer_call(errand);
     }
     errand_free(errand);
+}
+
+static void submit(Errand *errand)
+{
+    (errand->reads ? desk_read : desk_submit)(daemon_desk(errand->daemon), run_call, call_done,
+                                              errand);
 }
 
 /* The body as an object, with the query's fields for a GET. NULL after answering. */

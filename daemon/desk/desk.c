@@ -35,6 +35,7 @@ typedef struct {
     JobDone *done;
     void *context;
     DeskNext next;
+    bool reads;     /* it only looks, and may find that there is no room once */
     bool full;      /* the log wants personal data too */
     Tally tally;    /* what the job wrote */
     GString *lines; /* the same for the log; NULL: there is none */
@@ -234,6 +235,15 @@ static void tell(Desk *desk, const Errand *errand)
     if (errand->lines != NULL) log_lines(desk->log, LOG_PLAIN, errand->lines);
 }
 
+static void errand_free(Errand *errand)
+{
+    settings_unref(errand->settings);
+    if (errand->lines != NULL) g_string_free(errand->lines, TRUE);
+    g_free(errand);
+}
+
+static void read_again(Errand *errand);
+
 static void finish(StoreStatus status, void *context)
 {
     Errand *errand = context;
@@ -242,6 +252,10 @@ static void finish(StoreStatus status, void *context)
     errand->next.again = status == STORE_OK && desk->full;
     if (status == STORE_OK) desk->sender = errand->next.sender;
     if (status == STORE_OK || store_passes(status)) note_full(desk, status);
+    if (status == STORE_FULL && errand->reads) {
+        read_again(errand);
+        return;
+    }
     if (status == STORE_OK) tell(desk, errand);
     if (errand->done != NULL) errand->done(status, errand->context);
     if (status == STORE_OK && desk->changed != NULL)
@@ -251,9 +265,7 @@ static void finish(StoreStatus status, void *context)
         if (desk->failed != NULL)
             desk->failed(status, desk->store->problem(desk->store), desk->watch_context);
     }
-    settings_unref(errand->settings);
-    if (errand->lines != NULL) g_string_free(errand->lines, TRUE);
-    g_free(errand);
+    errand_free(errand);
 }
 
 static Errand *errand_new(Desk *desk, JobRun *run, JobDone *done, void *context)
@@ -279,9 +291,19 @@ void desk_submit(Desk *desk, JobRun *run, JobDone *done, void *context)
     store_submit(desk->store, errand->now_ms, run_errand, finish, errand);
 }
 
+/* The lack of room was found out with this very job: now that it is known, the job is let look. */
+static void read_again(Errand *errand)
+{
+    Errand *again = errand_new(errand->desk, errand->run, errand->done, errand->context);
+
+    errand_free(errand);
+    store_read(again->desk->store, again->now_ms, run_errand, finish, again);
+}
+
 void desk_read(Desk *desk, JobRun *run, JobDone *done, void *context)
 {
     Errand *errand = errand_new(desk, run, done, context);
 
+    errand->reads = true;
     store_read(desk->store, errand->now_ms, run_errand, finish, errand);
 }

@@ -88,8 +88,15 @@ Store *desk_store(Desk *desk);
 void desk_submit(Desk *desk, JobRun *run, JobDone *done, void *context);
 
 /* The same for a job that only reads: it is run although there is no room on the device, ends as STORE_UNDONE then, and nothing
- * that it writes is kept. STORE_FULL: the lack of room was found out with this very job; try again. */
+ * that it writes is kept. Where the lack of room is found out with this very job it is run twice: it begins by letting go of
+ * what it found before. */
 void desk_read(Desk *desk, JobRun *run, JobDone *done, void *context);
+
+/* Did a job that only reads, and never says no, see what is there? */
+static inline bool desk_has_read(StoreStatus status)
+{
+    return status == STORE_OK || status == STORE_UNDONE;
+}
 
 /* Had this replica the sender's duty when the last job ended? True until one has. */
 bool desk_is_sender(const Desk *desk);

@@ -56,6 +56,7 @@ static bool fetch_job(Job *job, void *context)
 {
     Fetch *fetch = context;
 
+    g_free(fetch->file);
     fetch->file = feed_file(job, fetch->token);
     return true;
 }
@@ -69,7 +70,7 @@ static void fetched(StoreStatus status, void *context)
 {
     Fetch *fetch = context;
 
-    if (status != STORE_OK)
+    if (!desk_has_read(status))
         door_refuse(fetch->request, 503, "calendar", "cannot be read now; try again later");
     else if (fetch->file == NULL)
         refuse_unknown(fetch->request);
@@ -98,7 +99,7 @@ bool feed_answer(Feed *feed, ServeRequest *request)
     } else {
         Fetch *fetch = g_new0(Fetch, 1);
         *fetch = (Fetch){.request = request, .token = g_steal_pointer(&token)};
-        desk_submit(daemon_desk(feed->daemon), fetch_job, fetched, fetch);
+        desk_read(daemon_desk(feed->daemon), fetch_job, fetched, fetch);
     }
     return true;
 }

@@ -248,37 +248,43 @@ typedef struct {
 
 static bool load_job(Job *job, void *context)
 {
-    ((Load *)context)->rows = find_accounts(job->tx);
+    Load *load = context;
+
+    g_clear_pointer(&load->rows, g_ptr_array_unref);
+    load->rows = find_accounts(job->tx);
     return true;
 }
 
-static void loaded(StoreStatus status, void *context)
+static void take_accounts(Page *page, const GPtrArray *rows)
 {
-    Load *load = context;
-    Page *page = load->page;
     GPtrArray *open = g_ptr_array_new_with_free_func((GDestroyNotify)row_free);
     bool wanted = false;
 
-    page->loading--;
-    for (guint i = 0; load->rows != NULL && status == STORE_OK && i < load->rows->len; i++) {
-        const Row *row = load->rows->pdata[i];
+    for (guint i = 0; i < rows->len; i++) {
+        const Row *row = rows->pdata[i];
         if (!row_is_null(row, ACCOUNT_CLOSED_AT)) {
-            if (!page->closing) sessions_end_of(page->sessions, row_text(row, ACCOUNT_KEY));
-            if (!page->closing) changes_let_go(page->changes, row_text(row, ACCOUNT_KEY));
+            sessions_end_of(page->sessions, row_text(row, ACCOUNT_KEY));
+            changes_let_go(page->changes, row_text(row, ACCOUNT_KEY));
             continue;
         }
         wanted = true;
         if (!row_is_null(row, ACCOUNT_PASSWORD)) g_ptr_array_add(open, row_copy(row));
     }
+    door_set_accounts(page->door, open);
+    listen_now(page, wanted);
+}
+
+/* Where nothing could be read who may enter stays as it was, and the daemon has it read again. */
+static void loaded(StoreStatus status, void *context)
+{
+    Load *load = context;
+    Page *page = load->page;
+
+    page->loading--;
+    if (!page->closing && desk_has_read(status)) take_accounts(page, load->rows);
     g_clear_pointer(&load->rows, g_ptr_array_unref);
     g_free(load);
-    if (page->closing) {
-        g_ptr_array_unref(open);
-        if (page->loading == 0) page_free(page);
-        return;
-    }
-    door_set_accounts(page->door, open);
-    if (status == STORE_OK) listen_now(page, wanted);
+    if (page->closing && page->loading == 0) page_free(page);
 }
 
 static void load(Page *page)
@@ -287,7 +293,7 @@ static void load(Page *page)
 
     load->page = page;
     page->loading++;
-    desk_submit(daemon_desk(page->daemon), load_job, loaded, load);
+    desk_read(daemon_desk(page->daemon), load_job, loaded, load);
 }
 
 static void on_moved(void *context)

@@ -6,7 +6,6 @@
 #include <stddef.h>
 
 #include <cmocka.h>
-#include <signal.h>
 #include <string.h>
 
 #include "tests/support/json_look.h"
@@ -26,13 +25,7 @@ static void change_over(Site *site, StandIn *to, const char *name, int hooks_por
     g_autoptr(GString) text = g_string_new(yaml);
     assert_int_equal(g_string_replace(text, "  texts:\n    kind: http-sms", line, 0), 1);
     site_settings(site, text->str);
-    assert_int_equal(kill(site->pid, SIGHUP), 0);
-    for (int turn = 0; turn < 3000; turn++) {
-        g_autofree char *said = site_said(site);
-        if (strstr(said, "event=settings.") != NULL) return;
-        g_usleep(10000);
-    }
-    fail_msg("it did not say that it read its settings again");
+    site_reload(site);
 }
 
 static void what_waits_goes_out_by_the_new_gateway(void **state)

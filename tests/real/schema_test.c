@@ -10,6 +10,7 @@
 
 #include "tests/support/json_look.h"
 #include "tests/support/site_gateway.h"
+#include "tests/support/site_page.h"
 #include "tests/support/site_schema.h"
 
 #define ADA "+442079460001"
@@ -111,6 +112,37 @@ static void a_server_that_is_away_is_called_that(void **state)
     pg_server_start(NULL);
     to(&house, "2026-03-02T08:33:00Z");
     assert_int_equal(stand_in_sent(house.gateway, ADA, "time for your stretches", NULL), 1);
+    house_close(&house);
+}
+
+static void settings_with_page(const House *house, int port)
+{
+    site_use(house->site, house->gateway, SPEAKS_JSON, site_free_port());
+    site_use_schema(house->site, house->schema);
+    site_use_page(house->site, port);
+}
+
+/* Who may enter cannot be read: that nobody may would be wrong. When the server is back it is read, and new settings hold. */
+static void who_could_log_in_still_can_while_the_server_is_away(void **state)
+{
+    House house = house_make();
+    int old = site_free_port(), fresh = site_free_port();
+
+    (void)state;
+    settings_with_page(&house, old);
+    assert_int_equal(site_start(house.site, MORNING), 0);
+    site_page_welcome(house.site, old, "R. Okafor");
+    to(&house, "2026-03-02T08:06:00Z");
+    pg_server_stop();
+    settings_with_page(&house, fresh);
+    site_reload(house.site);
+    site_fails(house.site, 75, "the store is away", "alerts");
+    assert_int_equal(site_page_log_in(old, "R. Okafor"), 200);
+    assert_int_equal(site_page_get(fresh, "/"), 0);
+    pg_server_start(NULL);
+    to(&house, "2026-03-02T08:08:00Z");
+    assert_int_equal(site_page_log_in(fresh, "R. Okafor"), 200);
+    assert_int_equal(site_page_get(old, "/"), 0);
     house_close(&house);
 }
 
@@ -248,6 +280,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_reminder_goes_out_a_reply_comes_in_and_a_clinician_is_called),
         cmocka_unit_test(a_server_that_is_away_is_called_that),
+        cmocka_unit_test(who_could_log_in_still_can_while_the_server_is_away),
         cmocka_unit_test(a_clinic_moves_to_a_schema_and_back),
         cmocka_unit_test(a_copy_of_a_schema_is_put_into_another),
         cmocka_unit_test(a_herd_is_met_alike_on_a_file_and_on_a_server),

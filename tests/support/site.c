@@ -212,6 +212,27 @@ char *site_said(const Site *site)
     return text != NULL ? text : g_strdup("");
 }
 
+/* How often it has told what it made of its settings. */
+static int reloads(const Site *site)
+{
+    g_autofree char *said = site_said(site);
+    int times = 0;
+
+    for (const char *at = said; (at = strstr(at, "event=settings.")) != NULL; at++)
+        times++;
+    return times;
+}
+
+void site_reload(Site *site)
+{
+    int before = reloads(site);
+
+    kill(site->pid, SIGHUP);
+    for (int turn = 0; turn < 3000 && reloads(site) == before; turn++)
+        g_usleep(10000);
+    g_assert_cmpint(reloads(site), ==, before + 1);
+}
+
 /* --- the command line --- */
 
 static int run_words(Site *site, bool json, char **out, char **err, const char *words)

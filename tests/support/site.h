@@ -46,6 +46,9 @@ void site_kill(Site *site);
 /* Waits until osierd has ended by itself: its exit code. */
 int site_wait(Site *site);
 
+/* SIGHUP, and waits until it has told what it made of its settings. */
+void site_reload(Site *site);
+
 /* What osierd wrote to standard error since it was last started (g_free). */
 char *site_said(const Site *site);
 
