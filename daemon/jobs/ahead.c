@@ -4,10 +4,10 @@
 #include <string.h>
 
 #include "adapters/store/find_work.h"
-#include "core/calendar/date.h"
 #include "core/ledger/id.h"
 #include "daemon/desk/person.h"
 #include "daemon/jobs/erase.h"
+#include "daemon/jobs/schedule.h"
 
 typedef struct {
     int64_t from_ms, to_ms;
@@ -124,14 +124,12 @@ static void fetch_messages(Job *job, const GPtrArray *messages)
 static void add_session(const Row *due, GPtrArray *clients, GPtrArray *sessions,
                         GPtrArray *messages)
 {
-    const char *body = row_text(due, DUE_BODY), *client = row_text(due, DUE_KEY);
-    g_auto(GStrv) parts = g_strsplit(body != NULL ? body : "", " ", 3);
+    const char *client = row_text(due, DUE_KEY);
+    char *session = schedule_session_due(client, row_text(due, DUE_BODY));
 
     add(clients, client);
-    if (g_strv_length(parts) < 3) return;
-    g_autofree char *date = day_format((Day)g_ascii_strtoll(parts[0], NULL, 10));
-    char *session = id_session(client, date, (int)g_ascii_strtoll(parts[1], NULL, 10));
-    g_autofree char *purpose = g_strconcat("reminder/", session, NULL);
+    if (session == NULL) return;
+    g_autofree char *purpose = schedule_purpose(session);
     g_ptr_array_add(sessions, session);
     g_ptr_array_add(messages, id_message(purpose));
 }

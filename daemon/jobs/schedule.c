@@ -75,10 +75,15 @@ static const char *excuse(const Person *person)
     return NULL;
 }
 
+char *schedule_purpose(const char *session)
+{
+    return g_strconcat("reminder/", session, NULL);
+}
+
 static void ask(Job *job, const Person *person, const char *session, const SessionInstant *instant,
                 int64_t end_ms)
 {
-    g_autofree char *purpose = g_strconcat("reminder/", session, NULL);
+    g_autofree char *purpose = schedule_purpose(session);
     Worded words;
     json_t *reasons =
         json_pack("[{s:s, s:I}, {s:s, s:I}]", "rule", "session time", "value",
@@ -160,6 +165,15 @@ bool schedule_find(Job *job, const Person *person, Day date, int slot, SessionIn
             return true;
         }
     return false;
+}
+
+char *schedule_session_due(const char *client, const char *body)
+{
+    g_auto(GStrv) parts = g_strsplit(body != NULL ? body : "", " ", 3);
+
+    if (g_strv_length(parts) < 3) return NULL;
+    g_autofree char *date = day_format((Day)g_ascii_strtoll(parts[0], NULL, 10));
+    return id_session(client, date, (int)g_ascii_strtoll(parts[1], NULL, 10));
 }
 
 /* Reads a due body back. A session to be asked is read by the plan as it stands now: what the plan no longer has is not

@@ -35,6 +35,12 @@ bool schedule_find(Job *job, const Person *person, Day date, int slot, SessionIn
  * is not found. */
 bool schedule_find_due(Job *job, const Person *person, const char *body, SessionInstant *instant);
 
+/* The id of the session that a client's due body is for (g_free), or NULL. */
+char *schedule_session_due(const char *client, const char *body);
+
+/* What a session's reminder is for: id_message of it is the reminder's id (g_free). */
+char *schedule_purpose(const char *session);
+
 /* The session.asked or session.closed fields that name a session (new reference). */
 json_t *session_body(const Person *person, const char *session, const SessionInstant *instant);
 
