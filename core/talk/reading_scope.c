@@ -360,6 +360,8 @@ static bool explained(const Work *work, const Mark *mark)
 static bool in_story(const Work *work, const Mark *mark)
 {
     if (mark_first(work, ROLE_STORY) < 0) return false;
+    if (named(mark, mark->start) && role_starts(work, ROLE_STORY, mark->start) > 0)
+        return false; /* a sign that the dream itself is a word of: "dreamt I died, I wish" */
     for (int i = mark->start; i >= MAX(0, mark->start - REACH); i--) {
         if (role_covers(work, ROLE_STORY, i)) return true;
         if (i < mark->start &&

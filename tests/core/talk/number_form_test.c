@@ -252,12 +252,14 @@ static void letters_held_down_and_points_for_spaces_hide_no_number(void **state)
     check(FORMS, G_N_ELEMENTS(FORMS));
 }
 
-static void done_at_a_number_is_a_rating_where_no_hour_is_told(void **state)
+static void done_at_a_number_is_an_hour(void **state)
 {
-    static const Form FORMS[] = {{"fr", "étirements faits à 5", 5, UNSAID},
-                                 {"fr", "fait à 8h", UNSAID, UNSAID},
-                                 {"fr", "fait à 5 heures", UNSAID, UNSAID},
-                                 {"fr", "on l'a fait à deux", UNSAID, UNSAID}};
+    static const Form FORMS[] = {
+        {"fr", "fait à 7 ce matin", UNSAID, UNSAID}, {"fr", "faits à 7 ce matin", UNSAID, UNSAID},
+        {"fr", "c'est fait à 8", UNSAID, UNSAID},    {"fr", "j'ai fait à 9", UNSAID, UNSAID},
+        {"fr", "fait pour 8", UNSAID, UNSAID},       {"fr", "fait entre 7 et 8", UNSAID, UNSAID},
+        {"fr", "fait, entre 4 et 5", 4.5, UNSAID},   {"fr", "fait à 8h, 4", 4, UNSAID},
+        {"fr", "fait à 5 heures", UNSAID, UNSAID},   {"fr", "on l'a fait à deux", UNSAID, UNSAID}};
     (void)state;
     check(FORMS, G_N_ELEMENTS(FORMS));
 }
@@ -359,7 +361,7 @@ int main(void)
         cmocka_unit_test(scores_and_sayings_hold_no_rating),
         cmocka_unit_test(mark_up_holds_no_number),
         cmocka_unit_test(letters_held_down_and_points_for_spaces_hide_no_number),
-        cmocka_unit_test(done_at_a_number_is_a_rating_where_no_hour_is_told),
+        cmocka_unit_test(done_at_a_number_is_an_hour),
         cmocka_unit_test(whoever_is_spoken_to_rates_nothing),
         cmocka_unit_test(what_today_is_compared_to_is_not_today),
         cmocka_unit_test(each_day_keeps_its_own_number),
