@@ -40,7 +40,7 @@ typedef struct {
     struct MHD_Connection *connection;
     uint64_t due_ms;
     uint64_t number; /* in the order in which they came */
-    guint site;      /* of its address */
+    uint64_t site;   /* of its address */
     bool known;      /* who is at its other end */
     bool cut;
 } Peer;
@@ -66,8 +66,8 @@ struct MHD_Response *stream_response(ServeStream *stream, struct MHD_Connection 
 void stream_gone(ServeStream *stream);
 void streams_end(ServeMhd *serve);
 
-/* room.c: an address as a number; may one more come in? Where connections yield, one of them is cut off for it. */
-guint room_site(const struct sockaddr *address);
+/* room.c: where an address belongs to, as a number: equal for neighbours in one network of IPv6 alone, 0 for what is none; may one more come in? Where connections yield, one of them is cut off for it. */
+uint64_t room_site(const struct sockaddr *address);
 bool room_for_one(ServeMhd *serve);
 
 /* Cuts a connection off: libmicrohttpd finds it ended, and says so. */

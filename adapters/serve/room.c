@@ -7,24 +7,30 @@
 
 #include "adapters/serve/mhd_inside.h"
 
-guint room_site(const struct sockaddr *address)
+static uint64_t number_of(const uint8_t *bytes, int length)
 {
-    const unsigned char *bytes = NULL;
-    size_t length = 0;
-    guint site = 5381;
+    uint64_t number = 0;
 
+    for (int i = 0; i < length; i++)
+        number = number << 8 | bytes[i];
+    return number;
+}
+
+/* Whoever has one address of a network of 64 bits has all of them: those are one site. No such network in use has a number as
+ * small as an address of 32 bits. */
+uint64_t room_site(const struct sockaddr *address)
+{
     if (address != NULL && address->sa_family == AF_INET) {
-        bytes =
-            (const unsigned char *)&((const struct sockaddr_in *)(const void *)address)->sin_addr;
-        length = 4;
-    } else if (address != NULL && address->sa_family == AF_INET6) {
-        /* Whoever has one address of a network of 64 bits has all of them. */
-        bytes = ((const struct sockaddr_in6 *)(const void *)address)->sin6_addr.s6_addr;
-        length = 8;
+        const struct sockaddr_in *four = (const void *)address;
+        return ntohl(four->sin_addr.s_addr);
     }
-    for (size_t i = 0; i < length; i++)
-        site = site * 33 + bytes[i];
-    return site;
+    if (address != NULL && address->sa_family == AF_INET6) {
+        const struct in6_addr *six =
+            &((const struct sockaddr_in6 *)(const void *)address)->sin6_addr;
+        return IN6_IS_ADDR_V4MAPPED(six) ? number_of(six->s6_addr + 12, 4)
+                                         : number_of(six->s6_addr, 8);
+    }
+    return 0;
 }
 
 void room_cut(Peer *peer)
@@ -34,17 +40,18 @@ void room_cut(Peer *peer)
         SHUT_RDWR);
 }
 
+/* How many peers each site has; its keys are theirs. */
 static GHashTable *count_sites(GHashTable *peers)
 {
-    GHashTable *counts = g_hash_table_new(NULL, NULL);
+    GHashTable *counts = g_hash_table_new(g_int64_hash, g_int64_equal);
     GHashTableIter each;
     gpointer key;
 
     g_hash_table_iter_init(&each, peers);
     while (g_hash_table_iter_next(&each, &key, NULL)) {
-        gpointer site = GUINT_TO_POINTER(((const Peer *)key)->site);
-        guint count = GPOINTER_TO_UINT(g_hash_table_lookup(counts, site));
-        g_hash_table_insert(counts, site, GUINT_TO_POINTER(count + 1));
+        Peer *peer = key;
+        guint count = GPOINTER_TO_UINT(g_hash_table_lookup(counts, &peer->site));
+        g_hash_table_insert(counts, &peer->site, GUINT_TO_POINTER(count + 1));
     }
     return counts;
 }
@@ -52,8 +59,8 @@ static GHashTable *count_sites(GHashTable *peers)
 /* Does the one yield before the other? */
 static bool yields_before(const Peer *one, const Peer *other, GHashTable *counts)
 {
-    guint first = GPOINTER_TO_UINT(g_hash_table_lookup(counts, GUINT_TO_POINTER(one->site)));
-    guint second = GPOINTER_TO_UINT(g_hash_table_lookup(counts, GUINT_TO_POINTER(other->site)));
+    guint first = GPOINTER_TO_UINT(g_hash_table_lookup(counts, &one->site));
+    guint second = GPOINTER_TO_UINT(g_hash_table_lookup(counts, &other->site));
 
     if (one->known != other->known) return !one->known;
     return first != second ? first > second : one->number < other->number;

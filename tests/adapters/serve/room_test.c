@@ -6,9 +6,10 @@
 #include <stdint.h>
 #include <string.h>
 
+#include <arpa/inet.h>
 #include <cmocka.h>
 
-#include "adapters/serve/serve_mhd.h"
+#include "adapters/serve/mhd_inside.h"
 #include "tests/support/raw_client.h"
 
 typedef struct {
@@ -119,18 +120,45 @@ static void who_is_known_stays(void **state)
     raw_client_close(person);
 }
 
-static void who_comes_from_elsewhere_stays(void **state)
+/* A crowd of one address, and somebody of another, who came first. */
+static void stays(World *world, const char *person_from, const char *crowd_from)
 {
-    World *world = *state;
-    RawClient *person = raw_client_tcp_from(&world->loop, "127.0.0.2", serve_port(world->serve));
+    RawClient *person = raw_client_tcp_from(&world->loop, person_from, serve_port(world->serve));
     RawClient *silent[9];
 
     for (int i = 0; i < 9; i++)
-        silent[i] = client_of(world);
+        silent[i] = raw_client_tcp_from(&world->loop, crowd_from, serve_port(world->serve));
     assert_true(is_answered(world, person));
     for (int i = 0; i < 9; i++)
         raw_client_close(silent[i]);
     raw_client_close(person);
+}
+
+static void who_comes_from_elsewhere_stays(void **state)
+{
+    stays(*state, "127.0.0.2", "127.0.0.1");
+    stays(*state, "127.1.2.3", "127.1.1.36");
+}
+
+static uint64_t site_of(const char *text)
+{
+    struct sockaddr_in four = {.sin_family = AF_INET};
+    struct sockaddr_in6 six = {.sin6_family = AF_INET6};
+
+    if (inet_pton(AF_INET, text, &four.sin_addr) == 1) return room_site((const void *)&four);
+    assert_int_equal(inet_pton(AF_INET6, text, &six.sin6_addr), 1);
+    return room_site((const void *)&six);
+}
+
+static void a_network_of_64_bits_is_one_site(void **state)
+{
+    (void)state;
+    assert_true(site_of("2001:db8:0:1::1") == site_of("2001:db8:0:1:ffff:ffff:ffff:ffff"));
+    assert_true(site_of("2001:db8:0:1::1") != site_of("2001:db8:0:2::1"));
+    assert_true(site_of("2001:db8:0:203::") != site_of("2001:db8:0:124::"));
+    assert_true(site_of("192.0.2.3") != site_of("192.0.1.36"));
+    assert_true(site_of("::ffff:192.0.2.3") == site_of("192.0.2.3"));
+    assert_true(room_site(NULL) == 0);
 }
 
 /* What we are at work for is not cut off: then there is no room. */
@@ -165,6 +193,7 @@ int main(void)
         SCENARIO(silent_ones_make_room),
         SCENARIO(who_is_known_stays),
         SCENARIO(who_comes_from_elsewhere_stays),
+        cmocka_unit_test(a_network_of_64_bits_is_one_site),
         SCENARIO(whom_we_keep_waiting_is_not_cut_off),
     };
 
