@@ -24,6 +24,7 @@
 #include "daemon/standby/await.h"
 #include "daemon/sync/sync.h"
 
+/* Together less than TimeoutStopSec in config/systemd/osierd.service, or systemd cuts a stop short. */
 #define STOP_WAIT_MS 35000
 #define LEAVE_WAIT_MS 10000
 #define CONTROL_BODY_MAX (1024 * 1024)
