@@ -17,7 +17,7 @@
 #include "daemon/control/answer.h"
 #include "daemon/control/control.h"
 #include "daemon/daemon.h"
-#include "daemon/hooks.h"
+#include "daemon/hook_door.h"
 #include "daemon/manager.h"
 #include "daemon/options.h"
 #include "daemon/page/page.h"
@@ -40,7 +40,7 @@ typedef struct {
     Net *net;
     Daemon *daemon;
     Serve *control;
-    Hooks hooks;
+    HookDoor hook_door;
     Page *page;
     Sync *sync;
     Stepper *stepper;
@@ -196,7 +196,7 @@ static int holds(const char **what, void *context)
 {
     Osierd *self = context;
     int served = self->control->open_requests(self->control) - stepper_waiting(self->stepper);
-    int hooked = hooks_busy(&self->hooks);
+    int hooked = hook_door_busy(&self->hook_door);
     int visited = self->page != NULL ? page_busy(self->page) : 0;
     int inside = daemon_holds(self->daemon, what);
     int visiting = self->sync != NULL ? sync_busy(self->sync) : 0;
@@ -240,8 +240,8 @@ static int listen_control(Osierd *self)
 
 static bool listen_hooks(Osierd *self, char **why)
 {
-    return hooks_listen(&self->hooks, &self->loop, settings_clinic(self->settings),
-                        daemon_intake(self->daemon), why);
+    return hook_door_listen(&self->hook_door, &self->loop, settings_clinic(self->settings),
+                            daemon_intake(self->daemon), why);
 }
 
 static int listen_all(Osierd *self)
@@ -402,7 +402,7 @@ static void release(Osierd *self)
     if (self->page != NULL) page_close(self->page);
     if (self->sync != NULL) sync_stop(self->sync);
     manager_free(self->manager);
-    hooks_close(&self->hooks);
+    hook_door_close(&self->hook_door);
     if (self->control != NULL) self->control->close(self->control);
     if (self->net != NULL) self->net->close(self->net);
     if (self->store != NULL) self->store->close(self->store);

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* Where osierd hears what gateways post to it. */
-#ifndef OSIER_DAEMON_HOOKS_H
-#define OSIER_DAEMON_HOOKS_H
+#ifndef OSIER_DAEMON_HOOK_DOOR_H
+#define OSIER_DAEMON_HOOK_DOOR_H
 
 #include <uv.h>
 
@@ -12,15 +12,16 @@
 typedef struct {
     Serve *serve; /* NULL: nothing is heard */
     char *at;     /* where, or NULL */
-} Hooks;
+} HookDoor;
 
 /* Hears webhooks where the settings say, or nowhere where no gateway sends any. May be called again with other settings. False,
  * with the old place kept, where that cannot be; why (g_free) says so. */
-bool hooks_listen(Hooks *hooks, uv_loop_t *loop, const Clinic *clinic, Intake *intake, char **why);
+bool hook_door_listen(HookDoor *door, uv_loop_t *loop, const Clinic *clinic, Intake *intake,
+                      char **why);
 
 /* How many requests are being answered. */
-int hooks_busy(const Hooks *hooks);
+int hook_door_busy(const HookDoor *door);
 
-void hooks_close(Hooks *hooks);
+void hook_door_close(HookDoor *door);
 
 #endif

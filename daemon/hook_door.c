@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-#include "daemon/hooks.h"
+#include "daemon/hook_door.h"
 
 #include "adapters/serve/serve_mhd.h"
 
@@ -17,7 +17,8 @@ static const char *wanted_by(const Clinic *clinic)
     return NULL;
 }
 
-bool hooks_listen(Hooks *hooks, uv_loop_t *loop, const Clinic *clinic, Intake *intake, char **why)
+bool hook_door_listen(HookDoor *door, uv_loop_t *loop, const Clinic *clinic, Intake *intake,
+                      char **why)
 {
     const char *wanted = wanted_by(clinic);
     const ServeLimits limits = {.body_max = HOOK_BODY_MAX,
@@ -26,24 +27,24 @@ bool hooks_listen(Hooks *hooks, uv_loop_t *loop, const Clinic *clinic, Intake *i
                                 .idle_timeout_s = 20};
     Serve *fresh = NULL;
 
-    if (g_strcmp0(wanted, hooks->at) == 0) return true;
+    if (g_strcmp0(wanted, door->at) == 0) return true;
     if (wanted != NULL) {
         fresh = serve_tcp_new(loop, wanted, &limits, intake_hook, intake, why);
         if (fresh == NULL) return false;
     }
-    hooks_close(hooks);
-    *hooks = (Hooks){.serve = fresh, .at = g_strdup(wanted)};
+    hook_door_close(door);
+    *door = (HookDoor){.serve = fresh, .at = g_strdup(wanted)};
     return true;
 }
 
-int hooks_busy(const Hooks *hooks)
+int hook_door_busy(const HookDoor *door)
 {
-    return hooks->serve != NULL ? hooks->serve->open_requests(hooks->serve) : 0;
+    return door->serve != NULL ? door->serve->open_requests(door->serve) : 0;
 }
 
-void hooks_close(Hooks *hooks)
+void hook_door_close(HookDoor *door)
 {
-    if (hooks->serve != NULL) hooks->serve->close(hooks->serve);
-    g_clear_pointer(&hooks->at, g_free);
-    hooks->serve = NULL;
+    if (door->serve != NULL) door->serve->close(door->serve);
+    g_clear_pointer(&door->at, g_free);
+    door->serve = NULL;
 }
