@@ -83,14 +83,14 @@ struct Tx {
     Head head;
     int64_t moves; /* events put since the store was opened */
     int64_t people_moves;
-    char *
-        torn; /* the client whose card was torn up last by this job, and not written since; or NULL */
+    /* The client whose card was torn up last by this job, and not written since; or NULL */
+    char *torn;
     int64_t now;
     GPtrArray *ids; /* event ids lent to the job */
     TxHeard *heard; /* for this job alone, or NULL */
     void *heard_context;
-    StoreStatus
-        bad;      /* STORE_OK, or why this transaction cannot commit: nothing more is tried in it */
+    /* STORE_OK, or why this transaction cannot commit: nothing more is tried in it */
+    StoreStatus bad;
     bool failed;  /* for ever */
     bool full;    /* a probe comes before the next transaction */
     bool reading; /* the job only looks at what is there */

@@ -22,7 +22,8 @@ static void add_session(const TxResult *result, void *context)
                             .session = g_strdup(result->text[2]),
                             .local = g_strdup(result->text[3]),
                             .state = g_strdup(result->text[4]),
-                            .utc_ms = result->integer[5]};
+                            .utc_ms = result->integer[5],
+                            .reported = result->integer[6] != 0};
     g_ptr_array_add(context, session);
 }
 
@@ -31,7 +32,8 @@ GPtrArray *find_day_sessions(Tx *tx, int64_t from_ms, int64_t to_ms, int limit)
     GPtrArray *list = g_ptr_array_new_with_free_func(day_session_free);
 
     tx_select(tx,
-              "SELECT s.client, n.value, s.id, s.local, s.state, s.utc "
+              "SELECT s.client, n.value, s.id, s.local, s.state, s.utc, "
+              "CASE WHEN EXISTS (SELECT 1 FROM report r WHERE r.session = s.id) THEN 1 ELSE 0 END "
               "FROM session s LEFT JOIN setting n ON n.subject = s.client AND n.field = 'name' "
               "WHERE s.utc >= ?1 AND s.utc < ?2 "
               "ORDER BY CASE s.state WHEN 'not' THEN 0 WHEN 'partly' THEN 0 WHEN 'asked' THEN 1 "
@@ -45,7 +47,7 @@ GPtrArray *find_day_coming(Tx *tx, int64_t before_ms, int limit)
     GPtrArray *list = g_ptr_array_new_with_free_func(day_session_free);
 
     tx_select(tx,
-              "SELECT d.client, n.value, NULL, NULL, 'planned', d.at FROM due d "
+              "SELECT d.client, n.value, NULL, NULL, 'planned', d.at, 0 FROM due d "
               "LEFT JOIN setting n ON n.subject = d.client AND n.field = 'name' "
               "WHERE d.kind = 'session' AND d.at < ?1 ORDER BY d.at, d.client, d.key LIMIT ?2",
               add_session, list, "ii", before_ms, (int64_t)limit);

@@ -14,6 +14,7 @@ typedef struct {
     char *local;
     char *state;
     int64_t utc_ms;
+    bool reported; /* something was told of it */
 } DaySession;
 
 /* Sessions with from <= utc < to (GPtrArray of DaySession, which it frees): first what was not done

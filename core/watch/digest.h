@@ -49,8 +49,8 @@ typedef struct {
     bool has_intensity_trend;
     TrendDirection intensity_trend;
     double pain; /* highest, or -1 */
-    double
-        pain_bare; /* the highest number of which nobody knows whether it was the stretch or pain; 0: none */
+    /* The highest number of which nobody knows whether it was the stretch or pain; 0: none */
+    double pain_bare;
     bool pain_some; /* pain without a number */
     bool has_pain_trend;
     TrendDirection pain_trend;

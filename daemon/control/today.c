@@ -17,17 +17,24 @@ static void add_count(const char *state, int count, void *context)
     json_object_set_new(context, state, json_integer(count));
 }
 
-/* What was told of a session today or since. */
-static SessionTold told_of(Job *job, const DaySession *session)
-{
-    Day day = (Day)divide_down(session->utc_ms, DAY_MS);
+/* What was told of the sessions of one client, by client: each is looked up once, and only of whom something was told. */
+typedef struct {
+    GHashTable *clients; /* of GHashTable, as session_told_load makes them */
+    Day from;
+} DayTold;
 
-    if (session->session == NULL) return SESSION_UNTOLD;
-    g_autoptr(GHashTable) told = session_told_load(job, session->client, day);
-    return session_told_of(told, session->session);
+static SessionTold told_of(Job *job, DayTold *told, const DaySession *session)
+{
+    if (!session->reported) return SESSION_UNTOLD;
+    GHashTable *of = g_hash_table_lookup(told->clients, session->client);
+    if (of == NULL) {
+        of = session_told_load(job, session->client, told->from);
+        g_hash_table_insert(told->clients, g_strdup(session->client), of);
+    }
+    return session_told_of(of, session->session);
 }
 
-static json_t *session_json(Job *job, const DaySession *session)
+static json_t *session_json(Job *job, DayTold *told, const DaySession *session)
 {
     g_autofree char *local = session->local != NULL
                                  ? g_strdup(session->local)
@@ -38,16 +45,20 @@ static json_t *session_json(Job *job, const DaySession *session)
                   json_parsed(session->name), "session", json_text_or_null(session->session),
                   "local", local, "state", session->state, "utc", json_instant(session->utc_ms));
 
-    session_told_put(told_of(job, session), document);
+    session_told_put(told_of(job, told, session), document);
     return document;
 }
 
-static json_t *sessions_json(Job *job, const GPtrArray *sessions)
+/* Sessions of a day that begins at from_ms, or later. */
+static json_t *sessions_json(Job *job, const GPtrArray *sessions, int64_t from_ms)
 {
+    g_autoptr(GHashTable) clients =
+        g_hash_table_new_full(g_str_hash, g_str_equal, g_free, (GDestroyNotify)g_hash_table_unref);
+    DayTold told = {.clients = clients, .from = (Day)divide_down(from_ms, DAY_MS)};
     json_t *list = json_array();
 
     for (guint i = 0; i < sessions->len; i++)
-        json_array_append_new(list, session_json(job, sessions->pdata[i]));
+        json_array_append_new(list, session_json(job, &told, sessions->pdata[i]));
     return list;
 }
 
@@ -81,8 +92,8 @@ bool handle_today(Job *job, Call *call)
     return call_ok(call,
                    json_pack("{s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:I, s:I, s:b}", "date",
                              date, "zone", job->clinic->zone, "now", json_instant(job->now_ms),
-                             "counts", counts, "sessions", sessions_json(job, sessions), "coming",
-                             sessions_json(job, coming), "calls", calls, "clinic",
-                             clinic_matters(job), "unread", (json_int_t)unread->len, "glance",
-                             (json_int_t)glance->len, "made_up_clock", job->made_up));
+                             "counts", counts, "sessions", sessions_json(job, sessions, from_ms),
+                             "coming", sessions_json(job, coming, from_ms), "calls", calls,
+                             "clinic", clinic_matters(job), "unread", (json_int_t)unread->len,
+                             "glance", (json_int_t)glance->len, "made_up_clock", job->made_up));
 }

@@ -171,17 +171,36 @@ static void values_clear(Values *values)
     g_array_unref(values->week);
 }
 
-/* What was said of pain this week that is not settled. */
-static void add_open_pain(Job *job, DigestClient *entry, const GPtrArray *reports, const Span *span)
+/* Where each session's last report stands among them (of GUINT_TO_POINTER). */
+static GHashTable *last_places(const GPtrArray *reports)
 {
-    g_autoptr(GHashTable) told =
-        session_told_load(job, entry->client, (Day)divide_down(span->from_ms, DAY_MS));
+    GHashTable *last = g_hash_table_new(g_str_hash, g_str_equal);
+
+    for (guint i = 0; i < reports->len; i++) {
+        const char *session = row_text(reports->pdata[i], REPORT_SESSION);
+        if (session != NULL) g_hash_table_insert(last, (gpointer)session, GUINT_TO_POINTER(i));
+    }
+    return last;
+}
+
+/* How strong the stretch was in each session, once, and what was said of pain this week that is not settled. A session
+ * counts when it was last told of. */
+static void add_told(Job *job, DigestClient *entry, const GPtrArray *reports, const Span *span,
+                     Values *strength)
+{
+    Day from = (Day)divide_down(span->to_ms, DAY_MS) - TREND_DAYS;
+    g_autoptr(GHashTable) told = session_told_load(job, entry->client, from);
+    g_autoptr(GHashTable) last = last_places(reports);
 
     for (guint i = 0; i < reports->len; i++) {
         const Row *row = reports->pdata[i];
         const char *session = row_text(row, REPORT_SESSION);
-        if (row_int(row, REPORT_AT) < span->from_ms || session == NULL) continue;
+        bool this_week = row_int(row, REPORT_AT) >= span->from_ms;
+        if (session == NULL || GPOINTER_TO_UINT(g_hash_table_lookup(last, session)) != i) continue;
         SessionTold of = session_told_of(told, session);
+        if (of.stretch >= 0)
+            g_array_append_val(this_week ? strength->week : strength->before, of.stretch);
+        if (!this_week) continue;
         entry->pain_bare = MAX(entry->pain_bare, of.bare);
         entry->pain_some = entry->pain_some || of.pain_some;
     }
@@ -192,26 +211,23 @@ static void add_reports(Job *job, DigestClient *entry, const Span *span)
 {
     g_autoptr(GPtrArray) rows =
         find_reports(job->tx, entry->client, span->to_ms - TREND_DAYS * DAY_MS, span->to_ms);
-    Values intensity = values_new();
+    Values strength = values_new();
     Values pain = values_new();
 
     for (guint i = 0; i < rows->len; i++) {
         const Row *row = rows->pdata[i];
         const char *hurts = row_text(row, REPORT_PAIN);
         bool this_week = row_int(row, REPORT_AT) >= span->from_ms;
-        double value = row_real(row, REPORT_INTENSITY);
-        if (!row_is_null(row, REPORT_INTENSITY))
-            g_array_append_val(this_week ? intensity.week : intensity.before, value);
         if (hurts == NULL || strcmp(hurts, "some") == 0) continue;
-        value = g_ascii_strtod(hurts, NULL);
+        double value = g_ascii_strtod(hurts, NULL);
         g_array_append_val(this_week ? pain.week : pain.before, value);
         if (this_week) entry->pain = MAX(entry->pain, value);
     }
-    add_open_pain(job, entry, rows, span);
-    if (intensity.week->len > 0) entry->intensity = mean_of(intensity.week);
-    entry->has_intensity_trend = direction_of(&intensity, &entry->intensity_trend);
+    add_told(job, entry, rows, span, &strength);
+    if (strength.week->len > 0) entry->intensity = mean_of(strength.week);
+    entry->has_intensity_trend = direction_of(&strength, &entry->intensity_trend);
     entry->has_pain_trend = direction_of(&pain, &entry->pain_trend);
-    values_clear(&intensity);
+    values_clear(&strength);
     values_clear(&pain);
 }
 

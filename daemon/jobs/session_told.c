@@ -6,34 +6,64 @@
 #include "adapters/store/find_record.h"
 #include "core/talk/reading.h"
 
-bool report_was_bare(Job *job, const Row *report)
+/* What became of a number that may be pain. */
+typedef enum { BARE_NOT, BARE_OPEN, BARE_SETTLED } Bare;
+
+static bool is_ambiguous(const Row *reply)
 {
-    if (row_real(report, REPORT_INTENSITY) < READ_BARE_LEAST) return false;
-    const char *id = row_text(report, REPORT_REPLY);
-    g_autoptr(Row) reply = id != NULL ? tx_get_text(job->tx, TABLE_REPLY, id) : NULL;
-    const char *text = reply != NULL ? row_text(reply, REPLY_READING) : NULL;
+    const char *text = row_text(reply, REPLY_R_READING);
     json_t *reading = text != NULL ? json_loads(text, 0, NULL) : NULL;
-    bool bare = json_is_true(json_object_get(reading, "ambiguous_high"));
+    bool ambiguous = json_is_true(json_object_get(reading, "ambiguous_high"));
 
     json_decref(reading);
-    return bare;
+    return ambiguous;
+}
+
+/* What a person wrote down or settled says which number is which. */
+static Bare bare_of(Job *job, const Row *report)
+{
+    const char *id = row_text(report, REPORT_REPLY);
+
+    if (row_is_null(report, REPORT_INTENSITY) || !row_is_null(report, REPORT_PAIN) ||
+        row_real(report, REPORT_INTENSITY) < READ_BARE_LEAST || id == NULL ||
+        g_strcmp0(row_text(report, REPORT_BY), "client") != 0)
+        return BARE_NOT;
+    g_autoptr(Row) reply = tx_get_text(job->tx, TABLE_REPLY, id);
+    if (reply == NULL || !is_ambiguous(reply)) return BARE_NOT;
+    return row_is_null(reply, REPLY_S_READING) ? BARE_OPEN : BARE_SETTLED;
+}
+
+bool report_was_bare(Job *job, const Row *report)
+{
+    return bare_of(job, report) == BARE_OPEN;
+}
+
+static void take_stretch(SessionTold *told, double value)
+{
+    told->stretch = value;
+    if (value == told->bare) told->bare = 0;
+}
+
+static void take_pain(SessionTold *told, const char *pain, bool with_stretch)
+{
+    told->pain_some = strcmp(pain, "some") == 0;
+    told->pain = told->pain_some ? -1 : g_ascii_strtod(pain, NULL);
+    if (told->pain_some) return;
+    /* Another number than the pain was the stretch. */
+    if (told->bare > 0 && told->pain != told->bare && !with_stretch) told->stretch = told->bare;
+    told->bare = 0;
 }
 
 static void take(Job *job, SessionTold *told, const Row *report)
 {
+    Bare bare = bare_of(job, report);
     const char *pain = row_text(report, REPORT_PAIN);
+    bool with_stretch = bare == BARE_NOT && !row_is_null(report, REPORT_INTENSITY);
 
-    if (!row_is_null(report, REPORT_INTENSITY)) {
-        told->intensity = row_real(report, REPORT_INTENSITY);
-        told->bare = pain == NULL && report_was_bare(job, report) ? told->intensity : 0;
-    }
-    if (pain == NULL) return;
-    told->pain_some = strcmp(pain, "some") == 0;
-    told->pain = told->pain_some ? -1 : g_ascii_strtod(pain, NULL);
-    /* The bare number was the pain all along. */
-    if (row_is_null(report, REPORT_INTENSITY) && told->bare > 0 && told->pain == told->bare)
-        told->intensity = -1;
-    told->bare = 0;
+    if (with_stretch) take_stretch(told, row_real(report, REPORT_INTENSITY));
+    if (bare == BARE_OPEN) told->bare = MAX(told->bare, row_real(report, REPORT_INTENSITY));
+    if (pain != NULL) take_pain(told, pain, with_stretch);
+    told->intensity = told->bare > 0 ? told->bare : told->stretch;
 }
 
 GHashTable *session_told_load(Job *job, const char *client, Day from)

@@ -195,6 +195,78 @@ static void a_number_that_was_the_pain_is_no_stretch(void **state)
     shows(clinic, "{\"pain\":\"some\"}", "pain, no number given", "no pain");
 }
 
+/* What the digest has of Ada's week. */
+static json_t *her_week(Solo *clinic)
+{
+    json_t *week = site_ask(clinic->site, "week --of 2026-03-02 --format json");
+    json_t *entry = json_incref(look_only(json_object_get(week, "clients"), "client", clinic->ada));
+
+    json_decref(week);
+    return entry;
+}
+
+static void weighs(Solo *clinic, const char *figures)
+{
+    json_t *entry = her_week(clinic);
+
+    look_json(entry, figures);
+    json_decref(entry);
+}
+
+/* "sorry, 3" may be the stretch beside a pain of 8: nobody said that it did not hurt. */
+static void another_number_closes_none_that_may_be_pain(void **state)
+{
+    Solo *clinic = *state;
+
+    solo_says(clinic, "Done 5, no pain", "2026-03-02T08:50:00Z");
+    solo_says(clinic, "8", "2026-03-02T09:00:00Z");
+    weighs(clinic, "{\"intensity\":5.0,\"pain_bare\":8.0}"); /* and not as the stretch too */
+    solo_says(clinic, "sorry, 3", "2026-03-02T09:10:00Z");
+    shows(clinic, "{\"intensity\":8,\"bare\":true}", "8 of 10, stretch or pain", "no pain");
+    weighs(clinic, "{\"intensity\":3.0,\"pain_bare\":8.0}");
+    solo_says(clinic, "pain 2", "2026-03-02T09:20:00Z");
+    shows(clinic, "{\"pain\":\"2\",\"bare\":false}", "pain up to 2", "stretch or pain");
+}
+
+static void pain_without_a_number_closes_none_either(void **state)
+{
+    Solo *clinic = *state;
+
+    solo_says(clinic, "8", "2026-03-02T08:50:00Z");
+    solo_says(clinic, "did them all", "2026-03-02T08:55:00Z");
+    solo_says(clinic, "it hurts a bit", "2026-03-02T09:00:00Z");
+    shows(clinic, "{\"pain\":\"some\",\"bare\":true}", "8 of 10, stretch or pain", "no pain");
+}
+
+/* The stretch that was told before comes back, and the digest counts it once. */
+static void a_number_that_was_the_pain_gives_the_stretch_back(void **state)
+{
+    Solo *clinic = *state;
+
+    solo_says(clinic, "4", "2026-03-02T08:50:00Z");
+    solo_says(clinic, "8", "2026-03-02T09:00:00Z");
+    solo_says(clinic, "pain 8", "2026-03-02T09:10:00Z");
+    shows(clinic, "{\"intensity\":4,\"pain\":\"8\",\"bare\":false}", "stretch 4",
+          "stretch or pain");
+    weighs(clinic, "{\"intensity\":4.0,\"pain\":8.0}");
+}
+
+/* A person who settles the reply that said the number says which it was. */
+static void a_person_settles_what_the_number_was(void **state)
+{
+    Solo *clinic = *state;
+
+    solo_says(clinic, "4", "2026-03-02T08:50:00Z");
+    solo_says(clinic, "8", "2026-03-02T09:00:00Z");
+    json_t *last = last_report(clinic, 2);
+    g_autofree char *reply = look_copy(last, "reply");
+    json_decref(last);
+    json_decref(
+        site_ask(clinic->site, "unread settle %s --done yes --pain 8 --by 'R. Okafor'", reply));
+    shows(clinic, "{\"intensity\":4,\"pain\":\"8\",\"bare\":false}", "stretch 4",
+          "stretch or pain");
+}
+
 #define SCENARIO(name) cmocka_unit_test_setup_teardown(name, open_asked, close_all)
 
 int main(void)
@@ -207,6 +279,10 @@ int main(void)
         SCENARIO(a_later_word_without_numbers_takes_none_away),
         SCENARIO(no_pain_is_not_said_while_a_number_is_open),
         SCENARIO(a_number_that_was_the_pain_is_no_stretch),
+        SCENARIO(another_number_closes_none_that_may_be_pain),
+        SCENARIO(pain_without_a_number_closes_none_either),
+        SCENARIO(a_number_that_was_the_pain_gives_the_stretch_back),
+        SCENARIO(a_person_settles_what_the_number_was),
         SCENARIO(stretch_by_itself_is_told_at_the_alert),
         SCENARIO(pain_by_itself_gives_the_number_its_place),
     };
