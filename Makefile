@@ -317,7 +317,7 @@ lint:
 
 # --- installing: make install [PREFIX=/usr/local] [DESTDIR=...], make deb
 
-VERSION := 0.9.0
+VERSION = $(shell sed -n 's/^.define OSIER_VERSION "\(.*\)"$$/\1/p' daemon/version.h)
 PREFIX ?= /usr/local
 UNITDIR ?= $(PREFIX)/lib/systemd/system
 ROOT := $(DESTDIR)$(PREFIX)
@@ -328,7 +328,7 @@ install: all
 	@install build/osier build/osierd $(ROOT)/bin
 	@cp -r config/clinic.yaml config/languages config/programmes config/demo $(ROOT)/share/osier
 	@build/osier --manual | gzip -9n >$(ROOT)/share/man/man1/osier.1.gz
-	@gzip -9n <docs/man/osierd.8 >$(ROOT)/share/man/man8/osierd.8.gz
+	@sed 's/@VERSION@/$(VERSION)/' docs/man/osierd.8 | gzip -9n >$(ROOT)/share/man/man8/osierd.8.gz
 	@build/osier --completion >$(ROOT)/share/bash-completion/completions/osier
 	@cp README.md LICENSE docs/*.md $(ROOT)/share/doc/osier
 	@sed 's|/usr/bin/osierd|$(PREFIX)/bin/osierd|' config/systemd/osierd.service >$(DESTDIR)$(UNITDIR)/osierd.service

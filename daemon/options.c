@@ -2,11 +2,13 @@
 #include "daemon/options.h"
 
 #include "daemon/cli/cli.h"
+#include "daemon/version.h"
 
 bool options_read(int argc, char **argv, Options *options)
 {
     g_autofree char *log = NULL;
     gboolean stand_by = FALSE;
+    gboolean version = FALSE;
     const GOptionEntry entries[] = {
         {"clinic", 0, 0, G_OPTION_ARG_FILENAME, &options->clinic, "the clinic folder", "DIR"},
         {"clock", 0, 0, G_OPTION_ARG_STRING, &options->clock,
@@ -19,6 +21,7 @@ bool options_read(int argc, char **argv, Options *options)
          "with --clock: what chance is drawn from", "N"},
         {"log", 0, 0, G_OPTION_ARG_STRING, &log,
          "errors, warnings, plain (as without it) or full, which holds personal data", "LEVEL"},
+        {"version", 0, 0, G_OPTION_ARG_NONE, &version, "print the version and end", NULL},
         {NULL, 0, 0, 0, NULL, NULL, NULL},
     };
     g_autoptr(GOptionContext) context =
@@ -28,6 +31,7 @@ bool options_read(int argc, char **argv, Options *options)
     options->stand_by = false;
     options->seed = 1;
     options->log = LOG_PLAIN;
+    g_option_context_set_summary(context, "osierd " OSIER_VERSION);
     g_option_context_add_main_entries(context, entries, NULL);
     if (!g_option_context_parse(context, &argc, &argv, &error)) {
         cli_fault(EXIT_USE, "osierd", error->message, "try: osierd --help");
@@ -42,6 +46,7 @@ bool options_read(int argc, char **argv, Options *options)
         return false;
     }
     options->stand_by = stand_by != FALSE;
+    options->version = version != FALSE;
     if (options->clinic == NULL)
         options->clinic =
             g_strdup(g_getenv("OSIER_CLINIC") != NULL ? g_getenv("OSIER_CLINIC") : ".");

@@ -16,6 +16,7 @@ typedef struct {
     double speed;  /* 0: stepped */
     int64_t seed;
     LogLevel log;
+    bool version; /* say which version this is, and end */
 } Options;
 
 /* Reads the command line. False after a complaint. options is cleared by the caller. */

@@ -5,6 +5,7 @@
 
 #include "daemon/cli/cli.h"
 #include "daemon/cli/manual.h"
+#include "daemon/version.h"
 
 static const Command *const COMMANDS[] = {
     &COMMAND_READ,     &COMMAND_TIMES,        &COMMAND_SETUP,
@@ -32,7 +33,8 @@ static const Command *find(const char *name)
 
 static void print_list(FILE *to)
 {
-    fputs("osier keeps the thread between a physiotherapist and the people who stretch at home.\n\n"
+    fputs("osier " OSIER_VERSION
+          " keeps the thread between a physiotherapist and the people who stretch at home.\n\n"
           "osier COMMAND [--clinic DIR] [--json] ...     osier COMMAND --help tells more\n\n",
           to);
     for (size_t i = 0; COMMANDS[i] != NULL; i++)
@@ -83,6 +85,10 @@ int main(int argc, char **argv)
     if (argc < 2) {
         print_list(help ? stdout : stderr);
         return help ? EXIT_OK : EXIT_USE;
+    }
+    if (strcmp(argv[1], "--version") == 0) {
+        puts("osier " OSIER_VERSION);
+        return EXIT_OK;
     }
     if (strcmp(argv[1], "--manual") == 0 || strcmp(argv[1], "--completion") == 0) {
         (argv[1][2] == 'm' ? manual_page : manual_completion)(COMMANDS);

@@ -23,6 +23,7 @@
 #include "daemon/page/page.h"
 #include "daemon/standby/await.h"
 #include "daemon/sync/sync.h"
+#include "daemon/version.h"
 
 /* Together less than TimeoutStopSec in config/systemd/osierd.service, or systemd cuts a stop short. */
 #define STOP_WAIT_MS 35000
@@ -433,6 +434,10 @@ int main(int argc, char **argv)
     Osierd *self = g_new0(Osierd, 1);
 
     if (!options_read(argc, argv, &self->options)) return EXIT_USE;
+    if (self->options.version) {
+        puts("osierd " OSIER_VERSION);
+        return EXIT_OK;
+    }
     umask(0007);
     /* Keys, passwords and the record are in memory: none of it may land in a core dump, however osierd was started. */
     prctl(PR_SET_DUMPABLE, 0, 0, 0, 0);

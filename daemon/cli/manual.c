@@ -4,6 +4,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "daemon/version.h"
+
 /* Text as roff reads it: hyphens that can be copied, no line that looks like a request. */
 static void put_text(const char *text, bool at_start)
 {
@@ -34,14 +36,16 @@ static void put_command(const Command *command)
 void manual_page(const Command *const *commands)
 {
     puts(
-        ".TH OSIER 1 \"\" osier \"osier\"\n.SH NAME\nosier \\- keeps the thread between a "
+        ".TH OSIER 1 \"\" \"osier " OSIER_VERSION
+        "\" \"osier\"\n.SH NAME\nosier \\- keeps the thread between a "
         "physiotherapist and the people who stretch at home\n.SH SYNOPSIS\n.B osier\n.I COMMAND\n"
         "[\\-\\-clinic DIR] [\\-\\-json] ...\n.SH DESCRIPTION\n"
         "The clinic folder is \\-\\-clinic, else $OSIER_CLINIC, else the working folder. Most "
         "commands ask the osierd\nof that folder; read, size, setup, times, init and rehearse need "
         "none, check, restore and move want it stopped.\n\\-\\-json prints one JSON document. An "
         "id may "
-        "be given as any unambiguous beginning of it.\n.SH COMMANDS");
+        "be given as any unambiguous beginning of it.\nosier \\-\\-version prints the "
+        "version.\n.SH COMMANDS");
     for (size_t i = 0; commands[i] != NULL; i++)
         put_command(commands[i]);
     puts(".SH EXIT STATUS\n"

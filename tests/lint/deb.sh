@@ -35,6 +35,7 @@ works() {
 }
 
 package -i /mnt/osier.deb
+[ "$(inside osier --version)" = "osier $(inside dpkg-query -Wf '${Version}' osier)" ] || wrong "osier says another version than its package"
 [ "$(inside stat -c '%U:%G %a' "$home")" = "osier:osier 750" ] || wrong "$home is not its user's alone"
 works
 before=$(inside sh -c "cd $home && find . -type f ! -name '*.sock' | sort | xargs sha256sum")

@@ -12,6 +12,12 @@ for page in man1/osier.1 man8/osierd.8; do
     said=$(gzip -dc "$tree/usr/share/man/$page.gz" | groff -z -man -ww 2>&1 || true)
     [ -z "$said" ] || { echo "$page: $said"; exit 1; }
 done
+# Programs and manual pages say one version.
+version=$("$tree/usr/bin/osier" --version)
+[ "$("$tree/usr/bin/osierd" --version)" = "osierd ${version#osier }" ] || { echo "osier and osierd say different versions"; exit 1; }
+for page in man1/osier.1 man8/osierd.8; do
+    gzip -dc "$tree/usr/share/man/$page.gz" | head -1 | grep -qF "\"$version\"" || { echo "$page does not say $version"; exit 1; }
+done
 bash -n "$tree/usr/share/bash-completion/completions/osier"
 # Every command of the help is in the manual page.
 "$tree/usr/bin/osier" --help | awk '/^  [a-z-]+ +/ {print $1}' | while read -r name; do
