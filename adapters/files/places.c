@@ -5,44 +5,92 @@
 
 #include "adapters/files/complaint.h"
 
+typedef struct {
+    Place place;
+    PlaceBelow below;
+} Node;
+
+/* The pointers of the nodes that were noted so far. */
+typedef struct {
+    GHashTable *nodes;   /* from pointer, lent, to the number of the node and one */
+    GPtrArray *pointers; /* by node */
+} Index;
+
 struct Places {
-    GHashTable *by_pointer; /* -> Place */
+    GArray *nodes; /* of Node */
+    GStringChunk *texts;
+    Index index; /* by the time that it is asked for */
 };
-
-static void free_place(void *data)
-{
-    Place *place = data;
-
-    g_free(place->written);
-    g_free(place);
-}
 
 Places *places_new(void)
 {
     Places *places = g_new0(Places, 1);
 
-    places->by_pointer = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, free_place);
+    places->nodes = g_array_new(FALSE, FALSE, sizeof(Node));
+    places->texts = g_string_chunk_new(4096);
+    places->index.nodes = g_hash_table_new(g_str_hash, g_str_equal);
+    places->index.pointers = g_ptr_array_new_with_free_func(g_free);
     return places;
 }
 
 void places_free(Places *places)
 {
     if (places == NULL) return;
-    g_hash_table_unref(places->by_pointer);
+    g_hash_table_unref(places->index.nodes);
+    g_ptr_array_unref(places->index.pointers);
+    g_string_chunk_free(places->texts);
+    g_array_unref(places->nodes);
     g_free(places);
 }
 
-void places_set(Places *places, const char *pointer, const Place *place)
+static const Node *node_at(const Places *places, guint i)
 {
-    Place *copy = g_memdup2(place, sizeof *place);
+    return &g_array_index(places->nodes, Node, i);
+}
 
-    copy->written = g_strdup(place->written);
-    g_hash_table_replace(places->by_pointer, g_strdup(pointer), copy);
+int places_add(Places *places, const PlaceBelow *below, const Place *place)
+{
+    Node node = {*place, *below};
+
+    if (place->written != NULL)
+        node.place.written = g_string_chunk_insert(places->texts, place->written);
+    if (below->key != NULL) node.below.key = g_string_chunk_insert(places->texts, below->key);
+    g_array_append_val(places->nodes, node);
+    return (int)places->nodes->len - 1;
+}
+
+static char *pointer_of(const Places *places, const PlaceBelow *below)
+{
+    if (below->above < 0) return g_strdup("");
+    const char *above = g_ptr_array_index(places->index.pointers, below->above);
+    return below->key != NULL ? fault_pointer(above, below->key)
+                              : fault_pointer_item(above, below->item);
+}
+
+static void index_pointers(const Places *places)
+{
+    const Index *index = &places->index;
+
+    for (guint i = index->pointers->len; i < places->nodes->len; i++) {
+        const PlaceBelow *below = &node_at(places, i)->below;
+        char *pointer = pointer_of(places, below);
+        g_ptr_array_add(index->pointers, pointer);
+        if (!below->hidden) g_hash_table_replace(index->nodes, pointer, GUINT_TO_POINTER(i + 1));
+    }
 }
 
 const Place *places_get(const Places *places, const char *pointer)
 {
-    return g_hash_table_lookup(places->by_pointer, pointer);
+    index_pointers(places);
+    guint found = GPOINTER_TO_UINT(g_hash_table_lookup(places->index.nodes, pointer));
+    return found != 0 ? &node_at(places, found - 1)->place : NULL;
+}
+
+const Place *places_of_key(const Places *places, int above, const char *key)
+{
+    index_pointers(places);
+    g_autofree char *pointer = fault_pointer(places->index.pointers->pdata[above], key);
+    return places_get(places, pointer);
 }
 
 /* The place of a pointer, or of the nearest node above that stands in the file. */

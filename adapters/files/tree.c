@@ -24,7 +24,7 @@ struct Tree {
 /* A mapping or a list that is still open. */
 typedef struct {
     json_t *node;
-    char *pointer;
+    int place; /* its number in Tree.places */
     char *key; /* mapping: the key whose value comes next, or NULL */
     bool drop; /* the value of a faulty key is read and dropped */
     int key_line, key_column;
@@ -42,7 +42,6 @@ static void free_frame(void *data)
     Frame *frame = data;
 
     json_decref(frame->node);
-    g_free(frame->pointer);
     g_free(frame->key);
     g_free(frame);
 }
@@ -79,27 +78,21 @@ static Frame *top(Builder *builder)
     return builder->frames->pdata[builder->frames->len - 1];
 }
 
-static void set_place(Builder *builder, const char *pointer, int line, int column,
-                      const char *written)
+/* Notes where the value that comes next stands; the number of its place. */
+static int add_place(Builder *builder, int line, int column, const char *written)
 {
     const Frame *frame = top(builder);
-    Place place = {line, column, line, column, (char *)written};
+    Place place = {line, column, line, column, written};
+    PlaceBelow below = {.above = -1};
 
-    if (frame != NULL && frame->key != NULL) {
-        place.key_line = frame->key_line;
-        place.key_column = frame->key_column;
+    if (frame != NULL) {
+        below = (PlaceBelow){frame->place, frame->key, json_array_size(frame->node), frame->drop};
+        if (frame->key != NULL) {
+            place.key_line = frame->key_line;
+            place.key_column = frame->key_column;
+        }
     }
-    places_set(builder->tree->places, pointer, &place);
-}
-
-/* The pointer of the value that comes next. */
-static char *next_pointer(Builder *builder)
-{
-    const Frame *frame = top(builder);
-
-    if (frame == NULL) return g_strdup("");
-    if (frame->key != NULL) return fault_pointer(frame->pointer, frame->key);
-    return fault_pointer_item(frame->pointer, json_array_size(frame->node));
+    return places_add(builder->tree->places, &below, &place);
 }
 
 /* Puts a value where it belongs; takes it over. */
@@ -148,8 +141,7 @@ static void take_key(Builder *builder, const char *text, bool plain, int line, i
     } else if (*text == '\0') {
         complain(builder, line, column, text, "a key cannot be empty");
     } else if (json_object_get(frame->node, text) != NULL) {
-        g_autofree char *pointer = fault_pointer(frame->pointer, text);
-        const Place *before = places_get(builder->tree->places, pointer);
+        const Place *before = places_of_key(builder->tree->places, frame->place, text);
         g_autofree char *why = g_strdup_printf("duplicate key; it is given on line %d already",
                                                before != NULL ? before->key_line : 0);
         complain(builder, line, column, text, why);
@@ -165,27 +157,38 @@ static bool key_is_next(Builder *builder)
     return frame != NULL && json_is_object(frame->node) && frame->key == NULL;
 }
 
+/* A scalar's text, which holds neither a NUL nor broken UTF-8. */
+typedef struct {
+    const char *at;
+    size_t length;
+    bool plain; /* neither quoted nor a block */
+} Scalar;
+
+static Scalar scalar_of(Builder *builder, struct fy_token *token, int line, int column)
+{
+    Scalar scalar = {.plain = token == NULL || fy_scalar_token_get_style(token) == FYSS_PLAIN};
+
+    if (token != NULL) scalar.at = fy_token_get_text(token, &scalar.length);
+    if (scalar.at == NULL) return (Scalar){"", 0, scalar.plain};
+    if (g_utf8_validate_len(scalar.at, scalar.length, NULL)) return scalar;
+    g_autofree char *text = g_strndup(scalar.at, scalar.length);
+    complain(builder, line, column, text, "is not valid text (a NUL or broken UTF-8)");
+    return (Scalar){"?", 1, scalar.plain};
+}
+
 static void take_scalar(Builder *builder, struct fy_token *token, int line, int column)
 {
-    size_t length = 0;
-    const char *raw = token != NULL ? fy_token_get_text(token, &length) : NULL;
-    g_autofree char *text = raw != NULL ? g_strndup(raw, length) : g_strdup("");
-    bool plain = token == NULL || fy_scalar_token_get_style(token) == FYSS_PLAIN;
+    Scalar scalar = scalar_of(builder, token, line, column);
+    g_autofree char *text =
+        scalar.plain || key_is_next(builder) ? g_strndup(scalar.at, scalar.length) : NULL;
 
-    if (raw != NULL && (memchr(raw, 0, length) != NULL || !g_utf8_validate(text, -1, NULL))) {
-        complain(builder, line, column, text, "is not valid text (a NUL or broken UTF-8)");
-        g_free(text);
-        text = g_strdup("?");
-    }
     if (key_is_next(builder)) {
-        take_key(builder, text, plain, line, column);
+        take_key(builder, text, scalar.plain, line, column);
         return;
     }
-    g_autofree char *pointer = next_pointer(builder);
-    json_t *value = plain ? plain_value(text) : NULL;
-    if (top(builder) == NULL || !top(builder)->drop)
-        set_place(builder, pointer, line, column, plain ? text : NULL);
-    attach(builder, value != NULL ? value : json_string(text));
+    json_t *value = scalar.plain ? plain_value(text) : NULL;
+    add_place(builder, line, column, value != NULL ? text : NULL);
+    attach(builder, value != NULL ? value : json_stringn_nocheck(scalar.at, scalar.length));
 }
 
 /* False where reading cannot go on. */
@@ -199,9 +202,7 @@ static bool open_frame(Builder *builder, json_t *node, int line, int column)
         free_frame(frame);
         return false;
     }
-    frame->pointer = next_pointer(builder);
-    if (top(builder) == NULL || !top(builder)->drop)
-        set_place(builder, frame->pointer, line, column, NULL);
+    frame->place = add_place(builder, line, column, NULL);
     attach(builder, json_incref(node));
     g_ptr_array_add(builder->frames, frame);
     if (builder->frames->len <= DEPTH_MAX) return true;

@@ -116,6 +116,35 @@ static void every_duplicate_key_is_told(void **state)
     assert_string_equal(messages->pdata[1], "3:1: a: duplicate key; it is given on line 1 already");
 }
 
+static void what_stands_below_a_duplicate_key_is_its_own(void **state)
+{
+    g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
+    g_autoptr(Tree) tree = load("a: {b: 1}\na: {b: 2,\n b: 3}\na: 4\n", -1, messages);
+
+    (void)state;
+    assert_null(tree);
+    assert_int_equal(messages->len, 3);
+    assert_string_equal(messages->pdata[0], "2:1: a: duplicate key; it is given on line 1 already");
+    assert_string_equal(messages->pdata[1], "3:2: b: duplicate key; it is given on line 2 already");
+    assert_string_equal(messages->pdata[2], "4:1: a: duplicate key; it is given on line 1 already");
+}
+
+static void keys_that_a_pointer_must_write_otherwise_are_found(void **state)
+{
+    g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
+    g_autoptr(Tree) tree = load("a/b:\n  - x\n  - c~d: 1.50\n", -1, messages);
+    g_autoptr(GPtrArray) lines = g_ptr_array_new_with_free_func(g_free);
+    g_autoptr(Faults) faults = tree_faults_new(tree);
+
+    (void)state;
+    fault_add_key(faults, "/a~1b/1/c~0d", "c~d", "found");
+    g_autofree char *written = fault_written(faults, "/a~1b/1/c~0d", json_null());
+    assert_string_equal(written, "1.50");
+    tree_faults(tree, faults, lines);
+    assert_int_equal(lines->len, 1);
+    assert_non_null(strstr(lines->pdata[0], ":3:5: c~d: found"));
+}
+
 static void broken_syntax_has_a_place(void **state)
 {
     (void)state;
@@ -224,6 +253,8 @@ int main(void)
         cmocka_unit_test(pointers_elsewhere_are_refused),
         cmocka_unit_test(aliases_cannot_blow_up),
         cmocka_unit_test(every_duplicate_key_is_told),
+        cmocka_unit_test(what_stands_below_a_duplicate_key_is_its_own),
+        cmocka_unit_test(keys_that_a_pointer_must_write_otherwise_are_found),
         cmocka_unit_test(broken_syntax_has_a_place),
         cmocka_unit_test(bytes_that_are_no_text),
         cmocka_unit_test(too_large_and_too_deep),
