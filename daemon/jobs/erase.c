@@ -4,9 +4,8 @@
 #include <string.h>
 
 #include "adapters/store/find_access.h"
-#include "adapters/store/find_people.h"
 #include "adapters/store/find_record.h"
-#include "adapters/store/find_work.h"
+#include "daemon/jobs/erase_also.h"
 
 #define EARLY "early:"
 
@@ -52,65 +51,7 @@ char *erase_refused(Job *job, const Person *person, const char *why)
     return NULL;
 }
 
-/* --- what concerns the client --- */
-
-static void add_text(const TxResult *result, void *context)
-{
-    json_array_append_new(context, json_string(result->text[0]));
-}
-
-#define AT_ONCE 4
-
-/* Single events in which one of these texts stands, digests above all; what was written about another client stays. The record is
- * walked once for four texts, and what cannot be meant is told by the cheapest look first: it may be long. */
-static void add_events_with(Job *job, json_t *also, const GPtrArray *texts)
-{
-    for (guint first = 0; first < texts->len; first += AT_ONCE) {
-        g_autoptr(GPtrArray) within = g_ptr_array_new_with_free_func(g_free);
-        for (guint i = first; i < first + AT_ONCE; i++)
-            g_ptr_array_add(within, i < texts->len
-                                        ? g_strdup_printf("%%%s%%", (const char *)texts->pdata[i])
-                                        : NULL);
-        tx_select(job->tx,
-                  "SELECT replica || ':' || seq FROM event WHERE CASE WHEN kind IN "
-                  "('session.asked', 'session.closed', 'report.made', 'client.erase', 'redacted', "
-                  "'client.same_as') THEN FALSE WHEN subject IN (SELECT subject FROM setting WHERE "
-                  "field = 'name') THEN FALSE ELSE body LIKE ?1 OR body LIKE ?2 OR body LIKE ?3 OR "
-                  "body LIKE ?4 END",
-                  add_text, also, "tttt", (char *)within->pdata[0], (char *)within->pdata[1],
-                  (char *)within->pdata[2], (char *)within->pdata[3]);
-    }
-}
-
-/* Replies, alerts and single events under other subjects whose words are the client's. */
-static json_t *also_of(Job *job, const Person *person)
-{
-    json_t *also = json_array();
-    g_autoptr(GPtrArray) texts = g_ptr_array_new();
-
-    tx_select(job->tx, "SELECT id FROM reply WHERE client = ?1 OR r_client = ?1 OR s_client = ?1",
-              add_text, also, "t", person->id);
-    tx_select(job->tx, "SELECT id FROM alert WHERE client = ?1", add_text, also, "t", person->id);
-    g_autoptr(GPtrArray) ids = tx_all_of(job->tx, person->id);
-    for (guint i = 0; i < ids->len; i++) {
-        if (strcmp(ids->pdata[i], person->id) != 0)
-            json_array_append_new(also, json_string(ids->pdata[i]));
-        g_ptr_array_add(texts, ids->pdata[i]);
-    }
-    g_ptr_array_add(texts, (char *)person->name);
-    for (Channel channel = CHANNEL_SMS; channel <= CHANNEL_EMAIL; channel++) {
-        g_autoptr(GPtrArray) same = find_contacts_by_address(
-            job->tx, person->address[channel] != NULL ? person->address[channel] : "");
-        /* of an address that others have too, only what was read as this client's */
-        if (same->len == 1) {
-            tx_select(job->tx, "SELECT id FROM reply WHERE from_address = ?1 AND client IS NULL",
-                      add_text, also, "t", person->address[channel]);
-            g_ptr_array_add(texts, (char *)person->address[channel]);
-        }
-    }
-    add_events_with(job, also, texts);
-    return also;
-}
+/* --- erasing --- */
 
 static void add_hashes(Job *job, json_t *numbers, const char *address)
 {
@@ -120,8 +61,6 @@ static void add_hashes(Job *job, json_t *numbers, const char *address)
     for (guint i = 0; i < hashes->len; i++)
         json_array_append_new(numbers, json_string(hashes->pdata[i]));
 }
-
-/* --- erasing --- */
 
 static void drop_spooled(const TxResult *result, void *context)
 {
@@ -162,7 +101,7 @@ bool erase_client(Job *job, const Person *person, const char *by, const char *wh
     add_hashes(job, numbers, person->address[CHANNEL_SMS]);
     add_hashes(job, numbers, person->address[CHANNEL_EMAIL]);
     json_t *body = json_pack("{s:I, s:s, s:s, s:o, s:o}", "at", (json_int_t)job->now_ms, "by", by,
-                             "why", why, "also", also_of(job, person), "numbers", numbers);
+                             "why", why, "also", erase_also(job, person), "numbers", numbers);
     bool has_address =
         person->address[CHANNEL_SMS] != NULL || person->address[CHANNEL_EMAIL] != NULL;
     json_t *line = json_deep_copy(body);

@@ -187,12 +187,45 @@ static void an_old_copy_is_erased_again_before_use(void **state)
     site_free(site);
 }
 
+static int count(Site *site, const char *words)
+{
+    json_t *list = site_ask(site, "%s", words);
+    int n = (int)json_array_size(list);
+
+    json_decref(list);
+    return n;
+}
+
+/* Names that stand in many a word, and beside another client's in that one's own record. */
+static void what_is_another_clients_stays(void **state)
+{
+    static const char *const SHORT[] = {"Al", "%", "N"};
+    Site *site = site_with("");
+
+    (void)state;
+    assert_int_equal(site_start(site, "2026-03-02T09:00:00Z"), 0);
+    g_autofree char *id = add(site, "Ada N.", "+447700900418");
+    json_decref(site_ask(site,
+                         "alert open %s --kind fall --words 'a fall in the hall, says Al, and N' "
+                         "--by 'R. Okafor'",
+                         id));
+    for (size_t i = 0; i < G_N_ELEMENTS(SHORT); i++) {
+        g_autofree char *phone = g_strdup_printf("+44770090042%zu", i);
+        g_autofree char *named = add(site, SHORT[i], phone);
+        json_decref(site_ask(site, "client erase %s --by 'R. Okafor' --why 'asked'", named));
+        assert_int_equal(count(site, "alerts"), 1);
+        site_fails(site, 66, "client", "client show %s", named);
+    }
+    site_free(site);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(no_file_holds_a_word_of_an_erased_client),
         cmocka_unit_test(the_number_is_not_written_to_again),
         cmocka_unit_test(records_are_kept_as_long_as_the_clinic_says),
+        cmocka_unit_test(what_is_another_clients_stays),
         cmocka_unit_test(an_old_copy_is_erased_again_before_use),
     };
 

@@ -1,0 +1,16 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* What else of the ledger speaks of a client who is to be erased, beside what stands under the client's own id. Store thread. */
+#ifndef OSIER_DAEMON_JOBS_ERASE_ALSO_H
+#define OSIER_DAEMON_JOBS_ERASE_ALSO_H
+
+#include "daemon/desk/person.h"
+
+/* Subjects and single events ("REPLICA:SEQ"), as client.erase names them: the client's other ids, replies and alerts; replies from
+ * an address that is this client's alone; and what is of the clinic, such as a digest, and names the client. What is of another
+ * client stays, whoever is named in it. A new reference. */
+json_t *erase_also(Job *job, const Person *person);
+
+/* Does one of these texts stand in the document, as words of their own ("Al" is not in "fall"), in whatever case? */
+bool erase_speaks_of(const json_t *document, const GPtrArray *texts);
+
+#endif
