@@ -170,7 +170,7 @@ void numbers_drop(Work *work)
         if (number->value == 0 && role_covers(work, ROLE_NO, number->first) &&
             role_starts(work, ROLE_STRETCH_LABEL, number->end) > 0)
             number->dropped = true; /* "zero stretching" was not done */
-        number->dropped |= negated(work, number);
+        number->dropped |= negated(work, number) || number_left(work, number);
         bool now = beside(work, number, ROLE_TODAY) && !days_in_turn(work, i);
         number->dropped |= days_in_turn(work, i) || before_mine(work, i);
         for (size_t r = 0; r < G_N_ELEMENTS(TAKEN); r++)

@@ -184,6 +184,8 @@ void punctuation_hear(Work *work);
 void numbers_find(Work *work);
 /* reading_join.c: numbers that are one; a word that dictation writes for a number is dropped where it is none. */
 void numbers_join(Work *work);
+/* "come down from a six to a two": it is what the rating was, and the next one what it is. */
+bool number_left(const Work *work, const Number *number);
 void numbers_type(Work *work);
 /* The number over a token, or NULL. */
 const Number *number_over(const Work *work, int token);

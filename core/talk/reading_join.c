@@ -76,6 +76,15 @@ static bool struck(const Work *work, const Number *number, const Number *next)
            (ish == 0 || ish == role_starts(work, ROLE_NUMBER_AFTER, number->end));
 }
 
+bool number_left(const Work *work, const Number *number)
+{
+    int length = role_ends(work, ROLE_COUNT_BEFORE, number->first);
+
+    for (int i = number->first - length + 1; i < number->first; i++)
+        if (role_starts(work, ROLE_OUT_OF, i) == 1) return true;
+    return false;
+}
+
 /* "4 to 5", "4 or 5", "4 - 5", "4, maybe 5": the middle. */
 static bool join_range(const Work *work, Number *number, const Number *next)
 {
@@ -91,7 +100,7 @@ static bool join_range(const Work *work, Number *number, const Number *next)
                   (word > 0 && next->first == number->end + word &&
                    together(work, number->end, next->first, next->value == number->value + 1));
 
-    if (number->kind != NUMBER_BARE || (!dash && !linked) ||
+    if (number->kind != NUMBER_BARE || (!dash && !linked) || number_left(work, number) ||
         (next->kind != NUMBER_BARE && next->kind != NUMBER_RATING) ||
         number->value >= next->value || next->value > 10)
         return false;

@@ -189,9 +189,8 @@ static void give_sides(Work *work, const GArray *items, int from, int to)
                 if (item_at(items, k)->number >= 0) right = item_at(items, k)->token;
             int before = side_in(work, left, item_at(items, i)->token);
             int behind = side_in(work, item_at(items, i)->end, right);
-            bool first_before = side_in(work, from,
-                                        item_at(items, 0)->number >= 0 ? item_at(items, 0)->token
-                                                                       : to) != SIDE_NONE;
+            int first = number_at(work, only_number(items))->first;
+            bool first_before = side_in(work, from, first) != SIDE_NONE;
             number_at(work, item_at(items, i)->number)->side = first_before ? before : behind;
         } else {
             number_at(work, item_at(items, i)->number)->side = side_in(work, left, right);
@@ -240,6 +239,28 @@ static void carry_clause_side(const Work *work, int index, int side)
     if (number->side == SIDE_NONE && side != (SIDE_LEFT | SIDE_RIGHT)) number->side = side;
 }
 
+/* "stretch L 4 R 5 pain L 0 R 1": the other side right behind a number has its word. */
+static void carry_to_other_side(const Work *work)
+{
+    static const Role BETWEEN[] = {ROLE_LEFT, ROLE_RIGHT, ROLE_AND, ROLE_NUMBER_BEFORE};
+
+    for (int i = 1; i < (int)work->numbers->len; i++) {
+        const Number *before = number_at(work, i - 1);
+        Number *number = number_at(work, i);
+        bool apart = number->label != LABEL_NONE || before->label == LABEL_NONE ||
+                     number->kind != NUMBER_BARE || before->dropped ||
+                     (number->side | before->side) != (SIDE_LEFT | SIDE_RIGHT) ||
+                     number->side == before->side || number->first == before->end;
+        for (int t = before->end; t < number->first && !apart; t++) {
+            bool known = false;
+            for (size_t r = 0; r < G_N_ELEMENTS(BETWEEN); r++)
+                known |= role_covers(work, BETWEEN[r], t);
+            apart = !known || token_level(work, t) == LEVEL_SENTENCE;
+        }
+        if (!apart) number->label = before->label;
+    }
+}
+
 /* "The pain was 6 on Monday, it's 2 now": the word of a number of another day is that of today's behind it. */
 static int of_other_day(const Work *work, const GArray *items, int from, int to)
 {
@@ -285,6 +306,7 @@ void labels_give(Work *work)
         if (carried == LABEL_NONE) carried = of_other_day(work, items, from, to);
         from = to;
     }
+    carry_to_other_side(work);
 }
 
 ReadAnswer label_answer(const Work *work)

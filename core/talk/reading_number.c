@@ -154,6 +154,20 @@ static bool closes(const Work *work, int i)
     return i >= token_count(work) || token_at(work, i)->level >= LEVEL_CLAUSE;
 }
 
+/* "D/4/1", "d-3-2", "D 4/1": two numbers behind the word that opens the clause, which the same mark joins to them, or which is
+ * one letter. */
+static bool pair_behind_word(const Work *work, int i)
+{
+    const Token *a = token_at(work, i), *b = token_at(work, i + 1);
+
+    if (i == 0 || token_at(work, i - 1)->digits || !opens(work, i - 1) || !closes(work, i + 2) ||
+        a->value > 10 || b->value > a->value || a->digit_count != 1 + (a->value == 10) ||
+        b->digit_count != 1 + (b->value == 10))
+        return false;
+    return a->joint == b->joint ||
+           (a->joint == 0 && b->joint == '/' && token_at(work, i - 1)->folded_length == 1);
+}
+
 /* A row of digits joined by points, slashes, colons and hyphens: a clock time, a date, a telephone
  * number, a decimal, a range, a rating out of ten. */
 static int read_joined(const Work *work, int i, Number *number)
@@ -184,6 +198,7 @@ static int read_joined(const Work *work, int i, Number *number)
         number->kind = NUMBER_COUNT;
         return run;
     }
+    if (pair_behind_word(work, i)) return 1;
     switch (b->joint) {
     case ':': number->kind = NUMBER_COUNT; return 2;
     case '/':
@@ -346,7 +361,7 @@ static void type_by_glue(Work *work, int i)
         number->kind = NUMBER_COUNT;
     int range = role_starts(work, ROLE_RANGE, before->end);
     if (before->kind == NUMBER_COUNT && range > 0 && before->end + range == number->first &&
-        before->value > number->value)
+        before->value > number->value && !number_left(work, before))
         number->kind = NUMBER_COUNT; /* "won 2 to 1" */
     if (before->kind == NUMBER_COUNT && before->end + 1 == number->first &&
         !token_at(work, number->first)->spaced && !token_at(work, before->end)->spaced &&

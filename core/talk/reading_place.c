@@ -8,13 +8,16 @@ static bool is_picture(const Work *work, int token)
     return !g_unichar_isalnum(g_utf8_get_char(work->text + token_at(work, token)->from));
 }
 
-/* "5 0 the ambulance outside is not for me": two numbers at the very start of a text, in digits, are
- * the report, whatever comes then; so are they as "4/2". */
+/* "5 0 the ambulance outside is not for me": two numbers at the very start of a text, or behind its "D" alone, in digits,
+ * are the report, whatever comes then; so are they as "4/2". */
 static bool leads(const Work *work, const Number *number)
 {
     const Number *first = work->numbers->len >= 2 ? number_at(work, 0) : NULL, *second;
 
-    if (first == NULL || first->first != 0 || !token_at(work, 0)->digits) return false;
+    if (first == NULL || !token_at(work, first->first)->digits) return false;
+    if (first->first != 0 && !(first->first == 1 && (role_starts(work, ROLE_YES, 0) > 0 ||
+                                                     role_starts(work, ROLE_DID, 0) > 0)))
+        return false;
     second = number_at(work, 1);
     if (number != first && number != second) return false;
     return second->first <= first->end + 1 && token_at(work, second->first)->digits &&
@@ -49,7 +52,8 @@ static bool behind_said(const Work *work, const Number *number)
         ROLE_NUMBER_AFTER, ROLE_TAIL,    ROLE_YES,   ROLE_DID,       ROLE_STRETCH_LABEL,
         ROLE_PAIN_LABEL,   ROLE_CORRECT, ROLE_LEFT,  ROLE_RIGHT,     ROLE_AND,
         ROLE_BUT,          ROLE_THANKS,  ROLE_TODAY, ROLE_PAIN_FREE, ROLE_PAIN_SOME,
-        ROLE_PAIN,         ROLE_NOT,     ROLE_BREAK, ROLE_SUBJECT,   ROLE_PAIN_GONE};
+        ROLE_PAIN,         ROLE_NOT,     ROLE_BREAK, ROLE_SUBJECT,   ROLE_PAIN_GONE,
+        ROLE_NUMBER_LABEL};
 
     if (number->end >= token_count(work) || token_at(work, number->end)->level >= LEVEL_CLAUSE ||
         is_picture(work, number->end))
@@ -143,7 +147,8 @@ bool number_among_known(const Work *work, const Number *number)
         ROLE_NUMBER_BEFORE, ROLE_NUMBER_AFTER, ROLE_CORRECT,   ROLE_LEFT,          ROLE_RIGHT,
         ROLE_AND,           ROLE_OR,           ROLE_BUT,       ROLE_BREAK,         ROLE_TODAY,
         ROLE_THANKS,        ROLE_OTHER_DAY,    ROLE_SELF,      ROLE_IDIOM,         ROLE_HELP_ASK,
-        ROLE_ASK,           ROLE_DOSE_UNIT,    ROLE_UNIT,      ROLE_COUNT_BEFORE,  ROLE_WORRY};
+        ROLE_ASK,           ROLE_DOSE_UNIT,    ROLE_UNIT,      ROLE_COUNT_BEFORE,  ROLE_WORRY,
+        ROLE_CLIENT};
     int from = number->first, to = number->end, count = token_count(work);
 
     if (leads(work, number) || trails(work, number) || rated_as(work, number) ||

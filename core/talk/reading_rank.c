@@ -129,7 +129,7 @@ static bool denies_sign(const Work *work, Role role, const Mark *mark)
     for (int i = mark->start + 1; role == ROLE_NO && i < MIN(token_count(work), mark->end + APART);
          i++) {
         if (token_at(work, i)->level >= LEVEL_CLAUSE || turns(work, i)) return false;
-        denied |= i >= mark->end && role_starts(work, ROLE_NOT, i) > 0;
+        denied |= i >= mark->end && role_starts(work, ROLE_NOT, i) > 0 && !sign_at(work, i);
         if (denied && (sign_at(work, i) || role_covers(work, ROLE_PAIN_LABEL, i))) return true;
     }
     return false;

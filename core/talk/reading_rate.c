@@ -201,6 +201,13 @@ static bool counts_something(const Work *work, const Number *number)
     return number->end - number->first == 1 && !number_behind_known(work, number);
 }
 
+/* "D 15": a rating on no scale, right behind the word that opens the text. */
+static bool opens_off_scale(const Work *work, const Number *number)
+{
+    return number->kind == NUMBER_OFF && number->whole && number->first == 1 &&
+           token_at(work, 1)->digits && role_starts(work, ROLE_YES, 0) > 0;
+}
+
 static void count(Work *work, Tally *tally, Number *number)
 {
     bool plain = number->label == LABEL_NONE && number->kind != NUMBER_RATING;
@@ -210,6 +217,11 @@ static void count(Work *work, Tally *tally, Number *number)
     const Number *before = token_level(work, number->first) == LEVEL_NONE
                                ? number_over(work, number->first - 1)
                                : NULL;
+    if (plain && before != NULL && before == tally->refused && opens_off_scale(work, before)) {
+        number->label = LABEL_PAIN; /* "D 15 0" */
+        work->out->person = true;
+    }
+    plain &= number->label == LABEL_NONE;
     odd |= plain && before != NULL && before == tally->refused; /* "Jean 3 0" */
     /* "all 4 0", "won 3 0": a nought right behind a count is the other half of a pair */
     odd |= plain && before != NULL && before->kind == NUMBER_COUNT && number->value == 0;
@@ -217,6 +229,10 @@ static void count(Work *work, Tally *tally, Number *number)
         (plain && !is_bare_rating(work, number))) {
         bool apart = plain && number->kind != NUMBER_UNSURE && !number_stands_alone(work, number);
         tally->refused = number;
+        if (number->kind == NUMBER_OFF && number->label == LABEL_PAIN) {
+            work->out->person = true; /* "D 4, pain 50": the stretch stands */
+            return;
+        }
         tally->others += apart && !number->weak && !counts_something(work, number);
         tally->unsure += !apart && (number->kind != NUMBER_BARE || !number->weak);
         return;
@@ -276,6 +292,23 @@ static bool place_bare(Work *work, Tally *tally)
     return true;
 }
 
+/* "pain 20": on no scale, and with no other word of pain it says none. */
+static void drop_unscaled_pain(Work *work)
+{
+    bool off = false;
+
+    for (int i = 0; i < (int)work->numbers->len; i++) {
+        const Number *number = number_at(work, i);
+        off |= number->kind == NUMBER_OFF && number->label == LABEL_PAIN && !number->dropped;
+    }
+    if (!off || work->out->pain_kind != PAIN_SOME) return;
+    for (int m = mark_first(work, ROLE_PAIN); m >= 0; m = mark_at(work, m)->next)
+        for (int i = mark_at(work, m)->start; i < mark_at(work, m)->end; i++)
+            if (!role_covers(work, ROLE_PAIN_LABEL, i)) return;
+    work->out->pain_kind = PAIN_UNSAID;
+    g_clear_pointer(&work->out->from_pain, g_free);
+}
+
 void rates_read(Work *work)
 {
     Tally tally = {.sided = true};
@@ -290,5 +323,6 @@ void rates_read(Work *work)
         tally.n > 0 || tally.rates[LABEL_STRETCH].count > 0 || tally.rates[LABEL_PAIN].count > 0;
     work->unsure = !place_bare(work, &tally) || tally.unsure > 0 || (tally.others > 0 && !rated);
     work->out->person |= work->unsure;
+    drop_unscaled_pain(work);
     settle(work, &tally.rates[LABEL_STRETCH], &tally.rates[LABEL_PAIN]);
 }

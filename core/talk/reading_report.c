@@ -250,11 +250,21 @@ static int first_report(const Work *work)
     return count;
 }
 
+/* "pain nought point five": a nought that is part of more. */
+static bool holds_more(const Work *work, const Mark *mark)
+{
+    for (int i = mark->start; i < mark->end; i++) {
+        const Number *number = number_over(work, i);
+        if (number != NULL && number->value > 0 && number->value < 1) return true;
+    }
+    return false;
+}
+
 /* "4, none" denies pain; "I have fallen behind, none today" does not: words of denial alone answer a report that stands
  * before them. */
 static bool denies_nothing(const Work *work, const Mark *mark)
 {
-    return work->report >= mark->start && only_denies(work, mark);
+    return (work->report >= mark->start && only_denies(work, mark)) || holds_more(work, mark);
 }
 
 /* Elsewhere they lose that role. */

@@ -52,6 +52,22 @@ static bool live_not(const Work *work, const Mark *mark, int i)
            (i < mark->start || !names_not(work, mark));
 }
 
+/* "Numb? No. Well yes": a word or two before a "yes", and no report behind it, take the "no" back. */
+static bool taken_back(const Work *work, int token)
+{
+    enum { LEADS = 2 };
+    int count = token_count(work), at = token;
+
+    while (at < count && at - token < LEADS && role_covers(work, ROLE_LEAD, at) &&
+           !role_covers(work, ROLE_YES, at))
+        at++;
+    if (at == token || at >= count || !role_covers(work, ROLE_YES, at)) return false;
+    do {
+        if (role_covers(work, ROLE_DID, at) || number_over(work, at) != NULL) return false;
+    } while (token_level(work, ++at) != LEVEL_SENTENCE);
+    return true;
+}
+
 /* A negation behind the mark that closes its clause: "pain none". What is negated itself is not denied by another
  * word of it: "no agarra nada". */
 static bool denied_after(const Work *work, const Mark *mark, Scope *scope)
@@ -75,7 +91,7 @@ static bool denied_after(const Work *work, const Mark *mark, Scope *scope)
                    role_starts(work, ROLE_AND, at) > 0;
         at += tail;
     }
-    return true;
+    return !taken_back(work, at);
 }
 
 static bool denied(const Work *work, const Mark *mark, Scope *scope)

@@ -159,12 +159,24 @@ static bool holds(Work *work, Role role, bool family)
     return found;
 }
 
+/* "foot went to sleep as the cat lay on it": words of it are a sign that is the client's own. */
+static bool own_sign(const Work *work, const Mark *mark)
+{
+    for (int role = ROLE_CRISIS; role <= ROLE_FALL; role++)
+        for (int i = mark_first(work, (Role)role); i >= 0; i = mark_at(work, i)->next) {
+            const Mark *sign = mark_at(work, i);
+            if (sign->start < mark->end && sign->end > mark->start && !scope_of(work, sign).other)
+                return true;
+        }
+    return false;
+}
+
 /* Supposed, or somebody else's beside the client's own report. */
 static bool of_nobody(const Work *work, const Mark *mark)
 {
     Scope scope = scope_of(work, mark);
 
-    return scope.hypothetical || (scope.other && own_words(work, true));
+    return scope.hypothetical || (scope.other && own_words(work, true) && !own_sign(work, mark));
 }
 
 /* The same where nothing can deny it: a question is a question. */
