@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* Kinds of Spanish replies, each in several words: ratings among other numbers, a session told sideways, signs as lay people
+/* Kinds of English and Spanish replies, each in several words: ratings among other numbers, a session told sideways, signs as lay people
  * put them, and what looks like a sign and is none. Made up by whoever works on the reader, so that a kind stays read; the
  * corpora of other hands tell how well it reads. */
 #include <setjmp.h>
@@ -22,19 +22,18 @@ static void tell(const LabelledReply *reply, const char *const got[REPLY_FIELDS]
                           replies_field((ReplyField)i), got[i], reply->want[i]);
 }
 
-static void spanish_kinds_are_read(void **state)
+static void check_kinds(const char *language, const char *path)
 {
     enum { OF_HUNDRED = 99 };
     g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
     g_autoptr(GPtrArray) packs = packs_load(NULL, messages);
     char *fault = NULL;
-    g_autoptr(ReplyCorpus) corpus = replies_load("tests/core/talk/kinds_es.tsv", &fault);
+    g_autoptr(ReplyCorpus) corpus = replies_load(path, &fault);
     ReplyTally tally;
 
-    (void)state;
     if (corpus == NULL) fail_msg("%s", fault);
     g_free(corpus->language);
-    corpus->language = g_strdup("es");
+    corpus->language = g_strdup(language);
     assert_true(replies_measure(corpus, packs, &tally, tell, NULL));
     assert_int_equal(tally.invented, 0);
     assert_int_equal(tally.unnetted, 0);
@@ -44,9 +43,22 @@ static void spanish_kinds_are_read(void **state)
     assert_true(tally.false_flags * 100 <= (tally.lines - tally.signs) * (100 - OF_HUNDRED));
 }
 
+static void english_kinds_are_read(void **state)
+{
+    (void)state;
+    check_kinds("en", "tests/core/talk/kinds_en.tsv");
+}
+
+static void spanish_kinds_are_read(void **state)
+{
+    (void)state;
+    check_kinds("es", "tests/core/talk/kinds_es.tsv");
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(spanish_kinds_are_read)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(english_kinds_are_read),
+                                       cmocka_unit_test(spanish_kinds_are_read)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
