@@ -17,6 +17,7 @@ enum { FILE_BYTES_MAX = 512 * 1024, DEPTH_MAX = 32, MESSAGES_MAX = 100 };
 struct Tree {
     char *path;
     char *text;
+    size_t length; /* of the text */
     json_t *root;
     Places *places;
 };
@@ -164,13 +165,20 @@ typedef struct {
     bool plain; /* neither quoted nor a block */
 } Scalar;
 
+/* What lies in the file's own text was looked at already; what has escapes or several lines was put together. */
+static bool is_of_file(const Tree *tree, const char *at)
+{
+    return at >= tree->text && at < tree->text + tree->length;
+}
+
 static Scalar scalar_of(Builder *builder, struct fy_token *token, int line, int column)
 {
     Scalar scalar = {.plain = token == NULL || fy_scalar_token_get_style(token) == FYSS_PLAIN};
 
     if (token != NULL) scalar.at = fy_token_get_text(token, &scalar.length);
     if (scalar.at == NULL) return (Scalar){"", 0, scalar.plain};
-    if (g_utf8_validate_len(scalar.at, scalar.length, NULL)) return scalar;
+    if (is_of_file(builder->tree, scalar.at) || g_utf8_validate_len(scalar.at, scalar.length, NULL))
+        return scalar;
     g_autofree char *text = g_strndup(scalar.at, scalar.length);
     complain(builder, line, column, text, "is not valid text (a NUL or broken UTF-8)");
     return (Scalar){"?", 1, scalar.plain};
@@ -284,7 +292,7 @@ static void add_syntax_errors(Builder *builder, struct fy_diag *diag)
     if (builder->messages->len == before) complain(builder, 1, 1, "", "cannot be read as YAML");
 }
 
-static void parse(Builder *builder, const char *text, size_t length)
+static void parse(Builder *builder)
 {
     struct fy_diag_cfg quiet;
     fy_diag_cfg_default(&quiet);
@@ -297,7 +305,7 @@ static void parse(Builder *builder, const char *text, size_t length)
     bool on = true, ended = false;
 
     g_assert(parser != NULL);
-    fy_parser_set_string(parser, text, length);
+    fy_parser_set_string(parser, builder->tree->text, builder->tree->length);
     while (on) {
         struct fy_event *event = fy_parser_parse(parser);
         if (event == NULL) break;
@@ -313,17 +321,18 @@ static void parse(Builder *builder, const char *text, size_t length)
 
 Tree *tree_load(const char *path, GPtrArray *messages)
 {
-    size_t length = 0;
+    size_t length;
     g_autofree char *text = text_load(path, FILE_BYTES_MAX, &length, messages);
 
     if (text == NULL) return NULL;
     g_autoptr(Tree) tree = g_new0(Tree, 1);
     tree->path = g_strdup(path);
     tree->text = g_steal_pointer(&text);
+    tree->length = length;
     tree->places = places_new();
     g_autoptr(GPtrArray) frames = g_ptr_array_new_with_free_func(free_frame);
     Builder builder = {tree, frames, messages, messages->len};
-    parse(&builder, tree->text, length);
+    parse(&builder);
     if (messages->len > builder.first) return NULL;
     if (tree->root == NULL) tree->root = json_null();
     return g_steal_pointer(&tree);

@@ -4,9 +4,44 @@
 #include "core/talk/reading_fold.h"
 #include "core/talk/rules_grammar.h"
 
-static void entry_clear(gpointer data)
+static void rewrite_clear(gpointer data)
 {
-    g_free(((Entry *)data)->text);
+    g_strfreev(((Rewrite *)data)->words);
+}
+
+static void rewrites_init(Rewrites *rewrites)
+{
+    rewrites->list = g_array_new(FALSE, FALSE, sizeof(Rewrite));
+    g_array_set_clear_func(rewrites->list, rewrite_clear);
+}
+
+static void rewrites_clear(Rewrites *rewrites)
+{
+    g_array_unref(rewrites->list);
+    names_clear(&rewrites->at);
+}
+
+static Draft *draft_new(void)
+{
+    Draft *draft = g_new0(Draft, 1);
+
+    rewrites_init(&draft->rewrites);
+    rewrites_init(&draft->tails);
+    draft->written = g_array_new(FALSE, FALSE, sizeof(Row));
+    draft->parts = g_array_new(FALSE, FALSE, sizeof(Element));
+    return draft;
+}
+
+static void draft_free(Draft *draft)
+{
+    names_clear(&draft->words);
+    names_clear(&draft->stems);
+    names_clear(&draft->classes);
+    rewrites_clear(&draft->rewrites);
+    rewrites_clear(&draft->tails);
+    g_array_unref(draft->written);
+    g_array_unref(draft->parts);
+    g_free(draft);
 }
 
 static Rules *rules_new(void)
@@ -14,38 +49,25 @@ static Rules *rules_new(void)
     Rules *rules = g_new0(Rules, 1);
 
     rules->entries = g_array_new(FALSE, TRUE, sizeof(Entry));
-    g_array_set_clear_func(rules->entries, entry_clear);
     g_array_set_size(rules->entries, 1);
-    rules->words = g_hash_table_new(g_str_hash, g_str_equal);
-    rules->stems = g_hash_table_new(g_str_hash, g_str_equal);
-    rules->classes = g_hash_table_new(g_str_hash, g_str_equal);
-    rules->rewrites =
-        g_hash_table_new_full(g_str_hash, g_str_equal, g_free, (GDestroyNotify)g_strfreev);
-    rules->tails =
-        g_hash_table_new_full(g_str_hash, g_str_equal, g_free, (GDestroyNotify)g_strfreev);
+    rules->texts = g_string_chunk_new(8192);
+    rules->draft = draft_new();
     rules->spoken = g_hash_table_new(NULL, NULL);
-    rules->written = g_array_new(FALSE, FALSE, sizeof(Pattern));
-    rules->number = rules_class(rules, "#");
-    rules->year = rules_class(rules, "####");
+    rules->number = rules_class(rules, "#", 1);
+    rules->year = rules_class(rules, "####", 4);
     return rules;
 }
 
 void rules_free(Rules *rules)
 {
     if (rules == NULL) return;
-    g_hash_table_unref(rules->words);
-    g_hash_table_unref(rules->stems);
-    g_hash_table_unref(rules->classes);
-    g_hash_table_unref(rules->rewrites);
-    g_hash_table_unref(rules->tails);
-    for (guint i = 0; i < rules->n_endings; i++)
-        g_free(rules->endings[i].text);
+    if (rules->draft != NULL) draft_free(rules->draft);
     g_free(rules->endings);
     g_hash_table_unref(rules->spoken);
     for (int kind = 0; kind < CUT_KINDS; kind++)
         if (rules->cut[kind] != NULL) g_ptr_array_unref(rules->cut[kind]);
-    if (rules->written != NULL) g_array_unref(rules->written);
     g_array_unref(rules->entries);
+    g_string_chunk_free(rules->texts);
     g_free(rules->rows);
     g_free(rules->elements);
     g_free(rules->alone);
@@ -77,31 +99,40 @@ static json_t *object_part(json_t *tree, const char *pointer, const char *key, F
     return part;
 }
 
+/* A text that stands for words, which are taken over; of two the later one holds. */
+static void add_rewrite(Rules *rules, Rewrites *to, const char *text, char **words)
+{
+    Name *name = names_slot(&to->at, text, strlen(text));
+
+    if (name->value != 0) {
+        Rewrite *before = &g_array_index(to->list, Rewrite, name->value - 1);
+        g_strfreev(before->words);
+        before->words = words;
+        return;
+    }
+    Rewrite rewrite = {g_string_chunk_insert(rules->texts, text), words};
+    g_array_append_val(to->list, rewrite);
+    names_take(&to->at, name, rewrite.text, to->list->len);
+}
+
 /* "can't" is also written cant, unless the pack says what that is. */
 static void add_plain_rewrites(Rules *rules)
 {
-    g_autoptr(GPtrArray) keys = g_ptr_array_new();
-    GHashTableIter iter;
-    gpointer key, words;
+    Rewrites *rewrites = &rules->draft->rewrites;
 
-    g_hash_table_iter_init(&iter, rules->rewrites);
-    while (g_hash_table_iter_next(&iter, &key, &words))
-        if (strchr(key, '\'') != NULL) g_ptr_array_add(keys, key);
-    for (guint i = 0; i < keys->len; i++) {
-        g_auto(GStrv) parts = g_strsplit(g_ptr_array_index(keys, i), "'", -1);
-        char *plain = g_strjoinv("", parts);
-        if (g_hash_table_contains(rules->rewrites, plain))
-            g_free(plain);
-        else
-            g_hash_table_insert(
-                rules->rewrites, plain,
-                g_strdupv(g_hash_table_lookup(rules->rewrites, g_ptr_array_index(keys, i))));
+    for (guint i = 0, n = rewrites->list->len; i < n; i++) {
+        Rewrite rewrite = g_array_index(rewrites->list, Rewrite, i);
+        if (strchr(rewrite.text, '\'') == NULL) continue;
+        g_auto(GStrv) parts = g_strsplit(rewrite.text, "'", -1);
+        g_autofree char *plain = g_strjoinv("", parts);
+        if (rules_rewrite(rules, plain, strlen(plain)) == NULL)
+            add_rewrite(rules, rewrites, plain, g_strdupv(rewrite.words));
     }
 }
 
 /* A table from a spelling to the words that it stands for. */
-static void read_words(json_t *tree, const char *pointer, const char *name, Faults *faults,
-                       GHashTable *table)
+static void read_words(Rules *rules, json_t *tree, const char *pointer, const char *name,
+                       Faults *faults, Rewrites *to)
 {
     json_t *part = object_part(tree, pointer, name, faults), *value;
     const char *key;
@@ -114,7 +145,8 @@ static void read_words(json_t *tree, const char *pointer, const char *name, Faul
             continue;
         }
         g_autofree char *folded = fold_word(json_string_value(value));
-        g_hash_table_replace(table, fold_word(key), g_strsplit(folded, " ", -1));
+        g_autofree char *spelling = fold_word(key);
+        add_rewrite(rules, to, spelling, g_strsplit(folded, " ", -1));
     }
 }
 
@@ -133,21 +165,37 @@ static void read_numbers(Rules *rules, json_t *tree, const char *pointer, const 
             fault_add(faults, at, "", "must be a number of 0 to 1000");
             continue;
         }
-        Entry *entry = rules_entry(rules, rules_word(rules, folded));
+        Entry *entry = rules_entry(rules, rules_word(rules, folded, strlen(folded)));
         *(strcmp(name, "numbers") == 0 ? &entry->number : &entry->heard) = json_number_value(value);
     }
 }
 
-/* Every string of a list, or one string, with its pointer. */
-static void each_text(json_t *list, const char *pointer, Faults *faults,
-                      void (*visit)(Rules *, Symbol, const char *, Faults *, const char *),
-                      Rules *rules, Symbol class)
+typedef void Visit(Rules *rules, Symbol class, const char *text, const TextPlace *place);
+
+static void visit_item(json_t *item, const TextPlace *place, Visit *visit, Rules *rules,
+                       Symbol class)
+{
+    if (json_is_string(item)) {
+        visit(rules, class, json_string_value(item), place);
+    } else if (json_is_integer(item)) {
+        g_autofree char *digits =
+            g_strdup_printf("%" JSON_INTEGER_FORMAT, json_integer_value(item));
+        visit(rules, class, digits, place);
+    } else {
+        g_autofree char *at = fault_pointer_item(place->pointer, (size_t)place->item);
+        fault_add(place->faults, at, "", "must be a word or a pattern");
+    }
+}
+
+/* Every string of a list, or one string, with its place. */
+static void each_text(json_t *list, const char *pointer, Faults *faults, Visit *visit, Rules *rules,
+                      Symbol class)
 {
     size_t i;
     json_t *item;
 
     if (json_is_string(list)) {
-        visit(rules, class, json_string_value(list), faults, pointer);
+        visit(rules, class, json_string_value(list), &(TextPlace){faults, pointer, -1});
         return;
     }
     if (!json_is_array(list)) {
@@ -156,43 +204,31 @@ static void each_text(json_t *list, const char *pointer, Faults *faults,
         return;
     }
     json_array_foreach(list, i, item)
-    {
-        g_autofree char *at = g_strdup_printf("%s/%zu", pointer, i);
-        g_autofree char *digits = json_is_integer(item) ? g_strdup_printf("%" JSON_INTEGER_FORMAT,
-                                                                          json_integer_value(item))
-                                                        : NULL;
-        const char *text = digits != NULL ? digits : json_string_value(item);
-        if (text == NULL)
-            fault_add(faults, at, "", "must be a word or a pattern");
-        else
-            visit(rules, class, text, faults, at);
-    }
+        visit_item(item, &(TextPlace){faults, pointer, (gssize)i}, visit, rules, class);
 }
 
-static void add_weak(Rules *rules, Symbol class, const char *text, Faults *faults,
-                     const char *pointer)
+static void add_weak(Rules *rules, Symbol class, const char *text, const TextPlace *place)
 {
     g_autofree char *folded = fold_word(text);
 
     (void)class;
-    (void)faults;
-    (void)pointer;
-    rules_entry(rules, rules_word(rules, folded))->weak = true;
+    (void)place;
+    rules_entry(rules, rules_word(rules, folded, strlen(folded)))->weak = true;
 }
 
 /* An item may hold several words with spaces between. */
-static void add_common(Rules *rules, Symbol class, const char *text, Faults *faults,
-                       const char *pointer)
+static void add_common(Rules *rules, Symbol class, const char *text, const TextPlace *place)
 {
     g_autofree char *folded = fold_word(text);
-    g_auto(GStrv) words = g_strsplit(folded, " ", -1);
 
     (void)class;
-    (void)faults;
-    (void)pointer;
-    for (char **word = words; *word != NULL; word++)
-        if (**word != '\0' && !g_hash_table_contains(rules->words, *word))
-            rules_entry(rules, rules_word(rules, *word))->common = true;
+    (void)place;
+    for (const char *word = folded; *word != '\0';) {
+        size_t length = strcspn(word, " ");
+        if (length > 0 && names_get(&rules->draft->words, word, length) == 0)
+            rules_entry(rules, rules_word(rules, word, length))->common = true;
+        word += length + (word[length] == ' ');
+    }
 }
 
 /* Words of dictation: {full stop: "."}. */
@@ -206,14 +242,15 @@ static void read_spoken(Rules *rules, json_t *tree, const char *pointer, Faults 
         g_autofree char *folded = fold_word(key);
         g_auto(GStrv) words = g_strsplit(folded, " ", -1);
         const char *mark = json_string_value(value);
-        if (g_strv_length(words) > 2 || mark == NULL || strlen(mark) != 1 ||
+        guint n = g_strv_length(words);
+        if (n < 1 || n > 2 || mark == NULL || strlen(mark) != 1 ||
             strchr(".,?!-/", *mark) == NULL) {
             g_autofree char *at = g_strdup_printf("%s/spoken/%s", pointer, key);
             fault_add(faults, at, mark, "must be one or two words for one of . , ? ! - /");
             continue;
         }
-        guint32 code = rules_word(rules, words[0]);
-        if (words[1] != NULL) code |= (guint32)rules_word(rules, words[1]) << 16;
+        guint32 code = rules_word(rules, words[0], strlen(words[0]));
+        if (words[1] != NULL) code |= (guint32)rules_word(rules, words[1], strlen(words[1])) << 16;
         g_hash_table_insert(rules->spoken, GUINT_TO_POINTER(code), GINT_TO_POINTER(*mark));
         rules_entry(rules, code & G_MAXUINT16)->spoken = true;
     }
@@ -224,20 +261,21 @@ static void read_classes(Rules *rules, json_t *tree, const char *pointer, Faults
     json_t *part = object_part(tree, pointer, "classes", faults), *value;
     const char *key;
 
-    json_object_foreach(part, key, value) rules_class(rules, key);
+    json_object_foreach(part, key, value) rules_class(rules, key, strlen(key));
     for (int role = 0; role < ROLE_COUNT; role++) {
-        if (json_object_get(part, rules_role_name((Role)role)) == NULL) {
+        const char *name = rules_role_name((Role)role);
+        if (json_object_get(part, name) == NULL) {
             g_autofree char *at = g_strdup_printf("%s/classes", pointer);
-            fault_add(faults, at, rules_role_name((Role)role),
-                      "this class is missing; it may be an empty list");
+            fault_add(faults, at, name, "this class is missing; it may be an empty list");
         }
-        rules->role[role] = rules_class(rules, rules_role_name((Role)role));
+        rules->role[role] = rules_class(rules, name, strlen(name));
         rules_entry(rules, rules->role[role])->role = role;
     }
     json_object_foreach(part, key, value)
     {
         g_autofree char *at = g_strdup_printf("%s/classes/%s", pointer, key);
-        each_text(value, at, faults, rules_add_pattern, rules, rules_class(rules, key));
+        each_text(value, at, faults, rules_add_pattern, rules,
+                  rules_class(rules, key, strlen(key)));
     }
 }
 
@@ -261,9 +299,9 @@ Rules *rules_read(json_t *tree, const char *pointer, Faults *faults)
     }
     rules->apostrophe_splits = g_strcmp0(apostrophe, "split") == 0;
     rules->decimal_comma = fault_bool(faults, pointer, tree, "decimal_comma", false);
-    read_words(tree, pointer, "rewrite", faults, rules->rewrites);
+    read_words(rules, tree, pointer, "rewrite", faults, &rules->draft->rewrites);
     if (!rules->apostrophe_splits) add_plain_rewrites(rules);
-    read_words(tree, pointer, "endings", faults, rules->tails);
+    read_words(rules, tree, pointer, "endings", faults, &rules->draft->tails);
     read_numbers(rules, tree, pointer, "numbers", faults);
     read_numbers(rules, tree, pointer, "heard_numbers", faults);
     g_autofree char *weak = g_strdup_printf("%s/weak_numbers", pointer);
@@ -282,6 +320,6 @@ Rules *rules_read(json_t *tree, const char *pointer, Faults *faults)
         fault_add(faults, pointer, "", "has more than %d words and classes", SYMBOL_MOST);
     if (faults->items->len != before) return NULL;
     rules_index(rules);
-    g_clear_pointer(&rules->written, g_array_unref);
+    g_clear_pointer(&rules->draft, draft_free);
     return g_steal_pointer(&rules);
 }

@@ -5,6 +5,7 @@
 #define OSIER_CORE_TALK_RULES_GRAMMAR_H
 
 #include "core/talk/rules.h"
+#include "core/talk/rules_names.h"
 
 typedef guint16 Symbol; /* a word or a class; 0 is none */
 
@@ -130,21 +131,12 @@ typedef struct {
     bool over;  /* and with words of ROLE_BUT */
 } Element;
 
-/* A pattern as it is written, while a pack is compiled. */
+/* A pattern. */
 typedef struct {
     Symbol class;
     guint8 n;
-    guint8 start; /* Edge */
-    guint8 end;
-    Element elements[PATTERN_ELEMENTS];
-} Pattern;
-
-/* The same compiled. */
-typedef struct {
-    Symbol class;
-    guint8 n;
-    guint8 start, end;
-    guint32 first; /* of its elements, in Rules.elements */
+    guint8 start, end; /* Edge */
+    guint32 first;     /* of its elements */
 } Row;
 
 /* Of what a row is made of, the two rarest but its anchor: they lie close together, and most rows are looked at no further. */
@@ -168,7 +160,7 @@ typedef struct {
 
 /* A word, a stem ("stem*") or a class. */
 typedef struct {
-    char *text; /* folded, or the name of the class */
+    const char *text; /* folded, or the name of the class; in Rules.texts */
     bool class;
     bool stem;
     bool common;              /* not a target of spelling tolerance */
@@ -197,7 +189,7 @@ typedef struct {
 
 /* "'s" of "coat's": a word that ends so is the word before it, and then others. */
 typedef struct {
-    char *text;
+    const char *text; /* in Rules.texts */
     int length;
     guint32 others; /* in Rules.others */
 } Ending;
@@ -208,15 +200,30 @@ typedef struct {
     guint32 target; /* in Rules.targets */
 } Near;
 
+/* What a spelling stands for. */
+typedef struct {
+    const char *text; /* in Rules.texts */
+    char **words;     /* folded, NULL-ended */
+} Rewrite;
+
+typedef struct {
+    GArray *list; /* of Rewrite, in the order of the pack */
+    Names at;     /* by text, to its number in the list and one */
+} Rewrites;
+
+/* What is there only while a pack is compiled. */
+typedef struct {
+    Names words, stems, classes; /* to Symbol */
+    Rewrites rewrites, tails;    /* of spellings; of endings */
+    GArray *written;             /* of Row: the patterns in the order of the pack */
+    GArray *parts;               /* of Element: theirs */
+} Draft;
+
 struct Rules {
-    GArray *entries;      /* of Entry, by Symbol; the first is empty */
-    GHashTable *words;    /* folded word to Symbol */
-    GHashTable *stems;    /* stem to Symbol */
-    GHashTable *classes;  /* name to Symbol */
-    GHashTable *rewrites; /* folded word to char ** */
-    GHashTable *tails;    /* the same for endings, while the pack is compiled */
-    GHashTable *spoken;   /* one word, or two in 16 bits each, to a punctuation character */
-    GArray *written;      /* of Pattern, while the pack is compiled */
+    GArray *entries;     /* of Entry, by Symbol; the first is empty */
+    GStringChunk *texts; /* where theirs lie */
+    Draft *draft;        /* NULL once all is compiled */
+    GHashTable *spoken;  /* one word, or two in 16 bits each, to a punctuation character */
     Symbol role[ROLE_COUNT];
     Symbol number; /* the class "#" */
     Symbol year;   /* the class "####": a year up to 2019 */
@@ -259,12 +266,16 @@ struct Rules {
 const char *rules_role_name(Role role);
 
 /* The symbol of a class or word, made where there is none; for compiling alone, as entries move. */
-Symbol rules_class(Rules *rules, const char *name);
-Symbol rules_word(Rules *rules, const char *folded);
-Symbol rules_stem(Rules *rules, const char *folded);
+Symbol rules_class(Rules *rules, const char *name, size_t length);
+Symbol rules_word(Rules *rules, const char *folded, size_t length);
+Symbol rules_stem(Rules *rules, const char *folded, size_t length);
 /* The longest stem that a stem begins with, or 0. */
 Symbol rules_shorter_stem(const Rules *rules, Symbol stem);
-Entry *rules_entry(const Rules *rules, Symbol symbol);
+
+static inline Entry *rules_entry(const Rules *rules, Symbol symbol)
+{
+    return &g_array_index(rules->entries, Entry, symbol);
+}
 
 static inline bool traits_have(const Traits *traits, Symbol symbol)
 {
@@ -283,7 +294,7 @@ static inline void traits_join(Traits *traits, const Traits *others)
 }
 
 /* Words that a folded word stands for, NULL-ended, or NULL. */
-char **rules_rewrite(const Rules *rules, const char *folded);
+char **rules_rewrite(const Rules *rules, const char *folded, size_t length);
 
 /* rules_order.c, once all patterns are written: rows, elements, alone and anchors. The name of a class
  * that is made of itself, or NULL. */
@@ -292,8 +303,13 @@ const char *rules_order(Rules *rules);
 /* rules_words.c, once all words are known. */
 void rules_index(Rules *rules);
 guint32 rules_hash(const char *text, int length);
-/* The hash of more text behind what has that one. */
-guint32 rules_hash_on(guint32 hash, const char *text, int length);
+/* The hash of more text behind what has that one: FNV-1a, 32 bits (draft-eastlake-fnv, section 2). */
+static inline guint32 rules_hash_on(guint32 hash, const char *text, int length)
+{
+    for (int i = 0; i < length; i++)
+        hash = (hash ^ (guchar)text[i]) * 16777619u;
+    return hash;
+}
 /* Slots of a table of n by open addressing: a power of two, never more than half full. */
 guint32 rules_slots(guint n);
 /* A spelling that the pack has, or NULL. */
@@ -319,8 +335,14 @@ bool rules_cuts(const Rules *rules, CutKind kind, const char *folded);
 /* Whether a line that begins with these folded letters, LINE_START at most, may be. */
 bool rules_may_cut(const Rules *rules, const char *start);
 
-/* Compiles one pattern of a class. parts: fault_add goes to faults at pointer. */
-void rules_add_pattern(Rules *rules, Symbol class, const char *text, Faults *faults,
-                       const char *pointer);
+/* Where a text of a pack stands: at a pointer, or as an item below it. */
+typedef struct {
+    Faults *faults;
+    const char *pointer;
+    gssize item; /* -1 for none */
+} TextPlace;
+
+/* Compiles one pattern of a class, with its faults. */
+void rules_add_pattern(Rules *rules, Symbol class, const char *text, const TextPlace *place);
 
 #endif

@@ -103,18 +103,20 @@ static int by_text(const void *a, const void *b)
  * ("couldnt"). */
 static void find_targets(Rules *rules)
 {
-    GHashTableIter iter;
-    gpointer key, value;
+    const GArray *rewrites = rules->draft->rewrites.list;
 
     rules->targets = g_ptr_array_new();
     for (guint i = 0; i < rules->entries->len; i++) {
         const Entry *entry = rules_entry(rules, (Symbol)i);
         bool meant = i > 0 && !entry->class && !entry->stem && !entry->common;
-        g_ptr_array_add(rules->targets, meant && is_long_enough(entry->text) ? entry->text : NULL);
+        bool target = meant && is_long_enough(entry->text);
+        g_ptr_array_add(rules->targets, target ? (gpointer)entry->text : NULL);
     }
-    g_hash_table_iter_init(&iter, rules->rewrites);
-    while (g_hash_table_iter_next(&iter, &key, &value))
-        if (g_strv_length(value) > 1 && is_long_enough(key)) g_ptr_array_add(rules->targets, key);
+    for (guint i = 0; i < rewrites->len; i++) {
+        const Rewrite *rewrite = &g_array_index(rewrites, Rewrite, i);
+        if (g_strv_length(rewrite->words) > 1 && is_long_enough(rewrite->text))
+            g_ptr_array_add(rules->targets, (gpointer)rewrite->text);
+    }
     qsort(rules->targets->pdata + rules->entries->len, rules->targets->len - rules->entries->len,
           sizeof(gpointer), by_text);
 }

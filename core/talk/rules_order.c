@@ -7,40 +7,80 @@
  * fills, denies or joins is common, and so is one that many patterns speak of. */
 #include "core/talk/rules_grammar.h"
 
+/* Numbers by symbol, those of one behind those of another. */
+typedef struct {
+    guint32 *at; /* where those of a symbol begin; behind the last symbol, where they end */
+    guint32 *values;
+} Lists;
+
 typedef struct {
     Rules *rules;
-    GArray **of;     /* by class: of guint, its written patterns */
-    guint8 *state;   /* 0 new, 1 being visited, 2 done */
-    GArray *order;   /* of guint: written patterns */
-    GArray *classes; /* of Symbol, in the same order */
+    const Row *written;
+    const Element *parts;
+    guint n_written, n_symbols;
+    Lists of;       /* by class: its written patterns */
+    guint8 *state;  /* by class: 0 new, 1 being visited, 2 done */
+    guint32 *order; /* written patterns */
+    guint n_order;
+    Symbol *classes; /* in the same order */
+    guint n_classes;
     Symbol ring;
 } Sorter;
 
-static const Pattern *written(const Rules *rules, guint i)
+/* Room for as many values as counts say; they are put at fill, by symbol, which is freed by the caller. */
+static guint32 *lists_init(Lists *lists, const guint32 *counts, guint n)
 {
-    return &g_array_index(rules->written, Pattern, i);
+    guint32 *fill = g_new(guint32, n + 1), at = 0;
+
+    for (guint i = 0; i < n; i++) {
+        fill[i] = at;
+        at += counts[i];
+    }
+    fill[n] = at;
+    *lists = (Lists){g_memdup2(fill, sizeof(guint32) * (n + 1)), g_new(guint32, at + 1)};
+    return fill;
+}
+
+static void lists_clear(Lists *lists)
+{
+    g_free(lists->at);
+    g_free(lists->values);
 }
 
 /* A class that is one symbol by itself, wherever it stands. */
-static bool stands_alone(const Pattern *pattern)
+static bool stands_alone(const Row *row)
 {
-    return pattern->n == 1 && pattern->start == EDGE_NONE && pattern->end == EDGE_NONE;
+    return row->n == 1 && row->start == EDGE_NONE && row->end == EDGE_NONE;
+}
+
+static void group_by_class(Sorter *sorter)
+{
+    g_autofree guint32 *counts = g_new0(guint32, sorter->n_symbols);
+
+    for (guint i = 0; i < sorter->n_written; i++)
+        counts[sorter->written[i].class]++;
+    g_autofree guint32 *fill = lists_init(&sorter->of, counts, sorter->n_symbols);
+    for (guint i = 0; i < sorter->n_written; i++)
+        sorter->of.values[fill[sorter->written[i].class]++] = i;
 }
 
 static void visit(Sorter *sorter, Symbol class)
 {
+    const guint32 *at = sorter->of.at + class;
+
     if (sorter->state[class] == 1) sorter->ring = class;
     if (sorter->state[class] != 0) return;
     sorter->state[class] = 1;
-    GArray *list = sorter->of[class];
-    for (guint i = 0; list != NULL && i < list->len; i++) {
-        const Pattern *pattern = written(sorter->rules, g_array_index(list, guint, i));
-        for (int k = 0; k < pattern->n; k++)
-            if (rules_entry(sorter->rules, pattern->elements[k].symbol)->class)
-                visit(sorter, pattern->elements[k].symbol);
+    for (guint32 i = at[0]; i < at[1]; i++) {
+        const Row *row = &sorter->written[sorter->of.values[i]];
+        for (int k = 0; k < row->n; k++) {
+            Symbol part = sorter->parts[row->first + (guint)k].symbol;
+            if (rules_entry(sorter->rules, part)->class) visit(sorter, part);
+        }
     }
-    if (list != NULL) g_array_append_vals(sorter->order, list->data, list->len);
-    g_array_append_val(sorter->classes, class);
+    for (guint32 i = at[0]; i < at[1]; i++)
+        sorter->order[sorter->n_order++] = sorter->of.values[i];
+    sorter->classes[sorter->n_classes++] = class;
     sorter->state[class] = 2;
 }
 
@@ -48,8 +88,8 @@ static guint count_rows(const Sorter *sorter)
 {
     guint count = 0;
 
-    for (guint i = 0; i < sorter->order->len; i++)
-        count += !stands_alone(written(sorter->rules, g_array_index(sorter->order, guint, i)));
+    for (guint i = 0; i < sorter->n_order; i++)
+        count += !stands_alone(&sorter->written[sorter->order[i]]);
     return count;
 }
 
@@ -59,85 +99,102 @@ static void sort(Sorter *sorter)
     static const Role EDGES[] = {ROLE_BUT, ROLE_LEAD, ROLE_TAIL};
     Rules *rules = sorter->rules;
 
-    for (guint i = 0; i < rules->written->len; i++) {
-        Symbol class = written(rules, i)->class;
-        if (sorter->of[class] == NULL) sorter->of[class] = g_array_new(FALSE, FALSE, sizeof(guint));
-        g_array_append_val(sorter->of[class], i);
-    }
+    group_by_class(sorter);
     for (size_t i = 0; i < G_N_ELEMENTS(EDGES); i++)
         visit(sorter, rules->role[EDGES[i]]);
     rules->edge_rows = count_rows(sorter);
-    for (guint i = 1; i < rules->entries->len; i++)
+    for (guint i = 1; i < sorter->n_symbols; i++)
         if (rules_entry(rules, (Symbol)i)->class) visit(sorter, (Symbol)i);
 }
 
 static void make_rows(const Sorter *sorter)
 {
     Rules *rules = sorter->rules;
-    guint n = count_rows(sorter), at = 0, element = 0;
+    guint at = 0, element = 0;
 
-    rules->rows = g_new0(Row, n + 1);
-    rules->elements = g_new0(Element, (gsize)n * PATTERN_ELEMENTS + 1);
-    for (guint i = 0; i < sorter->order->len; i++) {
-        const Pattern *pattern = written(rules, g_array_index(sorter->order, guint, i));
-        if (stands_alone(pattern)) continue;
-        rules->rows[at++] =
-            (Row){pattern->class, pattern->n, pattern->start, pattern->end, element};
-        memcpy(rules->elements + element, pattern->elements, sizeof(Element) * pattern->n);
-        element += pattern->n;
+    rules->n_rows = count_rows(sorter);
+    rules->rows = g_new(Row, rules->n_rows + 1);
+    rules->elements = g_new(Element, rules->draft->parts->len + 1);
+    for (guint i = 0; i < sorter->n_order; i++) {
+        Row row = sorter->written[sorter->order[i]];
+        if (stands_alone(&row)) continue;
+        memcpy(rules->elements + element, sorter->parts + row.first, sizeof(Element) * row.n);
+        row.first = element;
+        rules->rows[at++] = row;
+        element += row.n;
     }
-    rules->n_rows = n;
     rules->elements = g_renew(Element, rules->elements, element + 1);
 }
 
-/* By symbol, the classes that it is alone, those reached through others counted. A stem is also the
- * shorter one that it begins with. */
-static void close_alone(Rules *rules)
+/* By symbol, what it is alone and through no other: classes, and of a stem the shorter one that it begins with. */
+static void list_parents(const Sorter *sorter, Lists *parents)
 {
-    guint n = rules->entries->len;
-    GArray **parents = g_new0(GArray *, n);
-    g_autofree guint *seen = g_new0(guint, n);
-    g_autoptr(GArray) all = g_array_new(FALSE, FALSE, sizeof(Symbol));
+    g_autofree guint32 *counts = g_new0(guint32, sorter->n_symbols);
+    g_autofree Symbol *shorter = g_new0(Symbol, sorter->n_symbols);
 
-    for (guint i = 0; i < rules->written->len; i++) {
-        const Pattern *pattern = written(rules, i);
-        Symbol symbol = pattern->elements[0].symbol;
-        if (!stands_alone(pattern)) continue;
-        if (parents[symbol] == NULL) parents[symbol] = g_array_new(FALSE, FALSE, sizeof(Symbol));
-        g_array_append_val(parents[symbol], pattern->class);
+    for (guint i = 0; i < sorter->n_written; i++)
+        if (stands_alone(&sorter->written[i]))
+            counts[sorter->parts[sorter->written[i].first].symbol]++;
+    for (guint i = 1; i < sorter->n_symbols; i++) {
+        shorter[i] = rules_shorter_stem(sorter->rules, (Symbol)i);
+        counts[i] += shorter[i] != 0;
     }
-    for (guint i = 1; i < n; i++) {
-        Symbol shorter = rules_shorter_stem(rules, (Symbol)i);
-        if (shorter == 0) continue;
-        if (parents[i] == NULL) parents[i] = g_array_new(FALSE, FALSE, sizeof(Symbol));
-        g_array_append_val(parents[i], shorter);
-    }
-    for (guint i = 1; i < n; i++) {
+    g_autofree guint32 *fill = lists_init(parents, counts, sorter->n_symbols);
+    for (guint i = 0; i < sorter->n_written; i++)
+        if (stands_alone(&sorter->written[i]))
+            parents->values[fill[sorter->parts[sorter->written[i].first].symbol]++] =
+                sorter->written[i].class;
+    for (guint i = 1; i < sorter->n_symbols; i++)
+        if (shorter[i] != 0) parents->values[fill[i]++] = shorter[i];
+}
+
+/* By symbol, the classes that it is alone, those reached through others counted. */
+static void close_alone(const Sorter *sorter)
+{
+    Rules *rules = sorter->rules;
+    Lists parents;
+    g_autofree guint *seen = g_new0(guint, sorter->n_symbols);
+    GArray *all = g_array_new(FALSE, FALSE, sizeof(Symbol));
+
+    list_parents(sorter, &parents);
+    for (guint i = 1; i < sorter->n_symbols; i++) {
         Entry *entry = rules_entry(rules, (Symbol)i);
+        guint symbol = i;
         entry->alone = all->len;
-        seen[i] = i;
-        for (guint at = entry->alone, first = 1; first != 0 || at < all->len;) {
-            GArray *list = parents[first != 0 ? i : g_array_index(all, Symbol, at)];
-            at += first == 0;
-            first = 0;
-            for (guint k = 0; list != NULL && k < list->len; k++) {
-                Symbol class = g_array_index(list, Symbol, k);
+        for (guint at = all->len;; symbol = g_array_index(all, Symbol, at++)) {
+            for (guint32 k = parents.at[symbol]; k < parents.at[symbol + 1]; k++) {
+                Symbol class = (Symbol)parents.values[k];
                 if (seen[class] != i) g_array_append_val(all, class);
                 seen[class] = i;
             }
+            if (at == all->len) break;
         }
         entry->alone_end = all->len;
     }
-    for (guint i = 0; i < n; i++)
-        if (parents[i] != NULL) g_array_unref(parents[i]);
-    g_free(parents);
-    rules->alone = g_new(Symbol, all->len + 1);
-    if (all->len > 0) memcpy(rules->alone, all->data, sizeof(Symbol) * all->len);
+    lists_clear(&parents);
+    rules->alone = (Symbol *)(void *)g_array_free(all, FALSE);
 }
 
 static int by_symbol(const void *a, const void *b)
 {
     return *(const Symbol *)a - *(const Symbol *)b;
+}
+
+static void sort_symbols(Symbol *symbols, size_t n)
+{
+    enum { FEW = 24 };
+
+    if (n > FEW) {
+        qsort(symbols, n, sizeof(Symbol), by_symbol);
+        return;
+    }
+    for (size_t i = 1; i < n; i++) {
+        Symbol symbol = symbols[i];
+        size_t k = i;
+        for (; k > 0 && symbols[k - 1] > symbol; k--)
+            symbols[k] = symbols[k - 1];
+        symbols[k] = symbol;
+    }
 }
 
 static void sort_alone(Rules *rules)
@@ -146,8 +203,7 @@ static void sort_alone(Rules *rules)
 
     for (guint i = 0; i < rules->entries->len; i++) {
         Entry *entry = rules_entry(rules, (Symbol)i);
-        qsort(rules->alone + entry->alone, entry->alone_end - entry->alone, sizeof(Symbol),
-              by_symbol);
+        sort_symbols(rules->alone + entry->alone, entry->alone_end - entry->alone);
         entry->known = known->len;
         for (guint32 k = entry->alone; k < entry->alone_end; k++)
             if (rules_entry(rules, rules->alone[k])->role >= 0)
@@ -188,9 +244,8 @@ static double *guess_weights(const Sorter *sorter)
     const Rules *rules = sorter->rules;
     double *weights = g_new0(double, rules->entries->len);
 
-    for (guint i = 0; i < rules->written->len; i++)
-        for (int k = 0; k < written(rules, i)->n; k++)
-            weights[written(rules, i)->elements[k].symbol] += 1;
+    for (guint i = 0; i < rules->draft->parts->len; i++)
+        weights[sorter->parts[i].symbol] += 1;
     for (guint i = 1; i < rules->entries->len; i++) {
         const Entry *entry = rules_entry(rules, (Symbol)i);
         if (entry->class)
@@ -199,15 +254,16 @@ static double *guess_weights(const Sorter *sorter)
             weights[i] *= common;
     }
     weights[rules->number] = number;
-    for (guint c = 0; c < sorter->classes->len; c++) {
-        Symbol class = g_array_index(sorter->classes, Symbol, c);
-        const GArray *list = sorter->of[class];
-        for (guint i = 0; list != NULL && i < list->len; i++) {
-            const Pattern *pattern = written(rules, g_array_index(list, guint, i));
-            double least = weights[pattern->elements[0].symbol];
-            for (int k = 1; k < pattern->n; k++)
-                least = MIN(least, weights[pattern->elements[k].symbol]);
-            weights[class] += stands_alone(pattern) ? least : least * together;
+    for (guint c = 0; c < sorter->n_classes; c++) {
+        Symbol class = sorter->classes[c];
+        const guint32 *at = sorter->of.at + class;
+        for (guint32 i = at[0]; i < at[1]; i++) {
+            const Row *row = &sorter->written[sorter->of.values[i]];
+            const Element *elements = sorter->parts + row->first;
+            double least = weights[elements[0].symbol];
+            for (int k = 1; k < row->n; k++)
+                least = MIN(least, weights[elements[k].symbol]);
+            weights[class] += stands_alone(row) ? least : least * together;
         }
     }
     return weights;
@@ -313,27 +369,28 @@ static void make_waking(Rules *rules)
 
 const char *rules_order(Rules *rules)
 {
-    guint n = rules->entries->len;
+    guint n = rules->entries->len, n_written = rules->draft->written->len;
     Sorter sorter = {.rules = rules,
-                     .of = g_new0(GArray *, n),
+                     .written = (const Row *)(void *)rules->draft->written->data,
+                     .parts = (const Element *)(void *)rules->draft->parts->data,
+                     .n_written = n_written,
+                     .n_symbols = n,
                      .state = g_new0(guint8, n),
-                     .order = g_array_new(FALSE, FALSE, sizeof(guint)),
-                     .classes = g_array_new(FALSE, FALSE, sizeof(Symbol))};
+                     .order = g_new(guint32, n_written + 1),
+                     .classes = g_new(Symbol, n)};
 
     sort(&sorter);
     if (sorter.ring == 0) {
         make_rows(&sorter);
-        close_alone(rules);
+        close_alone(&sorter);
         sort_alone(rules);
         make_traits(rules);
         make_anchors(&sorter);
         make_waking(rules);
     }
-    for (guint i = 0; i < n; i++)
-        if (sorter.of[i] != NULL) g_array_unref(sorter.of[i]);
-    g_free(sorter.of);
+    lists_clear(&sorter.of);
     g_free(sorter.state);
-    g_array_unref(sorter.order);
-    g_array_unref(sorter.classes);
+    g_free(sorter.order);
+    g_free(sorter.classes);
     return sorter.ring != 0 ? rules_entry(rules, sorter.ring)->text : NULL;
 }

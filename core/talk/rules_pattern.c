@@ -1,10 +1,14 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* The text of a pattern to rows of elements. What is optional or free in its order is written out
  * here, so that matching knows nothing but rows. */
+#include <string.h>
+
 #include "core/talk/reading_fold.h"
 #include "core/talk/rules_grammar.h"
 
 enum { PIECES = 24, DEPTH = 6, GAP_MAX = 12 };
+
+static const char OR_END[] = "|>)";
 
 typedef struct {
     Symbol symbol;
@@ -16,8 +20,7 @@ typedef struct {
 typedef struct {
     Rules *rules;
     Symbol class;
-    Faults *faults;
-    const char *pointer;
+    const TextPlace *place;
     const char *text; /* of the whole pattern, for faults */
     int depth;
     Piece pieces[PIECES];
@@ -32,17 +35,28 @@ typedef struct {
 
 static void compile(Parser *parser, const char *text, size_t length);
 
-static void fail(Parser *parser, const char *why, const char *what)
+static void fail(Parser *parser, const char *why, const char *what, size_t length)
 {
-    if (!parser->failed)
-        fault_add(parser->faults, parser->pointer, parser->text, "%s: %s", why, what);
+    const TextPlace *place = parser->place;
+
+    if (!parser->failed) {
+        g_autofree char *pointer = place->item < 0
+                                       ? g_strdup(place->pointer)
+                                       : fault_pointer_item(place->pointer, (size_t)place->item);
+        fault_add(place->faults, pointer, parser->text, "%s: %.*s", why, (int)length, what);
+    }
     parser->failed = true;
+}
+
+static void fail_plainly(Parser *parser, const char *why, const char *what)
+{
+    fail(parser, why, what, strlen(what));
 }
 
 static void put(Parser *parser, Symbol symbol, bool optional)
 {
     if (parser->n == PIECES) {
-        fail(parser, "has too many parts", "write two patterns");
+        fail_plainly(parser, "has too many parts", "write two patterns");
         return;
     }
     parser->pieces[parser->n++] = (Piece){symbol, parser->gap, parser->far, parser->over, optional};
@@ -50,142 +64,206 @@ static void put(Parser *parser, Symbol symbol, bool optional)
     parser->far = parser->over = false;
 }
 
-/* A written word may be several: "pain-free", "can't". */
-static void put_word(Parser *parser, const char *folded, bool optional)
+static void put_word(Parser *parser, const char *folded, size_t length, bool optional);
+
+/* "pain-free", "can't": the parts of a word. */
+static void put_parts(Parser *parser, const char *folded, size_t length, bool optional)
 {
-    char **others = rules_rewrite(parser->rules, folded);
+    Rules *rules = parser->rules;
+    g_autofree char *word = g_malloc(length + 1);
+    size_t n = 0;
+
+    for (size_t i = 0; i <= length; i++) {
+        bool ends = i == length;
+        bool splits =
+            !ends && (folded[i] == '-' || (folded[i] == '\'' && rules->apostrophe_splits));
+        if ((splits || ends) && n > 0) {
+            if (rules_rewrite(rules, word, n) != NULL)
+                put_word(parser, word, n, optional);
+            else
+                put(parser, rules_word(rules, word, n), optional);
+            n = 0;
+        } else if (!splits && !ends && folded[i] != '\'') {
+            word[n++] = folded[i];
+        }
+    }
+}
+
+/* A written word may be several. */
+static void put_word(Parser *parser, const char *folded, size_t length, bool optional)
+{
+    Rules *rules = parser->rules;
+    char **others = rules_rewrite(rules, folded, length);
 
     if (others != NULL) {
         for (; *others != NULL; others++)
-            put(parser, rules_word(parser->rules, *others), optional);
-        return;
+            put(parser, rules_word(rules, *others, strlen(*others)), optional);
+    } else if (memchr(folded, '-', length) != NULL || memchr(folded, '\'', length) != NULL) {
+        put_parts(parser, folded, length, optional);
+    } else if (length > 0) {
+        put(parser, rules_word(rules, folded, length), optional);
     }
-    if (strpbrk(folded, "-'") == NULL) {
-        if (*folded != '\0') put(parser, rules_word(parser->rules, folded), optional);
-        return;
-    }
-    g_autoptr(GString) word = g_string_new(NULL);
-    for (const char *p = folded;; p++) {
-        bool splits = *p == '-' || (*p == '\'' && parser->rules->apostrophe_splits);
-        if ((splits || *p == '\0') && word->len > 0) {
-            char **known = rules_rewrite(parser->rules, word->str);
-            if (known != NULL && strcmp(word->str, folded) != 0)
-                put_word(parser, word->str, optional);
-            else
-                put(parser, rules_word(parser->rules, word->str), optional);
-            g_string_truncate(word, 0);
-        } else if (*p != '\'' && *p != '\0' && !splits) {
-            g_string_append_c(word, *p);
-        }
-        if (*p == '\0') break;
-    }
+}
+
+/* A stem, or a word. */
+static void put_folded(Parser *parser, const char *folded, size_t length, bool optional)
+{
+    size_t letters = length > 0 && folded[length - 1] == '*' ? length - 1 : length;
+
+    if (letters == length)
+        put_word(parser, folded, length, optional);
+    else if (letters < 3)
+        fail(parser, "has a stem of fewer than 3 letters", folded, length);
+    else if (letters > STEM_BYTES_MOST)
+        fail(parser, "has a stem longer than any word", folded, length);
+    else
+        put(parser, rules_stem(parser->rules, folded, letters), optional);
+}
+
+/* Whether folding would leave it as it is. */
+static bool is_folded(const char *text, size_t length)
+{
+    for (size_t i = 0; i < length; i++)
+        if (!g_ascii_islower(text[i]) && !g_ascii_isdigit(text[i]) && text[i] != '*' &&
+            text[i] != '-' && text[i] != '\'')
+            return false;
+    return true;
+}
+
+static void put_unfolded(Parser *parser, const char *text, size_t length, bool optional)
+{
+    g_autofree char *word = g_strndup(text, length);
+    g_autofree char *folded = fold_word(word);
+
+    put_folded(parser, folded, strlen(folded), optional);
 }
 
 /* (a|b c): a class without a name of its own, made once for the same text. */
 static Symbol alternatives(Parser *parser, const char *text, size_t length)
 {
-    g_autofree char *name = g_strndup(text, length);
-
-    if (g_hash_table_contains(parser->rules->classes, name))
-        return rules_class(parser->rules, name);
-    Symbol class = rules_class(parser->rules, name);
-    Parser inner = {.rules = parser->rules,
-                    .class = class,
-                    .faults = parser->faults,
-                    .pointer = parser->pointer,
+    Rules *rules = parser->rules;
+    guint before = rules->entries->len;
+    Parser inner = {.rules = rules,
+                    .class = rules_class(rules, text, length),
+                    .place = parser->place,
                     .text = parser->text,
                     .depth = parser->depth + 1};
+
+    if (rules->entries->len == before) return inner.class;
     if (inner.depth > DEPTH)
-        fail(parser, "is nested too deeply", name);
+        fail(parser, "is nested too deeply", text, length);
     else
         compile(&inner, text + 1, length - 2);
     parser->failed |= inner.failed;
-    return class;
+    return inner.class;
 }
 
-static void put_class(Parser *parser, const char *text, size_t length, bool optional)
+static void put_class(Parser *parser, const char *name, size_t length, bool optional)
 {
-    g_autofree char *name = g_strndup(text + 1, length - 2);
+    Symbol class = (Symbol)names_get(&parser->rules->draft->classes, name, length);
 
-    if (!g_hash_table_contains(parser->rules->classes, name))
-        fail(parser, "names a class that the pack lacks", name);
+    if (class == 0)
+        fail(parser, "names a class that the pack lacks", name, length);
     else
-        put(parser, rules_class(parser->rules, name), optional);
+        put(parser, class, optional);
 }
 
-static guint8 gap_size(Parser *parser, const char *text)
+/* The words of a gap: 1 to 12. */
+static guint8 gap_size(Parser *parser, const char *text, size_t length)
 {
-    guint64 size = 0;
+    guint size = 0;
+    bool digits = length > 0;
 
-    if (!g_ascii_string_to_unsigned(text, 10, 1, GAP_MAX, &size, NULL))
-        fail(parser, "has a gap that is not of 1 to 12 words", text);
-    return (guint8)size;
+    for (size_t i = 0; i < length; i++) {
+        digits &= g_ascii_isdigit(text[i]);
+        size = MIN(size * 10 + (guint)(text[i] - '0'), GAP_MAX + 1);
+    }
+    if (digits && size >= 1 && size <= GAP_MAX) return (guint8)size;
+    fail(parser, "has a gap that is not of 1 to 12 words", text, length);
+    return 0;
+}
+
+static void put_gap(Parser *parser, const char *text, size_t length)
+{
+    if (length > 1 && text[1] == '~') {
+        if (parser->turn != 0 || parser->n == 0)
+            fail(parser, "has an either-order gap without two sides", text, length);
+        parser->turn = parser->n;
+        parser->turn_gap = gap_size(parser, text + 2, length - 2);
+        return;
+    }
+    parser->over = length > 1 && text[1] == ';';
+    parser->far = parser->over || (length > 1 && text[1] == ',');
+    size_t sign = parser->far ? 2 : 1;
+    parser->gap = gap_size(parser, text + sign, length - sign);
+}
+
+/* "<", "<<", ">", ">>". False where it is none. */
+static bool put_edge(Parser *parser, const char *text, size_t length)
+{
+    if (length > 2 || text[0] != text[length - 1]) return false;
+    Edge edge = length == 1 ? EDGE_CLAUSE : EDGE_TEXT;
+
+    if (text[0] == '<')
+        parser->start = edge;
+    else if (text[0] == '>')
+        parser->end = edge;
+    return text[0] == '<' || text[0] == '>';
+}
+
+static bool has_bracket(const char *text, size_t length)
+{
+    for (size_t i = 0; i < length; i++)
+        if (strchr("{}()<>", text[i]) != NULL) return true;
+    return false;
 }
 
 static void put_piece(Parser *parser, const char *text, size_t length)
 {
     bool optional = length > 1 && text[length - 1] == '?';
-    g_autofree char *piece = g_strndup(text, optional ? length - 1 : length);
-    size_t size = strlen(piece);
+    if (optional) length--;
+    char last = text[length - 1];
 
-    if (strcmp(piece, "<") == 0 || strcmp(piece, "<<") == 0) {
-        parser->start = size == 1 ? EDGE_CLAUSE : EDGE_TEXT;
-    } else if (strcmp(piece, ">") == 0 || strcmp(piece, ">>") == 0) {
-        parser->end = size == 1 ? EDGE_CLAUSE : EDGE_TEXT;
-    } else if (g_str_has_prefix(piece, "~~")) {
-        if (parser->turn != 0 || parser->n == 0)
-            fail(parser, "has an either-order gap without two sides", piece);
-        parser->turn = parser->n;
-        parser->turn_gap = gap_size(parser, piece + 2);
-    } else if (piece[0] == '~') {
-        parser->over = piece[1] == ';';
-        parser->far = piece[1] == ',' || parser->over;
-        parser->gap = gap_size(parser, piece + (parser->far ? 2 : 1));
-    } else if (piece[0] == '{' && piece[size - 1] == '}') {
-        put_class(parser, piece, size, optional);
-    } else if (piece[0] == '(' && piece[size - 1] == ')') {
-        put(parser, alternatives(parser, piece, size), optional);
-    } else if (strcmp(piece, "#") == 0) {
+    if (put_edge(parser, text, length))
+        return;
+    else if (text[0] == '~')
+        put_gap(parser, text, length);
+    else if (text[0] == '{' && last == '}')
+        put_class(parser, text + 1, length - 2, optional);
+    else if (text[0] == '(' && last == ')')
+        put(parser, alternatives(parser, text, length), optional);
+    else if (text[0] == '#' && length == 1)
         put(parser, parser->rules->number, optional);
-    } else if (strcmp(piece, "####") == 0) {
+    else if (length == 4 && memcmp(text, "####", 4) == 0)
         put(parser, parser->rules->year, optional);
-    } else if (strpbrk(piece, "{}()<>") != NULL) {
-        fail(parser, "has a bracket out of place", piece);
-    } else {
-        g_autofree char *folded = fold_word(piece);
-        if (folded[0] != '\0' && folded[strlen(folded) - 1] == '*') {
-            folded[strlen(folded) - 1] = '\0';
-            if (strlen(folded) < 3)
-                fail(parser, "has a stem of fewer than 3 letters", piece);
-            else if (strlen(folded) > STEM_BYTES_MOST)
-                fail(parser, "has a stem longer than any word", piece);
-            else
-                put(parser, rules_stem(parser->rules, folded), optional);
-        } else {
-            put_word(parser, folded, optional);
-        }
-    }
+    else if (is_folded(text, length))
+        put_folded(parser, text, length, optional);
+    else if (has_bracket(text, length))
+        fail(parser, "has a bracket out of place", text, length);
+    else
+        put_unfolded(parser, text, length, optional);
 }
 
 static void emit(Parser *parser, const Element *elements, int n)
 {
-    Pattern pattern = {
-        .class = parser->class, .n = (guint8)n, .start = parser->start, .end = parser->end};
+    Draft *draft = parser->rules->draft;
+    Row row = {parser->class, (guint8)n, parser->start, parser->end, draft->parts->len};
     int gaps = 0, reach = n;
 
     if (n == 0 || n > PATTERN_ELEMENTS) {
-        fail(parser, n == 0 ? "is empty" : "is too long", "a pattern has 1 to 12 words or classes");
+        fail_plainly(parser, n == 0 ? "is empty" : "is too long",
+                     "a pattern has 1 to 12 words or classes");
         return;
     }
-    memcpy(pattern.elements, elements, sizeof(Element) * (size_t)n);
-    pattern.elements[0].gap = 0;
     for (int i = 1; i < n; i++) {
         gaps += elements[i].gap > 0;
         reach += elements[i].gap;
     }
     if (gaps > PATTERN_GAPS || reach > PATTERN_REACH)
-        fail(parser, "has too many gaps", "4 at most");
-    g_array_append_val(parser->rules->written, pattern);
+        fail_plainly(parser, "has too many gaps", "4 at most");
+    g_array_append_val(draft->written, row);
+    g_array_append_vals(draft->parts, elements, (guint)n);
+    g_array_index(draft->parts, Element, row.first).gap = 0;
 }
 
 /* Writes out what is optional, from piece i on. */
@@ -203,6 +281,14 @@ static void expand(Parser *parser, const Piece *pieces, int n, int i, Element *e
     }
 }
 
+static void begin(Parser *parser)
+{
+    parser->n = parser->turn = 0;
+    parser->gap = 0;
+    parser->far = parser->over = false;
+    parser->start = parser->end = EDGE_NONE;
+}
+
 static void finish(Parser *parser)
 {
     Element elements[PIECES + 1];
@@ -211,9 +297,9 @@ static void finish(Parser *parser)
 
     for (int i = 0; i < parser->n; i++)
         optional += parser->pieces[i].optional;
-    if (optional > 5) fail(parser, "has too many optional parts", "5 at most");
+    if (optional > 5) fail_plainly(parser, "has too many optional parts", "5 at most");
     if (parser->turn == parser->n && parser->turn != 0)
-        fail(parser, "has an either-order gap without two sides", "~~");
+        fail_plainly(parser, "has an either-order gap without two sides", "~~");
     if (parser->failed) return;
     if (parser->turn == 0) {
         expand(parser, parser->pieces, parser->n, 0, elements, 0);
@@ -231,51 +317,45 @@ static void finish(Parser *parser)
     expand(parser, turned, parser->n, 0, elements, 0);
 }
 
-static void compile_one(Parser *parser, const char *text, size_t length);
-
-/* (a|b|>): the words, or the end of the clause; two patterns. False where the text has no such
- * part. */
-static bool compile_or_end(Parser *parser, const char *text, size_t length)
+/* Patterns one after the other, with a | between. */
+static void compile_plain(Parser *parser, const char *text, size_t length)
 {
-    const char *bar = memchr(text, '|', length), *edge_at = memchr(text, '>', length);
+    size_t from = 0;
+    int depth = 0;
 
-    if (bar == NULL || edge_at == NULL) return false;
+    begin(parser);
+    for (size_t i = 0; i <= length; i++) {
+        char c = i < length ? text[i] : '|';
+        depth += (c == '(') - (c == ')');
+        if (i < length && (depth != 0 || (c != '|' && c != ' '))) continue;
+        if (i > from) put_piece(parser, text + from, i - from);
+        from = i + 1;
+        if (c == ' ') continue;
+        if (depth != 0) fail_plainly(parser, "has an unclosed bracket", "( and ) come in pairs");
+        finish(parser);
+        begin(parser);
+    }
+}
+
+/* (a|b|>): the words, or the end of the clause; two patterns. */
+static void compile_or_end(Parser *parser, const char *text, size_t length)
+{
     g_autofree char *whole = g_strndup(text, length);
-    char *end = strstr(whole, "|>)");
+    char *end = strstr(whole, OR_END);
     char *open = end;
 
-    if (end == NULL) return false;
+    if (end == NULL) {
+        compile_plain(parser, text, length);
+        return;
+    }
     for (int depth = 1; open > whole && depth > 0;) {
         open--;
         depth += *open == ')' ? 1 : *open == '(' ? -1 : 0;
     }
     g_autofree char *words = g_strdup_printf("%.*s%s", (int)(end - whole), whole, end + 2);
     g_autofree char *edge = g_strdup_printf("%.*s>", (int)(open - whole), whole);
-    compile_one(parser, words, strlen(words));
-    compile_one(parser, edge, strlen(edge));
-    return true;
-}
-
-static void compile_one(Parser *parser, const char *text, size_t length)
-{
-    size_t from = 0;
-    int depth = 0;
-
-    if (compile_or_end(parser, text, length)) return;
-    parser->n = parser->turn = parser->gap = 0;
-    parser->start = parser->end = EDGE_NONE;
-    for (size_t i = 0; i <= length; i++) {
-        if (i < length && text[i] == '(')
-            depth++;
-        else if (i < length && text[i] == ')')
-            depth--;
-        if ((i == length || (text[i] == ' ' && depth == 0))) {
-            if (i > from) put_piece(parser, text + from, i - from);
-            from = i + 1;
-        }
-    }
-    if (depth != 0) fail(parser, "has an unclosed bracket", "( and ) come in pairs");
-    finish(parser);
+    compile_or_end(parser, words, strlen(words));
+    compile_or_end(parser, edge, strlen(edge));
 }
 
 /* Alternatives at the top are patterns of their own: "calf | calves". */
@@ -284,26 +364,26 @@ static void compile(Parser *parser, const char *text, size_t length)
     size_t from = 0;
     int depth = 0;
 
+    if (g_strstr_len(text, (gssize)length, OR_END) == NULL) {
+        compile_plain(parser, text, length);
+        return;
+    }
     for (size_t i = 0; i <= length; i++) {
-        if (i < length && text[i] == '(')
-            depth++;
-        else if (i < length && text[i] == ')')
-            depth--;
-        if (i == length || (text[i] == '|' && depth == 0)) {
-            compile_one(parser, text + from, i - from);
-            from = i + 1;
-        }
+        char c = i < length ? text[i] : '|';
+        depth += (c == '(') - (c == ')');
+        if (i < length && (depth != 0 || c != '|')) continue;
+        compile_or_end(parser, text + from, i - from);
+        from = i + 1;
     }
 }
 
-void rules_add_pattern(Rules *rules, Symbol class, const char *text, Faults *faults,
-                       const char *pointer)
+void rules_add_pattern(Rules *rules, Symbol class, const char *text, const TextPlace *place)
 {
-    Parser parser = {
-        .rules = rules, .class = class, .faults = faults, .pointer = pointer, .text = text};
+    Parser parser = {.rules = rules, .class = class, .place = place, .text = text};
+    size_t length = strlen(text);
 
-    if (strlen(text) > 2000)
-        fail(&parser, "is too long", "2000 bytes at most");
+    if (length > 2000)
+        fail_plainly(&parser, "is too long", "2000 bytes at most");
     else
-        compile(&parser, text, strlen(text));
+        compile(&parser, text, length);
 }

@@ -4,13 +4,15 @@
  * Spellings stand in one table by open addressing. */
 #include "core/talk/rules_grammar.h"
 
-static Symbol add(Rules *rules, GHashTable *table, const char *text, bool class, bool stem)
+static Symbol add(Rules *rules, Names *names, const char *text, size_t length, bool class,
+                  bool stem)
 {
-    gpointer found = g_hash_table_lookup(table, text);
-    if (found != NULL) return (Symbol)GPOINTER_TO_UINT(found);
+    Name *name = names_slot(names, text, length);
+
+    if (name->value != 0) return (Symbol)name->value;
     rules->full |= rules->entries->len > SYMBOL_MOST;
     if (rules->full) return 0;
-    Entry entry = {.text = g_strdup(text),
+    Entry entry = {.text = g_string_chunk_insert_len(rules->texts, text, (gssize)length),
                    .class = class,
                    .stem = stem,
                    .number = -1,
@@ -18,56 +20,46 @@ static Symbol add(Rules *rules, GHashTable *table, const char *text, bool class,
                    .role = -1};
     guint symbol = rules->entries->len;
     g_array_append_val(rules->entries, entry);
-    g_hash_table_insert(table, entry.text, GUINT_TO_POINTER(symbol));
+    names_take(names, name, entry.text, symbol);
     return (Symbol)symbol;
 }
 
-Symbol rules_class(Rules *rules, const char *name)
+Symbol rules_class(Rules *rules, const char *name, size_t length)
 {
-    return add(rules, rules->classes, name, true, false);
+    return add(rules, &rules->draft->classes, name, length, true, false);
 }
 
-Symbol rules_word(Rules *rules, const char *folded)
+Symbol rules_word(Rules *rules, const char *folded, size_t length)
 {
-    return add(rules, rules->words, folded, false, false);
+    return add(rules, &rules->draft->words, folded, length, false, false);
 }
 
-Symbol rules_stem(Rules *rules, const char *folded)
+Symbol rules_stem(Rules *rules, const char *folded, size_t length)
 {
-    g_assert(strlen(folded) <= STEM_BYTES_MOST);
-    rules->stem_lengths |= G_GUINT64_CONSTANT(1) << strlen(folded);
-    return add(rules, rules->stems, folded, false, true);
+    g_assert(length <= STEM_BYTES_MOST);
+    rules->stem_lengths |= G_GUINT64_CONSTANT(1) << length;
+    return add(rules, &rules->draft->stems, folded, length, false, true);
 }
 
 Symbol rules_shorter_stem(const Rules *rules, Symbol stem)
 {
     const Entry *entry = rules_entry(rules, stem);
-    g_autofree char *text = g_strdup(entry->stem ? entry->text : "");
 
-    for (size_t n = strlen(text); n > 1; n--) {
-        text[n - 1] = '\0';
-        gpointer found = g_hash_table_lookup(rules->stems, text);
-        if (found != NULL) return (Symbol)GPOINTER_TO_UINT(found);
+    if (!entry->stem) return 0;
+    for (size_t n = strlen(entry->text) - 1; n > 0; n--) {
+        if ((rules->stem_lengths >> n & 1) == 0) continue;
+        Symbol found = (Symbol)names_get(&rules->draft->stems, entry->text, n);
+        if (found != 0) return found;
     }
     return 0;
 }
 
-Entry *rules_entry(const Rules *rules, Symbol symbol)
+char **rules_rewrite(const Rules *rules, const char *folded, size_t length)
 {
-    return &g_array_index(rules->entries, Entry, symbol);
-}
+    const Rewrites *rewrites = &rules->draft->rewrites;
+    guint32 known = names_get(&rewrites->at, folded, length);
 
-char **rules_rewrite(const Rules *rules, const char *folded)
-{
-    return g_hash_table_lookup(rules->rewrites, folded);
-}
-
-/* FNV-1a, 32 bits (draft-eastlake-fnv, section 2). */
-guint32 rules_hash_on(guint32 hash, const char *text, int length)
-{
-    for (int i = 0; i < length; i++)
-        hash = (hash ^ (guchar)text[i]) * 16777619u;
-    return hash;
+    return known != 0 ? g_array_index(rewrites->list, Rewrite, known - 1).words : NULL;
 }
 
 static const guint32 HASH_START = 2166136261u;
@@ -88,10 +80,9 @@ guint32 rules_slots(guint n)
     return slots;
 }
 
-const Spelling *rules_spelling(const Rules *rules, const char *folded, int length)
+/* What a text of that hash is found by, or NULL. */
+static const Spelling *find(const Rules *rules, guint32 hash, const char *folded, int length)
 {
-    guint32 hash = rules_hash(folded, length);
-
     for (guint32 at = hash & rules->spelling_mask;; at = (at + 1) & rules->spelling_mask) {
         const Spelling *spelling = &rules->spellings[at];
         if (spelling->length == 0) return NULL;
@@ -101,38 +92,40 @@ const Spelling *rules_spelling(const Rules *rules, const char *folded, int lengt
     }
 }
 
+const Spelling *rules_spelling(const Rules *rules, const char *folded, int length)
+{
+    return find(rules, rules_hash(folded, length), folded, length);
+}
+
 Symbol rules_stem_of(const Rules *rules, const char *folded, int length)
 {
-    for (guint64 left = rules->stem_lengths; left != 0;) {
-        int n = 63 - __builtin_clzll(left);
-        left &= ~(G_GUINT64_CONSTANT(1) << n);
-        const Spelling *found = n <= length ? rules_spelling(rules, folded, n) : NULL;
+    guint32 hashes[STEM_BYTES_MOST + 1];
+    int most = MIN(length, STEM_BYTES_MOST);
+
+    hashes[0] = HASH_START;
+    for (int n = 0; n < most; n++)
+        hashes[n + 1] = rules_hash_on(hashes[n], folded + n, 1);
+    for (int n = most; n > 0; n--) {
+        if ((rules->stem_lengths >> n & 1) == 0) continue;
+        const Spelling *found = find(rules, hashes[n], folded, n);
         if (found != NULL && found->own != 0) return found->own;
     }
     return 0;
 }
 
-static Spelling *spelling_put(Rules *rules, const char *text)
+static Spelling *spelling_of(Rules *rules, const char *text)
 {
     int length = (int)strlen(text);
     guint32 hash = rules_hash(text, length), at = hash & rules->spelling_mask;
+    const Spelling *found = find(rules, hash, text, length);
 
+    if (found != NULL) return rules->spellings + (found - rules->spellings);
     while (rules->spellings[at].length != 0)
         at = (at + 1) & rules->spelling_mask;
-    rules->spellings[at] = (Spelling){.hash = hash,
-                                      .text = (guint32)rules->pool->len,
-                                      .length = (guint16)length,
-                                      .stem = rules_stem_of(rules, text, length)};
-    g_string_append(rules->pool, text);
+    rules->spellings[at] =
+        (Spelling){.hash = hash, .text = (guint32)rules->pool->len, .length = (guint16)length};
+    g_string_append_len(rules->pool, text, length);
     return &rules->spellings[at];
-}
-
-static Spelling *spelling_of(Rules *rules, const char *text)
-{
-    const Spelling *found = rules_spelling(rules, text, (int)strlen(text));
-
-    return found != NULL ? rules->spellings + (found - rules->spellings)
-                         : spelling_put(rules, text);
 }
 
 /* A stem may begin with a shorter one, and is a spelling like any other. */
@@ -153,44 +146,54 @@ static guint32 put_others(const Rules *rules, char **words, GArray *others)
 
     g_array_append_val(others, n);
     for (; *words != NULL; words++) {
-        guint32 symbol = GPOINTER_TO_UINT(g_hash_table_lookup(rules->words, *words));
+        guint32 symbol = names_get(&rules->draft->words, *words, strlen(*words));
         guint32 both = symbol | (guint32)rules_stem_of(rules, *words, (int)strlen(*words)) << 16;
         g_array_append_val(others, both);
     }
     return at;
 }
 
-static void index_spellings(Rules *rules)
+static void index_words(Rules *rules)
+{
+    for (guint i = 1; i < rules->entries->len; i++) {
+        const Entry *entry = rules_entry(rules, (Symbol)i);
+        if (entry->class || *entry->text == '\0') continue;
+        Spelling *spelling = spelling_of(rules, entry->text);
+        *(entry->stem ? &spelling->own : &spelling->word) = (Symbol)i;
+    }
+}
+
+static void index_others(Rules *rules)
 {
     g_autoptr(GArray) others = g_array_new(FALSE, TRUE, sizeof(guint32));
-    GHashTableIter iter;
-    gpointer key, value;
-    guint32 slots =
-        rules_slots(g_hash_table_size(rules->words) + g_hash_table_size(rules->rewrites) +
-                    g_hash_table_size(rules->stems));
+    const GArray *rewrites = rules->draft->rewrites.list, *tails = rules->draft->tails.list;
+
+    g_array_set_size(others, 1);
+    for (guint i = 0; i < rewrites->len; i++) {
+        const Rewrite *rewrite = &g_array_index(rewrites, Rewrite, i);
+        if (*rewrite->text != '\0' && rewrite->words[0] != NULL)
+            spelling_of(rules, rewrite->text)->others = put_others(rules, rewrite->words, others);
+    }
+    rules->endings = g_new0(Ending, tails->len + 1);
+    for (guint i = 0; i < tails->len; i++) {
+        const Rewrite *tail = &g_array_index(tails, Rewrite, i);
+        rules->endings[rules->n_endings++] =
+            (Ending){tail->text, (int)strlen(tail->text), put_others(rules, tail->words, others)};
+    }
+    rules->others = g_memdup2(others->data, sizeof(guint32) * others->len);
+}
+
+static void index_spellings(Rules *rules)
+{
+    const Draft *draft = rules->draft;
+    guint32 slots = rules_slots(draft->words.n + draft->stems.n + draft->rewrites.list->len);
 
     rules->spelling_mask = slots - 1;
     rules->spellings = g_new0(Spelling, slots);
-    rules->pool = g_string_new(NULL);
-    g_array_set_size(others, 1);
-    g_hash_table_iter_init(&iter, rules->stems);
-    while (g_hash_table_iter_next(&iter, &key, &value))
-        spelling_of(rules, key)->own = (Symbol)GPOINTER_TO_UINT(value);
+    rules->pool = g_string_sized_new(8 * (gsize)slots);
+    index_words(rules);
+    index_others(rules);
     set_stems(rules);
-    g_hash_table_iter_init(&iter, rules->words);
-    while (g_hash_table_iter_next(&iter, &key, &value))
-        if (*(const char *)key != '\0')
-            spelling_of(rules, key)->word = (Symbol)GPOINTER_TO_UINT(value);
-    g_hash_table_iter_init(&iter, rules->rewrites);
-    while (g_hash_table_iter_next(&iter, &key, &value))
-        if (*(const char *)key != '\0' && *(char **)value != NULL)
-            spelling_of(rules, key)->others = put_others(rules, value, others);
-    rules->endings = g_new0(Ending, g_hash_table_size(rules->tails) + 1);
-    g_hash_table_iter_init(&iter, rules->tails);
-    while (g_hash_table_iter_next(&iter, &key, &value))
-        rules->endings[rules->n_endings++] =
-            (Ending){g_strdup(key), (int)strlen(key), put_others(rules, value, others)};
-    rules->others = g_memdup2(others->data, sizeof(guint32) * others->len);
 }
 
 void rules_index(Rules *rules)

@@ -110,6 +110,50 @@ static void any_part_of_reading_may_be_odd(void **state)
     json_decref(english);
 }
 
+/* A key of nothing but an accent is no word once it is folded. */
+static void a_spoken_mark_without_a_word_is_told(void **state)
+{
+    json_t *tree = language_tree("en");
+    json_t *spoken = json_object_get(json_object_get(tree, "reading"), "spoken");
+
+    (void)state;
+    json_object_set_new(spoken, "\xCC\x81", json_string("."));
+    expect(tree, "/reading/spoken/\xCC\x81", false, "one or two words");
+}
+
+static void what_is_wrong_with_a_pattern_is_told_where_it_stands(void **state)
+{
+    static const char *const WRONG[][2] = {
+        {"a (b c", "bracket out of place: (b c"},
+        {"a b) c", "bracket out of place: b) c"},
+        {"a}", "bracket out of place: a}"},
+        {"fell ({nobody}|b)", "a class that the pack lacks: nobody"},
+        {"ab*", "fewer than 3 letters: ab*"},
+        {"a ~13 b", "not of 1 to 12 words: 13"},
+        {"a ~0 b", "not of 1 to 12 words: 0"},
+        {"a ~,x b", "not of 1 to 12 words: x"},
+        {"~~2 b", "without two sides: ~~2"},
+        {"a ~~2", "without two sides: ~~"},
+        {"a ~1 b ~1 c ~1 d ~1 e ~1 f", "too many gaps"},
+        {"a? b? c? d? e? f?", "too many optional parts"},
+        {"a b c d e f g h i j k l m", "too long"},
+        {"(a (b|>) c|>)", "is empty"},
+        {"a | | b", "is empty"},
+        {"(x(x))", "bracket out of place: x(x)"},
+        {"(x|(x|(x|(x|(x|(x|(x|(x))))))))", "nested too deeply"},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(WRONG); i++) {
+        json_t *tree = language_tree("en");
+        json_t *fall =
+            json_object_get(json_object_get(json_object_get(tree, "reading"), "classes"), "fall");
+        g_autofree char *at = g_strdup_printf("/reading/classes/fall/%zu", json_array_size(fall));
+        json_array_append_new(fall, json_string(WRONG[i][0]));
+        expect(tree, at, false, WRONG[i][1]);
+    }
+}
+
 static void the_language_must_be_a_tag(void **state)
 {
     const char *const wrong[] = {"English", "e", "en_GB", "en-", "EN", "en-x", "../en", ""};
@@ -154,6 +198,8 @@ int main(void)
         cmocka_unit_test(a_stem_longer_than_any_word_is_told),
         cmocka_unit_test(more_words_than_a_pack_may_have_are_told),
         cmocka_unit_test(any_part_of_reading_may_be_odd),
+        cmocka_unit_test(a_spoken_mark_without_a_word_is_told),
+        cmocka_unit_test(what_is_wrong_with_a_pattern_is_told_where_it_stands),
         cmocka_unit_test(the_language_must_be_a_tag),
         cmocka_unit_test(every_fault_is_told_at_once),
     };
