@@ -120,6 +120,7 @@ static bool page_job(Job *job, void *context)
     ahead_of_due(job, due);
     for (guint i = 0; i < due->len; i++)
         meet(job, page, due->pdata[i]);
+    ahead_end(job);
     page->full = due->len == PAGE;
     return true;
 }

@@ -209,7 +209,6 @@ static bool run_errand(Tx *tx, void *context)
     tx_hear(tx, hear, errand);
     bool kept = errand->run(&job, errand->context);
 
-    g_clear_pointer(&job.started, g_hash_table_unref);
     if (kept) find_next(tx, &errand->next);
     errand->next.posted = job.posted;
     return kept;

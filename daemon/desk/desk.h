@@ -15,6 +15,7 @@
 #include "daemon/zones.h"
 
 struct Grant; /* daemon/jobs/claim.h */
+struct Ahead; /* daemon/jobs/ahead.h */
 
 /* Inside a job, on the store thread. Passed first to everything that decides and writes. */
 typedef struct {
@@ -26,7 +27,7 @@ typedef struct {
     Random *random;
     Vault *vault;        /* NULL where there is no folder */
     struct Grant *grant; /* to claim messages as they are made; NULL: they wait in the outbox */
-    GHashTable *started; /* daemon/jobs/ahead.h; or NULL */
+    struct Ahead *ahead; /* what a batch asked for before it began, until it ends; NULL: nothing */
     int64_t now_ms;
     bool made_up; /* the clock is stepped or fast */
     bool sender;  /* this replica sends; another only records what people enter */

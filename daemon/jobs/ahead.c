@@ -9,10 +9,15 @@
 #include "daemon/jobs/erase.h"
 #include "daemon/jobs/schedule.h"
 
+/* How many messages of the started kinds went to one client on one day. */
 typedef struct {
     int64_t from_ms, to_ms;
     int started;
 } Count;
+
+typedef struct Ahead {
+    GHashTable *counts; /* client -> Count */
+} Ahead;
 
 static GPtrArray *texts_new(void)
 {
@@ -44,43 +49,47 @@ static void count_day(Job *job, Person **people, guint n)
         if (its->from_ms != day.from_ms || its->to_ms != day.to_ms) continue;
         Count *count = g_new0(Count, 1);
         *count = (Count){.from_ms = day.from_ms, .to_ms = day.to_ms};
-        g_hash_table_replace(job->started, g_strdup(people[i]->id), count);
+        g_hash_table_replace(job->ahead->counts, g_strdup(people[i]->id), count);
         g_ptr_array_add(clients, people[i]->id);
     }
-    find_started_among(job->tx, clients, day.from_ms, day.to_ms, count_one, job->started);
+    find_started_among(job->tx, clients, day.from_ms, day.to_ms, count_one, job->ahead->counts);
 }
 
 static void count_started(Job *job, GPtrArray *people)
 {
-    ahead_clear(job);
-    job->started = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
+    g_assert(job->ahead == NULL);
+    job->ahead = g_new0(Ahead, 1);
+    job->ahead->counts = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
     for (guint i = 0; i < people->len; i++) {
         Person *person = people->pdata[i];
-        if (!g_hash_table_contains(job->started, person->id))
+        if (!g_hash_table_contains(job->ahead->counts, person->id))
             count_day(job, (Person **)people->pdata + i, people->len - i);
     }
 }
 
 int ahead_started(Job *job, const char *client, int64_t from_ms, int64_t to_ms)
 {
-    const Count *count = job->started != NULL ? g_hash_table_lookup(job->started, client) : NULL;
+    const Count *count =
+        job->ahead != NULL ? g_hash_table_lookup(job->ahead->counts, client) : NULL;
     int started;
 
     if (count == NULL || count->from_ms != from_ms || count->to_ms != to_ms)
         return find_started(job->tx, client, from_ms, to_ms);
     started = count->started;
-    g_hash_table_remove(job->started, client);
+    g_hash_table_remove(job->ahead->counts, client);
     return started;
 }
 
 void ahead_posted(Job *job, const char *client)
 {
-    if (job->started != NULL && client != NULL) g_hash_table_remove(job->started, client);
+    if (job->ahead != NULL && client != NULL) g_hash_table_remove(job->ahead->counts, client);
 }
 
-void ahead_clear(Job *job)
+void ahead_end(Job *job)
 {
-    g_clear_pointer(&job->started, g_hash_table_unref);
+    if (job->ahead == NULL) return;
+    g_hash_table_unref(job->ahead->counts);
+    g_clear_pointer(&job->ahead, g_free);
 }
 
 static void look_for_erased(Job *job, const GPtrArray *people)

@@ -6,10 +6,10 @@
 
 #include "daemon/desk/desk.h"
 
-/* Before these rows of the due index are met. */
+/* Before these rows of the due index are met; ended once they are. */
 void ahead_of_due(Job *job, const GPtrArray *due);
 
-/* Before the gate is asked about these rows of the outbox. */
+/* Before the gate is asked about these rows of the outbox; ended once it was. */
 void ahead_of_claims(Job *job, const GPtrArray *rows);
 
 /* Before it is written down what became of messages: ids of messages, and what the gateway calls them (NULL: it did not say). */
@@ -22,6 +22,7 @@ int ahead_started(Job *job, const char *client, int64_t from_ms, int64_t to_ms);
 /* A message to the client was written: what was counted before no longer holds. */
 void ahead_posted(Job *job, const char *client);
 
-void ahead_clear(Job *job);
+/* Ends what ahead_of_due or ahead_of_claims began: none begins within another. */
+void ahead_end(Job *job);
 
 #endif

@@ -190,6 +190,7 @@ void settle_claim(Job *job, Channel channel, const Gateway *gateway, const Route
             taken++;
         }
     }
+    ahead_end(job);
 }
 
 /* "We have told your clinic": only once the alert was accepted, once for each alert, for signs and
