@@ -5,7 +5,7 @@
 
 #include "core/ledger/row.h"
 
-/* More are not held in memory: 20 MB or so. */
+/* More of one job are not held in memory: 20 MB or so. */
 #define EVENTS_MOST 20000
 #define SUBJECTS_MOST 20000
 #define CROSSED "crossed"
@@ -13,6 +13,7 @@
 struct Anew {
     GHashTable *subjects; /* set of texts */
     GHashTable *rows;     /* key as text -> Row: of all that may be no more */
+    int left;             /* of EVENTS_MOST, before more is looked at */
 };
 
 static void free_row(void *row)
@@ -160,10 +161,10 @@ static bool fold_in(const Event *event, void *context)
     return --world->left > 0;
 }
 
-/* What all events of the subjects give; NULL where they are too many. */
-static GHashTable *fold_subjects(Tx *tx, GHashTable *subjects)
+/* What all events of the subjects give; NULL where they are as many as are left, or more. */
+static GHashTable *fold_subjects(Tx *tx, GHashTable *subjects, int *left)
 {
-    World world = {.tx = tx, .rows = row_set_new(), .left = EVENTS_MOST};
+    World world = {.tx = tx, .rows = row_set_new(), .left = *left};
     GHashTableIter iter;
     void *subject;
 
@@ -173,6 +174,7 @@ static GHashTable *fold_subjects(Tx *tx, GHashTable *subjects)
     while (world.left > 0 && g_hash_table_iter_next(&iter, &subject, NULL))
         tx_events(tx, "subject = ?1 LIMIT ?2", fold_in, &world, "ti", (const char *)subject,
                   (int64_t)world.left);
+    *left = world.left;
     if (world.left > 0) return world.rows;
     g_hash_table_unref(world.rows);
     return NULL;
@@ -271,10 +273,12 @@ static void look_at(Tx *tx, GHashTable *found)
         tx->anew = g_new0(Anew, 1);
         tx->anew->subjects = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
         tx->anew->rows = row_set_new();
+        tx->anew->left = EVENTS_MOST;
     }
     g_autoptr(GHashTable) fresh = fresh_subjects(tx, found);
+    guint subjects = g_hash_table_size(tx->anew->subjects) + g_hash_table_size(fresh);
     g_autoptr(GHashTable) rows =
-        g_hash_table_size(fresh) <= SUBJECTS_MOST ? fold_subjects(tx, fresh) : NULL;
+        subjects <= SUBJECTS_MOST ? fold_subjects(tx, fresh, &tx->anew->left) : NULL;
     if (rows != NULL && are_held(tx, rows))
         take_over(tx->anew, fresh, rows);
     else
@@ -325,7 +329,9 @@ bool anew_fold(Tx *tx)
 {
     if (tx->refold) give_up(tx);
     if (tx->anew == NULL) return !tx->refold;
-    g_autoptr(GHashTable) rows = is_crossed(tx) ? NULL : fold_subjects(tx, tx->anew->subjects);
+    int left = EVENTS_MOST;
+    g_autoptr(GHashTable) rows =
+        is_crossed(tx) ? NULL : fold_subjects(tx, tx->anew->subjects, &left);
     if (rows == NULL) {
         give_up(tx);
         return false;

@@ -65,7 +65,13 @@ typedef struct {
 
 /* See anew.h. */
 typedef struct Anew Anew;
-typedef enum { CROSSED_UNKNOWN, CROSSED_NO, CROSSED_FOUND, CROSSED_KEPT } Crossed;
+/* Does an event name a row of another subject? In this order: all that is greater than CROSSED_NO says yes. */
+typedef enum {
+    CROSSED_UNKNOWN, /* the store was not asked yet */
+    CROSSED_NO,
+    CROSSED_FOUND, /* by this transaction; not kept yet */
+    CROSSED_KEPT   /* the store says so */
+} Crossed;
 
 struct Tx {
     Driver *driver;
@@ -105,8 +111,8 @@ struct Tx {
     bool refold; /* what was folded before no longer holds: all is folded anew when the job ends */
     Anew *anew;  /* or only what these subjects' events give; NULL: nothing */
     const char *folding; /* the subject of the event under the fold, or NULL */
-    Crossed crossed;     /* does an event name a row of another subject? */
-    bool clean;          /* words were taken out: the log is emptied after the commit */
+    Crossed crossed;
+    bool clean; /* words were taken out: the log is emptied after the commit */
 };
 
 /* Takes over the driver. */
