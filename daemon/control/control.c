@@ -67,13 +67,15 @@ static bool run_call(Job *job, void *context)
     return kept;
 }
 
-/* free: bytes that osierd may still use on the device of the clinic's folder; null where it does not tell. */
+/* free: bytes that osierd may still use on the device of the store's file; null where it does not tell, and of a store on a
+ * server, whose device is not this machine's. */
 static json_t *store_json(Daemon *daemon)
 {
     Desk *desk = daemon_desk(daemon);
     const Store *store = desk_store(desk);
     bool writes = !desk_is_full(desk);
-    int64_t room = keep_room(daemon_keep(daemon));
+    bool here = settings_clinic(desk_settings(desk))->store_schema == NULL;
+    int64_t room = here ? keep_room(daemon_keep(daemon)) : -1;
 
     return json_pack("{s:b, s:s?, s:o}", "writes", writes, "problem",
                      writes ? NULL : store->problem(store), "free",

@@ -139,11 +139,10 @@ static void add_keeping(GString *out, const json_t *status)
           !json_is_false(json_object_get(json_object_get(status, "store"), "writes")));
     const json_t *room = json_object_get(json_object_get(status, "store"), "free");
     if (json_is_integer(room)) {
-        g_string_append(out,
-                        "# TYPE osier_store_free_bytes gauge\n"
-                        "# UNIT osier_store_free_bytes bytes\n"
-                        "# HELP osier_store_free_bytes Room left on the device of the clinic's "
-                        "folder.\n");
+        g_string_append(out, "# TYPE osier_store_free_bytes gauge\n"
+                             "# UNIT osier_store_free_bytes bytes\n"
+                             "# HELP osier_store_free_bytes Room left on the device of the store's "
+                             "file.\n");
         g_string_append_printf(out, "osier_store_free_bytes %" JSON_INTEGER_FORMAT "\n",
                                json_integer_value(room));
     }

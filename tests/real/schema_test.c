@@ -100,6 +100,11 @@ static void a_server_that_is_away_is_called_that(void **state)
     assert_int_equal(site_start(house.site, MORNING), 0);
     house.ada = site_client(house.site, ADA, "08:30");
     to(&house, "2026-03-02T08:06:00Z"); /* nothing is under way */
+    /* the device of this folder says nothing of the server's */
+    g_autoptr(GBytes) metrics = site_fetch(house.site, "/metrics", &status);
+    assert_int_equal(status, 200);
+    assert_null(g_strstr_len(g_bytes_get_data(metrics, NULL), (gssize)g_bytes_get_size(metrics),
+                             "store_free"));
     pg_server_stop();
     site_fails(house.site, 75, "the store is away", "client set %s --needs chair", house.ada);
     fault = site_call(house.site, "GET", "/healthz", NULL, &status);
