@@ -253,8 +253,9 @@ struct Rules {
     guint64 stem_lengths; /* bit by length in bytes */
     bool full;            /* there were more words and classes than symbols */
     GPtrArray *targets; /* of spelling tolerance: texts, those of words by their symbols, or NULL */
-    Near *near;         /* in the order of their hashes, those of one hash in that of the targets */
-    guint32 *near_at;   /* by the first bits of a hash, where these begin */
+    Near *
+        near; /* by the first bits of their hashes, those of a bucket in the order of the targets */
+    guint32 *near_at;     /* by these, where a bucket begins */
     guint64 *near_filter; /* bit by hash: whether there is any */
 
     /* What is heard alike: of Sound, the longest first; words and stems by what is heard of them, or NULL. */

@@ -8,82 +8,70 @@
 
 enum { SHORT = 5, LONG = 9, LONGEST = 24, FILTER_BITS = 1 << 19 };
 enum { BUCKET_BITS = 15, BUCKETS = 1 << BUCKET_BITS };
+enum { RESTS_MOST = 1 + LONGEST + LONGEST * (LONGEST - 1) / 2 };
 
 static guint32 bucket_of(guint32 hash)
 {
     return hash >> (32 - BUCKET_BITS);
 }
 
-/* The hash of a word without its letters i and j (i before j; j past the end for none). */
-static guint32 hash_without(const char *word, int length, int i, int j)
+static guint32 mix(guint32 hash)
 {
-    guint32 hash = rules_hash(word, i);
-
-    if (j >= length) return rules_hash_on(hash, word + i + 1, length - i - 1);
-    hash = rules_hash_on(hash, word + i + 1, j - i - 1);
-    return rules_hash_on(hash, word + j + 1, length - j - 1);
+    hash = (hash ^ hash >> 15) * 0x2C1B3C6Du;
+    return hash ^ hash >> 13;
 }
 
-/* How many rests a word is put down by. */
-static guint rests_of(int length)
+/* The hashes of a word of LONGEST letters at most, and of what is left of it without one or two of them; how many. As powers of a
+ * base they are put together of those of its parts, whatever their length. */
+static guint rests(const char *word, int length, guint32 hashes[RESTS_MOST])
 {
-    guint n = (guint)length;
+    const guint32 base = 16777619u;
+    guint32 until[LONGEST + 1] = {0}, power[LONGEST + 1] = {1};
+    guint n = 0;
 
-    return 1 + n + (length >= LONG ? n * (n - 1) / 2 : 0);
-}
-
-/* Where the next rest goes. */
-static Near *put_rests(Near *to, const char *word, guint32 target)
-{
-    int length = (int)strlen(word);
-
-    *to++ = (Near){rules_hash(word, length), target};
     for (int i = 0; i < length; i++) {
-        *to++ = (Near){hash_without(word, length, i, length), target};
-        for (int j = i + 1; length >= LONG && j < length; j++)
-            *to++ = (Near){hash_without(word, length, i, j), target};
+        until[i + 1] = until[i] * base + (guchar)word[i];
+        power[i + 1] = power[i] * base;
     }
-    return to;
-}
-
-/* Sorts by hash, eleven bits at a time; equal ones stay in their order, which is that of the symbols. */
-static void sort_by_hash(Near *nears, guint n)
-{
-    enum { BITS = 11, DIGITS = 1 << BITS };
-    g_autofree Near *other = g_new(Near, n + 1);
-    Near *from = nears, *to = other;
-
-    for (int shift = 0; shift < 32; shift += BITS) {
-        guint starts[DIGITS] = {0};
-        for (guint i = 0; i < n; i++)
-            starts[from[i].hash >> shift & (DIGITS - 1)]++;
-        for (guint b = 0, at = 0; b < DIGITS; b++) {
-            guint count = starts[b];
-            starts[b] = at;
-            at += count;
+    hashes[n++] = mix(until[length]);
+    for (int i = 0; i < length; i++) {
+        guint32 less =
+            until[i + 1] - until[i]; /* what is taken from all that goes on behind letter i */
+        hashes[n++] = mix(until[length] - less * power[length - i - 1]);
+        for (int j = i + 1; length >= LONG && j < length; j++) {
+            guint32 first = until[j] - less * power[j - i - 1];
+            hashes[n++] = mix(first * power[length - j - 1] + until[length] -
+                              until[j + 1] * power[length - j - 1]);
         }
-        for (guint i = 0; i < n; i++)
-            to[starts[from[i].hash >> shift & (DIGITS - 1)]++] = from[i];
-        Near *spare = from;
-        from = to;
-        to = spare;
     }
-    if (from != nears) memcpy(nears, from, sizeof(Near) * n);
+    return n;
 }
 
-/* Where the rests of each bucket begin, by the first bits of their hashes. */
-static void index_buckets(Rules *rules, guint n)
+/* Puts the rests of all targets by the first bits of their hashes, each bucket in the order of the targets. */
+static void put_rests(Rules *rules)
 {
-    rules->near_at = g_new(guint32, BUCKETS + 1);
-    rules->near_filter = g_new0(guint64, FILTER_BITS / 64);
-    for (guint32 bucket = 0, i = 0; bucket <= BUCKETS; bucket++) {
-        while (i < n && bucket_of(rules->near[i].hash) < bucket)
-            i++;
-        rules->near_at[bucket] = i;
+    g_autofree guint32 *fill = g_new0(guint32, BUCKETS + 1);
+    guint32 hashes[RESTS_MOST];
+
+    for (guint i = 0; i < rules->targets->len; i++) {
+        const char *word = rules->targets->pdata[i];
+        guint n = word != NULL ? rests(word, (int)strlen(word), hashes) : 0;
+        for (guint k = 0; k < n; k++)
+            fill[bucket_of(hashes[k]) + 1]++;
     }
-    for (guint i = 0; i < n; i++) {
-        guint32 hash = rules->near[i].hash;
-        rules->near_filter[hash % FILTER_BITS / 64] |= G_GUINT64_CONSTANT(1) << (hash % 64);
+    for (guint b = 0; b < BUCKETS; b++)
+        fill[b + 1] += fill[b];
+    rules->near_at = g_memdup2(fill, sizeof(guint32) * (BUCKETS + 1));
+    rules->near = g_new(Near, fill[BUCKETS] + 1);
+    rules->near_filter = g_new0(guint64, FILTER_BITS / 64);
+    for (guint i = 0; i < rules->targets->len; i++) {
+        const char *word = rules->targets->pdata[i];
+        guint n = word != NULL ? rests(word, (int)strlen(word), hashes) : 0;
+        for (guint k = 0; k < n; k++) {
+            guint32 hash = hashes[k];
+            rules->near[fill[bucket_of(hash)]++] = (Near){hash, i};
+            rules->near_filter[hash % FILTER_BITS / 64] |= G_GUINT64_CONSTANT(1) << (hash % 64);
+        }
     }
 }
 
@@ -123,17 +111,8 @@ static void find_targets(Rules *rules)
 
 void rules_index_near(Rules *rules)
 {
-    guint n = 0;
-
     find_targets(rules);
-    for (guint i = 0; i < rules->targets->len; i++)
-        if (rules->targets->pdata[i] != NULL) n += rests_of((int)strlen(rules->targets->pdata[i]));
-    rules->near = g_new(Near, n + 1);
-    Near *at = rules->near;
-    for (guint i = 0; i < rules->targets->len; i++)
-        if (rules->targets->pdata[i] != NULL) at = put_rests(at, rules->targets->pdata[i], i);
-    sort_by_hash(rules->near, n);
-    index_buckets(rules, n);
+    put_rests(rules);
 }
 
 /* Edits between two words, two neighbours swapped counting as one; more than `most` is most + 1. */
@@ -223,16 +202,14 @@ const Spelling *rules_near(const Rules *rules, const char *folded, int length)
 {
     Search search = {folded, length, length >= LONG ? 2 : 1, G_MAXINT, 0};
 
-    if (length < 3) return NULL;
+    guint32 hashes[RESTS_MOST];
+
+    if (length < 4 || length > LONGEST) return NULL;
     for (int i = 0; i < length; i++)
         if ((guchar)folded[i] >= 0x80) return NULL;
-    if (length < 4 || length > LONGEST) return NULL;
-    try_rest(rules, rules_hash(folded, length), &search);
-    for (int i = 0; i < length; i++) {
-        try_rest(rules, hash_without(folded, length, i, length), &search);
-        for (int j = i + 1; length >= LONG && j < length; j++)
-            try_rest(rules, hash_without(folded, length, i, j), &search);
-    }
+    guint n = rests(folded, length, hashes);
+    for (guint i = 0; i < n; i++)
+        try_rest(rules, hashes[i], &search);
     if (search.found == 0) return NULL;
     const char *meant = rules->targets->pdata[search.found];
     return rules_spelling(rules, meant, (int)strlen(meant));

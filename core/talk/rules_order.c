@@ -231,9 +231,9 @@ static bool is_common(const Rules *rules, const Entry *entry)
     static const Role COMMON[] = {ROLE_FILL, ROLE_NOT,  ROLE_AND,   ROLE_OR,   ROLE_BUT,
                                   ROLE_SELF, ROLE_LEAD, ROLE_BREAK, ROLE_TAIL, ROLE_SUBJECT};
 
-    for (guint32 i = entry->alone; i < entry->alone_end; i++)
+    for (guint32 i = entry->known; i < entry->known_end; i++)
         for (size_t r = 0; r < G_N_ELEMENTS(COMMON); r++)
-            if (rules->alone[i] == rules->role[COMMON[r]]) return true;
+            if (rules->known[i] == rules->role[COMMON[r]]) return true;
     return false;
 }
 

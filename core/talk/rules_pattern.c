@@ -23,6 +23,7 @@ typedef struct {
     const TextPlace *place;
     const char *text; /* of the whole pattern, for faults */
     int depth;
+    bool ends; /* it has OR_END in it */
     Piece pieces[PIECES];
     int n;
     int turn; /* pieces before an either-order gap, or 0 */
@@ -147,7 +148,8 @@ static Symbol alternatives(Parser *parser, const char *text, size_t length)
                     .class = rules_class(rules, text, length),
                     .place = parser->place,
                     .text = parser->text,
-                    .depth = parser->depth + 1};
+                    .depth = parser->depth + 1,
+                    .ends = parser->ends};
 
     if (rules->entries->len == before) return inner.class;
     if (inner.depth > DEPTH)
@@ -364,7 +366,7 @@ static void compile(Parser *parser, const char *text, size_t length)
     size_t from = 0;
     int depth = 0;
 
-    if (g_strstr_len(text, (gssize)length, OR_END) == NULL) {
+    if (!parser->ends) {
         compile_plain(parser, text, length);
         return;
     }
@@ -379,7 +381,11 @@ static void compile(Parser *parser, const char *text, size_t length)
 
 void rules_add_pattern(Rules *rules, Symbol class, const char *text, const TextPlace *place)
 {
-    Parser parser = {.rules = rules, .class = class, .place = place, .text = text};
+    Parser parser = {.rules = rules,
+                     .class = class,
+                     .place = place,
+                     .text = text,
+                     .ends = strstr(text, OR_END) != NULL};
     size_t length = strlen(text);
 
     if (length > 2000)
