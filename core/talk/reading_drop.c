@@ -142,8 +142,8 @@ static bool behind_report(const Work *work, int token)
 {
     for (int i = token; i > 0 && token_level(work, i) < LEVEL_SENTENCE; i--) {
         if (role_covers(work, ROLE_OTHER, i)) return false;
-        bool opens = token_level(work, i) >= LEVEL_CLAUSE || role_ends(work, ROLE_BUT, i) > 0;
-        if (opens && (role_starts(work, ROLE_DID, i) > 0 || role_starts(work, ROLE_YES, i) > 0))
+        if ((token_level(work, i) >= LEVEL_CLAUSE || role_ends(work, ROLE_BUT, i) > 0) &&
+            (role_starts(work, ROLE_DID, i) > 0 || role_starts(work, ROLE_YES, i) > 0))
             return true;
     }
     return false;

@@ -171,21 +171,21 @@ void work_close(Work *work);
  * says so. */
 void text_cut(const Pack *const *packs, int n, const char *text, size_t length, Cut *cut);
 
-/* reading_token.c: fills work->tokens with words as they are written. */
+/* reading_token.c: fills work->tokens with words as they are written; then gives those that the pack
+ * has not the words that they may be misspelt of. */
 void tokens_make(Work *work);
-/* reading_guess.c: gives those that the pack has not the words that they are meant to be. */
 void tokens_guess(Work *work);
 
 /* reading_spoken.c: tokens that are punctuation become the breaks that they mean. */
 void punctuation_hear(Work *work);
 
-/* reading_number.c: numbers_find before the grammar runs, numbers_type after it, numbers_rate once
- * signs are known. */
+/* reading_number.c: before the grammar runs. */
 void numbers_find(Work *work);
 /* reading_join.c: numbers that are one; a word that dictation writes for a number is dropped where it is none. */
 void numbers_join(Work *work);
 /* "come down from a six to a two": it is what the rating was, and the next one what it is. */
 bool number_left(const Work *work, const Number *number);
+/* reading_type.c: what kind each is, after the grammar. */
 void numbers_type(Work *work);
 /* The number over a token, or NULL. */
 const Number *number_over(const Work *work, int token);
@@ -221,8 +221,6 @@ void commands_read(Work *work);
 
 /* reading_rank.c: whether a mark of the report is part of something else, such as a sign or a question. */
 bool report_outranked(const Work *work, Role role, const Mark *mark);
-/* "10 of 10 repetitions": a mark of a part that tells all of them. */
-bool report_is_all(const Work *work, const Mark *mark);
 /* "lost my words for ten minutes", "for 20 seconds?": what is counted is no set, but part of a sign or a question. */
 bool dose_of_else(const Work *work, const Number *number);
 

@@ -4,22 +4,11 @@
  * pack's. */
 #include "core/talk/reading_inside.h"
 
-enum { BIG = 100000 };
-
 const Number *number_over(const Work *work, int token)
 {
     bool any = token >= 0 && token < token_count(work) && work->number_of[token] >= 0;
 
     return any ? number_at(work, work->number_of[token]) : NULL;
-}
-
-static void index_numbers(Work *work)
-{
-    for (int i = 0; i < token_count(work); i++)
-        work->number_of[i] = -1;
-    for (int i = 0; i < (int)work->numbers->len; i++)
-        for (int t = number_at(work, i)->first; t < number_at(work, i)->end; t++)
-            work->number_of[t] = i;
 }
 
 static double word_number(const Work *work, int i)
@@ -291,149 +280,5 @@ void numbers_find(Work *work)
         drop_article(work, i);
         g_array_append_val(work->numbers, number);
         i += used;
-    }
-}
-
-/* What stands around a number and makes it a count. */
-static void type_by_words(Work *work, int i)
-{
-    Number *number = number_at(work, i);
-    bool near = token_level(work, number->end) == LEVEL_NONE;
-    int unit = near ? role_starts(work, ROLE_UNIT, number->end) : 0;
-    int dose = near ? role_starts(work, ROLE_DOSE_UNIT, number->end) : 0;
-    bool glued = near && number->end < token_count(work) && !token_at(work, number->end)->spaced &&
-                 token_at(work, number->end - 1)->digits;
-
-    if (glued && unit == 0) unit = role_starts(work, ROLE_GLUED_UNIT, number->end);
-    if (near && unit > 0 &&
-        (role_starts(work, ROLE_PAIN_FREE, number->end) > unit ||
-         role_starts(work, ROLE_CORRECT, number->end) > unit)) /* "2 pas 4" */
-        unit = 0;
-    number->dose = role_covers(work, ROLE_DOSE_UNIT, number->first) && (unit == 0 || dose > 0);
-    if (unit > 0 || dose > 0) {
-        number->kind = NUMBER_COUNT;
-        number->dose |= dose > 0 && dose >= unit && !number->weak;
-        for (int t = number->end; t < number->end + MAX(unit, dose); t++)
-            work->said[t] = true;
-        return;
-    }
-    bool told = token_at(work, number->first)->before == ':' &&
-                role_ends(work, ROLE_DID, number->first) > 0; /* "did them: 4" */
-    told |= i > 0 && number_at(work, i - 1)->end == number->first - 1 &&
-            token_level(work, number->first - 1) >= LEVEL_CLAUSE &&
-            role_starts(work, ROLE_NO, number->first - 1) > 0; /* "5... no 6" */
-    if (!told && token_at(work, number->first)->level == LEVEL_NONE &&
-        number->kind != NUMBER_RATING) {
-        int before = role_ends(work, ROLE_COUNT_BEFORE, number->first);
-        bool named = near && number->whole && role_starts(work, ROLE_NUMBER_LABEL, number->end) > 0;
-        if (before > 0 && !named && /* "did 4 for the stretch" */
-            before >= role_ends(work, ROLE_NUMBER_BEFORE, number->first)) {
-            number->kind = NUMBER_COUNT;
-            for (int t = number->first - before; t < number->first; t++)
-                work->said[t] = true;
-        }
-    }
-}
-
-/* "6/7 ish": the middle, where a word that goes with a rating says that it is one. */
-static void type_by_ish(const Work *work, Number *number)
-{
-    const Token *token = token_at(work, number->first);
-
-    if (number->kind != NUMBER_UNSURE || number->end != number->first + 2 ||
-        token_at(work, number->first + 1)->joint != '/' ||
-        token_at(work, number->first + 1)->value != token->value + 1 ||
-        token_level(work, number->end) != LEVEL_NONE ||
-        role_starts(work, ROLE_NUMBER_AFTER, number->end) == 0)
-        return;
-    number->value = token->value + 0.5;
-    number->kind = NUMBER_BARE;
-    number->whole = false;
-}
-
-/* "19h30", "won 3-0": digits that touch a unit that touches digits that count, or that a hyphen joins to these. */
-static void type_by_glue(Work *work, int i)
-{
-    Number *number = number_at(work, i);
-
-    if (i == 0 || number->kind != NUMBER_BARE || token_level(work, number->first) != LEVEL_NONE)
-        return;
-    const Number *before = number_at(work, i - 1);
-    if (before->kind == NUMBER_COUNT && before->end == number->first &&
-        token_at(work, number->first)->joint == '-')
-        number->kind = NUMBER_COUNT;
-    int range = role_starts(work, ROLE_RANGE, before->end);
-    if (before->kind == NUMBER_COUNT && range > 0 && before->end + range == number->first &&
-        before->value > number->value && !number_left(work, before))
-        number->kind = NUMBER_COUNT; /* "won 2 to 1" */
-    if (before->kind == NUMBER_COUNT && before->end + 1 == number->first &&
-        !token_at(work, number->first)->spaced && !token_at(work, before->end)->spaced &&
-        token_at(work, number->first)->digits)
-        number->kind = NUMBER_COUNT;
-}
-
-/* "2 sets of 8 left and 6 right": a side that follows counted repetitions has counted ones, too. */
-static void type_by_side(Work *work, int i)
-{
-    enum { APART = 6 };
-    Number *number = number_at(work, i);
-
-    if (i == 0 || number->kind != NUMBER_BARE) return;
-    Number *before = number_at(work, i - 1);
-    if (i > 1 && number_at(work, i - 2)->dose &&
-        number_at(work, i - 2)->value == before->value + number->value) {
-        before->kind = number->kind = NUMBER_COUNT; /* "20 of them, 10 and 10" */
-        return;
-    }
-    bool sided = false;
-    if (before->kind != NUMBER_COUNT || !before->dose || number->first - before->end > APART)
-        return;
-    for (int t = MAX(before->end, number->first - 2); t < MIN(token_count(work), number->end + 2);
-         t++) {
-        if (role_starts(work, ROLE_PAIN_LABEL, t) > 0 || role_starts(work, ROLE_YES, t) > 0) return;
-        sided |= role_covers(work, ROLE_LEFT, t) || role_covers(work, ROLE_RIGHT, t);
-    }
-    if (sided) {
-        number->kind = NUMBER_COUNT;
-        number->dose = true;
-    }
-}
-
-/* "the wall one": no number at all. */
-static bool stands_for(const Work *work, const Number *number)
-{
-    return number->weak && token_level(work, number->first) == LEVEL_NONE &&
-           role_ends(work, ROLE_STANDS_FOR, number->first) > 0;
-}
-
-static void type_scores(Work *work)
-{
-    for (int i = 0; i < (int)work->numbers->len; i++) {
-        Number *number = number_at(work, i);
-        if (number->kind == NUMBER_UNSURE && number->end - number->first == 2 &&
-            token_at(work, number->first + 1)->joint == '-' && !number_behind_known(work, number))
-            number->kind = NUMBER_COUNT; /* "7-2 lost my team" */
-    }
-    for (int i = 0; i + 1 < (int)work->numbers->len; i++)
-        if (number_is_score(work, number_at(work, i), number_at(work, i + 1)))
-            number_at(work, i)->kind = number_at(work, i + 1)->kind = NUMBER_COUNT;
-}
-
-void numbers_type(Work *work)
-{
-    numbers_join(work);
-    index_numbers(work);
-    type_scores(work);
-    for (int i = 0; i < (int)work->numbers->len; i++) {
-        Number *number = number_at(work, i);
-        if (number->value >= BIG || stands_for(work, number)) number->kind = NUMBER_COUNT;
-        type_by_ish(work, number);
-        type_by_words(work, i);
-        type_by_glue(work, i);
-        type_by_side(work, i);
-        if (number->kind == NUMBER_COUNT || number->kind == NUMBER_RATING)
-            for (int t = number->first; t < number->end; t++)
-                work->said[t] = true;
-        if (number->kind == NUMBER_BARE && number->value > 10) number->kind = NUMBER_OFF;
     }
 }

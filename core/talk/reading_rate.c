@@ -38,7 +38,7 @@ static bool taken_back(Work *work, const Number *a, const Number *b)
  * what had it before. */
 static void drop_before_correction(Work *work)
 {
-    enum { APART = 12 };
+    enum { APART = 7 };
     int n = (int)work->numbers->len;
 
     for (int i = 0; i + 1 < n; i++) {
@@ -62,7 +62,7 @@ static bool paired(const Work *work, int i)
            (a->end == b->first || a->end + role_starts(work, ROLE_AND, a->end) == b->first);
 }
 
-/* "6, 0. Sorry, 6 for stretch, 0 for pain": what stands without a word is told again with it; "5 4. Sorry, pain 2". */
+/* "6, 0. Sorry, 6 for stretch, 0 for pain": what stands without a word is told again with it. */
 static void drop_told_again(Work *work)
 {
     int n = (int)work->numbers->len;
@@ -73,8 +73,7 @@ static void drop_told_again(Work *work)
             const Number *again = number_at(work, k);
             if (again->dropped || again->label == LABEL_NONE) continue;
             Number *told = number_at(work, again->label == LABEL_STRETCH ? i : i + 1);
-            told->dropped |= told->value == again->value ||
-                             corrects(work, number_at(work, i + 1)->end, again->end);
+            told->dropped |= told->value == again->value;
         }
         return;
     }
@@ -83,15 +82,14 @@ static void drop_told_again(Work *work)
 /* A correction between two numbers takes away the first of them. */
 static void drop_corrected(Work *work)
 {
-    enum { APART = 12 };
+    enum { APART = 7 };
 
     for (int i = 0; i + 1 < (int)work->numbers->len; i++) {
         Number *a = number_at(work, i), *b = number_at(work, i + 1);
-        if (b->kind == NUMBER_COUNT && i + 2 < (int)work->numbers->len)
+        if (!number_rateable(b) && i + 2 < (int)work->numbers->len)
             b = number_at(work, i + 2); /* one that counts something else between them */
         if (!number_rateable(a) || !number_rateable(b) || b->first - a->end > APART) continue;
         if (!corrects(work, a->end, b->first) && !taken_back(work, a, b)) continue;
-        if (b->label == LABEL_STRETCH && paired(work, i - 1)) continue; /* "5 0. No, stretch 4" */
         if (b->label == LABEL_NONE) b->label = a->label;
         if (b->label != a->label && a->label != LABEL_NONE) continue;
         a->dropped = true;
@@ -176,6 +174,20 @@ static bool in_question(const Work *work, const Number *number)
     return true;
 }
 
+/* "I think 5?": nothing but words that introduce a rating before it, and the end of the question behind it. */
+static bool guessed(const Work *work, const Number *number)
+{
+    int at = number->first, before;
+
+    if (token_level(work, number->end) != LEVEL_SENTENCE) return false;
+    while (at > 0 && token_level(work, at) < LEVEL_CLAUSE) {
+        before = role_ends(work, ROLE_NUMBER_BEFORE, at);
+        if (before == 0) return false;
+        at -= before;
+    }
+    return at < number->first;
+}
+
 /* Whether a number without a word of its own is a rating. */
 static bool is_bare_rating(const Work *work, const Number *number)
 {
@@ -184,7 +196,7 @@ static bool is_bare_rating(const Work *work, const Number *number)
         return false;
     if (number->weak && !number_stands_alone(work, number) && !closes_pair(work, number))
         return false;
-    return !in_question(work, number) || number_stands_alone(work, number);
+    return !in_question(work, number) || number_stands_alone(work, number) || guessed(work, number);
 }
 
 static void say(Work *work, const Number *number)

@@ -241,7 +241,9 @@ static bool others(const Work *work, const Mark *mark, Scope *scope)
         if (role_starts(work, ROLE_SELF, i) > 0 && !role_covers(work, ROLE_OTHER, i)) return false;
         if (role_starts(work, ROLE_CLIENT, i) > 0) return false;
         if (token_at(work, i)->level == LEVEL_SENTENCE) break;
-        if (token_at(work, i)->level == LEVEL_CLAUSE && i <= mark->start) earlier = true;
+        if (i <= mark->start &&
+            (token_at(work, i)->level == LEVEL_CLAUSE || role_starts(work, ROLE_BUT, i) > 0))
+            earlier = true;
     }
     for (int i = mark->end; i < MIN(token_count(work), mark->end + 3); i++) {
         if (token_at(work, i)->level >= LEVEL_CLAUSE) break;
