@@ -158,8 +158,9 @@ double ink_states_key_height(char *const states[6], double width, double size)
 {
     double cell;
     int in_row = keys_in_row(states, width, size, &cell);
+    int rows = (6 + in_row - 1) / in_row;
 
-    return (6 + in_row - 1) / in_row * size * 1.6;
+    return rows * size * 1.6;
 }
 
 double ink_states_key(cairo_t *cr, char *const states[6], double x, double y, double width,
@@ -170,7 +171,8 @@ double ink_states_key(cairo_t *cr, char *const states[6], double x, double y, do
 
     for (int i = 0; i < 6; i++) {
         double left = x + i % in_row * cell;
-        double middle = y + (i / in_row + 0.5) * size * 1.6;
+        int row = i / in_row;
+        double middle = y + (row + 0.5) * size * 1.6;
         ink_state(cr, i, left, middle - size / 2, size * 1.2, size);
         ink_set(cr, INK_BLACK);
         ink_text(cr, left + size * 1.6, middle, states[i], (TextStyle){.size = size});

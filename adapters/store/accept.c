@@ -56,7 +56,7 @@ static void take_stamp(Tx *tx, const Event *event)
     if (stamp_receive(&tx->head.clock, tx->now, stamp)) return;
     tx_append(tx, "clock.bounded", event->replica, "osier", NULL,
               json_pack("{s:I, s:I, s:I}", "first", (json_int_t)event->seq, "last",
-                        (json_int_t)event->seq, "wall", (json_int_t)(tx->now + STAMP_AHEAD_MS)));
+                        (json_int_t)event->seq, "wall", (json_int_t)tx->now + STAMP_AHEAD_MS));
 }
 
 static void put(Tx *tx, const Event *event)

@@ -36,15 +36,15 @@ static char *beside(void)
     return g_build_filename(folder, "osierd", NULL);
 }
 
-static int spawn(Child *child, uv_loop_t *loop, uv_process_options_t *options)
+static int spawn(Child *child, uv_loop_t *loop, uv_process_options_t options)
 {
     int fd = g_open(child->complaints, O_WRONLY | O_CREAT | O_APPEND | O_CLOEXEC, 0600);
     uv_stdio_container_t streams[3] = {
         {.flags = UV_IGNORE}, {.flags = UV_IGNORE}, {.flags = UV_INHERIT_FD, .data.fd = fd}};
 
-    options->stdio = streams;
-    options->stdio_count = 3;
-    int rc = fd >= 0 ? uv_spawn(loop, &child->process, options) : uv_translate_sys_error(errno);
+    options.stdio = streams;
+    options.stdio_count = 3;
+    int rc = fd >= 0 ? uv_spawn(loop, &child->process, &options) : uv_translate_sys_error(errno);
     if (fd >= 0) close(fd);
     return rc;
 }
@@ -63,7 +63,7 @@ Child *child_start(uv_loop_t *loop, const char *dir, const char *clock, gint64 s
     child->patience.data = child;
     child->open_handles = 2;
     uv_timer_init(loop, &child->patience);
-    int rc = spawn(child, loop, &options);
+    int rc = spawn(child, loop, options);
     child->runs = rc == 0;
     if (rc == 0) return child;
     *why = g_strdup_printf("%s: %s", program, uv_strerror(rc));

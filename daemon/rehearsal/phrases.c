@@ -71,6 +71,7 @@ static guint64 count(const char *const ways[WAYS_MAX])
 
     while (n < WAYS_MAX && ways[n] != NULL)
         n++;
+    g_assert(n > 0);
     return n;
 }
 
