@@ -138,6 +138,58 @@ static void who_fell_begins_balance_with_a_clinician(void **state)
     assert_string_equal(answer.setup->key, "worktop");
 }
 
+static const Reason *reason(const Reasons *reasons, const char *rule)
+{
+    for (int i = 0; i < reasons->n; i++)
+        if (strcmp(reasons->items[i].rule, rule) == 0) return &reasons->items[i];
+    fail_msg("no reason named %s", rule);
+    return NULL;
+}
+
+/* Dizziness is a caution at the start of this programme, and rules out what is done at the frame. */
+static void a_stage_that_the_screen_rules_out_is_for_the_clinician(void **state)
+{
+    const Row dizzy = {.angle_deg = -1, .finding = "dizzy at times"}, fine = {.angle_deg = -1};
+    (void)state;
+    g_autoptr(Programme) programme = programme_shipped("config/programmes/tall-and-open.yaml");
+
+    programme->start.first = "chest-at-the-frame";
+    StartAnswer answer = start_of(programme, &fine);
+    assert_string_equal(answer.stage->key, "chest-at-the-frame");
+    answer = start_of(programme, &dizzy);
+    assert_null(answer.stage);
+    assert_null(answer.setup);
+    const Reason *why =
+        reason(&answer.reasons, "stage ruled out by the screen: the clinician first");
+    assert_string_equal(why->value_words, "chest-at-the-frame");
+    json_t *document = start_json(&answer);
+    assert_true(json_is_null(json_object_get(document, "stage")));
+    assert_true(json_is_null(json_object_get(document, "set_up")));
+    assert_true(json_is_true(json_object_get(document, "clinician_first")));
+    assert_null(json_object_get(document, "start_at"));
+    json_decref(document);
+}
+
+static void a_stage_without_a_set_up_for_this_client_is_ruled_out(void **state)
+{
+    const char *findings[] = {"dizzy at times"};
+    const ScreenFound dizzy = {true, findings, 1}, no_floor = {.floor = false};
+    const char *because = NULL;
+    (void)state;
+    g_autoptr(Programme) programme = programme_shipped("config/programmes/tall-and-open.yaml");
+    Stage stage = *programme_stage(programme, "chest-at-the-frame");
+
+    stage.not_for = NULL;
+    assert_false(stage_allowed(programme, &stage, &dizzy, &because));
+    assert_string_equal(because, "a movement of this stage has no set-up that this client may use");
+    assert_true(stage_allowed(programme, &stage, &no_floor, &because));
+    g_autoptr(GPtrArray) not_for = g_ptr_array_new();
+    g_ptr_array_add(not_for, (void *)FINDING_NO_FLOOR);
+    stage.not_for = not_for;
+    assert_false(stage_allowed(programme, &stage, &no_floor, &because));
+    assert_non_null(strstr(because, "bed or chair only"));
+}
+
 static void a_word_inside_another_is_no_finding(void **state)
 {
     const Finding *found[8];
@@ -156,6 +208,8 @@ int main(void)
         cmocka_unit_test(no_floor_is_never_given_the_floor),
         cmocka_unit_test(it_says_where_to_lie),
         cmocka_unit_test(who_fell_begins_balance_with_a_clinician),
+        cmocka_unit_test(a_stage_that_the_screen_rules_out_is_for_the_clinician),
+        cmocka_unit_test(a_stage_without_a_set_up_for_this_client_is_ruled_out),
         cmocka_unit_test(a_word_inside_another_is_no_finding),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
