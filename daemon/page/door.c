@@ -102,9 +102,11 @@ static Entry *entry_new(Door *door, ServeRequest *request)
 
 void door_refuse(ServeRequest *request, int status, const char *what, const char *why)
 {
+    static const char *const LATER[] = {"Retry-After: 60", NULL};
     json_t *document = json_pack("{s:{s:s, s:s, s:s, s:i}}", "error", "what", what, "value", "",
                                  "why", why, "exit", EXIT_NOT_ALLOWED);
 
+    if (status == 503) serve_also(request, LATER);
     serve_answer_json(request, status, json_dumps(document, JSON_COMPACT));
     json_decref(document);
 }

@@ -11,6 +11,7 @@
 #include "tests/support/json_look.h"
 #include "tests/support/settings.h"
 #include "tests/support/site_gateway.h"
+#include "tests/support/site_schema.h"
 
 #define HOST "page.clinic.example"
 #define BY "--by 'R. Okafor'"
@@ -21,7 +22,7 @@ typedef struct {
     char *ada;
 } House;
 
-static House house_open(const char *url)
+static House house_new(const char *url)
 {
     House house = {.site = site_new(), .port = site_free_port()};
     g_autofree char *page =
@@ -29,9 +30,21 @@ static House house_open(const char *url)
     g_autofree char *yaml = settings_plain("Saltmarsh Lane Physiotherapy", "", page);
 
     site_settings(house.site, yaml);
-    assert_int_equal(site_start(house.site, "2026-03-02T08:05:00Z"), 0);
+    return house;
+}
+
+static void house_start(House *house)
+{
+    assert_int_equal(site_start(house->site, "2026-03-02T08:05:00Z"), 0);
+    json_decref(site_ask(house->site, "account add 'R. Okafor' --role clinician"));
+}
+
+static House house_open(const char *url)
+{
+    House house = house_new(url);
+
+    house_start(&house);
     house.ada = site_client(house.site, "+447700900001", "08:30");
-    json_decref(site_ask(house.site, "account add 'R. Okafor' --role clinician"));
     return house;
 }
 
@@ -183,6 +196,25 @@ static void who_asks_without_end_is_slowed_down(void **state)
     house_close(&house);
 }
 
+/* Nothing is known of the link meanwhile; whoever follows it comes back by itself. */
+static void while_the_store_is_away_it_is_said_when_to_come_back(void **state)
+{
+    House house = house_new(", url: \"https://" HOST "\"");
+    g_autofree char *schema = pg_server_schema();
+    g_autofree char *told = NULL;
+
+    (void)state;
+    site_use_schema(house.site, schema);
+    house_start(&house);
+    pg_server_stop();
+    assert_int_equal(
+        follow_whole(&house, "https://" HOST "/calendar/AAAAAAAAAAAAAAAAAAAAAA.ics", true, &told),
+        503);
+    assert_non_null(strstr(told, "Retry-After: 60"));
+    pg_server_start(NULL);
+    house_close(&house);
+}
+
 static void a_page_that_is_not_public_has_no_links(void **state)
 {
     House house = house_open("");
@@ -200,6 +232,7 @@ int main(void)
         cmocka_unit_test(a_wrong_link_leads_nowhere),
         cmocka_unit_test(no_alarm_rings_on_hold),
         cmocka_unit_test(who_asks_without_end_is_slowed_down),
+        cmocka_unit_test(while_the_store_is_away_it_is_said_when_to_come_back),
         cmocka_unit_test(a_page_that_is_not_public_has_no_links),
     };
 

@@ -90,6 +90,7 @@ export function matters(list, data, page) {
 
 // A gateway that failed may work again since, with the matter still to be seen to.
 function presently(item, data) {
+  if (item.kind === "gateway" && data.down) return h("p", {}, "While the line is down nothing can be known of it.");
   const gateway = item.kind === "gateway" ? data.gateways?.find((g) => item.reasons.some((r) => r.value === g.name)) : null;
   return gateway ? h("p", {}, gateway.circuit === "closed" ? "Now it works again." : "It still fails.") : null;
 }

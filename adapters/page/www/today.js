@@ -52,7 +52,8 @@ function tasks(data) {
 export async function today(rest, page) {
   const [data, status] = await Promise.all([get("/today"), get("/status")]);
   const down = status.line?.down;
-  data.gateways = down ? [] : status.gateways; // nobody knows of them now
+  data.down = down;
+  data.gateways = status.gateways;
   const open = data.calls.filter((c) => c.state !== "taken").length;
   page.tally({ calls: [open, "to take"], replies: [data.unread + data.glance, "waiting"] });
   return h("article", {},
