@@ -6,6 +6,7 @@
 
 #include "core/practice/start.h"
 #include "daemon/control/call.h"
+#include "daemon/control/client_entry.h"
 #include "daemon/jobs/ready.h"
 #include "daemon/jobs/schedule.h"
 
@@ -18,12 +19,10 @@ json_t *client_json(const Person *person);
 json_t *bars_json(const Person *person);            /* those in force */
 json_t *also_json(Job *job, const Person *person);  /* the client's other ids */
 json_t *conflicts_of(Job *job, const char *client); /* that are to be settled */
-/* What a new client is made of, read from the call (new reference; NULL after answering), and then written with the consent
- * of the same call: fields is taken over, the id is the caller's (g_free). The id is drawn
+/* Writes a new client, as client_entry_read_new read it, with the consent; the id is the caller's (g_free). It is drawn
  * from the part-th of so many parts of all ids (0, 1: any): what comes in by the thousand in the order of its ids is written
  * many times faster. */
-json_t *client_read(Job *job, Call *call);
-char *client_put(Job *job, Call *call, json_t *fields, uint64_t part, uint64_t parts);
+char *client_put(Job *job, Call *call, const ClientEntry *entry, uint64_t part, uint64_t parts);
 
 /* bars.c */
 bool handle_client_pause(Job *job, Call *call);

@@ -157,29 +157,28 @@ static bool check_draft(Call *own, const json_t *row)
                      DRAFT_BYTES_MAX);
 }
 
-/* One row as a call of its own: its fields, or NULL with what is wrong added to faults. */
-static json_t *read_row(Job *job, const Call *call, json_t *row, json_t *faults)
+/* One row as a call of its own; false with what is wrong added to faults. */
+static bool read_row(Job *job, const Call *call, json_t *row, json_t *faults, ClientEntry *entry)
 {
     Call own = {.body = row, .page = call->page, .desk = call->desk, .faults = faults};
+    bool good = client_entry_read_new(job, &own, entry);
 
-    json_t *fields = client_read(job, &own);
-    if (check_draft(&own, row)) return fields;
-    json_decref(fields);
-    return NULL;
+    if (check_draft(&own, row)) return good;
+    client_entry_clear(entry);
+    return false;
 }
 
 static json_t *judged(Job *job, const Call *call, json_t *row)
 {
+    g_auto(ClientEntry) entry = {0};
     json_t *faults = json_array();
-    json_t *fields = read_row(job, call, row, faults);
-    json_t *document = json_pack("{s:O?, s:o, s:o}", "row", json_object_get(row, "row"), "faults",
-                                 faults, "alike", alike(job, fields));
 
-    json_object_set_new(document, "phone", json_incref(json_object_get(fields, "phone")));
-    json_object_set_new(document, "email", json_incref(json_object_get(fields, "email")));
-    json_object_set_new(document, "born", json_incref(json_object_get(fields, "born")));
-    json_decref(fields);
-    return document;
+    read_row(job, call, row, faults, &entry);
+    const json_t *fields = entry.fields;
+    return json_pack("{s:O?, s:o, s:o, s:O*, s:O*, s:O*}", "row", json_object_get(row, "row"),
+                     "faults", faults, "alike", alike(job, fields), "phone",
+                     json_object_get(fields, "phone"), "email", json_object_get(fields, "email"),
+                     "born", json_object_get(fields, "born"));
 }
 
 /* Says of each row what is wrong with it and whom it is like, and writes nothing. */
@@ -202,13 +201,13 @@ bool handle_import_check(Job *job, Call *call)
 /* One row becomes a client. False after answering. */
 static bool add_row(Job *job, Call *call, const char *import, json_t *row, uint64_t part)
 {
+    g_auto(ClientEntry) entry = {0};
     json_t *faults = json_array();
-    json_t *fields = read_row(job, call, row, faults);
-    json_t *others = alike(job, fields);
+    bool good = read_row(job, call, row, faults, &entry);
+    json_t *others = alike(job, entry.fields);
     g_autofree char *number = g_strdup_printf(
         "row %" G_GINT64_FORMAT, (int64_t)json_integer_value(json_object_get(row, "row")));
     const json_t *first = json_array_get(faults, 0);
-    bool good = fields != NULL;
 
     if (!good)
         call_fail(call, EXIT_DATA, number, json_string_value(json_object_get(first, "value")),
@@ -219,16 +218,13 @@ static bool add_row(Job *job, Call *call, const char *import, json_t *row, uint6
                          "somebody with this address has come in since");
     json_decref(faults);
     json_decref(others);
-    if (!good) {
-        json_decref(fields);
-        return false;
-    }
-    json_object_set_new(fields, "import", json_string(import));
+    if (!good) return false;
+    json_object_set_new(entry.fields, "import", json_string(import));
     if (json_is_object(json_object_get(row, "draft")))
-        json_object_set(fields, "draft", json_object_get(row, "draft"));
+        json_object_set(entry.fields, "draft", json_object_get(row, "draft"));
     Call own = {.body = row};
     json_object_set(row, "by", json_object_get(call->body, "by"));
-    g_free(client_put(job, &own, fields, MIN(part, IMPORT_PARTS - 1), IMPORT_PARTS));
+    g_free(client_put(job, &own, &entry, MIN(part, IMPORT_PARTS - 1), IMPORT_PARTS));
     return true;
 }
 

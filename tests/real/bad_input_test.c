@@ -116,6 +116,14 @@ static void a_consent_that_says_no_day(void **state)
                    ADD "--phone +442079460003 --consent 'sms: form, R. Okafor, 2062-03-01'"),
         0);
     assert_non_null(strstr(ahead, "2062-03-01: lies ahead"));
+    /* Of somebody who is known already the same, and one that is none is called that. */
+    json_t *list = site_ask(desk.site, "client list");
+    const char *known = json_string_value(json_object_get(json_array_get(list, 0), "client"));
+    json_t *set = site_ask(desk.site, "client set %s --consent 'email: form, R. Okafor'", known);
+    assert_int_equal(json_array_size(json_object_get(set, "warnings")), 1);
+    site_fails(desk.site, 65, "write the channel", "client set %s --consent yes", known);
+    json_decref(set);
+    json_decref(list);
     solo_close(&desk);
 }
 
