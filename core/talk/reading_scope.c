@@ -364,14 +364,21 @@ static bool nearly(const Work *work, const Mark *mark)
     return false;
 }
 
+/* A cause that is given, and not ruled out. */
 static bool explained(const Work *work, const Mark *mark)
 {
     int first, end;
 
     sentence_of(work, mark, &first, &end);
-    for (int i = first; i < end; i++)
-        if (role_covers(work, ROLE_HARMLESS, i)) return true;
-    return role_starts(work, ROLE_HARMLESS, end) > 0; /* "Red calves. Sunburn" */
+    for (int m = mark_first(work, ROLE_HARMLESS); m >= 0; m = mark_at(work, m)->next) {
+        const Mark *cause = mark_at(work, m);
+        bool there = (cause->start < end && cause->end > first) ||
+                     cause->start == end; /* "Red calves. Sunburn" */
+        Scope unused;
+        if (there && role_touches(work, ROLE_HARMLESS, cause) && !denied(work, cause, &unused))
+            return true;
+    }
+    return false;
 }
 
 /* "the film where a man clutches his chest": what was read, watched or dreamt, up to a word of the client's own. */

@@ -128,15 +128,16 @@ static void weigh_sign(Work *work, ReadWarning kind, const Mark *mark)
     }
     if (scope.long_ago || is_foreign(work, kind, &scope)) return;
     if (scope.hypothetical && !crisis) return;
+    bool graver = kind == WARNING_NERVE && role_touches(work, ROLE_PLAIN, mark); /* "still numb" */
     if ((scope.near && kind == WARNING_FALL) ||
-        (scope.harmless &&
+        (scope.harmless && !graver &&
          (kind == WARNING_CLOT || kind == WARNING_NERVE || kind == WARNING_STROKE))) {
         work->out->person = true;
         return;
     }
     mark_say(work, mark);
-    bool graver = work->out->warning == WARNING_NONE || kind < work->out->warning;
-    if (graver || (kind == work->out->warning && tells_more(work, mark))) {
+    bool first = work->out->warning == WARNING_NONE || kind < work->out->warning;
+    if (first || (kind == work->out->warning && tells_more(work, mark))) {
         work->out->warning = kind;
         work_from(work, &work->out->from_warning, mark->start, mark->end);
     }
