@@ -9,6 +9,7 @@
 #include "core/talk/rules_grammar.h"
 
 enum { READ_BYTES_MAX = 16384, READ_MARKS_PER_TOKEN = 96 };
+enum { READ_REACH = 16 }; /* tokens over which what holds for a mark is looked for */
 
 typedef enum { LEVEL_NONE, LEVEL_CLAUSE, LEVEL_SENTENCE } Level;
 
@@ -131,6 +132,13 @@ static inline const Mark *mark_at(const Work *work, int i)
     return &work->marks[i];
 }
 
+/* Whether a token is one that the mark's pattern names, and not of a gap in it. */
+static inline bool mark_names(const Mark *mark, int token)
+{
+    return token >= mark->start && token < mark->end && token - mark->start < 64 &&
+           (mark->mask >> (token - mark->start) & 1) != 0;
+}
+
 /* The first mark of a role, -1 for none; go on by next. */
 static inline int mark_first(const Work *work, Role role)
 {
@@ -195,6 +203,8 @@ void chart_make(Work *work);
 
 /* reading_role.c: what the marks say. roles_cover once, when all are made. */
 void roles_cover(Work *work);
+/* The first token of the sentence of a mark, and the one behind its last. */
+void mark_sentence(const Work *work, const Mark *mark, int *first, int *end);
 /* Marks the tokens of a mark as read. */
 void mark_say(Work *work, const Mark *mark);
 /* Whether a mark of the role says nothing, for it holds words that are meant as they stand. */
@@ -210,10 +220,14 @@ typedef struct {
     bool apart;             /* and told in a clause before that of the mark */
     int denial, denial_end; /* the tokens that deny it */
 } Scope;
-void scope_prepare(Work *work);
 Scope scope_of(const Work *work, const Mark *mark);
 /* Marks the tokens of a mark, and of what denies it, as read. */
 void scope_say(Work *work, const Mark *mark, const Scope *scope);
+
+/* reading_whose.c: whether a relative writes of the client, once; whether a mark is told of somebody else, whom scope then
+ * tells of. */
+void scope_prepare(Work *work);
+bool scope_others(const Work *work, const Mark *mark, Scope *scope);
 
 /* reading_sign.c: warnings, concerns, commands, questions. */
 void signs_read(Work *work);

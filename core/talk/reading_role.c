@@ -2,22 +2,30 @@
 /* What the marks of a text say, by role and by token. */
 #include "core/talk/reading_inside.h"
 
-static bool names(const Mark *mark, int token)
+void mark_sentence(const Work *work, const Mark *mark, int *first, int *end)
 {
-    return token - mark->start < 64 && (mark->mask >> (token - mark->start) & 1) != 0;
+    int count = token_count(work);
+
+    *first = mark->start;
+    while (*first > 0 && token_at(work, *first)->level != LEVEL_SENTENCE &&
+           mark->start - *first < 60)
+        (*first)--;
+    *end = mark->end;
+    while (*end < count && token_at(work, *end)->level != LEVEL_SENTENCE && *end - mark->end < 60)
+        (*end)++;
 }
 
 bool role_touches(const Work *work, Role role, const Mark *mark)
 {
     for (int i = mark->start; i < mark->end; i++)
-        if (names(mark, i) && role_covers(work, role, i)) return true;
+        if (mark_names(mark, i) && role_covers(work, role, i)) return true;
     return false;
 }
 
 void mark_say(Work *work, const Mark *mark)
 {
     for (int i = mark->start; i < mark->end; i++)
-        if (names(mark, i)) work->said[i] = true;
+        if (mark_names(mark, i)) work->said[i] = true;
 }
 
 /* "like I have been sat by the fire" is no cause, "stabbing when I take a deep breath" no mere breath. */
@@ -34,7 +42,7 @@ static void cover(Work *work, Role role)
         if (mark_void(work, role, mark)) continue;
         if (role > ROLE_THANKS && role_touches(work, ROLE_IDIOM, mark)) continue;
         for (int t = mark->start; t < mark->end; t++)
-            if (names(mark, t))
+            if (mark_names(mark, t))
                 work->covers[t].bits[role / 64] |= G_GUINT64_CONSTANT(1) << (role % 64);
     }
 }

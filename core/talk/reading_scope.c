@@ -8,38 +8,12 @@
  * ("if I hold it too long my foot goes numb" supposes no numb foot). */
 #include "core/talk/reading_inside.h"
 
-enum { REACH = 16, REACH_IF = 9, REACH_NEAR = 4 };
-
-/* A relative writes of the client, unless there is a word of a session of the writer's own. */
-void scope_prepare(Work *work)
-{
-    for (int i = mark_first(work, ROLE_CLIENT); i >= 0 && !work->told; i = mark_at(work, i)->next) {
-        const Mark *mark = mark_at(work, i);
-        /* a mother, but not a mother in law */
-        work->told = role_starts(work, ROLE_OTHER, mark->start) <= mark->end - mark->start;
-    }
-    for (int i = mark_first(work, ROLE_DID); i >= 0 && work->told; i = mark_at(work, i)->next)
-        work->told = !role_touches(work, ROLE_SELF, mark_at(work, i));
-}
-
-static bool named(const Mark *mark, int i)
-{
-    return i >= mark->start && i < mark->end && i - mark->start < 64 &&
-           (mark->mask >> (i - mark->start) & 1) != 0;
-}
-
-/* "given the budgie away": somebody whom the mark itself names. */
-static bool names_any(const Mark *mark, int from, int length)
-{
-    for (int i = from; i < from + length; i++)
-        if (named(mark, i)) return true;
-    return false;
-}
+enum { REACH = READ_REACH, REACH_IF = 9, REACH_NEAR = 4 };
 
 static bool names_not(const Work *work, const Mark *mark)
 {
     for (int i = mark->start; i < mark->end; i++)
-        if (named(mark, i) && role_starts(work, ROLE_NOT, i) > 0) return true;
+        if (mark_names(mark, i) && role_starts(work, ROLE_NOT, i) > 0) return true;
     return false;
 }
 
@@ -47,7 +21,7 @@ static bool names_not(const Work *work, const Mark *mark)
  * themselves: "does not even know what day it is" holds. */
 static bool live_not(const Work *work, const Mark *mark, int i)
 {
-    return role_starts(work, ROLE_NOT, i) > 0 && !named(mark, i) &&
+    return role_starts(work, ROLE_NOT, i) > 0 && !mark_names(mark, i) &&
            !role_covers(work, ROLE_NOT_VOID, i) && !role_covers(work, ROLE_IDIOM, i) &&
            (i < mark->start || !names_not(work, mark));
 }
@@ -118,142 +92,6 @@ static bool denied(const Work *work, const Mark *mark, Scope *scope)
         if (token_at(work, i)->level == LEVEL_CLAUSE && i <= mark->start) comma = true;
     }
     return false;
-}
-
-/* Whether the clause of a token has the client as its subject before it: "put my back out lifting
- * the baby". */
-static bool client_before(const Work *work, int token)
-{
-    for (int i = token; i >= 0 && token - i < REACH; i--) {
-        if (i < token && role_starts(work, ROLE_SELF, i) > 0 && !role_covers(work, ROLE_OTHER, i))
-            return true;
-        if (token_at(work, i)->level >= LEVEL_CLAUSE) return false;
-    }
-    return false;
-}
-
-static void sentence_of(const Work *work, const Mark *mark, int *first, int *end)
-{
-    int count = token_count(work);
-
-    *first = mark->start;
-    while (*first > 0 && token_at(work, *first)->level != LEVEL_SENTENCE &&
-           mark->start - *first < 60)
-        (*first)--;
-    *end = mark->end;
-    while (*end < count && token_at(work, *end)->level != LEVEL_SENTENCE && *end - mark->end < 60)
-        (*end)++;
-}
-
-/* "My neighbour fell. Broke her hip.": the sentence leaves its subject out, speaks of somebody's body, and the one before
- * it has somebody else for its subject. */
-static bool carries_other(const Work *work, const Mark *mark, Scope *scope)
-{
-    int first, end, before, behind;
-    bool theirs = false;
-
-    if (mark_first(work, ROLE_THEIRS) < 0) return false;
-    sentence_of(work, mark, &first, &end);
-    for (int i = first; i < end; i++) {
-        theirs |= role_covers(work, ROLE_THEIRS, i);
-        if (role_starts(work, ROLE_SELF, i) > 0) return false;
-    }
-    if (!theirs || first == 0) return false;
-    sentence_of(work, &(Mark){.start = (guint16)(first - 1), .end = (guint16)first}, &before,
-                &behind);
-    for (int i = before; i < first; i++) {
-        if (role_starts(work, ROLE_SELF, i) > 0 && !role_covers(work, ROLE_OTHER, i)) return false;
-        if (role_starts(work, ROLE_OTHER, i) == 0) continue;
-        scope->kin = role_covers(work, ROLE_KIN, i) || role_covers(work, ROLE_KIN, i + 1);
-        return true;
-    }
-    return false;
-}
-
-/* Words that somebody who is spoken to stands between: "no worries mate all done", "Yes nurse 4". */
-static bool beside_report(const Work *work, int token, bool before)
-{
-    static const Role REPORT[] = {ROLE_YES,  ROLE_NO,     ROLE_DID,  ROLE_PARTLY,   ROLE_LATER,
-                                  ROLE_TAIL, ROLE_THANKS, ROLE_LEAD, ROLE_PAIN_FREE};
-
-    for (size_t r = 0; r < G_N_ELEMENTS(REPORT); r++)
-        if ((before ? role_ends : role_starts)(work, REPORT[r], token) > 0) return true;
-    return number_over(work, before ? token - 1 : token) != NULL;
-}
-
-/* Somebody who is spoken to, and not about: a word of the report before it or the start of the clause, and one behind
- * it or the end. */
-static bool addressed(const Work *work, int token)
-{
-    int length = role_starts(work, ROLE_OTHER, token), end = token + length;
-    bool opens = token == 0 || token_at(work, token)->level >= LEVEL_CLAUSE;
-
-    if (role_starts(work, ROLE_TAIL, token) != length ||
-        (token > 0 && role_covers(work, ROLE_OTHER, token - 1)))
-        return false;
-    return (opens || beside_report(work, token, true)) &&
-           (token_level(work, end) >= LEVEL_CLAUSE || (!opens && beside_report(work, end, false)));
-}
-
-/* "no space to swing a cat": somebody in a figure of speech of more words. */
-static bool in_saying(const Work *work, int token)
-{
-    int end = token + role_starts(work, ROLE_OTHER, token);
-
-    if (!role_covers(work, ROLE_IDIOM, token)) return false;
-    return (end < token_count(work) && role_covers(work, ROLE_IDIOM, end)) ||
-           (token > 0 && role_covers(work, ROLE_IDIOM, token - 1) &&
-            !role_covers(work, ROLE_OTHER, token - 1));
-}
-
-/* Whether somebody opens a clause, polite words and the like before them: "well, my wife did" and not "breathless about
- * the new baby, did mine". */
-static bool opens_for(const Work *work, int token)
-{
-    static const Role BEFORE[] = {ROLE_LEAD, ROLE_AND, ROLE_BUT, ROLE_BREAK, ROLE_FILL, ROLE_YES};
-
-    for (int i = token; i >= 0; i--) {
-        if (token_at(work, i)->level >= LEVEL_CLAUSE || i == 0) return true;
-        bool known = false;
-        for (size_t r = 0; r < G_N_ELEMENTS(BEFORE); r++)
-            known |= role_covers(work, BEFORE[r], i - 1);
-        if (!known) return false;
-    }
-    return true;
-}
-
-/* Whose body: the nearest person to the left in the sentence, from an earlier clause only its
- * subject; else one just behind; else the client. */
-static bool others(const Work *work, const Mark *mark, Scope *scope)
-{
-    int first = MAX(0, mark->start - REACH * 2);
-    bool earlier = false;
-
-    for (int i = mark->end - 1; i >= first; i--) {
-        if (role_covers(work, ROLE_OTHER, i) && role_starts(work, ROLE_OTHER, i) > 0 &&
-            !in_saying(work, i) && !names_any(mark, i, role_starts(work, ROLE_OTHER, i)) &&
-            !addressed(work, i) && !(earlier && (client_before(work, i) || !opens_for(work, i))) &&
-            role_ends(work, ROLE_HANDLED, i) == 0) {
-            scope->apart = earlier;
-            scope->kin = role_covers(work, ROLE_KIN, i);
-            return !work->told;
-        }
-        if (role_starts(work, ROLE_SELF, i) > 0 && !role_covers(work, ROLE_OTHER, i)) return false;
-        if (role_starts(work, ROLE_CLIENT, i) > 0) return false;
-        if (token_at(work, i)->level == LEVEL_SENTENCE) break;
-        if (i <= mark->start &&
-            (token_at(work, i)->level == LEVEL_CLAUSE || role_starts(work, ROLE_BUT, i) > 0))
-            earlier = true;
-    }
-    for (int i = mark->end; i < MIN(token_count(work), mark->end + 3); i++) {
-        if (token_at(work, i)->level >= LEVEL_CLAUSE) break;
-        if (role_starts(work, ROLE_OTHER_BEHIND, i) > 0 && role_ends(work, ROLE_HANDLED, i) == 0) {
-            int length = role_starts(work, ROLE_OTHER_BEHIND, i);
-            scope->kin = role_covers(work, ROLE_KIN, i + length - 1);
-            return !work->told;
-        }
-    }
-    return carries_other(work, mark, scope) && !work->told;
 }
 
 enum { CLAUSE = 20 }; /* more than any two words of one clause are apart */
@@ -337,7 +175,7 @@ static bool supposed(const Work *work, const Mark *mark)
 
     for (int i = mark->start; i >= first; i--) {
         if (role_covers(work, ROLE_IF, i) && !role_covers(work, ROLE_IF_VOID, i) &&
-            !named(mark, i) && i < mark->start) {
+            !mark_names(mark, i) && i < mark->start) {
             for (; i >= first && role_covers(work, ROLE_IF, i); i--)
                 subjects += opens_clause(work, i); /* "if I" */
             return subjects < 2;
@@ -355,7 +193,7 @@ static bool nearly(const Work *work, const Mark *mark)
     int first = MAX(0, mark->start - REACH_NEAR);
 
     for (int i = mark->end - 1; i >= first; i--) {
-        if (role_covers(work, ROLE_NEAR, i) && !named(mark, i)) return true;
+        if (role_covers(work, ROLE_NEAR, i) && !mark_names(mark, i)) return true;
         if (i < mark->start &&
             (role_starts(work, ROLE_BUT, i) > 0 || role_starts(work, ROLE_AND, i) > 0))
             return false;
@@ -369,7 +207,7 @@ static bool explained(const Work *work, const Mark *mark)
 {
     int first, end;
 
-    sentence_of(work, mark, &first, &end);
+    mark_sentence(work, mark, &first, &end);
     for (int m = mark_first(work, ROLE_HARMLESS); m >= 0; m = mark_at(work, m)->next) {
         const Mark *cause = mark_at(work, m);
         bool there = (cause->start < end && cause->end > first) ||
@@ -385,7 +223,7 @@ static bool explained(const Work *work, const Mark *mark)
 static bool in_story(const Work *work, const Mark *mark)
 {
     if (mark_first(work, ROLE_STORY) < 0) return false;
-    if (named(mark, mark->start) && role_starts(work, ROLE_STORY, mark->start) > 0)
+    if (mark_names(mark, mark->start) && role_starts(work, ROLE_STORY, mark->start) > 0)
         return false; /* a sign that the dream itself is a word of: "dreamt I died, I wish" */
     for (int i = mark->start; i >= MAX(0, mark->start - REACH); i--) {
         if (role_covers(work, ROLE_STORY, i)) return true;
@@ -402,7 +240,7 @@ static bool figurative(const Work *work, const Mark *mark)
 {
     if (!role_touches(work, ROLE_IDIOM, mark)) return false;
     for (int i = mark->start; i < mark->end; i++)
-        if (named(mark, i) && role_starts(work, ROLE_NOT, i) > 0 &&
+        if (mark_names(mark, i) && role_starts(work, ROLE_NOT, i) > 0 &&
             !role_covers(work, ROLE_IDIOM, i))
             return false;
     return true;
@@ -414,7 +252,7 @@ Scope scope_of(const Work *work, const Mark *mark)
 
     if (scope.idiom) return scope;
     scope.denied = denied(work, mark, &scope);
-    scope.other = others(work, mark, &scope);
+    scope.other = scope_others(work, mark, &scope);
     scope.long_ago = of_day(work, mark, ROLE_LONG_AGO);
     scope.other_day = of_day(work, mark, ROLE_OTHER_DAY) ||
                       (scope.long_ago && time_away(work, mark, ROLE_LONG_AGO) < CLAUSE);

@@ -87,11 +87,6 @@ static bool asks(Work *work)
     return open || !any;
 }
 
-static bool names(const Mark *mark, int token)
-{
-    return token - mark->start < 64 && (mark->mask >> (token - mark->start) & 1) != 0;
-}
-
 /* "turned to stone at the news, 5 the calves": words of the mark in a clause that a number begins, which is none of its
  * words, belong to that number. */
 static bool parted_by_number(const Work *work, const Mark *mark)
@@ -99,10 +94,10 @@ static bool parted_by_number(const Work *work, const Mark *mark)
     for (int i = mark->start + 1; i < mark->end; i++) {
         const Number *number = number_over(work, i);
         if (number == NULL || number->first != i || token_level(work, i) < LEVEL_CLAUSE ||
-            number->kind > NUMBER_RATING || names(mark, i))
+            number->kind > NUMBER_RATING || mark_names(mark, i))
             continue;
         for (int k = number->end; k < mark->end && token_level(work, k) < LEVEL_CLAUSE; k++)
-            if (names(mark, k)) return true;
+            if (mark_names(mark, k)) return true;
     }
     return false;
 }
