@@ -7,16 +7,22 @@
 #include "core/wire/message.h"
 #include "daemon/desk/person.h"
 
+/* --- reply_store.c --- */
+
 /* Stores a message that came in as reply.received, once: a gateway's id or a fingerprint seen
  * before adds nothing. A message with neither an id nor a time of the gateway's is taken as new each
  * time: two equal answers must not be one. True where it was new. */
 bool reply_store(Job *job, const char *gateway, Channel channel, const Incoming *incoming);
+
+/* --- reply_take.c --- */
 
 /* Reads every reply that is stored and not yet read. The number read; at most limit. */
 int reply_read_stored(Job *job, int limit);
 
 /* A reply has waited a day for a person: an alert. */
 void reply_waited(Job *job, const char *reply);
+
+/* --- reply_act.c --- */
 
 /* Acts on a reading as on one that came by message: report, alerts, questions, words back. session
  * may be NULL. */
@@ -36,9 +42,10 @@ void reply_act(Job *job, const Person *person, const Reading *reading, const Rep
 /* The commands stop, start, help. Says whether the reply is answered by that alone. */
 bool reply_command(Job *job, const Person *person, const Reading *reading, const ReplyCase *about);
 
-/* A text from a number on the duty list: takes an alert by the code sent to that number. */
 /* Does the text hold a code, and have too many wrong ones come from that number within the hour? Then nothing is compared. */
 bool reply_staff_is_barred(Job *job, const char *number, const char *text);
+
+/* A text from a number on the duty list: takes an alert by the code sent to that number. */
 void reply_from_staff(Job *job, const char *reply, const char *number, const char *text);
 
 /* Words of a death, a hospital or an illness: nothing is sent until a person settles it. cause: the
