@@ -33,6 +33,45 @@ typedef struct {
     int file_open;   /* -1: it is not yet */
 } Postgres;
 
+/* From the server's catalogue of types, which does not change. */
+enum { OID_BOOL = 16, OID_BYTES = 17, OID_INT8 = 20, OID_INT2 = 21, OID_INT4 = 23, OID_TEXT = 25 };
+enum { OID_FLOAT4 = 700, OID_FLOAT8 = 701, OID_NUMERIC = 1700 };
+
+typedef struct {
+    Statement statement;
+    Postgres *postgres;
+    char *sql;
+    char name[16]; /* "": prepared at each run */
+    int made;      /* in which connection it is prepared; 0: in none */
+    int count;     /* of arguments */
+    Oid *types;
+    Oid *prepared_types;
+    const char **values;
+    int *lengths;
+    int *formats;
+    uint64_t *numbers; /* what values points to, for numbers */
+    char **valid;      /* and for texts that were no UTF-8 */
+    bool walks;        /* its rows come some at a time, from a cursor of its name */
+    bool walking;
+    PGresult *result;
+    int row;
+    int changes;
+    GPtrArray *lent; /* texts and bytes of the row */
+} PgStatement;
+
+static inline PgStatement *postgres_statement(Statement *statement)
+{
+    return (PgStatement *)statement;
+}
+
+/* Of the row that a statement stands at: see StatementCalls. */
+int postgres_columns(Statement *statement);
+ValueType postgres_column_type(Statement *statement, int column);
+const char *postgres_column_text(Statement *statement, int column);
+int64_t postgres_column_integer(Statement *statement, int column);
+double postgres_column_real(Statement *statement, int column);
+const uint8_t *postgres_column_bytes(Statement *statement, int column, int *length);
+
 /* A statement's text as PostgreSQL wants it (g_free), and how many arguments it has. */
 char *postgres_translate(const char *sql, int *count);
 

@@ -6,41 +6,10 @@
 
 #include "adapters/store/postgres_part.h"
 
-/* From the server's catalogue of types, which does not change. */
-enum { OID_BOOL = 16, OID_BYTES = 17, OID_INT8 = 20, OID_INT2 = 21, OID_INT4 = 23, OID_TEXT = 25 };
-enum { OID_FLOAT4 = 700, OID_FLOAT8 = 701, OID_NUMERIC = 1700 };
-
 /* So that neither side waits for the other to read. */
 #define SENT_MAX 256
 /* Rows of a walk that are fetched together. */
 #define WALK_ROWS 1000
-
-typedef struct {
-    Statement statement;
-    Postgres *postgres;
-    char *sql;
-    char name[16]; /* "": prepared at each run */
-    int made;      /* in which connection it is prepared; 0: in none */
-    int count;     /* of arguments */
-    Oid *types;
-    Oid *prepared_types;
-    const char **values;
-    int *lengths;
-    int *formats;
-    uint64_t *numbers; /* what values points to, for numbers */
-    char **valid;      /* and for texts that were no UTF-8 */
-    bool walks;        /* its rows come some at a time, from a cursor of its name */
-    bool walking;
-    PGresult *result;
-    int row;
-    int changes;
-    GPtrArray *lent; /* texts and bytes of the row */
-} PgStatement;
-
-static PgStatement *of(Statement *statement)
-{
-    return (PgStatement *)statement;
-}
 
 /* --- arguments --- */
 
@@ -63,12 +32,12 @@ static void bind_null(Statement *statement, int at, ValueType type)
                                [VALUE_REAL] = OID_FLOAT8,
                                [VALUE_BYTES] = OID_BYTES};
 
-    set(of(statement), at, OIDS[type], NULL, 0, 0);
+    set(postgres_statement(statement), at, OIDS[type], NULL, 0, 0);
 }
 
 static void bind_text(Statement *statement, int at, const char *text)
 {
-    PgStatement *s = of(statement);
+    PgStatement *s = postgres_statement(statement);
 
     set(s, at, OID_TEXT, text, 0, 0);
     if (g_utf8_validate(text, -1, NULL)) return;
@@ -84,7 +53,7 @@ static void bind_number(PgStatement *s, int at, Oid type, uint64_t number)
 
 static void bind_int(Statement *statement, int at, int64_t value)
 {
-    bind_number(of(statement), at, OID_INT8, (uint64_t)value);
+    bind_number(postgres_statement(statement), at, OID_INT8, (uint64_t)value);
 }
 
 static void bind_real(Statement *statement, int at, double value)
@@ -92,97 +61,12 @@ static void bind_real(Statement *statement, int at, double value)
     uint64_t number;
 
     memcpy(&number, &value, sizeof number);
-    bind_number(of(statement), at, OID_FLOAT8, number);
+    bind_number(postgres_statement(statement), at, OID_FLOAT8, number);
 }
 
 static void bind_bytes(Statement *statement, int at, const uint8_t *bytes, int length)
 {
-    set(of(statement), at, OID_BYTES, (const char *)bytes, length, 1);
-}
-
-/* --- columns --- */
-
-static int columns(Statement *statement)
-{
-    return PQnfields(of(statement)->result);
-}
-
-static const char *value_at(Statement *statement, int column)
-{
-    return PQgetvalue(of(statement)->result, of(statement)->row, column);
-}
-
-static ValueType type(Statement *statement, int column)
-{
-    const PgStatement *s = of(statement);
-
-    if (PQgetisnull(s->result, s->row, column)) return VALUE_NULL;
-    switch (PQftype(s->result, column)) {
-    case OID_BOOL:
-    case OID_INT8:
-    case OID_INT2:
-    case OID_INT4: return VALUE_INTEGER;
-    case OID_FLOAT4:
-    case OID_FLOAT8: return VALUE_REAL;
-    /* a sum of integers is one */
-    case OID_NUMERIC:
-        return strchr(value_at(statement, column), '.') != NULL ? VALUE_REAL : VALUE_INTEGER;
-    case OID_BYTES: return VALUE_BYTES;
-    default: return VALUE_TEXT;
-    }
-}
-
-static double real(Statement *statement, int column)
-{
-    return g_ascii_strtod(value_at(statement, column), NULL);
-}
-
-static int64_t integer(Statement *statement, int column)
-{
-    const char *value = value_at(statement, column);
-
-    switch (PQftype(of(statement)->result, column)) {
-    case OID_BOOL: return *value == 't';
-    case OID_FLOAT4:
-    case OID_FLOAT8: return (int64_t)g_ascii_strtod(value, NULL);
-    default: return g_ascii_strtoll(value, NULL, 10);
-    }
-}
-
-/* A real as SQLite writes it: 3.0, not 3. */
-static const char *text_of_real(PgStatement *s, double value)
-{
-    char digits[G_ASCII_DTOSTR_BUF_SIZE];
-
-    g_ascii_formatd(digits, sizeof digits, "%.15g", value);
-    char *text = g_strconcat(digits, strpbrk(digits, ".eni") == NULL ? ".0" : "", NULL);
-    g_ptr_array_add(s->lent, text);
-    return text;
-}
-
-static const char *text(Statement *statement, int column)
-{
-    switch (type(statement, column)) {
-    case VALUE_NULL: return NULL;
-    case VALUE_REAL: return text_of_real(of(statement), real(statement, column));
-    default: return value_at(statement, column);
-    }
-}
-
-/* Bytes come as \x and two digits for each. */
-static const uint8_t *bytes(Statement *statement, int column, int *length)
-{
-    const char *value = value_at(statement, column);
-
-    *length = 0;
-    if (type(statement, column) != VALUE_BYTES || strncmp(value, "\\x", 2) != 0) return NULL;
-    *length = (PQgetlength(of(statement)->result, of(statement)->row, column) - 2) / 2;
-    uint8_t *decoded = g_malloc((gsize)*length + 1);
-    for (int i = 0; i < *length; i++)
-        decoded[i] = (uint8_t)(g_ascii_xdigit_value(value[2 + 2 * i]) << 4 |
-                               g_ascii_xdigit_value(value[3 + 2 * i]));
-    g_ptr_array_add(of(statement)->lent, decoded);
-    return decoded;
+    set(postgres_statement(statement), at, OID_BYTES, (const char *)bytes, length, 1);
 }
 
 /* --- running --- */
@@ -292,7 +176,7 @@ static bool run(PgStatement *s)
 
 static Step step(Statement *statement)
 {
-    PgStatement *s = of(statement);
+    PgStatement *s = postgres_statement(statement);
 
     if (s->result == NULL) {
         if (!run(s)) return STEP_ERROR;
@@ -308,7 +192,7 @@ static Step step(Statement *statement)
 
 static Step quiet(Statement *statement)
 {
-    PgStatement *s = of(statement);
+    PgStatement *s = postgres_statement(statement);
 
     if (!send_run(s)) return STEP_ERROR;
     if (s->postgres->sent < SENT_MAX) return STEP_DONE;
@@ -320,22 +204,22 @@ static Step quiet(Statement *statement)
 
 static int changes(Statement *statement)
 {
-    return of(statement)->changes;
+    return postgres_statement(statement)->changes;
 }
 
 static bool is_busy(Statement *statement)
 {
-    return of(statement)->result != NULL;
+    return postgres_statement(statement)->result != NULL;
 }
 
 static void reset(Statement *statement)
 {
-    drop_result(of(statement));
+    drop_result(postgres_statement(statement));
 }
 
 static void clear(Statement *statement)
 {
-    PgStatement *s = of(statement);
+    PgStatement *s = postgres_statement(statement);
 
     drop_result(s);
     for (int i = 0; i < s->count; i++)
@@ -344,7 +228,7 @@ static void clear(Statement *statement)
 
 static void free_statement(Statement *statement)
 {
-    PgStatement *s = of(statement);
+    PgStatement *s = postgres_statement(statement);
 
     drop_result(s);
     g_ptr_array_remove(s->postgres->fresh, s);
@@ -370,12 +254,12 @@ static const StatementCalls CALLS = {
     .bind_int = bind_int,
     .bind_real = bind_real,
     .bind_bytes = bind_bytes,
-    .columns = columns,
-    .type = type,
-    .text = text,
-    .integer = integer,
-    .real = real,
-    .bytes = bytes,
+    .columns = postgres_columns,
+    .type = postgres_column_type,
+    .text = postgres_column_text,
+    .integer = postgres_column_integer,
+    .real = postgres_column_real,
+    .bytes = postgres_column_bytes,
     .step = step,
     .quiet = quiet,
     .changes = changes,
@@ -409,7 +293,7 @@ static PgStatement *make(Postgres *postgres, char *sql, int count)
 
 static Statement *twin(Statement *statement)
 {
-    const PgStatement *s = of(statement);
+    const PgStatement *s = postgres_statement(statement);
 
     return &make(s->postgres, g_strdup(s->sql), s->count)->statement;
 }
@@ -435,7 +319,7 @@ Statement *postgres_walk(Postgres *postgres, const char *sql)
 
 void postgres_unprepare(Statement *statement)
 {
-    PgStatement *s = of(statement);
+    PgStatement *s = postgres_statement(statement);
 
     s->made = -1;
 }
