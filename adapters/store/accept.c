@@ -61,11 +61,14 @@ static void take_stamp(Tx *tx, const Event *event)
 
 static void put(Tx *tx, const Event *event)
 {
-    json_t *body =
-        event->body != NULL ? json_loads(event->body, JSON_REJECT_DUPLICATES, NULL) : NULL;
+    json_t *body = json_incref(event->tree);
 
+    if (body == NULL && event->body != NULL)
+        body = json_loads(event->body, JSON_REJECT_DUPLICATES, NULL);
     take_stamp(tx, event);
+    tx->gathering = true;
     engine_keep_event(tx, event, body);
+    tx->gathering = false;
     json_decref(body);
 }
 

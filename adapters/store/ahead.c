@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* What a job will ask for one by one, asked for together. Only where the store is far: near by, a question costs no more alone. */
 #include "adapters/store/engine.h"
+#include "adapters/store/gather.h"
 #include "adapters/store/sql.h"
 #include "core/ledger/row.h"
 
@@ -98,6 +99,7 @@ void tx_select_among(Tx *tx, const char *sql, const GPtrArray *among, TxEach *ea
     Statement *statement = engine_prepare(tx, whole);
     va_list arguments;
 
+    gather_flush(tx);
     if (statement == NULL) return;
     statement_bind_text(statement, 1, list);
     va_start(arguments, types);

@@ -126,6 +126,7 @@ void engine_read_event(Statement *statement, Event *event)
     event->base = lent_text(statement, 7);
     read_bytes(statement, 8, event->salt, SALT_BYTES);
     event->body = lent_text(statement, 9);
+    event->tree = NULL;
     read_bytes(statement, 10, event->body_hash, DIGEST_BYTES);
     read_bytes(statement, 11, event->digest, DIGEST_BYTES);
 }

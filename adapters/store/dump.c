@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "adapters/store/engine.h"
+#include "adapters/store/gather.h"
 #include "adapters/store/sql.h"
 #include "adapters/store/store_sqlite.h"
 #include "core/ledger/row.h"
@@ -20,6 +21,7 @@ char *tx_dump(Tx *tx)
 {
     GString *dump = g_string_new(NULL);
 
+    gather_flush(tx);
     for (TableId id = 0; id < TABLE_COUNT; id++)
         if (!table_of(id)->local) dump_table(tx, id, dump);
     return g_string_free(dump, FALSE);

@@ -4,6 +4,7 @@
 #include "adapters/store/engine.h"
 
 #include "adapters/store/anew.h"
+#include "adapters/store/gather.h"
 #include "adapters/store/migrate.h"
 #include "adapters/store/sql.h"
 #include "core/ledger/chain.h"
@@ -25,6 +26,7 @@ Tx *engine_new(Driver *driver)
     tx->ids = g_ptr_array_new_with_free_func(g_free);
     tx->heads = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
     if (driver->dialect->far) tx->rows = rows_new();
+    tx->gather = gather_new();
     tx->erasing = -1;
     return tx;
 }
@@ -42,6 +44,7 @@ void engine_free(Tx *tx)
     same_free(tx->same);
     anew_forget(tx);
     rows_free(tx->rows);
+    gather_free(tx->gather);
     tx->driver->calls->close(tx->driver);
     g_free(tx->replica);
     g_free(tx->problem);
@@ -212,6 +215,7 @@ static void run_one(Tx *tx, Job *job, bool alone)
     if (kept) tx_catch_up(tx);
     tx->refold = false;
     if (!kept) {
+        gather_forget(tx->gather);
         tx->head = before;
         set_replica(tx, replica);
         engine_forget(tx);
@@ -235,6 +239,7 @@ typedef struct {
 
 static void go_back(Tx *tx, const Place *place)
 {
+    gather_forget(tx->gather);
     roll_back(tx);
     tx->head = place->head;
     tx->clean = tx->refold = false;

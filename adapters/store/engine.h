@@ -63,6 +63,8 @@ typedef struct {
     Statement *statement;
 } Recent;
 
+/* See gather.h. */
+typedef struct Gather Gather;
 /* See anew.h. */
 typedef struct Anew Anew;
 /* Does an event name a row of another subject? In this order: all that is greater than CROSSED_NO says yes. */
@@ -83,7 +85,9 @@ struct Tx {
     Statement *append;
     Absent absent[ABSENT_COUNT]; /* of this job, until one of them is put */
     unsigned absent_turn;
-    Rows *rows; /* NULL: rows are not kept */
+    Rows *rows;     /* NULL: rows are not kept */
+    Gather *gather; /* rows that are still to be written */
+    bool gathering; /* another replica's event is taken in */
     char *replica;
     bool rehearsal;
     Head head;

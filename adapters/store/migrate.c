@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "adapters/store/anew.h"
+#include "adapters/store/gather.h"
 #include "adapters/store/sql.h"
 
 static bool has_column(Tx *tx, const char *table, const char *column)
@@ -107,6 +108,7 @@ bool migrate_refold(Tx *tx)
 
 void tx_catch_up(Tx *tx)
 {
+    gather_flush(tx);
     if (!anew_fold(tx) && tx->refold) migrate_refold(tx);
     tx->refold = false;
 }

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* Statements: made once and kept by their text. */
 #include "adapters/store/engine.h"
+#include "adapters/store/gather.h"
 #include "adapters/store/sql.h"
 #include "core/ledger/row.h"
 
@@ -37,6 +38,7 @@ Statement *engine_prepare(Tx *tx, const char *sql)
 
 Statement *engine_walk(Tx *tx, const char *sql)
 {
+    gather_flush(tx);
     Statement *statement = tx->bad == STORE_OK ? tx->driver->calls->walk(tx->driver, sql) : NULL;
 
     if (statement == NULL) engine_error(tx);
@@ -91,6 +93,7 @@ static Statement *lend(Tx *tx, Statement *statement, bool *own)
 
 Statement *engine_borrow(Tx *tx, const char *sql, bool *own)
 {
+    gather_flush(tx);
     Statement *statement = find_recent(tx, sql, -1);
 
     if (statement == NULL) statement = note_recent(tx, sql, -1, engine_prepare(tx, sql));
@@ -99,6 +102,7 @@ Statement *engine_borrow(Tx *tx, const char *sql, bool *own)
 
 Statement *engine_borrow_rows(Tx *tx, TableId table, const char *where, bool *own)
 {
+    gather_flush(tx);
     Statement *statement = find_recent(tx, where, (int)table);
 
     if (statement == NULL) {

@@ -4,6 +4,7 @@
 #include "adapters/store/anew.h"
 #include "adapters/store/card.h"
 #include "adapters/store/engine.h"
+#include "adapters/store/gather.h"
 #include "adapters/store/sql.h"
 #include "core/ledger/row.h"
 
@@ -90,8 +91,10 @@ static bool find_known(Tx *tx, const Row *key, Row **row)
 static Row *get_row(Tx *tx, const Row *key)
 {
     TableId id = row_table(key);
+    const Row *held = gather_find(tx->gather, key);
     Row *row;
 
+    if (held != NULL) return row_copy(held);
     if (find_known(tx, key, &row)) return row;
     Statement *statement = statement_of(tx, tx->get, sql_get, id);
     if (statement == NULL) return NULL;
@@ -176,8 +179,16 @@ static Row *fold_get(void *context, const Row *key)
 
 static void fold_put_row(void *context, const Row *row)
 {
-    anew_note_put(context, row);
-    engine_put_row(context, row);
+    Tx *tx = context;
+
+    anew_note_put(tx, row);
+    if (tx->gathering && gather_takes(row_table(row)) && tx->bad == STORE_OK) {
+        forget_absent(tx, row);
+        gather_put(tx, row);
+        return;
+    }
+    if (gather_find(tx->gather, row) != NULL) gather_flush(tx);
+    engine_put_row(tx, row);
 }
 
 static const char *fold_one(void *context, const char *client)
@@ -214,6 +225,7 @@ void engine_remove_row(Tx *tx, const Row *row)
 {
     TableId id = row_table(row);
 
+    gather_flush(tx);
     note_people(tx, row);
     Statement *statement = statement_of(tx, tx->remove, sql_remove, id);
     if (statement == NULL) return;

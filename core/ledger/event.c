@@ -19,6 +19,7 @@ Event *event_copy(const Event *event)
     copy->author = g_strdup(event->author);
     copy->base = g_strdup(event->base);
     copy->body = g_strdup(event->body);
+    copy->tree = json_incref(event->tree);
     return copy;
 }
 
@@ -31,6 +32,7 @@ void event_free(Event *event)
     g_free(event->author);
     g_free(event->base);
     g_free(event->body);
+    json_decref(event->tree);
     g_free(event);
 }
 

@@ -22,7 +22,8 @@ typedef struct {
     char *author; /* a clinician's name, "osier", or "client" */
     char *base;   /* id of the event whose value the author saw, or NULL */
     uint8_t salt[SALT_BYTES];
-    char *body; /* JSON object, canonical (sorted keys, compact); NULL once redacted */
+    char *body;   /* JSON object, canonical (sorted keys, compact); NULL once redacted */
+    json_t *tree; /* the body, where it was read already; else NULL */
     uint8_t digest[DIGEST_BYTES];    /* chain, see chain.h */
     uint8_t body_hash[DIGEST_BYTES]; /* H(salt, body): survives redaction */
 } Event;

@@ -6,6 +6,8 @@
 #define ABSENT UINT32_MAX
 #define WORD_MAX 200
 #define SUBJECT_MAX 300
+/* Bytes of bodies of which the trees are kept. */
+#define TREES_MAX (1024 * 1024)
 
 void pack_number(GByteArray *bytes, int64_t number)
 {
@@ -95,24 +97,36 @@ static bool is_kind(const char *text)
            strspn(text, "abcdefghijklmnopqrstuvwxyz._") == strlen(text);
 }
 
-static bool is_object(const char *body)
-{
-    json_t *tree = json_loads(body, JSON_REJECT_DUPLICATES, NULL);
-    bool object = json_is_object(tree);
-
-    json_decref(tree);
-    return object;
-}
-
-const char *event_fault(const Event *event)
+static const char *head_fault(const Event *event)
 {
     if (!is_replica(event->replica)) return "its replica is no id";
     if (event->seq < 1) return "its number is below 1";
     if (!is_kind(event->kind)) return "its kind is no word";
     if (event->subject == NULL || *event->subject == '\0') return "it is about nothing";
     if (event->author == NULL) return "it has no author";
-    if (event->body != NULL && !is_object(event->body)) return "its body is no JSON object";
     return NULL;
+}
+
+const char *event_fault(const Event *event)
+{
+    const char *fault = head_fault(event);
+
+    if (fault != NULL || event->body == NULL) return fault;
+    json_t *tree = event->tree != NULL ? json_incref(event->tree)
+                                       : json_loads(event->body, JSON_REJECT_DUPLICATES, NULL);
+    fault = json_is_object(tree) ? NULL : "its body is no JSON object";
+    json_decref(tree);
+    return fault;
+}
+
+/* A tree may take many times the room of its text: of a peer that sends the worst there is, not all are kept. */
+static void keep_tree(Packed *packed, Event *event)
+{
+    size_t length = event->body != NULL ? strlen(event->body) : 0;
+
+    if (length == 0 || packed->trees + length > TREES_MAX) return;
+    packed->trees += length;
+    event->tree = json_loads(event->body, JSON_REJECT_DUPLICATES, NULL);
 }
 
 Event *unpack_event(Packed *packed)
@@ -131,6 +145,7 @@ Event *unpack_event(Packed *packed)
     unpack_raw(packed, event->salt, SALT_BYTES);
     unpack_raw(packed, event->body_hash, DIGEST_BYTES);
     unpack_raw(packed, event->digest, DIGEST_BYTES);
+    if (!packed->broken) keep_tree(packed, event);
     if (packed->broken || event_fault(event) != NULL) {
         packed->broken = true;
         return NULL;

@@ -13,6 +13,7 @@
 typedef struct {
     const uint8_t *at;
     size_t left;
+    size_t trees; /* bytes of bodies whose trees were kept */
     bool broken;
 } Packed;
 

@@ -12,6 +12,9 @@
 /* Before it is compressed. One event alone may be larger. */
 #define BYTES_MOST (700 * 1024)
 #define MARKS 64
+/* Who lacks so many is new here, or comes back after months: it is given more at once. */
+#define MANY_LACKED 5000
+#define MANY_TIMES 2
 
 Parcel *merge_parcel(Job *job)
 {
@@ -208,7 +211,8 @@ static bool give(const Event *event, void *context)
 
 void merge_give(Job *job, const GArray *vector, Parcel *into, int limit)
 {
-    Giving giving = {.into = into, .left = limit};
+    bool many = vector_ahead(into->vector, vector) >= MANY_LACKED;
+    Giving giving = {.into = into, .left = many ? limit * MANY_TIMES : limit};
     const GArray *own = into->vector;
 
     for (guint i = 0; i < own->len && !into->more; i++) {
@@ -217,7 +221,8 @@ void merge_give(Job *job, const GArray *vector, Parcel *into, int limit)
 
         if (there != NULL && (there->seq >= entry->seq || differs(job, there))) continue;
         tx_events(job->tx, "replica = ?1 AND seq > ?2 ORDER BY seq LIMIT ?3", give, &giving, "tii",
-                  entry->replica, there != NULL ? there->seq : (int64_t)0, (int64_t)limit + 1);
+                  entry->replica, there != NULL ? there->seq : (int64_t)0,
+                  (int64_t)giving.left + 1);
     }
 }
 

@@ -19,7 +19,7 @@ char *merge_take(Job *job, const Parcel *parcel);
 char *merge_fork(const char *replica, const char *peer);
 
 /* Puts into a parcel what a replica with that vector lacks, as far as it fits; sets more. Nothing of a chain that is another
- * there. limit: events at most. */
+ * there. limit: events at most; twice as many where very much is lacked. */
 void merge_give(Job *job, const GArray *vector, Parcel *into, int limit);
 
 /* Marks along a chain here, evenly from one number to another, both among them where they are here: so that the other side

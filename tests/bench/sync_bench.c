@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/resource.h>
 #include <unistd.h>
 
 #include <sqlite3.h>
@@ -12,7 +13,8 @@
 #include "tests/bench/history.h"
 #include "tests/support/store_bench.h"
 
-#define PARCEL_EVENTS 500
+/* What a visit carries at once to who lacks very much. */
+#define PARCEL_EVENTS 1000
 #define SOURCE "00000000000000aa"
 #define FRESH "00000000000000bb"
 
@@ -24,6 +26,16 @@ static double resident_mb(void)
     g_assert(g_file_get_contents("/proc/self/status", &status, NULL, NULL));
     line = strstr(status, "VmHWM:");
     return line != NULL ? atof(line + strlen("VmHWM:")) / 1024 : -1;
+}
+
+/* Of the processor, by all threads. */
+static double cpu_s(void)
+{
+    struct rusage used;
+
+    getrusage(RUSAGE_SELF, &used);
+    return (double)(used.ru_utime.tv_sec + used.ru_stime.tv_sec) +
+           (double)(used.ru_utime.tv_usec + used.ru_stime.tv_usec) / 1e6;
 }
 
 static void kept(StoreStatus status, void *context)
@@ -198,16 +210,22 @@ int main(int argc, char **argv)
     while (written < events)
         run(&loop, from, write_job, &written);
     written = written / 4 * 5; /* a reply is two */
+    double cpu_at[] = {cpu_s(), 0, 0, 0};
     double ours_s = exchange_all(&loop, from, to, written, &exchange);
+    cpu_at[1] = cpu_s();
     from->close(from);
     to->close(to);
     uv_run(&loop, UV_RUN_DEFAULT);
     uv_loop_close(&loop);
+    cpu_at[2] = cpu_s();
     double bare_s = copy_rows(source, bare);
+    cpu_at[3] = cpu_s();
     printf("%-36s %8.0f events/s, %.0f bytes each, slowest job %.1f ms\n", "sync, a fresh replica",
            written / ours_s, (double)exchange.bytes / written, (double)exchange.slowest_us / 1000);
     printf("%-36s %8.0f events/s: ours is %.2f of it (limit 0.33)\n",
            "  bare: ATTACH, INSERT SELECT", written / bare_s, bare_s / ours_s);
+    printf("%-36s %8.1f us each, both ends; bare %.1f\n", "  of the processor",
+           (cpu_at[1] - cpu_at[0]) / written * 1e6, (cpu_at[3] - cpu_at[2]) / written * 1e6);
     printf("%-36s %8.1f MB at the most (limit 100 MB)\n", "sync, memory", resident_mb());
     weigh_silence();
     bench_remove(folder);

@@ -143,6 +143,49 @@ static void a_parcel_cut_or_changed_anywhere_is_refused(void **state)
     assert_null(parcel_unpack(longer, &why));
 }
 
+/* A tree takes many times the room of its text. */
+static Parcel *of_bodies_that_unfold(int events, bool last_is_an_object)
+{
+    Parcel *parcel = a_parcel();
+    g_autoptr(GString) lists = g_string_new("[[]");
+
+    while (lists->len < 100000)
+        g_string_append(lists, ",[]");
+    g_string_append_c(lists, ']');
+    for (int i = 0; i < events; i++) {
+        const Event *before = parcel->events->pdata[i];
+        Event *event = event_copy(before);
+        bool object = i + 1 < events || last_is_an_object;
+        event->seq++;
+        g_free(event->body);
+        event->body = object ? g_strdup_printf("{\"a\":%s}", lists->str) : g_strdup(lists->str);
+        chain_seal(event, before->digest);
+        g_ptr_array_add(parcel->events, event);
+    }
+    return parcel;
+}
+
+static void the_trees_of_the_worst_bodies_are_not_all_kept(void **state)
+{
+    g_autoptr(Parcel) parcel = of_bodies_that_unfold(40, true);
+    g_autoptr(GBytes) packed = parcel_pack(parcel);
+    size_t kept = 0;
+    const char *why;
+
+    (void)state;
+    g_autoptr(Parcel) arrived = parcel_unpack(packed, &why);
+    assert_non_null(arrived);
+    assert_int_equal(arrived->events->len, 41);
+    for (guint i = 0; i < arrived->events->len; i++) {
+        const Event *event = arrived->events->pdata[i];
+        if (event->tree != NULL) kept += strlen(event->body);
+    }
+    assert_in_range(kept, 900000, 1024 * 1024);
+    g_autoptr(Parcel) odd = of_bodies_that_unfold(40, false);
+    g_autoptr(GBytes) bad = parcel_pack(odd);
+    assert_null(parcel_unpack(bad, &why));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -151,6 +194,7 @@ int main(void)
         cmocka_unit_test(a_key_signs_and_another_does_not),
         cmocka_unit_test(a_parcel_arrives_as_it_left),
         cmocka_unit_test(a_parcel_cut_or_changed_anywhere_is_refused),
+        cmocka_unit_test(the_trees_of_the_worst_bodies_are_not_all_kept),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
