@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* Commands about the clinic's replicas: which of them sends, and how they stand to one another. */
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -57,6 +58,21 @@ static void show_peer(const json_t *peer)
     if (problem != NULL) printf("    the last visit failed: %s\n", problem);
 }
 
+/* So much is lacking that people may wonder. */
+#define FILLING_FROM 1000
+
+/* A new replica says how far it is. */
+static void show_filling(const json_t *answer)
+{
+    double here = (double)json_integer_value(json_object_get(answer, "entries"));
+    double known = (double)json_integer_value(json_object_get(answer, "entries_known"));
+
+    if (known - here < FILLING_FROM) return;
+    printf("  filling: %.0f of %.0f entries are here (%.0f %%); what is here can be used, and what "
+           "is entered goes out\n",
+           here, known, floor(100 * here / known));
+}
+
 static void show_sync(const json_t *answer)
 {
     const json_t *peers = json_object_get(answer, "peers");
@@ -69,6 +85,7 @@ static void show_sync(const json_t *answer)
     printf("replica %s (%.8s)%s%s\n  ", show_text(answer, "name"), show_text(answer, "replica"),
            listens != NULL ? ", listens on " : "", listens != NULL ? listens : "");
     show_sender(json_object_get(answer, "sender"));
+    show_filling(answer);
     if (twin != NULL)
         printf("  this store was copied from replica %.8s and still has its key: osier sync unpair "
                "%.8s at the\n  peers, remove secrets/replica.* here, start osierd anew and pair\n",
@@ -142,7 +159,8 @@ static void show_settled(const json_t *answer)
     printf("%s of %s is settled\n", show_text(answer, "field"), show_text(answer, "name"));
 }
 
-static const Field TAKE_FIELDS[] = {{"by", "by", FIELD_TEXT}, {NULL, NULL, FIELD_TEXT}};
+static const Field TAKE_FIELDS[] = {
+    {"by", "by", FIELD_TEXT}, {"even-so", "even_so", FIELD_FLAG}, {NULL, NULL, FIELD_TEXT}};
 
 static const Ask SENDER_ASKS[] = {
     {"show", "GET", "/sender", NULL, show_sender, false},
@@ -157,14 +175,19 @@ static int run_sender(const Cli *cli, int argc, char **argv)
 const Command COMMAND_SENDER = {
     .name = "sender",
     .summary = "tell or change which replica of the clinic sends",
-    .usage = "show | take --by NAME",
-    .help = "  osier sender show\n"
-            "  osier sender take --by \"R. Okafor\"\n\n"
-            "Exactly one replica plans, sends, receives and calls clinicians; every other records "
-            "what is entered. take\n"
-            "gives the duty to the replica that is asked, with the next epoch. The one that had it "
-            "stops as soon as it\n"
-            "hears; until then it sends as well, so switch it off first where that can be done.",
+    .usage = "show | take --by NAME [--even-so]",
+    .help =
+        "  osier sender show\n"
+        "  osier sender take --by \"R. Okafor\"\n\n"
+        "Exactly one replica plans, sends, receives and calls clinicians; every other records "
+        "what is entered. take\n"
+        "gives the duty to the replica that is asked, with the next epoch. The one that had it "
+        "stops as soon as it\n"
+        "hears; until then it sends as well, so switch it off first where that can be done. "
+        "Refused while entries that\n"
+        "another replica had are not here yet, since clients could be asked again: --even-so is "
+        "for when that replica is\n"
+        "lost for good.",
     .run = run_sender,
 };
 

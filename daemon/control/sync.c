@@ -32,11 +32,33 @@ bool handle_sender_show(Job *job, Call *call)
     return call_ok(call, sender_json(job));
 }
 
+/* Who sends before it has all that the sender before did asks clients again, whom that one asked today. False after answering. */
+static bool may_take(Job *job, Call *call)
+{
+    g_autofree char *own = replica_name(job->tx, tx_replica(job->tx));
+    Reach reach = peers_reach(job);
+
+    if (job->sender || json_is_true(json_object_get(call->body, "even_so"))) return true;
+    if (!reach.heard)
+        return call_fail(call, EXIT_LATER, "sender", own,
+                         "nothing has come from any other replica yet, so clients who were asked "
+                         "today would be asked again; let it visit first: osier sync now. If the "
+                         "others are lost for good: osier sender take --by NAME --even-so");
+    if (reach.here < reach.known)
+        return call_fail(call, EXIT_LATER, "sender", own,
+                         "%" G_GINT64_FORMAT " of %" G_GINT64_FORMAT
+                         " entries are here, so clients who were asked already could be asked "
+                         "again; let the rest come first: osier sync now. If who has them is lost "
+                         "for good: osier sender take --by NAME --even-so",
+                         reach.here, reach.known);
+    return true;
+}
+
 bool handle_sender_take(Job *job, Call *call)
 {
     const char *by = call_by(call, "--by NAME, who gives this replica the duty to send");
 
-    if (by == NULL) return false;
+    if (by == NULL || !may_take(job, call)) return false;
     takeover_take(job, by);
     return call_ok(call, sender_json(job));
 }
@@ -81,11 +103,13 @@ bool handle_sync_status(Job *job, Call *call)
 {
     g_autofree char *name = replica_name(job->tx, tx_replica(job->tx));
     g_autofree char *twin = twin_of(job);
+    Reach reach = peers_reach(job);
 
-    return call_ok(call,
-                   json_pack("{s:s, s:s, s:o, s:o, s:i, s:s?}", "replica", tx_replica(job->tx),
-                             "name", name, "sender", sender_json(job), "peers", peers_json(job),
-                             "conflicts", conflicts_count(job), "copy_of", twin));
+    return call_ok(call, json_pack("{s:s, s:s, s:o, s:o, s:i, s:s?, s:I, s:I}", "replica",
+                                   tx_replica(job->tx), "name", name, "sender", sender_json(job),
+                                   "peers", peers_json(job), "conflicts", conflicts_count(job),
+                                   "copy_of", twin, "entries", (json_int_t)reach.here,
+                                   "entries_known", (json_int_t)reach.known));
 }
 
 /* The peer that the field names; NULL after answering. */

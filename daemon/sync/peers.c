@@ -85,6 +85,41 @@ void peer_set_vector(Row *peer, const GArray *vector)
     json_decref(list);
 }
 
+/* Each replica's last entry that either knows of. */
+static void take_greater(GArray *known, const GArray *theirs)
+{
+    for (guint i = 0; i < theirs->len; i++) {
+        const VectorEntry *entry = &g_array_index(theirs, VectorEntry, i);
+        VectorEntry *held = (VectorEntry *)vector_find(known, entry->replica);
+
+        if (held == NULL)
+            g_array_append_val(known, *entry);
+        else
+            held->seq = MAX(held->seq, entry->seq);
+    }
+}
+
+Reach peers_reach(Job *job)
+{
+    g_autoptr(GPtrArray) peers = peers_all(job);
+    g_autoptr(GArray) own = tx_vector(job->tx), none = vector_new();
+    g_autoptr(GArray) known = g_array_copy(own);
+    int paired = 0, heard = 0;
+
+    for (guint i = 0; i < peers->len; i++) {
+        const Row *peer = peers->pdata[i];
+        g_autoptr(GArray) theirs = peer_vector(peer);
+
+        if (!row_is_null(peer, PEER_CUT_AT)) continue;
+        paired++;
+        heard += !row_is_null(peer, PEER_LAST_AT);
+        take_greater(known, theirs);
+    }
+    return (Reach){.here = vector_ahead(own, none),
+                   .known = vector_ahead(known, none),
+                   .heard = paired == 0 || heard > 0};
+}
+
 const char *peer_name(const Row *peer)
 {
     const char *name = row_text(peer, PEER_NAME);
