@@ -149,6 +149,28 @@ static bool behind_report(const Work *work, int token)
     return false;
 }
 
+/* "the choir lost its voice, 4 0": two numbers that are a clause by themselves, and nobody's session was told before them. */
+static bool lone_pair(const Work *work, int index)
+{
+    static const Role TOLD[] = {ROLE_DID, ROLE_YES, ROLE_NO, ROLE_PARTLY};
+    const Number *number = number_at(work, index), *next, *first = number;
+
+    if (index > 0 && number_at(work, index - 1)->end == number->first)
+        first = number_at(work, index - 1);
+    next = first == number && index + 1 < (int)work->numbers->len ? number_at(work, index + 1)
+                                                                  : number;
+    if (first == next || next->first != first->end || first->kind != NUMBER_BARE ||
+        next->kind != NUMBER_BARE || token_level(work, first->first) < LEVEL_CLAUSE ||
+        token_level(work, next->end) < LEVEL_CLAUSE)
+        return false;
+    for (int i = first->first - 1; i >= 0; i--) {
+        for (size_t r = 0; r < G_N_ELEMENTS(TOLD); r++)
+            if (role_covers(work, TOLD[r], i)) return false;
+        if (token_at(work, i)->level == LEVEL_SENTENCE) break;
+    }
+    return true;
+}
+
 void numbers_drop(Work *work)
 {
     static const Role TAKEN[] = {ROLE_LONG_AGO, ROLE_OTHER_DAY, ROLE_AWAY,  ROLE_TODAY,
@@ -158,7 +180,7 @@ void numbers_drop(Work *work)
         Number *number = number_at(work, i);
         Mark mark = mark_over(number);
         Scope scope = scope_of(work, &mark);
-        bool reported = behind_report(work, number->first);
+        bool reported = behind_report(work, number->first) || lone_pair(work, i);
         bool own = (scope.apart && !scope.kin && reported) || own_again(work, number) ||
                    role_ends(work, ROLE_SELF, number->first) > 0;
         number->dropped = scope.idiom || (scope.other && !own) ||
