@@ -179,9 +179,9 @@ void work_close(Work *work);
  * says so. */
 void text_cut(const Pack *const *packs, int n, const char *text, size_t length, Cut *cut);
 
-/* reading_token.c: fills work->tokens with words as they are written; then gives those that the pack
- * has not the words that they may be misspelt of. */
+/* reading_token.c: fills work->tokens with words as they are written. */
 void tokens_make(Work *work);
+/* reading_guess.c: gives those that the pack has not the words that they are meant to be. */
 void tokens_guess(Work *work);
 
 /* reading_spoken.c: tokens that are punctuation become the breaks that they mean. */
@@ -235,6 +235,8 @@ void commands_read(Work *work);
 
 /* reading_rank.c: whether a mark of the report is part of something else, such as a sign or a question. */
 bool report_outranked(const Work *work, Role role, const Mark *mark);
+/* "10 of 10 repetitions": a mark of a part that tells all of them. */
+bool report_is_all(const Work *work, const Mark *mark);
 /* "lost my words for ten minutes", "for 20 seconds?": what is counted is no set, but part of a sign or a question. */
 bool dose_of_else(const Work *work, const Number *number);
 

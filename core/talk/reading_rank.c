@@ -150,12 +150,47 @@ static bool answers_pain(const Work *work, Role role, const Mark *mark)
            !role_touches(work, ROLE_IDIOM, mark);
 }
 
+/* "My left calf hurts. The other not": the sentence before a part tells of pain, and of no session. */
+static bool behind_pain(const Work *work, const Mark *mark)
+{
+    bool pain = false;
+
+    if (mark->start == 0 || token_level(work, mark->start) != LEVEL_SENTENCE ||
+        role_touches(work, ROLE_DID, mark))
+        return false;
+    for (int i = mark->start - 1; i >= 0; i--) {
+        pain |= role_covers(work, ROLE_PAIN, i);
+        if (role_covers(work, ROLE_DID, i) || role_covers(work, ROLE_YES, i)) return false;
+        if (token_at(work, i)->level == LEVEL_SENTENCE) break;
+    }
+    return pain;
+}
+
 /* "pain only on the left": where it hurts, and not what was done. */
 static bool part_of_pain(const Work *work, Role role, const Mark *mark)
 {
-    return role == ROLE_PARTLY && mark->start > 0 && token_level(work, mark->start) == LEVEL_NONE &&
-           (role_ends(work, ROLE_PAIN_LABEL, mark->start) > 0 ||
-            role_ends(work, ROLE_PAIN, mark->start) > 0);
+    if (role != ROLE_PARTLY) return false;
+    return behind_pain(work, mark) ||
+           (mark->start > 0 && token_level(work, mark->start) == LEVEL_NONE &&
+            (role_ends(work, ROLE_PAIN_LABEL, mark->start) > 0 ||
+             role_ends(work, ROLE_PAIN, mark->start) > 0));
+}
+
+bool report_is_all(const Work *work, const Mark *mark)
+{
+    double values[2] = {0};
+    int numbers = 0;
+
+    for (int i = mark->start; i < mark->end; i++) {
+        const Token *token = token_at(work, i);
+        double value = token->digits      ? token->value
+                       : token->word != 0 ? rules_entry(work->rules, token->word)->number
+                                          : -1;
+        if (value < 0) continue;
+        if (numbers < 2) values[numbers] = value;
+        numbers++;
+    }
+    return numbers == 2 && values[0] == values[1] && values[0] > 1;
 }
 
 bool report_outranked(const Work *work, Role role, const Mark *mark)
@@ -164,5 +199,6 @@ bool report_outranked(const Work *work, Role role, const Mark *mark)
            part_of_pain(work, role, mark) || within_sign(work, role, mark) ||
            part_of_question(work, mark) || part_of_wish(work, mark) ||
            no_denial(work, role, mark) || denies_sign(work, role, mark) ||
-           stops_at_rating(work, role, mark) || answers_pain(work, role, mark);
+           stops_at_rating(work, role, mark) ||
+           (role == ROLE_PARTLY && report_is_all(work, mark)) || answers_pain(work, role, mark);
 }

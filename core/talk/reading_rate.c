@@ -38,7 +38,7 @@ static bool taken_back(Work *work, const Number *a, const Number *b)
  * what had it before. */
 static void drop_before_correction(Work *work)
 {
-    enum { APART = 7 };
+    enum { APART = 12 };
     int n = (int)work->numbers->len;
 
     for (int i = 0; i + 1 < n; i++) {
@@ -62,7 +62,7 @@ static bool paired(const Work *work, int i)
            (a->end == b->first || a->end + role_starts(work, ROLE_AND, a->end) == b->first);
 }
 
-/* "6, 0. Sorry, 6 for stretch, 0 for pain": what stands without a word is told again with it. */
+/* "6, 0. Sorry, 6 for stretch, 0 for pain": what stands without a word is told again with it; "5 4. Sorry, pain 2". */
 static void drop_told_again(Work *work)
 {
     int n = (int)work->numbers->len;
@@ -73,7 +73,8 @@ static void drop_told_again(Work *work)
             const Number *again = number_at(work, k);
             if (again->dropped || again->label == LABEL_NONE) continue;
             Number *told = number_at(work, again->label == LABEL_STRETCH ? i : i + 1);
-            told->dropped |= told->value == again->value;
+            told->dropped |= told->value == again->value ||
+                             corrects(work, number_at(work, i + 1)->end, again->end);
         }
         return;
     }
@@ -82,14 +83,15 @@ static void drop_told_again(Work *work)
 /* A correction between two numbers takes away the first of them. */
 static void drop_corrected(Work *work)
 {
-    enum { APART = 7 };
+    enum { APART = 12 };
 
     for (int i = 0; i + 1 < (int)work->numbers->len; i++) {
         Number *a = number_at(work, i), *b = number_at(work, i + 1);
-        if (!number_rateable(b) && i + 2 < (int)work->numbers->len)
+        if (b->kind == NUMBER_COUNT && i + 2 < (int)work->numbers->len)
             b = number_at(work, i + 2); /* one that counts something else between them */
         if (!number_rateable(a) || !number_rateable(b) || b->first - a->end > APART) continue;
         if (!corrects(work, a->end, b->first) && !taken_back(work, a, b)) continue;
+        if (b->label == LABEL_STRETCH && paired(work, i - 1)) continue; /* "5 0. No, stretch 4" */
         if (b->label == LABEL_NONE) b->label = a->label;
         if (b->label != a->label && a->label != LABEL_NONE) continue;
         a->dropped = true;

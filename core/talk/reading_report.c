@@ -162,6 +162,20 @@ static bool shared(const Work *work)
     return false;
 }
 
+/* "Did 10 of 10". */
+static bool all_told(Work *work, Evidence *evidence)
+{
+    for (int i = mark_first(work, ROLE_PARTLY); i >= 0; i = mark_at(work, i)->next) {
+        const Mark *mark = mark_at(work, i);
+        if (report_is_all(work, mark) &&
+            weigh(work, ROLE_PARTLY, mark, &evidence->yesterday) == HOLD_YES) {
+            work_from(work, &work->out->from_done, mark->start, mark->end);
+            return true;
+        }
+    }
+    return false;
+}
+
 static void read_done(Work *work)
 {
     Evidence evidence = {0};
@@ -177,6 +191,7 @@ static void read_done(Work *work)
     bool agreed = found(work, ROLE_YES, ABOVE_NO, &evidence, NULL);
     evidence.yes = found(work, ROLE_DID, ABOVE_DID, &evidence, &denied);
     evidence.yes |= agreed && !(evidence.later && out->intensity < 0); /* "yes, later" */
+    evidence.yes |= all_told(work, &evidence);
     evidence.no |= denied;
     if (work->bare_stretch && (evidence.no || evidence.later) && !evidence.yes &&
         !evidence.partly && !evidence.whole) {

@@ -23,6 +23,7 @@ typedef struct {
     int marks;    /* punctuation characters */
     bool fresh;   /* no token yet */
     bool single;  /* the open token is of one character */
+    bool face;    /* and that a face that ends its sentence */
     int sentence; /* the token that began the sentence */
 } Lexer;
 
@@ -159,7 +160,8 @@ static void close_word(Lexer *lexer)
     lexer->from = -1;
     lexer->n = 0;
     lexer->apostrophe = false;
-    lexer->level = LEVEL_NONE;
+    lexer->level = lexer->face ? LEVEL_SENTENCE : LEVEL_NONE;
+    lexer->face = false;
     lexer->spaced = false;
     lexer->before = 0;
     lexer->marks = 0;
@@ -284,6 +286,21 @@ static void take_mark(Lexer *lexer, char mark)
         lexer->level = MAX(lexer->level, LEVEL_CLAUSE);
 }
 
+/* A smile stands for the full stop, behind more than a word or two: "went to the beach yesterday :) done, 5", but not
+ * "pain :( 6". */
+static bool ends_by_face(const Lexer *lexer, const Fold *fold)
+{
+    enum { WORDS = 4, FACES = 0x1F600, FACES_END = 0x1F650, MORE = 0x1F910, MORE_END = 0x1F980 };
+    gunichar c = g_utf8_get_char(fold->text);
+    bool face = (c >= FACES && c < FACES_END) || (c >= MORE && c < MORE_END);
+
+    const char *next = g_utf8_next_char(lexer->p);
+    while (next < lexer->end && *next == ' ')
+        next++;
+    bool rated = next < lexer->end && g_ascii_isdigit(*next);
+    return face && !rated && (int)lexer->work->tokens->len - lexer->sentence >= WORDS;
+}
+
 static void take(Lexer *lexer, const Fold *fold)
 {
     if (lexer->single && fold->kind != FOLD_NOTHING) {
@@ -324,6 +341,7 @@ static void take(Lexer *lexer, const Fold *fold)
         close_word(lexer);
         grow(lexer, fold);
         lexer->single = true;
+        lexer->face = ends_by_face(lexer, fold);
         break;
     case FOLD_MARK:
         if (fold->text[0] == '.' && point_inside(lexer)) break;
@@ -378,38 +396,4 @@ void tokens_make(Work *work)
     }
     close_word(&lexer);
     punctuation_hear(work);
-}
-
-/* A misspelling becomes the word that is meant, or the words that this stands for ("coudlnt"). The last of them. */
-static int put_meant(Work *work, int i, const Spelling *meant)
-{
-    const guint32 *others = work->rules->others + meant->others;
-    Token token = *token_at(work, i);
-
-    token.word = meant->word;
-    token.fuzzy = true;
-    for (guint32 k = 1; meant->others != 0 && k <= others[0]; k++) {
-        token.word = (Symbol)(others[k] & G_MAXUINT16);
-        token.stem = (Symbol)(others[k] >> 16);
-        if (k == others[0]) break;
-        g_array_insert_val(work->tokens, (guint)i, token);
-        i++;
-        token.level = LEVEL_NONE;
-        token.before = token.joint = 0;
-    }
-    *token_at(work, i) = token;
-    return i;
-}
-
-void tokens_guess(Work *work)
-{
-    for (int i = 0; i < token_count(work); i++) {
-        Token *token = token_at(work, i);
-        if (token->word != 0 || token->stem != 0 || token->digits) continue;
-        const char *word = work->folded->str + token->folded;
-        token->word = rules_held(work->rules, word, token->folded_length);
-        if (token->word != 0) continue;
-        const Spelling *meant = rules_near(work->rules, word, token->folded_length);
-        if (meant != NULL) i = put_meant(work, i, meant);
-    }
 }

@@ -83,6 +83,9 @@ void rules_free(Rules *rules)
     g_free(rules->near_at);
     g_free(rules->near_filter);
     g_free(rules->near);
+    if (rules->sounds != NULL) g_array_unref(rules->sounds);
+    if (rules->heard != NULL) g_hash_table_unref(rules->heard);
+    if (rules->heard_stems != NULL) g_hash_table_unref(rules->heard_stems);
     if (rules->targets != NULL) g_ptr_array_unref(rules->targets);
     g_free(rules);
 }
@@ -283,7 +286,8 @@ Rules *rules_read(json_t *tree, const char *pointer, Faults *faults)
 {
     static const char *const KEYS[] = {"apostrophe", "decimal_comma", "rewrite",       "endings",
                                        "numbers",    "weak_numbers",  "common",        "classes",
-                                       "spoken",     "cut",           "heard_numbers", NULL};
+                                       "spoken",     "cut",           "heard_numbers", "sounds",
+                                       NULL};
     guint before = faults->items->len;
     g_autoptr(Rules) rules = rules_new();
 
@@ -307,6 +311,8 @@ Rules *rules_read(json_t *tree, const char *pointer, Faults *faults)
     g_autofree char *weak = g_strdup_printf("%s/weak_numbers", pointer);
     each_text(json_object_get(tree, "weak_numbers"), weak, faults, add_weak, rules, 0);
     read_spoken(rules, tree, pointer, faults);
+    g_autofree char *sounds = g_strdup_printf("%s/sounds", pointer);
+    rules_read_sounds(rules, object_part(tree, pointer, "sounds", faults), sounds, faults);
     rules_read_cut(rules, tree, pointer, faults);
     read_classes(rules, tree, pointer, faults);
     g_autofree char *common = g_strdup_printf("%s/common", pointer);

@@ -11,6 +11,8 @@
  *   numbers:    {zero: 0, four: 4}    number words; tens take a following unit, hundred multiplies
  *   heard_numbers: {to: 2}            what dictation writes for a number word; counts before "out of ten" alone
  *   weak_numbers: [one]               number words that are as often something else
+ *   sounds:     {v: b, h: "", "d>": ""}  letters that sound alike, "d>" at the end of a word alone: a word that
+ *                                     nobody knows is one that sounds the same
  *   common:     [chess, feel]         words that spelling tolerance must leave alone
  *   spoken:     {full stop: "."}      punctuation as dictation writes it
  *   cut:        {quoted, heading, signature, line, reaction: [on * wrote:]}   lines that are not

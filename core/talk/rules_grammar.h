@@ -258,6 +258,10 @@ struct Rules {
     guint32 *near_at;     /* by these, where a bucket begins */
     guint64 *near_filter; /* bit by hash: whether there is any */
 
+    /* What is heard alike: of Sound, the longest first; words and stems by what is heard of them, or NULL. */
+    GArray *sounds;
+    GHashTable *heard, *heard_stems;
+
     GPtrArray *cut[CUT_KINDS]; /* of CutPattern */
     guint64 cut_starts[65536 /
                        64]; /* bit by the first two bytes of a line that a pattern may hold for */
@@ -328,6 +332,13 @@ Symbol rules_held(const Rules *rules, const char *word, int length);
 /* The word, or what stands for others ("couldnt"), that an unknown word of 5 letters and over is a misspelling of: one letter
  * added, lost, changed or two swapped (two such from 9 letters on); also, in 4 letters, two swapped. NULL where there is none. */
 const Spelling *rules_near(const Rules *rules, const char *folded, int length);
+
+/* rules_sound.c: reads which letters sound alike; once all words are known, puts these down by what is heard. */
+void rules_read_sounds(Rules *rules, json_t *part, const char *pointer, Faults *faults);
+void rules_index_sounds(Rules *rules);
+
+/* The word, or the longest stem, that an unknown word sounds like. 0 where there is none. */
+Symbol rules_heard(const Rules *rules, const char *word, int length, bool stem);
 
 /* rules_cut.c: lines that are none of the client's words. */
 void rules_read_cut(Rules *rules, json_t *tree, const char *pointer, Faults *faults);

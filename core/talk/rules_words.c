@@ -200,4 +200,5 @@ void rules_index(Rules *rules)
 {
     index_spellings(rules);
     rules_index_near(rules);
+    rules_index_sounds(rules);
 }

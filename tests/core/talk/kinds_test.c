@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* Kinds of English and Spanish replies, each in several words: ratings among other numbers, a session told sideways, signs as lay people
- * put them, and what looks like a sign and is none. Made up by whoever works on the reader, so that a kind stays read; the
+/* Kinds of English, Spanish and French replies, each in several words: ratings among other numbers, a session told sideways, signs
+ * as lay people put them, and what looks like a sign and is none. Made up by whoever works on the reader, so that a kind stays read; the
  * corpora of other hands tell how well it reads. */
 #include <setjmp.h>
 #include <stdarg.h>
@@ -55,10 +55,17 @@ static void spanish_kinds_are_read(void **state)
     check_kinds("es", "tests/core/talk/kinds_es.tsv");
 }
 
+static void french_kinds_are_read(void **state)
+{
+    (void)state;
+    check_kinds("fr", "tests/core/talk/kinds_fr.tsv");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(english_kinds_are_read),
-                                       cmocka_unit_test(spanish_kinds_are_read)};
+                                       cmocka_unit_test(spanish_kinds_are_read),
+                                       cmocka_unit_test(french_kinds_are_read)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

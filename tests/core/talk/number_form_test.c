@@ -133,6 +133,40 @@ static void digits_right_behind_what_was_done_are_the_rating(void **state)
     check(FORMS, G_N_ELEMENTS(FORMS));
 }
 
+static void a_number_is_written_as_it_is_heard(void **state)
+{
+    static const Form FORMS[] = {{"es", "hechos, un nuebe", 9, UNSAID},
+                                 {"es", "ceis i nada de dolor", 6, 0},
+                                 {"es", "me duele la sien", UNSAID, UNSAID},
+                                 {"es", "los aze mi hermana", UNSAID, UNSAID}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+static void a_smile_behind_some_words_ends_a_sentence(void **state)
+{
+    static const Form FORMS[] = {
+        {"es", "Ayer fui a la playa \360\237\230\204 hechos, 5, dolor 0", 5, 0},
+        {"fr", "Hier au parc avec lui \360\237\230\204 fait, 6, douleur 0", 6, 0},
+        {"es", "dolor \360\237\230\243 6", UNSAID, 6},
+        {"en", "stretch was a 4 pain \360\237\230\203 0", 4, 0}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
+static void what_is_corrected_by_its_name_keeps_its_place(void **state)
+{
+    static const Form FORMS[] = {
+        {"fr", "oui 5 / 4\nOups la douleur c'est 2 pas 4", 5, 2},
+        {"fr", "fait. force 3\nBon je me relis et je corrige : force 5. douleur 2", 5, 2},
+        {"fr", "5 3. Pardon la douleur est \303\240 1 pas 3", 5, 1},
+        {"fr", "fait 200 pas, 4", 4, UNSAID},
+        {"en", "5 3. Sorry, pain 1", 5, 1},
+        {"es", "5 y 3. Perd\303\263n, el dolor es un 1", 5, 1}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
 static void mail_quoted_within_a_line_is_cut(void **state)
 {
     static const Form FORMS[] = {
@@ -352,6 +386,9 @@ int main(void)
         cmocka_unit_test(no_animal_takes_the_report_of_the_next_clause),
         cmocka_unit_test(a_day_that_something_else_is_told_of_is_not_that_of_the_report),
         cmocka_unit_test(digits_right_behind_what_was_done_are_the_rating),
+        cmocka_unit_test(a_number_is_written_as_it_is_heard),
+        cmocka_unit_test(a_smile_behind_some_words_ends_a_sentence),
+        cmocka_unit_test(what_is_corrected_by_its_name_keeps_its_place),
         cmocka_unit_test(mail_quoted_within_a_line_is_cut),
         cmocka_unit_test(a_rating_that_another_gives_is_not_the_clients),
         cmocka_unit_test(a_spoken_decimal_stands_before_the_word_of_the_next_number),

@@ -65,6 +65,24 @@ static void a_stem_longer_than_any_word_is_told(void **state)
     expect(tree, at, false, "longer than any word");
 }
 
+static void letters_that_sound_alike_are_few_and_plain(void **state)
+{
+    static const struct {
+        const char *from;
+        const char *to;
+    } ODD[] = {{"", "b"}, {">", ""}, {"abcde", "a"}, {"\303\261", "n"}, {"c", "ch"}, {"d", NULL}};
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(ODD); i++) {
+        json_t *tree = language_tree("en"), *sounds = json_object();
+        g_autofree char *at = g_strdup_printf("/reading/sounds/%s", ODD[i].from);
+        json_object_set_new(sounds, ODD[i].from,
+                            ODD[i].to != NULL ? json_string(ODD[i].to) : json_null());
+        json_object_set_new(json_object_get(tree, "reading"), "sounds", sounds);
+        expect(tree, at, false, "letters a to z");
+    }
+}
+
 static void more_words_than_a_pack_may_have_are_told(void **state)
 {
     json_t *tree = language_tree("en");
@@ -196,6 +214,7 @@ int main(void)
         cmocka_unit_test(the_english_pack_is_read),
         cmocka_unit_test(a_part_that_is_missing_or_unknown_is_told),
         cmocka_unit_test(a_stem_longer_than_any_word_is_told),
+        cmocka_unit_test(letters_that_sound_alike_are_few_and_plain),
         cmocka_unit_test(more_words_than_a_pack_may_have_are_told),
         cmocka_unit_test(any_part_of_reading_may_be_odd),
         cmocka_unit_test(a_spoken_mark_without_a_word_is_told),
