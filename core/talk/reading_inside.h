@@ -221,6 +221,8 @@ typedef struct {
     int denial, denial_end; /* the tokens that deny it */
 } Scope;
 Scope scope_of(const Work *work, const Mark *mark);
+/* The same for a warning sign, which no figure of speech takes that shares but a word with it. */
+Scope scope_of_sign(const Work *work, const Mark *mark);
 /* Marks the tokens of a mark, and of what denies it, as read. */
 void scope_say(Work *work, const Mark *mark, const Scope *scope);
 

@@ -246,11 +246,30 @@ static bool figurative(const Work *work, const Mark *mark)
     return true;
 }
 
-Scope scope_of(const Work *work, const Mark *mark)
+/* "I nearly died laughing", and not "my arm went dead on me": a pack may have it that a figure of speech takes a sign only where
+ * it holds all the words of it, but for the small ones. */
+static bool sign_figurative(const Work *work, const Mark *mark)
 {
-    Scope scope = {.idiom = figurative(work, mark)};
+    static const Role SMALL[] = {ROLE_SELF, ROLE_AND, ROLE_SUBJECT, ROLE_YES, ROLE_DID};
+    enum { LETTERS = 3 };
 
-    if (scope.idiom) return scope;
+    if (!figurative(work, mark)) return false;
+    if (!work->rules->figures_whole) return true;
+    for (int i = mark->start; i < mark->end; i++) {
+        bool aside = !mark_names(mark, i) || role_covers(work, ROLE_IDIOM, i);
+        aside |= role_covers(work, ROLE_FILL, i) && token_at(work, i)->folded_length <= LETTERS;
+        for (size_t r = 0; r < G_N_ELEMENTS(SMALL); r++)
+            aside |= role_covers(work, SMALL[r], i);
+        if (!aside) return false;
+    }
+    return true;
+}
+
+static Scope scope_with(const Work *work, const Mark *mark, bool idiom)
+{
+    Scope scope = {.idiom = idiom};
+
+    if (idiom) return scope;
     scope.denied = denied(work, mark, &scope);
     scope.other = scope_others(work, mark, &scope);
     scope.long_ago = of_day(work, mark, ROLE_LONG_AGO);
@@ -263,6 +282,16 @@ Scope scope_of(const Work *work, const Mark *mark)
     scope.harmless = explained(work, mark);
     scope.story = in_story(work, mark);
     return scope;
+}
+
+Scope scope_of(const Work *work, const Mark *mark)
+{
+    return scope_with(work, mark, figurative(work, mark));
+}
+
+Scope scope_of_sign(const Work *work, const Mark *mark)
+{
+    return scope_with(work, mark, sign_figurative(work, mark));
 }
 
 void scope_say(Work *work, const Mark *mark, const Scope *scope)

@@ -108,7 +108,7 @@ static bool parted_by_number(const Work *work, const Mark *mark)
 static void weigh_sign(Work *work, ReadWarning kind, const Mark *mark)
 {
     enum { CLOSE = 3 };
-    Scope scope = scope_of(work, mark);
+    Scope scope = scope_of_sign(work, mark);
     bool crisis = kind == WARNING_CRISIS;
 
     if (scope.idiom || scope.story || role_touches(work, ROLE_NEAR_SIGN, mark) ||

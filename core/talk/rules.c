@@ -284,10 +284,10 @@ static void read_classes(Rules *rules, json_t *tree, const char *pointer, Faults
 
 Rules *rules_read(json_t *tree, const char *pointer, Faults *faults)
 {
-    static const char *const KEYS[] = {"apostrophe", "decimal_comma", "rewrite",       "endings",
-                                       "numbers",    "weak_numbers",  "common",        "classes",
-                                       "spoken",     "cut",           "heard_numbers", "sounds",
-                                       NULL};
+    static const char *const KEYS[] = {
+        "apostrophe",    "decimal_comma", "rewrite", "endings", "numbers",
+        "weak_numbers",  "common",        "classes", "spoken",  "cut",
+        "heard_numbers", "sounds",        "figures", NULL};
     guint before = faults->items->len;
     g_autoptr(Rules) rules = rules_new();
 
@@ -302,6 +302,12 @@ Rules *rules_read(json_t *tree, const char *pointer, Faults *faults)
         fault_add(faults, at, apostrophe, "must be drop or split");
     }
     rules->apostrophe_splits = g_strcmp0(apostrophe, "split") == 0;
+    const char *figures = fault_text(faults, pointer, tree, "figures", false);
+    if (figures != NULL && strcmp(figures, "part") != 0 && strcmp(figures, "whole") != 0) {
+        g_autofree char *at = g_strdup_printf("%s/figures", pointer);
+        fault_add(faults, at, figures, "must be part or whole");
+    }
+    rules->figures_whole = g_strcmp0(figures, "whole") == 0;
     rules->decimal_comma = fault_bool(faults, pointer, tree, "decimal_comma", false);
     read_words(rules, tree, pointer, "rewrite", faults, &rules->draft->rewrites);
     if (!rules->apostrophe_splits) add_plain_rewrites(rules);

@@ -6,6 +6,8 @@
  *
  *   apostrophe: drop | split          "can't" is one word cant, or "j'ai" is two
  *   decimal_comma: true | false       "4,2" is one number, or two
+ *   figures:    part | whole           whether a figure of speech (idiom) takes a warning sign that it shares a word
+ *                                     with, or only one of which it holds all words but the small ones; part if left out
  *   rewrite:    {cant: can not}       a word that stands for others
  *   endings:    {"'s": is}            the end of a word that stands for others, the rest being a word
  *   numbers:    {zero: 0, four: 4}    number words; tens take a following unit, hundred multiplies

@@ -229,6 +229,7 @@ struct Rules {
     Symbol year;   /* the class "####": a year up to 2019 */
     bool apostrophe_splits;
     bool decimal_comma;
+    bool figures_whole; /* a figure of speech takes a sign only where it holds all its words */
 
     /* The grammar: rows in an order in which each finds its classes made. */
     Row *rows;

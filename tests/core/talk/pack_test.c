@@ -65,6 +65,15 @@ static void a_stem_longer_than_any_word_is_told(void **state)
     expect(tree, at, false, "longer than any word");
 }
 
+static void how_much_a_figure_of_speech_takes_is_one_of_two(void **state)
+{
+    json_t *tree = language_tree("en");
+
+    (void)state;
+    json_object_set_new(json_object_get(tree, "reading"), "figures", json_string("all"));
+    expect(tree, "/reading/figures", false, "part or whole");
+}
+
 static void letters_that_sound_alike_are_few_and_plain(void **state)
 {
     static const struct {
@@ -214,6 +223,7 @@ int main(void)
         cmocka_unit_test(the_english_pack_is_read),
         cmocka_unit_test(a_part_that_is_missing_or_unknown_is_told),
         cmocka_unit_test(a_stem_longer_than_any_word_is_told),
+        cmocka_unit_test(how_much_a_figure_of_speech_takes_is_one_of_two),
         cmocka_unit_test(letters_that_sound_alike_are_few_and_plain),
         cmocka_unit_test(more_words_than_a_pack_may_have_are_told),
         cmocka_unit_test(any_part_of_reading_may_be_odd),
