@@ -11,9 +11,25 @@
 
 enum { PIECE = 240 }; /* tokens */
 
-static bool is_present(const Chart *chart, Symbol symbol)
+static inline bool has(const guint32 *set, Symbol symbol)
 {
-    return (chart->present[symbol / 64] >> (symbol % 64) & 1) != 0;
+    return (set[symbol / 32] >> (symbol % 32) & 1) != 0;
+}
+
+static inline void include(guint32 *set, Symbol symbol)
+{
+    set[symbol / 32] |= 1u << (symbol % 32);
+}
+
+static inline bool is_present(const Chart *chart, Symbol symbol)
+{
+    return has(chart->present, symbol);
+}
+
+/* The last mark of a symbol in the sentence, -1 for none; go on by next_of. */
+static inline int last_mark(const Chart *chart, Symbol symbol)
+{
+    return has(chart->made, symbol) ? chart->marks_of[symbol] : -1;
 }
 
 static void wake(Chart *chart, Symbol symbol)
@@ -26,17 +42,6 @@ static void wake(Chart *chart, Symbol symbol)
         chart->waiting[anchor.row / 64] |= G_GUINT64_CONSTANT(1) << (anchor.row % 64);
         chart->blocks[anchor.row / 4096] |= G_GUINT64_CONSTANT(1) << (anchor.row / 64 % 64);
     }
-}
-
-/* A symbol occurs in the sentence; false where that is known. */
-static inline bool appear(Chart *chart, Symbol symbol)
-{
-    guint64 *present = &chart->present[symbol / 64], bit = G_GUINT64_CONSTANT(1) << (symbol % 64);
-
-    if ((*present & bit) != 0) return false;
-    *present |= bit;
-    chart->marks_of[symbol] = -1;
-    return true;
 }
 
 /* Wakes the rows of what has appeared. */
@@ -56,7 +61,7 @@ static bool known_already(const Chart *chart, Symbol symbol, int start, int end,
     int role = chart->entries[symbol].role;
     bool sign = role >= ROLE_CRISIS && role <= ROLE_FALL;
 
-    for (int i = chart->marks_of[symbol]; i >= 0; i = chart->next_of[i])
+    for (int i = last_mark(chart, symbol); i >= 0; i = chart->next_of[i])
         if (marks[i].start == start && marks[i].end == end && (!sign || marks[i].mask == mask))
             return true;
     return false;
@@ -99,20 +104,23 @@ static bool put_new(Chart *chart, Symbol symbol, int start, int end, guint64 mas
         .symbol = symbol, .start = (guint16)start, .end = (guint16)end, .mask = mask, .next = -1};
     work->n_marks++;
     if (role >= 0) note_role(work, index, role);
-    chart->next_of[index] = chart->marks_of[symbol];
+    chart->next_of[index] = last_mark(chart, symbol);
     chart->marks_of[symbol] = index;
+    include(chart->made, symbol);
     return true;
 }
 
 /* False where the class is known to hold there already. */
 static bool put(Chart *chart, Symbol symbol, int start, int end, guint64 mask)
 {
-    if (!appear(chart, symbol)) {
+    if (is_present(chart, symbol)) {
         if (known_already(chart, symbol, start, end, mask)) return false;
-    } else if (chart->settled) {
-        wake(chart, symbol);
     } else {
-        chart->fresh[chart->n_fresh++] = symbol;
+        include(chart->present, symbol);
+        if (chart->settled)
+            wake(chart, symbol);
+        else
+            chart->fresh[chart->n_fresh++] = symbol;
     }
     return put_new(chart, symbol, start, end, mask);
 }
@@ -155,10 +163,8 @@ static bool token_is(const Chart *chart, int i, Symbol symbol)
 /* Makes the marks of a symbol on single words, once for each sentence. */
 static void make_marks(Chart *chart, Symbol symbol)
 {
-    guint64 bit = G_GUINT64_CONSTANT(1) << (symbol % 64);
-
-    if ((chart->marked[symbol / 64] & bit) != 0) return;
-    chart->marked[symbol / 64] |= bit;
+    if (has(chart->marked, symbol)) return;
+    include(chart->marked, symbol);
     for (int i = chart->from; i < chart->to; i++)
         if (token_is(chart, i, symbol)) put(chart, symbol, i, i + 1, 1);
 }
@@ -176,7 +182,7 @@ static int reach(const Chart *chart, const Element *element, int start, int at)
 /* Whether a token is the symbol by itself, and no mark says so. */
 static bool is_unmarked(const Chart *chart, int token, Symbol symbol)
 {
-    return (chart->marked[symbol / 64] >> (symbol % 64) & 1) == 0 && token_is(chart, token, symbol);
+    return !has(chart->marked, symbol) && token_is(chart, token, symbol);
 }
 
 static int nearest(const Chart *chart, Symbol symbol, int from, int last)
@@ -184,7 +190,7 @@ static int nearest(const Chart *chart, Symbol symbol, int from, int last)
     const Mark *marks = chart->work->marks;
     int found = last + 1;
 
-    for (int i = chart->marks_of[symbol]; i >= 0; i = chart->next_of[i])
+    for (int i = last_mark(chart, symbol); i >= 0; i = chart->next_of[i])
         if (marks[i].start >= from && marks[i].start < found) found = marks[i].start;
     for (int i = from; i < found; i++)
         if (is_unmarked(chart, i, symbol)) return i;
@@ -210,7 +216,7 @@ static bool match(Chart *chart, const Row *row, int k, int start, int at, guint6
         if (here - start < 63 && is_unmarked(chart, here, element->symbol))
             found = match(chart, row, k + 1, start, here + 1,
                           mask | (G_GUINT64_CONSTANT(1) << (here - start)));
-        for (int i = chart->marks_of[element->symbol]; i >= 0; i = chart->next_of[i]) {
+        for (int i = last_mark(chart, element->symbol); i >= 0; i = chart->next_of[i]) {
             Mark part = *mark_at(chart->work, i);
             if (part.start == here && part.end - start <= 63)
                 found |=
@@ -232,7 +238,7 @@ static void run(Chart *chart, guint index)
     for (int k = 0; k < row->n; k++)
         if (!is_present(chart, elements[k].symbol)) return;
     make_marks(chart, elements[0].symbol);
-    for (int i = chart->marks_of[elements[0].symbol]; i >= 0; i = chart->next_of[i]) {
+    for (int i = last_mark(chart, elements[0].symbol); i >= 0; i = chart->next_of[i]) {
         Mark first = *mark_at(chart->work, i);
         if (edge_begins(chart, row->start, first.start))
             match(chart, row, 1, first.start, first.end, first.mask);
@@ -250,15 +256,14 @@ static void occur(Chart *chart, Symbol symbol, int token)
         for (guint32 i = entry->waking; i < entry->waking_end; i++)
             if (!is_present(chart, rules->waking[i]))
                 chart->fresh[chart->n_fresh++] = rules->waking[i];
-        appear(chart, symbol);
-        for (guint32 i = entry->alone; i < entry->alone_end; i++)
-            appear(chart, rules->alone[i]);
+        for (guint32 i = entry->spread; i < entry->spread_end; i++)
+            chart->present[rules->spread[i].word] |= rules->spread[i].bits;
     }
     for (guint32 i = entry->known; i < entry->known_end; i++) {
         Symbol class = rules->known[i];
-        chart->marked[class / 64] |= G_GUINT64_CONSTANT(1) << (class % 64);
+        include(chart->marked, class);
         /* only words have marks yet, and they come in order */
-        int last = chart->marks_of[class];
+        int last = last_mark(chart, class);
         if (last < 0 || mark_at(chart->work, last)->start != token)
             put_new(chart, class, token, token + 1, 1);
     }
@@ -307,8 +312,8 @@ static void read_sentence(Chart *chart)
 {
     guint summaries = chart->rules->n_rows / 4096 + 1;
 
-    memset(chart->present, 0, 2 * sizeof(guint64) * (chart->rules->entries->len / 64 + 1));
-    chart->present[0] |= 1; /* what a row needs that needs nothing more */
+    memset(chart->present, 0, 3 * sizeof(guint32) * (chart->rules->entries->len / 32 + 1));
+    include(chart->present, 0); /* what a row needs that needs nothing more */
     chart->edged = chart->settled = false;
     chart->n_fresh = 0;
     chart_clauses(chart);
@@ -325,18 +330,19 @@ static void read_sentence(Chart *chart)
 
 static void *make_room(Chart *chart, gsize symbols, gsize tokens)
 {
-    gsize blocks = chart->rules->n_rows / 64 + 1, present = symbols / 64 + 1;
+    gsize blocks = chart->rules->n_rows / 64 + 1, set = symbols / 32 + 1;
     gsize summaries = chart->rules->n_rows / 4096 + 1;
-    char *room = g_malloc((blocks + summaries + 2 * present) * sizeof(guint64) +
+    char *room = g_malloc((blocks + summaries) * sizeof(guint64) + 3 * set * sizeof(guint32) +
                           symbols * (sizeof(int) + sizeof(Symbol)) +
                           tokens * (sizeof(Traits) + 2 * sizeof(int) + sizeof(guint8)));
 
     chart->waiting = (guint64 *)(void *)room;
     chart->blocks = chart->waiting + blocks;
-    chart->present = chart->blocks + summaries;
-    chart->marked = chart->present + present;
-    chart->traits = (Traits *)(void *)(chart->marked + present);
-    chart->marks_of = (int *)(void *)(chart->traits + tokens);
+    chart->traits = (Traits *)(void *)(chart->blocks + summaries);
+    chart->present = (guint32 *)(void *)(chart->traits + tokens);
+    chart->marked = chart->present + set;
+    chart->made = chart->marked + set;
+    chart->marks_of = (int *)(void *)(chart->made + set);
     chart->clause_next = chart->marks_of + symbols;
     chart->but_next = chart->clause_next + tokens;
     chart->fresh = (Symbol *)(chart->but_next + tokens);

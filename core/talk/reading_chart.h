@@ -11,9 +11,10 @@ typedef struct {
     const Entry *entries;
     int from, to;     /* tokens of the sentence */
     int number;       /* the first number that it may have */
-    guint64 *present; /* bit by symbol: it occurs in the sentence */
-    guint64 *marked;  /* bit by symbol: so do the marks of its single words */
-    int *marks_of;    /* by symbol, where present: its last mark in the sentence */
+    guint32 *present; /* bit by symbol: it occurs in the sentence */
+    guint32 *marked;  /* bit by symbol: so do the marks of its single words */
+    guint32 *made;    /* bit by symbol: it has a mark in the sentence */
+    int *marks_of;    /* by symbol, where made: its last mark in the sentence */
     int *next_of;     /* by mark: the one of the same class before it, -1 for none */
     guint64 *waiting; /* bit by row */
     guint64 *blocks;  /* bit by 64 rows: some of them wait */

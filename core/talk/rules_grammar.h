@@ -158,6 +158,12 @@ typedef struct {
     Symbol need;
 } Anchor;
 
+/* Some of the symbols that a word is: a bit each of 32 that follow one another. */
+typedef struct {
+    guint32 word; /* of a set by symbol */
+    guint32 bits;
+} Spread;
+
 /* A word, a stem ("stem*") or a class. */
 typedef struct {
     const char *text; /* folded, or the name of the class; in Rules.texts */
@@ -173,6 +179,7 @@ typedef struct {
     guint32 known, known_end; /* of these, in Rules.known, those of a role */
     guint32 waking,
         waking_end; /* itself and of these, in Rules.waking, those that rows are anchored to */
+    guint32 spread, spread_end; /* of a word or stem: itself and all of these, in Rules.spread */
 } Entry;
 
 /* A folded spelling: how a token is found. */
@@ -240,6 +247,7 @@ struct Rules {
     Symbol *alone;
     Symbol *known;
     Symbol *waking;
+    Spread *spread;
     Traits *traits;     /* by symbol: itself and each class that it is alone */
     Anchor *anchors;    /* the rows that are looked at where a symbol occurs... */
     guint32 *anchor_at; /* ...by symbol, from here to where those of the next begin */

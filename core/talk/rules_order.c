@@ -367,6 +367,36 @@ static void make_waking(Rules *rules)
     if (waking->len > 0) memcpy(rules->waking, waking->data, sizeof(Symbol) * waking->len);
 }
 
+static void spread_over(GArray *spread, guint first, Symbol symbol)
+{
+    Spread one = {symbol / 32, 1u << (symbol % 32)};
+
+    if (spread->len > first) {
+        Spread *last = &g_array_index(spread, Spread, spread->len - 1);
+        if (last->word == one.word) {
+            last->bits |= one.bits;
+            return;
+        }
+    }
+    g_array_append_val(spread, one);
+}
+
+/* What a word or stem is, so that a sentence takes it in 32 at a time. */
+static void make_spread(Rules *rules)
+{
+    GArray *spread = g_array_sized_new(FALSE, FALSE, sizeof(Spread), rules->entries->len);
+
+    for (guint i = 1; i < rules->entries->len; i++) {
+        Entry *entry = rules_entry(rules, (Symbol)i);
+        entry->spread = spread->len;
+        if (!entry->class) spread_over(spread, entry->spread, (Symbol)i);
+        for (guint32 k = entry->alone; !entry->class && k < entry->alone_end; k++)
+            spread_over(spread, entry->spread, rules->alone[k]);
+        entry->spread_end = spread->len;
+    }
+    rules->spread = (Spread *)(void *)g_array_free(spread, FALSE);
+}
+
 const char *rules_order(Rules *rules)
 {
     guint n = rules->entries->len, n_written = rules->draft->written->len;
@@ -387,6 +417,7 @@ const char *rules_order(Rules *rules)
         make_traits(rules);
         make_anchors(&sorter);
         make_waking(rules);
+        make_spread(rules);
     }
     lists_clear(&sorter.of);
     g_free(sorter.state);
