@@ -157,7 +157,8 @@ static bool token_is(const Chart *chart, int i, Symbol symbol)
 {
     if (!traits_have(&chart->traits[i], symbol)) return false;
     const Token *token = token_at(chart->work, i);
-    return is_one(chart, token->word, symbol) || is_one(chart, token->stem, symbol);
+    return is_one(chart, token->word, symbol) || is_one(chart, token->stem, symbol) ||
+           (chart->numbered[i] && is_one(chart, chart->rules->number, symbol));
 }
 
 /* Makes the marks of a symbol on single words, once for each sentence. */
@@ -245,13 +246,14 @@ static void run(Chart *chart, guint index)
     }
 }
 
-/* A word or stem occurs: so do all the classes that it is. Those of a role are marked at once; the rows of those that
- * have any wake once all is known that words bring by themselves. */
+/* What a token is occurs: so do all the classes that this is. Those of a role are marked at once; the rows of those that
+ * have any wake once all is known that tokens bring by themselves. */
 static void occur(Chart *chart, Symbol symbol, int token)
 {
     const Entry *entry = &chart->entries[symbol];
     const Rules *rules = chart->rules;
 
+    traits_join(&chart->traits[token], &rules->traits[symbol]);
     if (!is_present(chart, symbol)) {
         for (guint32 i = entry->waking; i < entry->waking_end; i++)
             if (!is_present(chart, rules->waking[i]))
@@ -262,11 +264,21 @@ static void occur(Chart *chart, Symbol symbol, int token)
     for (guint32 i = entry->known; i < entry->known_end; i++) {
         Symbol class = rules->known[i];
         include(chart->marked, class);
-        /* only words have marks yet, and they come in order */
-        int last = last_mark(chart, class);
-        if (last < 0 || mark_at(chart->work, last)->start != token)
+        if (!known_already(chart, class, token, token + 1, 1))
             put_new(chart, class, token, token + 1, 1);
     }
+}
+
+static void occur_number(Chart *chart, const Number *number)
+{
+    int length = MIN(number->end - number->first, 63);
+
+    chart->numbered[number->first] = length == 1;
+    if (length == 1)
+        occur(chart, chart->rules->number, number->first);
+    else
+        add(chart, chart->rules->number, number->first, number->end,
+            (G_GUINT64_CONSTANT(1) << length) - 1);
 }
 
 /* A year long past: the reader has no clock, and "fell 2026" may be today. */
@@ -281,18 +293,14 @@ static void add_tokens(Chart *chart)
 
     for (int i = chart->from; i < chart->to; i++) {
         const Token *token = token_at(work, i);
-        chart->traits[i] = chart->rules->traits[token->word];
-        traits_join(&chart->traits[i], &chart->rules->traits[token->stem]);
+        chart->traits[i] = (Traits){0};
         if (token->word != 0) occur(chart, token->word, i);
         if (token->stem != 0) occur(chart, token->stem, i);
     }
     for (; chart->number < (int)work->numbers->len; chart->number++) {
         const Number *number = number_at(work, chart->number);
-        int length = MIN(number->end - number->first, 63);
         if (number->first >= chart->to) break;
-        if (number->end <= chart->to)
-            add(chart, chart->rules->number, number->first, number->end,
-                (G_GUINT64_CONSTANT(1) << length) - 1);
+        if (number->end <= chart->to) occur_number(chart, number);
         if (is_past_year(token_at(work, number->first)))
             add(chart, chart->rules->year, number->first, number->first + 1, 1);
     }
@@ -312,7 +320,11 @@ static void read_sentence(Chart *chart)
 {
     guint summaries = chart->rules->n_rows / 4096 + 1;
 
-    memset(chart->present, 0, 3 * sizeof(guint32) * (chart->rules->entries->len / 32 + 1));
+    gsize set = sizeof(guint32) * (chart->rules->entries->len / 32 + 1);
+
+    memset(chart->present, 0, set);
+    memset(chart->marked, 0, set);
+    memset(chart->made, 0, set);
     include(chart->present, 0); /* what a row needs that needs nothing more */
     chart->edged = chart->settled = false;
     chart->n_fresh = 0;
@@ -332,9 +344,10 @@ static void *make_room(Chart *chart, gsize symbols, gsize tokens)
 {
     gsize blocks = chart->rules->n_rows / 64 + 1, set = symbols / 32 + 1;
     gsize summaries = chart->rules->n_rows / 4096 + 1;
-    char *room = g_malloc((blocks + summaries) * sizeof(guint64) + 3 * set * sizeof(guint32) +
-                          symbols * (sizeof(int) + sizeof(Symbol)) +
-                          tokens * (sizeof(Traits) + 2 * sizeof(int) + sizeof(guint8)));
+    char *room =
+        g_malloc((blocks + summaries) * sizeof(guint64) + 3 * set * sizeof(guint32) +
+                 symbols * (sizeof(int) + sizeof(Symbol)) +
+                 tokens * (sizeof(Traits) + 2 * sizeof(int) + sizeof(guint8) + sizeof(bool)));
 
     chart->waiting = (guint64 *)(void *)room;
     chart->blocks = chart->waiting + blocks;
@@ -348,7 +361,8 @@ static void *make_room(Chart *chart, gsize symbols, gsize tokens)
     chart->fresh = (Symbol *)(chart->but_next + tokens);
     chart->edges = (guint8 *)(chart->fresh + symbols);
     memset(chart->waiting, 0, (blocks + summaries) * sizeof(guint64));
-    memset(chart->edges, 0, tokens);
+    chart->numbered = (bool *)(chart->edges + tokens);
+    memset(chart->edges, 0, tokens * (sizeof(guint8) + sizeof(bool)));
     return room;
 }
 

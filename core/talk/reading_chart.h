@@ -25,6 +25,7 @@ typedef struct {
     bool settled;   /* all of them are seen */
     Traits *traits; /* by token: what it may be by itself, as in Rules.traits */
     guint8 *edges;  /* by token: bits of EdgeBit */
+    bool *numbered; /* by token: it is a number by itself */
     bool edged;
 } Chart;
 

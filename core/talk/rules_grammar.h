@@ -179,7 +179,7 @@ typedef struct {
     guint32 known, known_end; /* of these, in Rules.known, those of a role */
     guint32 waking,
         waking_end; /* itself and of these, in Rules.waking, those that rows are anchored to */
-    guint32 spread, spread_end; /* of a word or stem: itself and all of these, in Rules.spread */
+    guint32 spread, spread_end; /* of what a token is: itself and all of these, in Rules.spread */
 } Entry;
 
 /* A folded spelling: how a token is found. */

@@ -349,7 +349,13 @@ static bool anchors_rows(const Rules *rules, Symbol symbol)
     return rules->anchor_at[symbol + 1] > rules->anchor_at[symbol];
 }
 
-/* What a word or stem wakes rows by, once anchors are known. */
+/* Whether it may be what a single token is: a word, a stem or a number. */
+static bool is_of_token(const Rules *rules, guint symbol)
+{
+    return symbol == rules->number || !rules_entry(rules, (Symbol)symbol)->class;
+}
+
+/* What a token wakes rows by, once anchors are known. */
 static void make_waking(Rules *rules)
 {
     g_autoptr(GArray) waking = g_array_new(FALSE, FALSE, sizeof(Symbol));
@@ -357,9 +363,10 @@ static void make_waking(Rules *rules)
     for (guint i = 1; i < rules->entries->len; i++) {
         Entry *entry = rules_entry(rules, (Symbol)i);
         Symbol self = (Symbol)i;
+        bool single = is_of_token(rules, i);
         entry->waking = waking->len;
-        if (!entry->class && anchors_rows(rules, self)) g_array_append_val(waking, self);
-        for (guint32 k = entry->alone; !entry->class && k < entry->alone_end; k++)
+        if (single && anchors_rows(rules, self)) g_array_append_val(waking, self);
+        for (guint32 k = entry->alone; single && k < entry->alone_end; k++)
             if (anchors_rows(rules, rules->alone[k])) g_array_append_val(waking, rules->alone[k]);
         entry->waking_end = waking->len;
     }
@@ -381,7 +388,7 @@ static void spread_over(GArray *spread, guint first, Symbol symbol)
     g_array_append_val(spread, one);
 }
 
-/* What a word or stem is, so that a sentence takes it in 32 at a time. */
+/* What a token is, so that a sentence takes it in 32 at a time. */
 static void make_spread(Rules *rules)
 {
     GArray *spread = g_array_sized_new(FALSE, FALSE, sizeof(Spread), rules->entries->len);
@@ -389,8 +396,9 @@ static void make_spread(Rules *rules)
     for (guint i = 1; i < rules->entries->len; i++) {
         Entry *entry = rules_entry(rules, (Symbol)i);
         entry->spread = spread->len;
-        if (!entry->class) spread_over(spread, entry->spread, (Symbol)i);
-        for (guint32 k = entry->alone; !entry->class && k < entry->alone_end; k++)
+        bool single = is_of_token(rules, i);
+        if (single) spread_over(spread, entry->spread, (Symbol)i);
+        for (guint32 k = entry->alone; single && k < entry->alone_end; k++)
             spread_over(spread, entry->spread, rules->alone[k]);
         entry->spread_end = spread->len;
     }
