@@ -89,6 +89,20 @@ static void fold_ascii(gunichar c, Fold *fold)
     }
 }
 
+/* The letters of Latin-1 that are one of ASCII with an accent (Unicode, U+00C0 on), a point where none is. */
+static const char ACCENTED[] = "aaaaaa.ceeeeiiii.nooooo..uuuuy..aaaaaa.ceeeeiiii.nooooo..uuuuy.y";
+
+/* False where it is none of these. */
+static bool fold_accented(gunichar c, Fold *fold)
+{
+    if (c < 0xC0 || c > 0xFF || ACCENTED[c - 0xC0] == '.') return false;
+    fold->kind = FOLD_LETTER;
+    fold->text[0] = ACCENTED[c - 0xC0];
+    fold->text[1] = '\0';
+    fold->length = 1;
+    return true;
+}
+
 static void fold_letters(gunichar c, Fold *fold)
 {
     gunichar parts[FOLD_MAX];
@@ -122,6 +136,7 @@ void fold_char(gunichar c, Fold *fold)
         fold_ascii(c, fold);
         return;
     }
+    if (fold_accented(c, fold)) return;
     const char *other = same(c);
     if (is_apostrophe(c)) {
         fold->kind = FOLD_APOSTROPHE;

@@ -145,6 +145,12 @@ static inline int mark_first(const Work *work, Role role)
     return work->first_of_role[role];
 }
 
+/* Whether there is any mark of a role: most texts have few of them. */
+static inline bool role_occurs(const Work *work, Role role)
+{
+    return work->first_of_role[role] >= 0;
+}
+
 /* The length of the role's longest mark that begins at a token, or ends before one; 0 for none. */
 static inline int role_starts(const Work *work, Role role, int token)
 {

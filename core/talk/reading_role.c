@@ -17,6 +17,7 @@ void mark_sentence(const Work *work, const Mark *mark, int *first, int *end)
 
 bool role_touches(const Work *work, Role role, const Mark *mark)
 {
+    if (!role_occurs(work, role)) return false;
     for (int i = mark->start; i < mark->end; i++)
         if (mark_names(mark, i) && role_covers(work, role, i)) return true;
     return false;
@@ -52,5 +53,5 @@ static void cover(Work *work, Role role)
 void roles_cover(Work *work)
 {
     for (int role = 0; role < ROLE_COUNT; role++)
-        cover(work, (Role)role);
+        if (role_occurs(work, (Role)role)) cover(work, (Role)role);
 }

@@ -74,6 +74,7 @@ static bool denied(const Work *work, const Mark *mark, Scope *scope)
     int from = mark->end - 1, first = MAX(0, mark->start - REACH);
 
     if (denied_after(work, mark, scope)) return true;
+    if (!role_occurs(work, ROLE_NOT)) return false;
     for (int i = from; i >= first; i--) {
         bool inside = i >= mark->start;
         if (!inside) {
@@ -102,6 +103,7 @@ static int time_away(const Work *work, const Mark *mark, Role role)
 {
     int best = G_MAXINT, clauses = 0, count = token_count(work);
 
+    if (!role_occurs(work, role)) return best;
     for (int i = mark->end - 1; i >= MAX(0, mark->start - REACH * 2); i--) {
         bool years = clauses > 0 && role == ROLE_OTHER_DAY && role_covers(work, ROLE_LONG_AGO, i);
         if (role_covers(work, role, i) && !years) /* no session of today was years ago */
@@ -120,7 +122,9 @@ static int time_away(const Work *work, const Mark *mark, Role role)
 /* The nearest word of time decides between today and another day. */
 static bool of_day(const Work *work, const Mark *mark, Role role)
 {
-    int away = time_away(work, mark, role), today = time_away(work, mark, ROLE_TODAY);
+    int away = time_away(work, mark, role);
+    if (away == G_MAXINT) return false;
+    int today = time_away(work, mark, ROLE_TODAY);
 
     /* "five today against four yesterday, no pain": of two in a clause before, today is meant */
     return away < today && !(away >= CLAUSE && today < G_MAXINT);
@@ -173,6 +177,7 @@ static bool supposed(const Work *work, const Mark *mark)
 {
     int subjects = 0, first = MAX(0, mark->start - REACH_IF);
 
+    if (!role_occurs(work, ROLE_IF)) return false;
     for (int i = mark->start; i >= first; i--) {
         if (role_covers(work, ROLE_IF, i) && !role_covers(work, ROLE_IF_VOID, i) &&
             !mark_names(mark, i) && i < mark->start) {
@@ -192,6 +197,7 @@ static bool nearly(const Work *work, const Mark *mark)
 {
     int first = MAX(0, mark->start - REACH_NEAR);
 
+    if (!role_occurs(work, ROLE_NEAR)) return false;
     for (int i = mark->end - 1; i >= first; i--) {
         if (role_covers(work, ROLE_NEAR, i) && !mark_names(mark, i)) return true;
         if (i < mark->start &&
@@ -207,6 +213,7 @@ static bool explained(const Work *work, const Mark *mark)
 {
     int first, end;
 
+    if (!role_occurs(work, ROLE_HARMLESS)) return false;
     mark_sentence(work, mark, &first, &end);
     for (int m = mark_first(work, ROLE_HARMLESS); m >= 0; m = mark_at(work, m)->next) {
         const Mark *cause = mark_at(work, m);

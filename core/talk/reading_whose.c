@@ -120,6 +120,9 @@ bool scope_others(const Work *work, const Mark *mark, Scope *scope)
     int first = MAX(0, mark->start - REACH * 2);
     bool earlier = false;
 
+    if (!role_occurs(work, ROLE_OTHER) && !role_occurs(work, ROLE_OTHER_BEHIND) &&
+        !role_occurs(work, ROLE_THEIRS))
+        return false;
     for (int i = mark->end - 1; i >= first; i--) {
         if (role_covers(work, ROLE_OTHER, i) && role_starts(work, ROLE_OTHER, i) > 0 &&
             !in_saying(work, i) && !names_any(mark, i, role_starts(work, ROLE_OTHER, i)) &&
