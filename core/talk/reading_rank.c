@@ -15,11 +15,21 @@ static bool part_of_sign(const Work *work, Role role, const Mark *mark)
     return false;
 }
 
+/* "is it alright to do them in the bath": behind a "to", in the clause of a question. */
+static bool asked_whether(const Work *work, const Mark *mark)
+{
+    if (role_ends(work, ROLE_RANGE, mark->start) == 0) return false;
+    for (int i = mark->start; i > 0 && token_level(work, i) < LEVEL_CLAUSE; i--)
+        if (role_covers(work, ROLE_ASK, i - 1)) return true;
+    return false;
+}
+
 /* "is it done for both legs?": what is asked is not told, unless the question comes in a clause behind it. */
 static bool part_of_question(const Work *work, const Mark *mark)
 {
     if (token_level(work, mark->start) == LEVEL_NONE && role_ends(work, ROLE_ASK, mark->start) > 0)
         return true; /* "can I do them in the bath" */
+    if (asked_whether(work, mark)) return true;
     if (!token_at(work, mark->start)->asked) return false;
     for (int i = mark->end; i < token_count(work); i++) {
         if (token_at(work, i)->level == LEVEL_SENTENCE) break;
