@@ -195,6 +195,9 @@ void punctuation_hear(Work *work);
 
 /* reading_number.c: before the grammar runs. */
 void numbers_find(Work *work);
+/* reading_digits.c: what a row of joined digits from token i on counts, where it is not what number says already. How many tokens
+ * are used. */
+int number_read_digits(const Work *work, int i, Number *number);
 /* reading_join.c: numbers that are one; a word that dictation writes for a number is dropped where it is none. */
 void numbers_join(Work *work);
 /* "come down from a six to a two": it is what the rating was, and the next one what it is. */
