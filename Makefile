@@ -296,8 +296,9 @@ coverage:
 	@$(MAKE) --no-print-directory -j$(shell nproc) FLAVOUR=cov all tests
 	@sh tests/lint/coverage.sh build/cov $(or $(ONLY),tests)
 
-# The store's thread and whoever speaks with it, under ThreadSanitizer.
-TSAN_TESTS := $(patsubst %.c,build/tsan/%,$(wildcard tests/adapters/store/*_test.c) tests/real/loop_test.c tests/real/backup_test.c)
+# The threads of the store, of mail, of drawings, of copies, of passwords and of who stands by, and whoever speaks with them, under ThreadSanitizer.
+TSAN_REAL := loop backup paper mailbox standby page
+TSAN_TESTS := $(patsubst %.c,build/tsan/%,$(wildcard tests/adapters/store/*_test.c)) $(TSAN_REAL:%=build/tsan/tests/real/%_test)
 tsan:
 	@$(MAKE) --no-print-directory -j$(shell nproc) FLAVOUR=tsan all $(TSAN_TESTS)
 	@TSAN_OPTIONS="suppressions=$(CURDIR)/tests/lint/tsan.txt halt_on_error=1" sh tests/lint/run.sh $(TSAN_TESTS)
