@@ -154,8 +154,8 @@ static void call(Job *job, const Row *alert, const Person *client, const DutyCal
                         "round", (json_int_t)passed));
 }
 
-/* Calls the next person now where it is time, and sets the instant of the one after. */
-static void pass_on(Job *job, const char *id, const Row *alert)
+/* Calls the next person where it is time, at once without waiting for the pace. Gives when the next is due; 0: nobody is. */
+static int64_t pass_on(Job *job, const Row *alert, bool at_once, bool *called)
 {
     g_autoptr(Person) client = person_load(job, row_text(alert, ALERT_CLIENT));
     GTimeZone *zone = job_clinic_zone(job);
@@ -166,30 +166,32 @@ static void pass_on(Job *job, const char *id, const Row *alert)
                        .last_ms = row_int(alert, ALERT_PASSED_AT)};
     DutyCall next;
 
+    *called = false;
     /* Since the clock was set back, nobody can say how long ago that was. */
-    if (so_far.last_ms > job->now_ms) so_far.last_ms = 0;
-    if (!duty_next(job->clinic, zone, &so_far, job->now_ms, &next)) {
-        due_drop(job->tx, "alert", id);
-        return;
-    }
+    if (at_once || so_far.last_ms > job->now_ms) so_far.last_ms = 0;
+    if (!duty_next(job->clinic, zone, &so_far, job->now_ms, &next)) return 0;
     if (next.at_ms <= job->now_ms) {
         call(job, alert, client, &next);
+        *called = true;
         so_far.passed++;
         so_far.last_ms = job->now_ms;
         if (!duty_next(job->clinic, zone, &so_far, job->now_ms, &next))
             next.at_ms = job->now_ms + job->clinic->again_ms;
     }
-    due_set(job->tx, "alert", id, MAX(next.at_ms, job->now_ms + SECOND_MS), NULL, NULL);
+    return MAX(next.at_ms, job->now_ms + SECOND_MS);
 }
 
 void alert_pass_on(Job *job, const char *id)
 {
     g_autoptr(Row) alert = tx_get_text(job->tx, TABLE_ALERT, id);
 
-    if (alert == NULL || g_strcmp0(row_text(alert, ALERT_STATE), "open") != 0)
-        due_drop(job->tx, "alert", id);
+    bool open = alert != NULL && g_strcmp0(row_text(alert, ALERT_STATE), "open") == 0, called;
+    int64_t next_ms = open ? pass_on(job, alert, false, &called) : 0;
+
+    if (next_ms > 0)
+        due_set(job->tx, "alert", id, next_ms, NULL, NULL);
     else
-        pass_on(job, id, alert);
+        due_drop(job->tx, "alert", id);
 }
 
 void alert_taken_late(Job *job, const char *id)
@@ -198,7 +200,11 @@ void alert_taken_late(Job *job, const char *id)
 
     due_drop(job->tx, "taken", id);
     if (alert == NULL || g_strcmp0(row_text(alert, ALERT_STATE), "taken") != 0) return;
-    pass_on(job, id, alert);
+    bool called;
+    int64_t next_ms = pass_on(job, alert, true, &called);
     due_drop(job->tx, "alert", id);
-    due_set(job->tx, "taken", id, job->now_ms + ALERT_OUTCOME_WANTED_MS, NULL, NULL);
+    /* Where the clinic is closed, whoever is next is called when it opens. */
+    int64_t again_ms = job->now_ms + ALERT_OUTCOME_WANTED_MS;
+    if (!called && next_ms > 0) again_ms = MIN(again_ms, next_ms);
+    due_set(job->tx, "taken", id, again_ms, NULL, NULL);
 }
