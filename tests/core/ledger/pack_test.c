@@ -38,7 +38,7 @@ static GByteArray *packed(const Event *event)
 
 static Event *unpacked(const GByteArray *bytes, size_t length, bool *broken)
 {
-    Packed rest = {bytes->data, length, false};
+    Packed rest = {.at = bytes->data, .left = length};
     Event *event = unpack_event(&rest);
 
     *broken = rest.broken;
@@ -169,8 +169,8 @@ static void a_length_that_lies_reads_nothing(void **state)
 {
     static const uint8_t LONG[] = {0xff, 0xff, 0xff, 0xfe, 'a'}, NONE[] = {0xff, 0xff, 0xff, 0xff};
     static const uint8_t ZERO_BYTE[] = {0, 0, 0, 2, 'a', 0};
-    Packed beyond = {LONG, sizeof LONG, false}, none = {NONE, sizeof NONE, false};
-    Packed zero = {ZERO_BYTE, sizeof ZERO_BYTE, false};
+    Packed beyond = {.at = LONG, .left = sizeof LONG}, none = {.at = NONE, .left = sizeof NONE};
+    Packed zero = {.at = ZERO_BYTE, .left = sizeof ZERO_BYTE};
 
     (void)state;
     assert_null(unpack_string(&beyond, UINT32_MAX));
