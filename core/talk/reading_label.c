@@ -21,9 +21,18 @@ static bool bracketed(const Work *work, int token)
            number_over(work, token - 1) != NULL;
 }
 
+/* "Strength: 4/10 Pain: 0/10": a colon between a word and its number. */
+static bool introduced(const Work *work, int token)
+{
+    return token_at(work, token)->before == ':' && token_level(work, token) < LEVEL_SENTENCE &&
+           number_over(work, token) != NULL &&
+           (role_ends(work, ROLE_PAIN_LABEL, token) > 0 ||
+            role_ends(work, ROLE_STRETCH_LABEL, token) > 0);
+}
+
 static bool breaks(const Work *work, int token)
 {
-    if (bracketed(work, token)) return false;
+    if (bracketed(work, token) || introduced(work, token)) return false;
     return token_at(work, token)->level >= LEVEL_CLAUSE || role_starts(work, ROLE_AND, token) > 0 ||
            role_starts(work, ROLE_BUT, token) > 0;
 }

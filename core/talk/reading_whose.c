@@ -118,7 +118,7 @@ static bool opens_for(const Work *work, int token)
 bool scope_others(const Work *work, const Mark *mark, Scope *scope)
 {
     int first = MAX(0, mark->start - REACH * 2);
-    bool earlier = false;
+    bool earlier = false, theirs = role_touches(work, ROLE_THEIRS, mark); /* "with mum, her leg" */
 
     if (!role_occurs(work, ROLE_OTHER) && !role_occurs(work, ROLE_OTHER_BEHIND) &&
         !role_occurs(work, ROLE_THEIRS))
@@ -126,7 +126,8 @@ bool scope_others(const Work *work, const Mark *mark, Scope *scope)
     for (int i = mark->end - 1; i >= first; i--) {
         if (role_covers(work, ROLE_OTHER, i) && role_starts(work, ROLE_OTHER, i) > 0 &&
             !in_saying(work, i) && !names_any(mark, i, role_starts(work, ROLE_OTHER, i)) &&
-            !addressed(work, i) && !(earlier && (client_before(work, i) || !opens_for(work, i))) &&
+            !addressed(work, i) &&
+            !(earlier && !theirs && (client_before(work, i) || !opens_for(work, i))) &&
             role_ends(work, ROLE_HANDLED, i) == 0) {
             scope->apart = earlier;
             scope->kin = role_covers(work, ROLE_KIN, i);
