@@ -270,6 +270,30 @@ static bool other_side(const Rate *rate, const Number *number)
            (rate->sides | number->side) == (SIDE_LEFT | SIDE_RIGHT);
 }
 
+/* "The 7 came up at bingo. Done, 4": the first stands in a sentence of other words, the second behind a word of the session in
+ * the next. */
+static bool told_elsewhere(const Work *work, const Number *a, const Number *b)
+{
+    static const Role KNOWN[] = {ROLE_FILL, ROLE_LEAD, ROLE_TODAY, ROLE_SELF};
+    int begin = b->first, from = a->first;
+    bool report = false, other = false;
+
+    while (begin > a->end && token_level(work, begin) != LEVEL_SENTENCE)
+        begin--;
+    if (begin <= a->end && token_level(work, begin) != LEVEL_SENTENCE) return false;
+    for (int i = begin; i < b->first; i++)
+        report |= role_covers(work, ROLE_DID, i) || role_covers(work, ROLE_YES, i);
+    for (; from > 0 && token_level(work, from) != LEVEL_SENTENCE; from--) {
+        bool known = role_covers(work, ROLE_STRETCH_LABEL, from - 1);
+        if (role_covers(work, ROLE_DID, from - 1) || role_covers(work, ROLE_YES, from - 1))
+            return false;
+        for (size_t r = 0; r < G_N_ELEMENTS(KNOWN); r++)
+            known |= role_covers(work, KNOWN[r], from - 1);
+        other |= !known && number_over(work, from - 1) == NULL;
+    }
+    return report && other;
+}
+
 /* The order of the question. False where the numbers leave it open which is which. */
 static bool place_bare(Work *work, Tally *tally)
 {
@@ -279,6 +303,10 @@ static bool place_bare(Work *work, Tally *tally)
     if (tally->n == 0) return true;
     if (work->corrected && tally->n == 2 && tally->bare[0]->value == tally->bare[1]->value)
         tally->n = 1; /* "5. Actually 4. Yes 4." */
+    if (tally->n == 2 && told_elsewhere(work, tally->bare[0], tally->bare[1])) {
+        tally->bare[0] = tally->bare[1];
+        tally->n = 1;
+    }
     if (tally->n == 2 && pain_told && tally->bare[0]->value == tally->bare[1]->value)
         tally->n = 1; /* "3 this morning, 3 tonight, no pain" */
     if (tally->n > 2 || (tally->unsure > 0 && tally->n > 1)) return false;

@@ -257,7 +257,8 @@ static bool figurative(const Work *work, const Mark *mark)
  * it holds all the words of it, but for the small ones. */
 static bool sign_figurative(const Work *work, const Mark *mark)
 {
-    static const Role SMALL[] = {ROLE_SELF, ROLE_AND, ROLE_SUBJECT, ROLE_YES, ROLE_DID};
+    static const Role SMALL[] = {ROLE_SELF, ROLE_AND,  ROLE_SUBJECT, ROLE_YES,
+                                 ROLE_DID,  ROLE_NEAR, ROLE_CORRECT};
     enum { LETTERS = 3 };
 
     if (!figurative(work, mark)) return false;

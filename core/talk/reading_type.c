@@ -26,7 +26,8 @@ static void type_by_words(Work *work, int i)
     if (glued && unit == 0) unit = role_starts(work, ROLE_GLUED_UNIT, number->end);
     if (near && unit > 0 &&
         (role_starts(work, ROLE_PAIN_FREE, number->end) > unit ||
-         role_starts(work, ROLE_CORRECT, number->end) > unit)) /* "2 pas 4" */
+         role_starts(work, ROLE_CORRECT, number->end) > unit || /* "2 pas 4", "2 pas mal" */
+         role_starts(work, ROLE_NUMBER_AFTER, number->end) > unit))
         unit = 0;
     number->dose = role_covers(work, ROLE_DOSE_UNIT, number->first) && (unit == 0 || dose > 0);
     if (unit > 0 || dose > 0) {

@@ -143,6 +143,19 @@ static void a_number_is_written_as_it_is_heard(void **state)
     check(FORMS, G_N_ELEMENTS(FORMS));
 }
 
+static void a_number_of_another_matter_is_no_half_of_the_report(void **state)
+{
+    static const Form FORMS[] = {
+        {"es", "en el bingo cant\303\251 l\303\255nea con el 7. hechos, 4", 4, UNSAID},
+        {"es", "un 7. hechos, dolor 4", 7, 4},
+        {"fr", "le 7 est sorti au loto. fait, 4", 4, UNSAID},
+        {"fr", "fait 4 pas mal", 4, UNSAID},
+        {"fr", "fait, 200 pas", UNSAID, UNSAID},
+        {"en", "Won a raffle with 7. Done, 4", 4, UNSAID}};
+    (void)state;
+    check(FORMS, G_N_ELEMENTS(FORMS));
+}
+
 static void a_smile_behind_some_words_ends_a_sentence(void **state)
 {
     static const Form FORMS[] = {
@@ -387,6 +400,7 @@ int main(void)
         cmocka_unit_test(a_day_that_something_else_is_told_of_is_not_that_of_the_report),
         cmocka_unit_test(digits_right_behind_what_was_done_are_the_rating),
         cmocka_unit_test(a_number_is_written_as_it_is_heard),
+        cmocka_unit_test(a_number_of_another_matter_is_no_half_of_the_report),
         cmocka_unit_test(a_smile_behind_some_words_ends_a_sentence),
         cmocka_unit_test(what_is_corrected_by_its_name_keeps_its_place),
         cmocka_unit_test(mail_quoted_within_a_line_is_cut),
