@@ -136,7 +136,7 @@ static bool set_up(sqlite3 *db)
         "PRAGMA synchronous = FULL",
         "PRAGMA secure_delete = ON",
         "PRAGMA cell_size_check = ON",
-        "PRAGMA cache_size = -24000",
+        "PRAGMA cache_size = -20000",
         "PRAGMA temp_store = MEMORY",
         "PRAGMA wal_autocheckpoint = 0",
         "PRAGMA journal_size_limit = 16777216",
