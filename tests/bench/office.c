@@ -4,18 +4,14 @@
 
 #include "adapters/mail/compose.h"
 #include "adapters/net/net_curl.h"
-#include "adapters/store/find_people.h"
 #include "adapters/store/find_work.h"
 #include "daemon/clinic_store.h"
-#include "daemon/control/handlers.h"
-#include "daemon/jobs/schedule.h"
+#include "tests/bench/sink.h"
 #include "tests/support/folder.h"
 #include "tests/support/pg_server.h"
 
 #include <stdlib.h>
 #include <sys/resource.h>
-
-enum { PAGE = 200 };
 
 static const char SETTINGS[] = "clinic:\n"
                                "  name: Alder Row Physiotherapy\n"
@@ -36,7 +32,7 @@ static char *gateways(int port)
 {
     if (port == 0) return g_strdup("gateways:\n  spool: {kind: spool}\n");
     return g_strdup_printf(
-        "hooks: {listen: \"127.0.0.1:9\"}\n"
+        "hooks: {listen: \"127.0.0.1:%d\"}\n"
         "gateways:\n"
         "  texts:\n"
         "    kind: http-sms\n"
@@ -47,7 +43,7 @@ static char *gateways(int port)
         "      json: {to: \"{to}\", text: \"{text}\", ref: \"{id}\"}\n"
         "      accepted: {status: [202], id: /id}\n"
         "    webhook: {path: /in, id: /id, from: /from, text: /text, signature: none}\n",
-        port);
+        sink_free_port(), port);
 }
 
 static int64_t wall(void *context)
@@ -67,7 +63,7 @@ static void open_all(Office *office, const char *start)
     for (guint i = 0; i < messages->len; i++)
         g_printerr("%s\n", (const char *)messages->pdata[i]);
     g_assert(office->settings != NULL);
-    office->clock = clock_fast_new(&office->loop, start_ms, 1);
+    office->clock = clock_fast_new(&office->loop, start_ms, office->speed);
     office->random = random_seeded_new(1);
     const ClinicStore place = {.dir = office->folder,
                                .settings = office->settings,
@@ -114,6 +110,7 @@ static Office *office_with(const char *ways, const char *start)
     g_autofree char *text = g_strconcat(SETTINGS, ways, NULL);
 
     mail_start();
+    office->speed = 1;
     office->folder = folder_new();
     folder_write(office->folder, "clinic.yaml", text, -1, 0600);
     open_all(office, start);
@@ -155,52 +152,21 @@ void office_reopen(Office *office, const char *start)
     open_all(office, start);
 }
 
+char *office_leave(Office *office)
+{
+    char *folder = office->folder;
+
+    close_all(office);
+    g_free(office);
+    return folder;
+}
+
 void office_free(Office *office)
 {
-    close_all(office);
-    folder_remove(office->folder);
-    g_free(office);
+    folder_remove(office_leave(office));
 }
 
-/* --- clients --- */
-
-typedef struct {
-    int first;
-    int n;
-} Page;
-
-void office_call(Job *job, CallHandler *handler, const char *id, json_t *body, char **made)
-{
-    Call call = {.id = {g_strdup(id), NULL}, .body = body};
-
-    if (!handler(job, &call)) g_error("%s", json_dumps(call.answer, 0));
-    if (made != NULL) *made = g_strdup(json_string_value(json_object_get(call.answer, "client")));
-    json_decref(call.answer);
-    json_decref(body);
-    g_free(call.id[0]);
-}
-
-static bool fill_job(Job *job, void *context)
-{
-    const Page *page = context;
-
-    for (int i = page->first; i < page->first + page->n; i++) {
-        g_autofree char *phone = g_strdup_printf("+4477%08d", i);
-        g_autofree char *id = NULL;
-        office_call(job, handle_client_add, NULL,
-                    json_pack("{s:s, s:s, s:s, s:s}", "name", "Ada N.", "phone", phone, "channel",
-                              "sms", "consent", "sms: signed form, R. Okafor, 2020-01-31"),
-                    &id);
-        office_call(job, handle_screen, id,
-                    json_pack("{s:s, s:s, s:b}", "by", "R. Okafor", "floor", "yes", "clear", 1),
-                    NULL);
-        office_call(job, handle_plan_set, id,
-                    json_pack("{s:s, s:s, s:s}", "programme", "calf-and-hamstring", "at", "08:30",
-                              "stage", "lower-hamstring"),
-                    NULL);
-    }
-    return true;
-}
+/* --- the store thread --- */
 
 static void note_done(StoreStatus status, void *context)
 {
@@ -235,82 +201,6 @@ void office_job(Office *office, JobRun *run, void *context)
         uv_run(&office->loop, UV_RUN_ONCE);
 }
 
-void office_fill(Office *office, int clients)
-{
-    for (int first = 0; first < clients; first += PAGE) {
-        Page page = {.first = first, .n = MIN(PAGE, clients - first)};
-        office_job(office, fill_job, &page);
-    }
-}
-
-typedef struct {
-    char *first;       /* the client that the others are like */
-    GPtrArray *events; /* of Event: the first one's */
-    Page page;
-} Likeness;
-
-static bool keep_event(const Event *event, void *context)
-{
-    g_ptr_array_add(context, event_copy(event));
-    return true;
-}
-
-static bool first_job(Job *job, void *context)
-{
-    Likeness *likeness = context;
-    Page page = {.first = 0, .n = 1};
-
-    fill_job(job, &page);
-    g_autoptr(GPtrArray) contacts = find_contacts_by_address(job->tx, "+447700000000");
-    g_assert(contacts->len == 1);
-    likeness->first = g_strdup(row_text(contacts->pdata[0], CONTACT_CLIENT));
-    tx_events(job->tx, "subject = ?1", keep_event, likeness->events, "t", likeness->first);
-    return true;
-}
-
-static void make_alike(Job *job, const Likeness *likeness, int number)
-{
-    g_autofree char *id = g_strdup_printf("L%07d", number);
-    g_autofree char *phone = g_strdup_printf("+4477%08d", number);
-
-    for (guint i = 0; i < likeness->events->len; i++) {
-        const Event *event = likeness->events->pdata[i];
-        json_t *body = json_loads(event->body, 0, NULL);
-        json_t *fields = json_object_get(body, "fields");
-        if (json_object_get(fields, "phone") != NULL)
-            json_object_set_new(fields, "phone", json_string(phone));
-        tx_append(job->tx, event->kind, id, event->author, NULL, body);
-    }
-    g_autoptr(Person) person = person_load(job, id);
-    schedule_next(job, person, job->now_ms);
-}
-
-static bool alike_job(Job *job, void *context)
-{
-    const Likeness *likeness = context;
-
-    for (int i = 0; i < likeness->page.n; i++)
-        make_alike(job, likeness, likeness->page.first + i);
-    return true;
-}
-
-void office_fill_alike(Office *office, int clients)
-{
-    Likeness likeness = {.events = g_ptr_array_new_with_free_func((GDestroyNotify)event_free)};
-
-    office_job(office, first_job, &likeness);
-    for (int first = 1; first < clients; first += PAGE) {
-        likeness.page = (Page){.first = first, .n = MIN(PAGE, clients - first)};
-        office_job(office, alike_job, &likeness);
-    }
-    g_ptr_array_unref(likeness.events);
-    g_free(likeness.first);
-}
-
-/* --- waiting --- */
-
-/* --- the store thread --- */
-
 static bool cpu_job(Job *job, void *context)
 {
     struct rusage used;
@@ -335,6 +225,8 @@ static bool due_job(Job *job, void *context)
     *(int64_t *)context = find_next_due(job->tx);
     return true;
 }
+
+/* --- waiting --- */
 
 void office_wait_quiet(Office *office)
 {

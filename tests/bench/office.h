@@ -16,6 +16,7 @@ typedef struct {
     Store *store;
     Net *net;
     Daemon *daemon;
+    double speed; /* of the clock, from the next opening on */
 } Office;
 
 /* port: of the gateway; 0: a spool. The time stands at start until the clock runs on. */
@@ -25,6 +26,9 @@ Office *office_new(int port, const char *start);
 Office *office_new_on_server(int port, const char *start);
 void office_free(Office *office);
 
+/* Closes everything and leaves the folder behind, whose path is the caller's: folder_remove. */
+char *office_leave(Office *office);
+
 /* The same with a mail server beside the gateway. */
 Office *office_new_with_mail(int port, int mail_port, const char *start);
 
@@ -32,8 +36,17 @@ Office *office_new_with_mail(int port, int mail_port, const char *start);
 void office_fill(Office *office, int clients);
 
 /* The same for very many: the first is made through the API, the others by events like the first one's, without the answers
- * and the welcome that the API makes for each. */
+ * and the welcome that the API makes for each. Their ids lie anywhere, as real ones do. */
 void office_fill_alike(Office *office, int clients);
+
+/* Not all at once: so many of them at 08:30, as many each minute after that, in so many groups; the rest at 18:00. */
+typedef struct {
+    int groups;
+    int each;
+} OfficeSpread;
+
+void office_fill_spread(Office *office, int clients, OfficeSpread spread);
+
 /* Runs a job on the store thread and waits for it. */
 void office_job(Office *office, JobRun *run, void *context);
 

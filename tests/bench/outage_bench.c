@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* After an outage: 50,000 messages wait, and an alert among them. The line comes back: how soon does the alert leave, and
  * how much memory did the waiting take? The gateway is part of this process, so its memory is counted too. */
-#include <arpa/inet.h>
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -13,6 +12,7 @@
 #include "daemon/jobs/alert.h"
 #include "daemon/jobs/post.h"
 #include "tests/bench/office.h"
+#include "tests/bench/sink.h"
 
 enum { CLIENTS = 1000, EACH = 50, PAGE_CLIENTS = 20 };
 
@@ -26,19 +26,6 @@ typedef struct {
     int page;
     bool done;
 } Bench;
-
-/* A port of the loopback that nobody listened on a moment ago. */
-static int free_port(void)
-{
-    struct sockaddr_in address = {.sin_family = AF_INET, .sin_addr.s_addr = htonl(INADDR_LOOPBACK)};
-    socklen_t length = sizeof address;
-    int fd = socket(AF_INET, SOCK_STREAM, 0);
-
-    g_assert(fd >= 0 && bind(fd, (struct sockaddr *)&address, length) == 0);
-    g_assert(getsockname(fd, (struct sockaddr *)&address, &length) == 0);
-    close(fd);
-    return ntohs(address.sin_port);
-}
 
 static void hear(ServeRequest *request, void *context)
 {
@@ -131,7 +118,7 @@ static double peak_mb(void)
 int main(void)
 {
     const ServeLimits limits = {.body_max = 65536, .connections_max = 256, .idle_timeout_s = 60};
-    int port = free_port(), mail = free_port();
+    int port = sink_free_port(), mail = sink_free_port();
     Bench bench = {0};
     char *why = NULL;
 

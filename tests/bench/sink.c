@@ -1,8 +1,10 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "tests/bench/sink.h"
 
+#include <arpa/inet.h>
 #include <signal.h>
 #include <stdlib.h>
+#include <sys/prctl.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -33,6 +35,7 @@ pid_t sink_start(int *port)
     g_assert(pipe(ends) == 0);
     pid_t sink = fork();
     if (sink == 0) {
+        prctl(PR_SET_PDEATHSIG, SIGTERM); /* a bench that fails leaves nothing behind */
         run_sink(ends[1]);
         exit(0);
     }
@@ -46,4 +49,16 @@ void sink_stop(pid_t sink)
 {
     kill(sink, SIGTERM);
     waitpid(sink, NULL, 0);
+}
+
+int sink_free_port(void)
+{
+    struct sockaddr_in address = {.sin_family = AF_INET, .sin_addr.s_addr = htonl(INADDR_LOOPBACK)};
+    socklen_t length = sizeof address;
+    int fd = socket(AF_INET, SOCK_STREAM, 0);
+
+    g_assert(fd >= 0 && bind(fd, (struct sockaddr *)&address, length) == 0);
+    g_assert(getsockname(fd, (struct sockaddr *)&address, &length) == 0);
+    close(fd);
+    return ntohs(address.sin_port);
 }

@@ -9,4 +9,7 @@
 pid_t sink_start(int *port);
 void sink_stop(pid_t sink);
 
+/* A port of the loopback that nobody listened on a moment ago. */
+int sink_free_port(void);
+
 #endif
