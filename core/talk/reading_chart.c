@@ -26,7 +26,7 @@ static inline bool is_present(const Chart *chart, Symbol symbol)
     return has(chart->present, symbol);
 }
 
-/* The last mark of a symbol in the sentence, -1 for none; go on by next_of. */
+/* The last mark of a symbol in the sentence, -1 for none; go on by before. */
 static inline int last_mark(const Chart *chart, Symbol symbol)
 {
     return has(chart->made, symbol) ? chart->marks_of[symbol] : -1;
@@ -61,7 +61,7 @@ static bool known_already(const Chart *chart, Symbol symbol, int start, int end,
     int role = chart->entries[symbol].role;
     bool sign = role >= ROLE_CRISIS && role <= ROLE_FALL;
 
-    for (int i = last_mark(chart, symbol); i >= 0; i = chart->next_of[i])
+    for (int i = last_mark(chart, symbol); i >= 0; i = chart->work->marks[i].before)
         if (marks[i].start == start && marks[i].end == end && (!sign || marks[i].mask == mask))
             return true;
     return false;
@@ -88,7 +88,6 @@ static bool grow(Chart *chart)
     if (work->n_marks == work->marks_room) {
         work->marks_room = MIN(work->marks_room * 2, work->marks_max);
         work->marks = g_renew(Mark, work->marks, work->marks_room);
-        chart->next_of = g_renew(int, chart->next_of, work->marks_room);
     }
     return true;
 }
@@ -100,11 +99,14 @@ static bool put_new(Chart *chart, Symbol symbol, int start, int end, guint64 mas
     int index = work->n_marks, role = chart->entries[symbol].role;
 
     if (!grow(chart)) return false;
-    work->marks[index] = (Mark){
-        .symbol = symbol, .start = (guint16)start, .end = (guint16)end, .mask = mask, .next = -1};
+    work->marks[index] = (Mark){.symbol = symbol,
+                                .start = (guint16)start,
+                                .end = (guint16)end,
+                                .mask = mask,
+                                .next = -1,
+                                .before = last_mark(chart, symbol)};
     work->n_marks++;
     if (role >= 0) note_role(work, index, role);
-    chart->next_of[index] = last_mark(chart, symbol);
     chart->marks_of[symbol] = index;
     include(chart->made, symbol);
     return true;
@@ -142,6 +144,7 @@ static bool is_one(const Chart *chart, Symbol word, Symbol class)
     guint32 low = entry->alone, high = entry->alone_end;
 
     if (word == class || word == 0) return word == class;
+    if (entry->map != 0) return has(chart->rules->maps + entry->map, class);
     while (low < high) {
         guint32 middle = (low + high) / 2;
         if (chart->rules->alone[middle] < class)
@@ -180,21 +183,21 @@ static int reach(const Chart *chart, const Element *element, int start, int at)
     return MIN(last, chart->to - 1);
 }
 
-/* Whether a token is the symbol by itself, and no mark says so. */
-static bool is_unmarked(const Chart *chart, int token, Symbol symbol)
-{
-    return !has(chart->marked, symbol) && token_is(chart, token, symbol);
-}
-
-static int nearest(const Chart *chart, Symbol symbol, int from, int last)
+/* Where the symbol stands next, last + 1 for nowhere. bare: whether that token is the symbol by itself, and no mark says so. */
+static int nearest(const Chart *chart, Symbol symbol, int from, int last, bool *bare)
 {
     const Mark *marks = chart->work->marks;
     int found = last + 1;
 
-    for (int i = last_mark(chart, symbol); i >= 0; i = chart->next_of[i])
+    for (int i = last_mark(chart, symbol); i >= 0; i = chart->work->marks[i].before)
         if (marks[i].start >= from && marks[i].start < found) found = marks[i].start;
-    for (int i = from; i < found; i++)
-        if (is_unmarked(chart, i, symbol)) return i;
+    *bare = false;
+    if (has(chart->marked, symbol)) return found;
+    for (int i = from; i <= MIN(found, last); i++)
+        if (token_is(chart, i, symbol)) {
+            *bare = true;
+            return i;
+        }
     return found;
 }
 
@@ -211,13 +214,13 @@ static bool match(Chart *chart, const Row *row, int k, int start, int at, guint6
     const Element *element = &chart->rules->elements[row->first + (guint)k];
     int last = reach(chart, element, start, at);
     for (int here = at; here <= last; here++) {
-        bool found = false;
-        here = nearest(chart, element->symbol, here, last);
+        bool found = false, bare;
+        here = nearest(chart, element->symbol, here, last, &bare);
         if (here > last) return false;
-        if (here - start < 63 && is_unmarked(chart, here, element->symbol))
+        if (here - start < 63 && bare)
             found = match(chart, row, k + 1, start, here + 1,
                           mask | (G_GUINT64_CONSTANT(1) << (here - start)));
-        for (int i = last_mark(chart, element->symbol); i >= 0; i = chart->next_of[i]) {
+        for (int i = last_mark(chart, element->symbol); i >= 0; i = chart->work->marks[i].before) {
             Mark part = *mark_at(chart->work, i);
             if (part.start == here && part.end - start <= 63)
                 found |=
@@ -239,7 +242,7 @@ static void run(Chart *chart, guint index)
     for (int k = 0; k < row->n; k++)
         if (!is_present(chart, elements[k].symbol)) return;
     make_marks(chart, elements[0].symbol);
-    for (int i = last_mark(chart, elements[0].symbol); i >= 0; i = chart->next_of[i]) {
+    for (int i = last_mark(chart, elements[0].symbol); i >= 0; i = chart->work->marks[i].before) {
         Mark first = *mark_at(chart->work, i);
         if (edge_begins(chart, row->start, first.start))
             match(chart, row, 1, first.start, first.end, first.mask);
@@ -370,10 +373,11 @@ void chart_make(Work *work)
 {
     int count = token_count(work);
     guint symbols = work->rules->entries->len;
-    Chart chart = {.work = work,
-                   .rules = work->rules,
-                   .entries = &g_array_index(work->rules->entries, Entry, 0),
-                   .next_of = g_new(int, work->marks_room)};
+    Chart chart = {
+        .work = work,
+        .rules = work->rules,
+        .entries = &g_array_index(work->rules->entries, Entry, 0),
+    };
     void *room = make_room(&chart, symbols, (gsize)count + 1);
 
     while (chart.from < count) {
@@ -385,6 +389,5 @@ void chart_make(Work *work)
         chart.from = chart.to;
     }
     roles_cover(work);
-    g_free(chart.next_of);
     g_free(room);
 }

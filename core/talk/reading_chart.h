@@ -15,7 +15,6 @@ typedef struct {
     guint32 *marked;  /* bit by symbol: so do the marks of its single words */
     guint32 *made;    /* bit by symbol: it has a mark in the sentence */
     int *marks_of;    /* by symbol, where made: its last mark in the sentence */
-    int *next_of;     /* by mark: the one of the same class before it, -1 for none */
     guint64 *waiting; /* bit by row */
     guint64 *blocks;  /* bit by 64 rows: some of them wait */
     int *clause_next; /* by token: the next that begins a clause, itself counted */

@@ -37,7 +37,8 @@ typedef struct {
     Symbol symbol;
     guint16 start, end;
     guint64 mask;
-    int next; /* index of the next mark of the same role, or of the same class in the sentence */
+    int next; /* index of the next mark of the same role, -1 for none */
+    int before; /* of the one of the same symbol that was put before it in the sentence, -1 for none */
 } Mark;
 
 typedef enum {

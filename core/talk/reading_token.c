@@ -62,7 +62,12 @@ static void push_known(Lexer *lexer, const Spelling *spelling, const char *word,
         spelling != NULL ? spelling->stem : rules_stem_of(lexer->work->rules, word, length);
     token->folded = (int)folded->len;
     token->folded_length = (guint8)length;
-    g_string_append_len(folded, word, length);
+    if (folded->len + (gsize)length >= folded->allocated_len) {
+        g_string_append_len(folded, word, length);
+        return;
+    }
+    memcpy(folded->str + folded->len, word, (size_t)length);
+    folded->len += (gsize)length;
 }
 
 static void push_others(Lexer *lexer, guint32 at, bool first)

@@ -130,7 +130,7 @@ static void make_room(Work *work)
     work->marks_max = (int)n * READ_MARKS_PER_TOKEN;
     work->marks_room = (int)n * READ_MARKS_PER_TOKEN / 8;
     work->marks = g_new(Mark, work->marks_room);
-    work->numbers = g_array_new(FALSE, FALSE, sizeof(Number));
+    work->numbers = g_array_sized_new(FALSE, FALSE, sizeof(Number), 8);
     for (int role = 0; role < ROLE_COUNT; role++)
         work->first_of_role[role] = -1;
 }

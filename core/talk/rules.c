@@ -74,6 +74,7 @@ void rules_free(Rules *rules)
     g_free(rules->known);
     g_free(rules->waking);
     g_free(rules->spread);
+    g_free(rules->maps);
     g_free(rules->traits);
     g_free(rules->needs);
     g_free(rules->anchors);

@@ -179,6 +179,7 @@ typedef struct {
     guint32 known, known_end; /* of these, in Rules.known, those of a role */
     guint32 waking,
         waking_end; /* itself and of these, in Rules.waking, those that rows are anchored to */
+    guint32 map;    /* of a token that is many things: in Rules.maps, a set of these; else 0 */
     guint32 spread, spread_end; /* of what a token is: itself and all of these, in Rules.spread */
 } Entry;
 
@@ -248,6 +249,7 @@ struct Rules {
     Symbol *known;
     Symbol *waking;
     Spread *spread;
+    guint32 *maps;
     Traits *traits;     /* by symbol: itself and each class that it is alone */
     Anchor *anchors;    /* the rows that are looked at where a symbol occurs... */
     guint32 *anchor_at; /* ...by symbol, from here to where those of the next begin */

@@ -405,6 +405,24 @@ static void make_spread(Rules *rules)
     rules->spread = (Spread *)(void *)g_array_free(spread, FALSE);
 }
 
+/* Of what is many things, whether it is one of them is told by a bit. */
+static void make_maps(Rules *rules)
+{
+    enum { MANY = 32 };
+    guint set = rules->entries->len / 32 + 1, n = 1;
+
+    for (guint i = 1; i < rules->entries->len; i++) {
+        Entry *entry = rules_entry(rules, (Symbol)i);
+        if (is_of_token(rules, i) && entry->alone_end - entry->alone > MANY) entry->map = set * n++;
+    }
+    rules->maps = g_new0(guint32, (gsize)set * n);
+    for (guint i = 1; i < rules->entries->len; i++) {
+        const Entry *entry = rules_entry(rules, (Symbol)i);
+        for (guint32 k = entry->spread; entry->map != 0 && k < entry->spread_end; k++)
+            rules->maps[entry->map + rules->spread[k].word] = rules->spread[k].bits;
+    }
+}
+
 const char *rules_order(Rules *rules)
 {
     guint n = rules->entries->len, n_written = rules->draft->written->len;
@@ -426,6 +444,7 @@ const char *rules_order(Rules *rules)
         make_anchors(&sorter);
         make_waking(rules);
         make_spread(rules);
+        make_maps(rules);
     }
     lists_clear(&sorter.of);
     g_free(sorter.state);
