@@ -35,8 +35,9 @@ struct Daemon {
     int64_t moves;
     bool started;
     bool stopping;
-    bool noted; /* the start is written down */
-    bool deaf;  /* another replica listens to the gateways */
+    bool noted;   /* the start is written down */
+    bool deaf;    /* another replica listens to the gateways */
+    GQueue jumps; /* of Jump: of the clock, that found no room in the store */
 };
 
 static void on_failed(StoreStatus status, const char *problem, void *context)
@@ -69,6 +70,7 @@ static bool start_job(Job *job, void *context)
                   json_pack("{s:I, s:I, s:s}", "from", (json_int_t)last_ms, "to",
                             (json_int_t)job->now_ms, "why", "osierd was not running"));
     if (last_ms - job->now_ms >= JUMP_WORTH_MS) clock_set_back(job, last_ms - job->now_ms);
+    clock_bound_waits(job); /* without room, what was alive last may not have been noted */
     note_alive(job);
     digest_schedule(job);
     keep_schedule(job);
@@ -109,10 +111,41 @@ static void noted(StoreStatus status, void *context)
     daemon->noted = status == STORE_OK;
 }
 
+typedef struct {
+    Daemon *daemon;
+    int64_t from_ms;
+    int64_t to_ms;
+} Jump;
+
+static bool jump_job(Job *job, void *context)
+{
+    const Jump *jump = context;
+
+    tx_append(
+        job->tx, "clock.jumped", "clinic", "osier", NULL,
+        json_pack("{s:I, s:I}", "from", (json_int_t)jump->from_ms, "to", (json_int_t)jump->to_ms));
+    if (jump->to_ms < jump->from_ms) clock_set_back(job, jump->from_ms - jump->to_ms);
+    return true;
+}
+
+static void jump_done(StoreStatus status, void *context)
+{
+    Jump *jump = context;
+
+    if (store_passes(status))
+        g_queue_push_tail(&jump->daemon->jumps, jump);
+    else
+        g_free(jump);
+}
+
 /* There is room on the device again: what found none is done now. */
 static void catch_up(Daemon *daemon)
 {
+    Jump *jump;
+
     if (!daemon->started) return;
+    while ((jump = g_queue_pop_head(&daemon->jumps)) != NULL)
+        desk_submit(daemon->desk, jump_job, jump_done, jump);
     if (!daemon->noted) desk_submit(daemon->desk, start_job, noted, daemon);
     relay_again(daemon->relay);
     intake_again(daemon->intake);
@@ -248,6 +281,7 @@ void daemon_free(Daemon *daemon)
     planner_free(daemon->planner);
     desk_free(daemon->desk);
     vault_free(daemon->vault);
+    g_queue_clear_full(&daemon->jumps, g_free);
     g_free(daemon);
 }
 
@@ -278,33 +312,11 @@ int daemon_holds(const Daemon *daemon, const char **what)
     return jobs + exchanges + relaying + listening + keeping + drawing;
 }
 
-typedef struct {
-    int64_t from_ms;
-    int64_t to_ms;
-} Jump;
-
-static bool jump_job(Job *job, void *context)
-{
-    const Jump *jump = context;
-
-    tx_append(
-        job->tx, "clock.jumped", "clinic", "osier", NULL,
-        json_pack("{s:I, s:I}", "from", (json_int_t)jump->from_ms, "to", (json_int_t)jump->to_ms));
-    if (jump->to_ms < jump->from_ms) clock_set_back(job, jump->from_ms - jump->to_ms);
-    return true;
-}
-
-static void jump_done(StoreStatus status, void *context)
-{
-    (void)status;
-    g_free(context);
-}
-
 void daemon_clock_jumped(Daemon *daemon, int64_t from_ms, int64_t to_ms)
 {
     if (llabs(to_ms - from_ms) < JUMP_WORTH_MS) return;
     Jump *jump = g_new0(Jump, 1);
-    *jump = (Jump){.from_ms = from_ms, .to_ms = to_ms};
+    *jump = (Jump){.daemon = daemon, .from_ms = from_ms, .to_ms = to_ms};
     desk_submit(daemon->desk, jump_job, jump_done, jump);
 }
 

@@ -4,6 +4,7 @@
 #include "daemon/jobs/clock_back.h"
 
 #include "adapters/store/find_work.h"
+#include "daemon/jobs/alert.h"
 
 /* As much sooner as the clock was set back, but not in the past. */
 static int64_t sooner(const Job *job, int64_t at_ms, int64_t by_ms)
@@ -46,4 +47,25 @@ void clock_set_back(Job *job, int64_t by_ms)
     move(job, "pain", by_ms);
     move(job, "unread", by_ms);
     hasten(job, by_ms);
+}
+
+/* Rows of that kind that are further off than it ever waits come after that wait, counted from now. */
+static void bound(Job *job, const char *kind, int64_t most_ms, int64_t wait_ms)
+{
+    g_autoptr(GPtrArray) due = find_due_kind(job->tx, kind);
+
+    for (guint i = 0; i < due->len; i++) {
+        const Row *row = due->pdata[i];
+        if (row_int(row, DUE_AT) > job->now_ms + most_ms)
+            due_set(job->tx, kind, row_text(row, DUE_KEY), job->now_ms + wait_ms,
+                    row_text(row, DUE_CLIENT), row_text(row, DUE_BODY));
+    }
+}
+
+void clock_bound_waits(Job *job)
+{
+    bound(job, "alert", DAY_MS, 0);
+    bound(job, "taken", ALERT_OUTCOME_WANTED_MS, ALERT_OUTCOME_WANTED_MS);
+    bound(job, "pain", DAY_MS, DAY_MS);
+    bound(job, "unread", DAY_MS, DAY_MS);
 }

@@ -15,6 +15,7 @@ struct Device {
     Store *memory;
     GQueue waiting; /* of Errand, in the order of submission */
     int full;       /* commits that still find no room */
+    bool behind;    /* none has found room since */
     bool cut;
     bool deaf; /* commits are not heard of */
 };
@@ -113,19 +114,21 @@ int device_pump(Device *device)
 {
     int jobs = store_memory_pump(device->memory);
 
-    if (jobs > 0 && device->full > 0) device->full--;
+    if (jobs > 0) device->behind = device->full > 0;
+    if (device->behind && jobs > 0) device->full--;
     return jobs;
 }
 
 void device_fill(Device *device, int commits)
 {
     device->full = commits;
+    device->behind = commits > 0;
     store_memory_fail(device->memory, commits, STORE_FULL);
 }
 
-bool device_is_full(const Device *device)
+bool device_is_behind(const Device *device)
 {
-    return device->full > 0;
+    return device->behind;
 }
 
 void device_cut(Device *device, Cut cut)
@@ -135,6 +138,7 @@ void device_cut(Device *device, Cut cut)
     device->memory = store_memory_crash(device->memory);
     device->deaf = false;
     device->full = 0;
+    device->behind = false;
     device->cut = true;
 }
 

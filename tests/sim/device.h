@@ -24,7 +24,8 @@ int device_pump(Device *device);
 
 /* The next commits find no room. */
 void device_fill(Device *device, int commits);
-bool device_is_full(const Device *device);
+/* Since then nothing could be written: what the daemon means to do waits. */
+bool device_is_behind(const Device *device);
 
 /* The power goes. What the daemon asks from now on fails, so that it can let go of its memory; none
  * of it reaches the store. */

@@ -325,6 +325,70 @@ static void no_alert_waits_for_a_wrong_clock(void **state)
     over_seeds(mend_clock);
 }
 
+/* The same, and the clock is mended under a stopped osierd, that found no room to note when it stopped. */
+static void mend_clock_without_room(Scene *scene)
+{
+    scene_begin(scene);
+    to(scene, "2026-03-02T09:00:00Z");
+    sim_set_clock(scene->clinic, instant("2027-03-02T09:05:00Z"));
+    say(scene, ADA, "I have chest pain");
+    to(scene, "2027-03-02T09:10:00Z");
+    int okafor = sent(scene, SIM_OKAFOR, "alert"), lindqvist = sent(scene, SIM_LINDQVIST, "alert");
+    device_fill(scene->clinic->device, 1000000);
+    sim_stop(scene->clinic);
+    sim_set_clock(scene->clinic, instant("2026-03-02T09:11:00Z"));
+    sim_start(scene->clinic);
+    device_fill(scene->clinic->device, 0);
+    to(scene, "2026-03-02T10:31:00Z");
+    assert_true(sent(scene, SIM_OKAFOR, "alert") > okafor);
+    assert_true(sent(scene, SIM_LINDQVIST, "alert") > lindqvist);
+}
+
+static void no_alert_waits_for_a_wrong_clock_that_nobody_could_note(void **state)
+{
+    (void)state;
+    over_seeds(mend_clock_without_room);
+}
+
+static bool count_event(const Event *event, void *context)
+{
+    (void)event;
+    (*(int *)context)++;
+    return true;
+}
+
+static bool count_jumps(Tx *tx, void *context)
+{
+    tx_events(tx, "kind = 'clock.jumped'", count_event, context, "");
+    return false;
+}
+
+/* A leap under a running osierd, while there is no room: it is written down, and heeded, once there is. */
+static void leap_without_room(Scene *scene)
+{
+    int before = 0, without = 0, after = 0;
+
+    scene_begin(scene);
+    to(scene, "2026-03-02T09:00:00Z");
+    device_look(scene->clinic->device, count_jumps, &before);
+    device_fill(scene->clinic->device, 1000000);
+    daemon_clock_jumped(scene->clinic->daemon, instant("2026-03-02T12:00:00Z"),
+                        instant("2026-03-02T09:00:00Z"));
+    sim_settle(scene->clinic);
+    device_look(scene->clinic->device, count_jumps, &without);
+    assert_int_equal(without, before);
+    device_fill(scene->clinic->device, 0);
+    to(scene, "2026-03-02T10:00:00Z");
+    device_look(scene->clinic->device, count_jumps, &after);
+    assert_int_equal(after, before + 1);
+}
+
+static void a_leap_of_the_clock_without_room_is_heeded_later(void **state)
+{
+    (void)state;
+    over_seeds(leap_without_room);
+}
+
 /* --- the device ----------------------------------------------------------------------------------------------------------- */
 
 /* No room at the start: nothing is sent or lost; once there is room the day's session is asked, by itself. */
@@ -441,10 +505,16 @@ static void taken_over_by_text(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(gateway_refuses),      cmocka_unit_test(gateway_refuses_one_person_twice),
-        cmocka_unit_test(offline_two_days),     cmocka_unit_test(clock_jumps_back),
-        cmocka_unit_test(clock_jumps_forward),  cmocka_unit_test(no_alert_waits_for_a_wrong_clock),
-        cmocka_unit_test(device_full_at_start), cmocka_unit_test(old_claims_are_given_back),
+        cmocka_unit_test(gateway_refuses),
+        cmocka_unit_test(gateway_refuses_one_person_twice),
+        cmocka_unit_test(offline_two_days),
+        cmocka_unit_test(clock_jumps_back),
+        cmocka_unit_test(clock_jumps_forward),
+        cmocka_unit_test(no_alert_waits_for_a_wrong_clock),
+        cmocka_unit_test(no_alert_waits_for_a_wrong_clock_that_nobody_could_note),
+        cmocka_unit_test(a_leap_of_the_clock_without_room_is_heeded_later),
+        cmocka_unit_test(device_full_at_start),
+        cmocka_unit_test(old_claims_are_given_back),
         cmocka_unit_test(taken_over_by_text),
     };
 
