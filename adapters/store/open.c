@@ -11,20 +11,14 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "adapters/store/migrate.h"
+#include "adapters/store/open_part.h"
 #include "adapters/store/sqlite.h"
-
-static OpenResult refuse(OpenResult result, OpenRequest *request, char **why, const char *reason)
-{
-    *why = g_strdup_printf("%s: %s", request->path, reason);
-    return result;
-}
 
 static OpenResult refuse_errno(OpenRequest *request, char **why, const char *what)
 {
     g_autofree char *reason = g_strdup_printf("%s: %s", what, g_strerror(errno));
 
-    return refuse(OPEN_CANNOT, request, why, reason);
+    return open_refuse(OPEN_CANNOT, request, why, reason);
 }
 
 /* The folder with its links resolved, and the name in it: SQLite refuses links anywhere in a path,
@@ -46,11 +40,11 @@ static OpenResult find_file(OpenRequest *request, const char *path, char **why)
 
     if (lstat(path, &about) == 0) {
         if (!S_ISREG(about.st_mode))
-            return refuse(OPEN_NO_STORE, request, why, "not a store: not a plain file");
+            return open_refuse(OPEN_NO_STORE, request, why, "not a store: not a plain file");
         return OPEN_OK;
     }
     if (errno != ENOENT) return refuse_errno(request, why, "cannot look at it");
-    if (!request->make) return refuse(OPEN_NO_STORE, request, why, "no store there");
+    if (!request->make) return open_refuse(OPEN_NO_STORE, request, why, "no store there");
     int file = open(path, O_CREAT | O_EXCL | O_RDWR | O_CLOEXEC | O_NOFOLLOW, 0600);
     if (file < 0) return refuse_errno(request, why, "cannot make it");
     close(file);
@@ -70,14 +64,6 @@ static bool sync_folder(const char *path)
     return synced;
 }
 
-static OpenResult refuse_damaged(OpenRequest *request, char **why, const char *how)
-{
-    g_autofree char *reason = g_strdup_printf("damaged: %s", how);
-
-    request->damaged = true;
-    return refuse(OPEN_NO_STORE, request, why, reason);
-}
-
 static OpenResult refuse_sqlite(OpenRequest *request, sqlite3 *db, char **why)
 {
     int code = sqlite3_extended_errcode(db);
@@ -86,11 +72,11 @@ static OpenResult refuse_sqlite(OpenRequest *request, sqlite3 *db, char **why)
     switch (code & 0xff) {
     case SQLITE_BUSY:
     case SQLITE_LOCKED:
-        return refuse(OPEN_IN_USE, request, why, "in use: another process holds the store");
+        return open_refuse(OPEN_IN_USE, request, why, "in use: another process holds the store");
     case SQLITE_NOTADB:
-        return refuse(OPEN_NO_STORE, request, why, "not a store: no SQLite database");
-    case SQLITE_CORRUPT: return refuse_damaged(request, why, sqlite3_errmsg(db));
-    default: return refuse(OPEN_CANNOT, request, why, cannot);
+        return open_refuse(OPEN_NO_STORE, request, why, "not a store: no SQLite database");
+    case SQLITE_CORRUPT: return open_refuse_damaged(request, why, sqlite3_errmsg(db));
+    default: return open_refuse(OPEN_CANNOT, request, why, cannot);
     }
 }
 
@@ -146,30 +132,6 @@ static bool set_up(sqlite3 *db)
            number_of(db, "SELECT journal_mode = 'wal' FROM pragma_journal_mode") == 1;
 }
 
-static OpenResult load(OpenRequest *request, Tx *tx, char **why)
-{
-    g_autofree char *lacking = migrate_lacking(tx);
-
-    if (lacking != NULL) return refuse_damaged(request, why, lacking);
-    if (migrate_version(tx) > SCHEMA_VERSION)
-        return refuse(OPEN_NEWER, request, why, "written by a newer osier: use that, or a backup");
-    if (!migrate_forward(tx) || (!engine_load(tx) && !request->checking))
-        return refuse_damaged(request, why, tx->problem);
-    if (!request->checking && tx->rehearsal != (request->mode == STORE_REHEARSAL))
-        return refuse(OPEN_OTHER_MODE, request, why,
-                      tx->rehearsal ? "a rehearsal's store: it does not open live"
-                                    : "a live store: it does not open for a rehearsal");
-    return OPEN_OK;
-}
-
-static OpenResult be_born(OpenRequest *request, Tx *tx, char **why)
-{
-    if (!request->make) return refuse(OPEN_NO_STORE, request, why, "not a store: it is empty");
-    if (engine_birth(tx, request->replica, request->mode == STORE_REHEARSAL, request->now_ms))
-        return OPEN_OK;
-    return refuse(OPEN_CANNOT, request, why, tx->problem);
-}
-
 /* A connection whose lock is held and whose pragmas are set, to a file that is empty or one of
  * ours. */
 static OpenResult connect_to(OpenRequest *request, const char *path, sqlite3 **db, bool *empty,
@@ -185,13 +147,14 @@ static OpenResult connect_to(OpenRequest *request, const char *path, sqlite3 **d
     sqlite3_db_config(*db, SQLITE_DBCONFIG_LOOKASIDE, NULL, 1200, 250);
     sqlite3_extended_result_codes(*db, 1);
     if (sqlite3_db_readonly(*db, "main") == 1)
-        return refuse(OPEN_CANNOT, request, why, "cannot write to it");
+        return open_refuse(OPEN_CANNOT, request, why, "cannot write to it");
     if (!take_lock(*db)) return refuse_sqlite(request, *db, why);
     int64_t tables = number_of(*db, "SELECT count(*) FROM sqlite_master");
     if (tables < 0) return refuse_sqlite(request, *db, why);
     *empty = tables == 0;
     if (!*empty && number_of(*db, "PRAGMA application_id") != APPLICATION_ID)
-        return refuse(OPEN_NO_STORE, request, why, "not a store: a database of something else");
+        return open_refuse(OPEN_NO_STORE, request, why,
+                           "not a store: a database of something else");
     return set_up(*db) ? OPEN_OK : refuse_sqlite(request, *db, why);
 }
 
@@ -205,7 +168,7 @@ OpenResult open_store_file(OpenRequest *request, Tx **tx, char **why)
     *why = NULL;
     if (path == NULL)
         return request->make ? refuse_errno(request, why, "its folder")
-                             : refuse(OPEN_NO_STORE, request, why, "no store there");
+                             : open_refuse(OPEN_NO_STORE, request, why, "no store there");
     OpenResult result = find_file(request, path, why);
     if (result != OPEN_OK) return result;
     result = connect_to(request, path, &db, &empty, why);
@@ -214,7 +177,8 @@ OpenResult open_store_file(OpenRequest *request, Tx **tx, char **why)
         return result;
     }
     Tx *opened = engine_new(sqlite_driver_new(db));
-    result = empty ? be_born(request, opened, why) : load(request, opened, why);
+    result = empty ? open_born(request, opened, "not a store: it is empty", why)
+                   : open_loaded(request, opened, why);
     if (result == OPEN_OK && !sync_folder(path))
         result = refuse_errno(request, why, "its folder cannot be synced");
     if (result == OPEN_OK)

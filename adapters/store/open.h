@@ -10,9 +10,9 @@ typedef struct {
     const char *path;           /* of a file; or */
     const PostgresPlace *place; /* a schema, where it is not NULL */
     bool make;                  /* make a store where there is none */
-    bool
-        bare; /* make room for a store, not the store: *tx has nothing in it. Schemas only; a store that is there is opened */
-    bool counted;  /* commits are counted: see postgres_fence. Schemas only */
+    /* schemas only: make room for a store, not the store: *tx has nothing in it. One that is there is opened */
+    bool bare;
+    bool counted;  /* schemas only: commits are counted, see postgres_fence */
     bool checking; /* any mode, and a chain that does not hold is no reason to refuse */
     StoreMode mode;
     const char *replica; /* of a store that is made */

@@ -1,47 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* Opening a schema on a PostgreSQL server, and what is refused. */
-#include "adapters/store/migrate.h"
-#include "adapters/store/open.h"
+#include "adapters/store/open_part.h"
 #include "adapters/store/postgres.h"
-
-static OpenResult refuse(OpenResult result, const OpenRequest *request, char **why,
-                         const char *reason)
-{
-    *why = g_strdup_printf("%s: %s", request->place->schema, reason);
-    return result;
-}
-
-static OpenResult refuse_damaged(OpenRequest *request, char **why, const char *how)
-{
-    g_autofree char *reason = g_strdup_printf("damaged: %s", how);
-
-    request->damaged = true;
-    return refuse(OPEN_NO_STORE, request, why, reason);
-}
-
-static OpenResult load(OpenRequest *request, Tx *tx, char **why)
-{
-    g_autofree char *damage = migrate_lacking(tx);
-
-    if (damage != NULL) return refuse_damaged(request, why, damage);
-    if (migrate_version(tx) > SCHEMA_VERSION)
-        return refuse(OPEN_NEWER, request, why, "written by a newer osier: use that, or a backup");
-    if (!migrate_forward(tx) || (!engine_load(tx) && !request->checking))
-        return refuse_damaged(request, why, tx->problem);
-    if (!request->checking && tx->rehearsal != (request->mode == STORE_REHEARSAL))
-        return refuse(OPEN_OTHER_MODE, request, why,
-                      tx->rehearsal ? "a rehearsal's store: it does not open live"
-                                    : "a live store: it does not open for a rehearsal");
-    return OPEN_OK;
-}
-
-static OpenResult be_born(OpenRequest *request, Tx *tx, char **why)
-{
-    if (!request->make) return refuse(OPEN_NO_STORE, request, why, "no store there");
-    if (engine_birth(tx, request->replica, request->mode == STORE_REHEARSAL, request->now_ms))
-        return OPEN_OK;
-    return refuse(OPEN_CANNOT, request, why, tx->problem);
-}
 
 static bool make_schema(Driver *driver, const char *schema, char **problem)
 {
@@ -61,12 +21,12 @@ static OpenResult connect_to(OpenRequest *request, Driver **driver, char **why)
                                   request->place->schema, &problem);
     if (*driver == NULL) {
         g_autofree char *reason = g_strconcat("no database: ", problem, NULL);
-        return refuse(OPEN_CANNOT, request, why, reason);
+        return open_refuse(OPEN_CANNOT, request, why, reason);
     }
     if (!postgres_take(*driver))
-        return refuse(OPEN_IN_USE, request, why, "in use: another process holds the store");
+        return open_refuse(OPEN_IN_USE, request, why, "in use: another process holds the store");
     if (request->make && !make_schema(*driver, request->place->schema, &problem))
-        return refuse(OPEN_CANNOT, request, why, problem);
+        return open_refuse(OPEN_CANNOT, request, why, problem);
     g_autofree char *relations = postgres_ask(
         *driver, "SELECT count(*) FROM pg_class WHERE relnamespace = to_regnamespace($1)",
         request->place->schema);
@@ -79,7 +39,7 @@ static OpenResult count_commits(OpenRequest *request, Tx *tx, char **why)
     g_autofree char *problem = NULL;
 
     if (postgres_fence(tx->driver, request->place->fence_file, &problem)) return OPEN_OK;
-    return refuse(OPEN_CANNOT, request, why, problem);
+    return open_refuse(OPEN_CANNOT, request, why, problem);
 }
 
 OpenResult open_schema(OpenRequest *request, Tx **tx, char **why)
@@ -94,9 +54,9 @@ OpenResult open_schema(OpenRequest *request, Tx **tx, char **why)
     }
     Tx *opened = engine_new(driver);
     if (!request->empty)
-        result = load(request, opened, why);
+        result = open_loaded(request, opened, why);
     else if (!request->bare)
-        result = be_born(request, opened, why);
+        result = open_born(request, opened, "no store there", why);
     if (result == OPEN_OK && request->counted) result = count_commits(request, opened, why);
     if (result == OPEN_OK)
         *tx = opened;
