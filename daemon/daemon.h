@@ -53,7 +53,8 @@ typedef void DaemonTold(void *context);
 void daemon_tell(Daemon *daemon, DaemonTold *moved, DaemonTold *accounts, void *context);
 void daemon_accounts_changed(Daemon *daemon);
 
-/* The part that keeps replicas in agreement, or NULL; set by the one who has the loop. grown is called when the record has grown. */
+/* The part that keeps replicas in agreement, or NULL; set by the one who has the loop. grown is called when the record has
+ * grown. */
 struct Sync;
 void daemon_set_sync(Daemon *daemon, struct Sync *sync, void (*grown)(struct Sync *sync));
 struct Sync *daemon_sync(Daemon *daemon);

@@ -13,8 +13,8 @@ typedef struct {
     bool draws;
     double width; /* of the page */
     double height;
-    double
-        close; /* 1: as airy as it is meant; less: what stands between blocks and lines is smaller */
+    /* 1: as airy as it is meant; less: what stands between blocks and lines is smaller */
+    double close;
     double spare; /* left free at the foot of each page, so that the last one gets more */
     double y;
     double least; /* used of the emptiest page that was left for a new one, and may be saved */

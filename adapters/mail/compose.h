@@ -11,13 +11,13 @@
 /* Before any other call of this room; again does no harm. */
 void mail_start(void);
 
-/* The whole message as bytes with CRLF: From, To, Subject, Date, Message-ID <id@domain of from>,
- * In-Reply-To and References where it answers a mail, Auto-Submitted (RFC 3834: auto-replied where
- * it answers, else auto-generated), List-Unsubscribe (RFC 2369, mailto: a mail that says STOP; and
- * RFC 8058, with List-Unsubscribe-Post, where the message has a link) for messages to clients, text/plain or multipart/alternative with html, whose pictures (images.h) stand
- * beside it in a multipart/related; a calendar file follows as an attachment in a multipart/mixed. No line is longer than RFC
- * 5322 allows, control characters in the subject become spaces. Deterministic (the boundary follows
- * from the id). NULL and *why (g_free) where an address cannot be read. */
+/* The whole message as bytes with CRLF: From, To, Subject, Date, Message-ID <id@domain of from>, In-Reply-To and References
+ * where it answers a mail, Auto-Submitted (RFC 3834: auto-replied where it answers, else auto-generated), List-Unsubscribe (RFC
+ * 2369, mailto: a mail that says STOP; and RFC 8058, with List-Unsubscribe-Post, where the message has a link) for messages to
+ * clients, text/plain or multipart/alternative with html, whose pictures (images.h) stand beside it in a multipart/related; a
+ * calendar file follows as an attachment in a multipart/mixed. No line is longer than RFC 5322 allows, control characters in
+ * the subject become spaces. Deterministic (the boundary follows from the id). NULL and *why (g_free) where an address cannot
+ * be read. */
 GBytes *mail_compose(const char *from, const Outgoing *message, bool to_client, char **why);
 
 /* The SMTP request for it. password: the secret's value or NULL. Waits ten minutes for the word

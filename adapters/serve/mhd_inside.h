@@ -66,7 +66,8 @@ struct MHD_Response *stream_response(ServeStream *stream, struct MHD_Connection 
 void stream_gone(ServeStream *stream);
 void streams_end(ServeMhd *serve);
 
-/* room.c: where an address belongs to, as a number: equal for neighbours in one network of IPv6 alone, 0 for what is none; may one more come in? Where connections yield, one of them is cut off for it. */
+/* room.c: where an address belongs to, as a number: equal for neighbours in one network of IPv6 alone, 0 for what is none; may
+ * one more come in? Where connections yield, one of them is cut off for it. */
 uint64_t room_site(const struct sockaddr *address);
 bool room_for_one(ServeMhd *serve);
 

@@ -16,10 +16,9 @@ typedef const char *SecretLookup(const char *name, void *context);
 WireRequest *sms_send_request(const Gateway *gateway, const Outgoing *message, SecretLookup *secret,
                               void *context, char **why);
 
-/* What the answer means, by the table in send.c: refused only for a refused status; unsure where a
- * message that was written may or may not have been taken. Where the exchange ended because the message's end had passed (response->end_passed) it is waiting, and the
- * last gate lets it lapse. settlement is filled, and cleared by the caller with settlement_clear.
- */
+/* What the answer means, by the table in send.c: refused only for a refused status; unsure where a message that was written may
+ * or may not have been taken. Where the exchange ended because the message's end had passed (response->end_passed) it is
+ * waiting, and the last gate lets it lapse. settlement is filled, and cleared by the caller with settlement_clear. */
 void sms_send_settle(const Gateway *gateway, const WireResponse *response, Settlement *settlement);
 
 /* The request that asks the gateway whether it has a message of that id, and what the answer means: accepted (with the

@@ -19,8 +19,8 @@ typedef struct {
     const char *name;  /* "SQLite": for messages */
     const char *begin; /* begins a transaction that writes */
     const char *mark;  /* marks a new database as ours; NULL: nothing to do */
-    const char *
-        look_over; /* gives a line for each fault of the database itself, or "ok"; NULL: its host's business */
+    /* gives a line for each fault of the database itself, or "ok"; NULL: its host's business */
+    const char *look_over;
     const char *types[3]; /* of ColumnType, as declared in a table */
     const char *bytes;    /* the type of bytes */
     const char

@@ -85,7 +85,8 @@ static bool has_name(Tx *tx, const char *client)
     return found;
 }
 
-/* Every id of a client that has several names it. The plus keeps SQLite from walking every name: the range over the key is the narrow way in. */
+/* Every id of a client that has several names it. The plus keeps SQLite from walking every name: the range over the key is the
+ * narrow way in. */
 int find_client_by_prefix(Tx *tx, const char *prefix, char **id)
 {
     int found = search_cases(

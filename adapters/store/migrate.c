@@ -179,8 +179,8 @@ static bool to_5(Tx *tx)
     return make_local(tx, TABLE_PEER) && migrate_refold(tx);
 }
 
-/* Version 6 knows which gateway may hold a message already, early receipts and wrong codes, and of a mail what it answers and whether
- * a person wrote it. */
+/* Version 6 knows which gateway may hold a message already, early receipts and wrong codes, and of a mail what it answers and
+ * whether a person wrote it. */
 static bool to_6(Tx *tx)
 {
     return add_columns(tx, TABLE_OUTBOX) && make_local(tx, TABLE_WRONG_CODE) &&

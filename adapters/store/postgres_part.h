@@ -90,7 +90,8 @@ bool postgres_is_good(const PGresult *result);
 /* Connects anew, and sees that the server keeps what osier needs and the schema is what it was. False: lost, or refused. */
 bool postgres_connect(Postgres *postgres);
 
-/* Begins a transaction, on a new connection where there is none; commits; what was in doubt is settled where the server comes back soon. False: an error is noted. */
+/* Begins a transaction, on a new connection where there is none; commits; what was in doubt is settled where the server comes
+ * back soon. False: an error is noted. */
 bool postgres_begin(Postgres *postgres);
 bool postgres_commit(Postgres *postgres);
 

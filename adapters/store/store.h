@@ -154,8 +154,9 @@ void tx_fetch(Tx *tx, TableId table, const char *first, const GPtrArray *keys);
 
 /* --- for the finders of this room (find_*.h), not for others ------------------------------------------------------- */
 
-/* Rows (GPtrArray of Row with free function) of a table that meet a condition with what may follow it: "client = ?1 ORDER BY
- * at LIMIT 5". where may be "", may begin with ORDER or LIMIT, and uses ?1, ?2 ...; types names the arguments: t text (const char *, NULL allowed), i integer (int64_t), r real (double). */
+/* Rows (GPtrArray of Row with free function) of a table that meet a condition with what may follow it: "client = ?1 ORDER BY at
+ * LIMIT 5". where may be "", may begin with ORDER or LIMIT, and uses ?1, ?2 ...; types names the arguments: t text (const char
+ * *, NULL allowed), i integer (int64_t), r real (double). */
 GPtrArray *tx_rows(Tx *tx, TableId table, const char *where, const char *types, ...);
 
 /* Any select; one call of each for each result row with its columns as texts (NULL for null) and integers. */

@@ -8,9 +8,10 @@
 
 typedef struct Recurrence Recurrence;
 
-/* rule: "FREQ=DAILY;COUNT=10". The start counts as the first occurrence where the rule matches it (and also where it
- * does not, as DTSTART does in RFC 5545). NULL and *why (caller's to g_free) for a rule that cannot be read, is longer
- * than 500 bytes, matches no date at all, or uses what core/calendar/rule.h refuses. UNTIL in UTC is compared as an instant in the zone; a local UNTIL as local time. */
+/* rule: "FREQ=DAILY;COUNT=10". The start counts as the first occurrence where the rule matches it (and also where it does not,
+ * as DTSTART does in RFC 5545). NULL and *why (caller's to g_free) for a rule that cannot be read, is longer than 500 bytes,
+ * matches no date at all, or uses what core/calendar/rule.h refuses. UNTIL in UTC is compared as an instant in the zone; a
+ * local UNTIL as local time. */
 Recurrence *recurrence_new(const char *rule, LocalTime start, GTimeZone *zone, char **why);
 void recurrence_free(Recurrence *recurrence);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(Recurrence, recurrence_free)

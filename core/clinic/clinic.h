@@ -168,8 +168,8 @@ typedef struct {
     char *sync_listen;      /* where other replicas call, or NULL: this one calls them */
     char *sync_name;        /* what people call this replica, or NULL: the machine's name */
     int64_t sync_every_ms;  /* between two visits where nothing happens */
-    char *
-        store_connect; /* the store is in a PostgreSQL database: its connection string; NULL: a file of its own */
+    /* the store is in a PostgreSQL database: its connection string; NULL: a file of its own */
+    char *store_connect;
     char *store_schema;   /* the clinic's schema there */
     char *store_password; /* template, or NULL */
     GPtrArray *gateways;  /* of Gateway, in the order of the file */
@@ -189,10 +189,11 @@ bool clinic_open(const Clinic *clinic, LocalTime local);
 /* The next local time at or after local at which the clinic is open. False where it is closed for a year. */
 bool clinic_next_open(const Clinic *clinic, LocalTime local, LocalTime *next);
 
-/* A phone number as E.164 ("+" and 8 to 15 digits): spaces, dots, dashes and brackets dropped, "00" read as "+", a
- * national form read with the country code (NULL: not read) and without what is dialled before it at home only, such as 0, 8 or
- * 06. Digits that begin with the country code and are more than a national number has are international without their "+". What may be
- * read in both ways, and a number of a length that its country has not, are none. The caller frees. NULL and *why (static text; may be NULL) where it is none. */
+/* A phone number as E.164 ("+" and 8 to 15 digits): spaces, dots, dashes and brackets dropped, "00" read as "+", a national
+ * form read with the country code (NULL: not read) and without what is dialled before it at home only, such as 0, 8 or 06.
+ * Digits that begin with the country code and are more than a national number has are international without their "+". What may
+ * be read in both ways, and a number of a length that its country has not, are none. The caller frees. NULL and *why (static
+ * text; may be NULL) where it is none. */
 char *phone_e164(const char *text, const char *country_code, const char **why);
 
 #endif

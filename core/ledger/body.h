@@ -11,8 +11,8 @@
 /* The text of any value (g_free). */
 char *body_text(const json_t *value);
 
-/* Appends the text of any value with its members in the order in which they were set, and reals to 15 digits: for what goes to people
- * and other programs. */
+/* Appends the text of any value with its members in the order in which they were set, and reals to 15 digits: for what goes to
+ * people and other programs. */
 void body_append_as_set(GString *text, const json_t *value);
 
 #endif

@@ -17,8 +17,8 @@ typedef struct {
     int64_t wall;  /* hybrid logical clock: milliseconds */
     int64_t logical;
     char *kind; /* "report.made" */
-    char *
-        subject; /* id of what it is about: a client, a reply, an alert, a programme's hash, or "clinic" */
+    /* id of what it is about: a client, a reply, an alert, a programme's hash, or "clinic" */
+    char *subject;
     char *author; /* a clinician's name, "osier", or "client" */
     char *base;   /* id of the event whose value the author saw, or NULL */
     uint8_t salt[SALT_BYTES];

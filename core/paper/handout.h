@@ -42,8 +42,8 @@ typedef struct {
 /* The sheet; takes the pictures over. */
 Paper *handout_sheet(const Pack *pack, const HandoutAsk *ask);
 
-/* The movements alone as plain text, for a mail; takes the pictures over, of which the captions are told. And the programme's cautions in one paragraph. Both in the
- * pack's language (g_free). */
+/* The movements alone as plain text, for a mail; takes the pictures over, of which the captions are told. And the programme's
+ * cautions in one paragraph. Both in the pack's language (g_free). */
 char *handout_movements_text(const Pack *pack, const HandoutAsk *ask);
 char *handout_cautions_text(const Pack *pack, const Programme *programme);
 

@@ -41,8 +41,8 @@ typedef struct {
     MuscleDose dose; /* of the week */
     double days;     /* days of the week with a session */
     Guidance acsm;
-    Guidance
-        thomas; /* GUIDANCE_NONE where nothing is held still; meets only where the lower end does */
+    /* GUIDANCE_NONE where nothing is held still; meets only where the lower end does */
+    Guidance thomas;
 } MuscleWeek;
 
 /* Seconds under stretch of one movement in one session, one side: sets x repetitions x seconds

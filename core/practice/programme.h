@@ -76,8 +76,8 @@ typedef struct {
     Dose dose;
     Relaxed relaxed;
     bool leg_rests; /* the leg at work lies straight ... */
-    bool
-        leg_raised; /* ... or is carried or lifted straight, as at a leg raise; neither: nothing is said of legs */
+    /* ... or is carried or lifted straight, as at a leg raise; neither: nothing is said of legs */
+    bool leg_raised;
 } Movement;
 
 /* When a stage is done. A count of 0 sessions or a NULL measure means: not asked for. */
@@ -162,9 +162,9 @@ typedef struct {
     const char *unit; /* "deg", "cm", "s" or "points" */
     bool less_is_better;
     Range possible;
-    double
-        shown_deg_per_cm; /* centimetres are kept and may be shown as about so many degrees; 0: never */
-    double loss_sign;     /* a loss of so much is a warning sign; 0: none is */
+    /* centimetres are kept and may be shown as about so many degrees; 0: never */
+    double shown_deg_per_cm;
+    double loss_sign;   /* a loss of so much is a warning sign; 0: none is */
     GPtrArray *methods; /* of Method */
 } Measure;
 

@@ -40,8 +40,8 @@ typedef struct {
                      settles it */
     bool ambiguous_high; /* a bare number of READ_BARE_LEAST or more that may be stretch or pain */
     bool bare_command;   /* the whole text is one command keyword */
-    char
-        letter; /* of the sheet at home, where the text answered a check-in; else 0. Not set by reply_read */
+    /* of the sheet at home, where the text answered a check-in; else 0. Not set by reply_read */
+    char letter;
     bool unclear;  /* it may be a report, and none was read: to be asked back */
     bool by_order; /* two bare numbers: the second was taken for the pain */
     ReadAnswer answer;

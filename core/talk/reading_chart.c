@@ -1,12 +1,11 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* The grammar of a pack over the tokens of a text, from words up, a sentence at a time.
  *
- * A mark says that a class holds for a run of tokens. Where a symbol first occurs in the sentence, it
- * wakes the rows that are anchored to it, but for those that need a word which the sentence lacks. Rows stand in an order in which each comes behind those
- * that make its classes, so one pass over those awake finds everything, and a sentence pays only for
- * rows whose rarest part it has. The marks of single words are made only for what a row that is
- * awake asks for. A very long sentence is taken in pieces; gaps are bounded, and so is
- * the number of marks: time is linear in length. */
+ * A mark says that a class holds for a run of tokens. Where a symbol first occurs in the sentence, it wakes the rows that are
+ * anchored to it, but for those that need a word which the sentence lacks. Rows stand in an order in which each comes behind
+ * those that make its classes, so one pass over those awake finds everything, and a sentence pays only for rows whose rarest
+ * part it has. The marks of single words are made only for what a row that is awake asks for. A very long sentence is taken in
+ * pieces; gaps are bounded, and so is the number of marks: time is linear in length. */
 #include "core/talk/reading_chart.h"
 
 enum { PIECE = 240 }; /* tokens */

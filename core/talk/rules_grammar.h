@@ -191,8 +191,8 @@ typedef struct {
     Symbol word; /* 0 where only a rewrite, or a word of other use */
     Symbol stem; /* the longest stem that it begins with, or 0 */
     Symbol own;  /* the stem that it is itself, or 0 */
-    guint32
-        others; /* of what it stands for, in Rules.others: a count, then words and stems; or 0 */
+    /* of what it stands for, in Rules.others: a count, then words and stems; or 0 */
+    guint32 others;
 } Spelling;
 
 /* "'s" of "coat's": a word that ends so is the word before it, and then others. */
@@ -264,8 +264,8 @@ struct Rules {
     guint64 stem_lengths; /* bit by length in bytes */
     bool full;            /* there were more words and classes than symbols */
     GPtrArray *targets; /* of spelling tolerance: texts, those of words by their symbols, or NULL */
-    Near *
-        near; /* by the first bits of their hashes, those of a bucket in the order of the targets */
+    /* by the first bits of their hashes, those of a bucket in the order of the targets */
+    Near *near;
     guint32 *near_at;     /* by these, where a bucket begins */
     guint64 *near_filter; /* bit by hash: whether there is any */
 

@@ -87,8 +87,8 @@ static int by_text(const void *a, const void *b)
     return strcmp(*(const char *const *)a, *(const char *const *)b);
 }
 
-/* What may be meant by a word that nobody knows: words by their symbols, then, in the order of their letters, what stands for several
- * ("couldnt"). */
+/* What may be meant by a word that nobody knows: words by their symbols, then, in the order of their letters, what stands for
+ * several ("couldnt"). */
 static void find_targets(Rules *rules)
 {
     const GArray *rewrites = rules->draft->rewrites.list;

@@ -15,10 +15,9 @@ typedef enum { EXCHANGE_HTTP, EXCHANGE_SMTP, EXCHANGE_IMAP, EXCHANGE_KNOCK } Exc
 typedef struct {
     ExchangeKind kind;
     char *url;
-    char *
-        unix_socket; /* HTTP: the path of the socket that is spoken to instead of the url's host, or
-                           NULL */
-    char *method;    /* HTTP: "POST"; IMAP: custom command or NULL */
+    /* HTTP: the path of the socket that is spoken to instead of the url's host, or NULL */
+    char *unix_socket;
+    char *method;       /* HTTP: "POST"; IMAP: custom command or NULL */
     GPtrArray *headers; /* HTTP: "Name: value" strings without CR, LF, NUL; never NULL */
     GBytes *body;       /* HTTP body or SMTP message; may be NULL */
     char *user;         /* SMTP, IMAP log-in, or NULL */
@@ -29,13 +28,13 @@ typedef struct {
     int64_t end_ms;     /* wall instant after which the first byte must not leave; 0: none */
     bool repeatable;    /* a silent second try on a fresh connection does no harm */
     size_t answer_max;  /* bytes of answer kept; more fails the exchange */
-    char *
-        pin; /* HTTPS: "sha256//" and the base64 of the SHA-256 of the other side's public key (RFC 7469 section 2.4),
-                  which is trusted for that alone, by TLS 1.3; NULL: by its certificate's issuer */
+    /* HTTPS: "sha256//" and the base64 of the SHA-256 of the other side's public key (RFC 7469 section 2.4), which is
+     * trusted for that alone, by TLS 1.3; NULL: by its certificate's issuer */
+    char *pin;
     char *certificate; /* HTTPS: who we are to the other side (PEM), or NULL */
     char *key;         /* and its secret key (PEM) */
-    bool
-        look; /* HTTPS: any certificate is taken, so that it can be looked at; send nothing secret */
+    /* HTTPS: any certificate is taken, so that it can be looked at; send nothing secret */
+    bool look;
 } WireRequest;
 
 /* How far an exchange came. Only PHASE_NEVER_LEFT is sure not to have been seen by the other side.

@@ -82,8 +82,8 @@ typedef struct {
     char *from;    /* as the gateway gave it, or NULL */
     char *text;    /* valid UTF-8, NULs replaced; NULL where unreadable */
     int64_t at_ms; /* by the gateway, or -1 */
-    char *
-        raw; /* where it could not be read: the item as it came, valid UTF-8, at most 64 kB; else NULL */
+    /* where it could not be read: the item as it came, valid UTF-8, at most 64 kB; else NULL */
+    char *raw;
     char *problem;  /* why it could not be read, or NULL */
     char *ref;      /* mail: the id of the message of ours that it answers, or NULL */
     char *subject;  /* mail: its subject, or NULL */

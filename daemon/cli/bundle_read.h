@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* A bundle, once its seal is off: the line "osier bundle 1", a line with who made it and for whom, then parcels, each with its length
- * before it in four bytes, the most significant first; a length of 0; a signature under the SHA-256 of all before it. */
+/* A bundle, once its seal is off: the line "osier bundle 1", a line with who made it and for whom, then parcels, each with its
+ * length before it in four bytes, the most significant first; a length of 0; a signature under the SHA-256 of all before it. */
 #ifndef OSIER_DAEMON_CLI_BUNDLE_READ_H
 #define OSIER_DAEMON_CLI_BUNDLE_READ_H
 

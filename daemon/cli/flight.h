@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* Several calls to osierd on their way at once, so that reading the next part and working on the last go on side by side, and osierd
- * commits what has queued up together. Answers are heard in the order of the calls. */
+/* Several calls to osierd on their way at once, so that reading the next part and working on the last go on side by side, and
+ * osierd commits what has queued up together. Answers are heard in the order of the calls. */
 #ifndef OSIER_DAEMON_CLI_FLIGHT_H
 #define OSIER_DAEMON_CLI_FLIGHT_H
 

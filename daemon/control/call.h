@@ -19,11 +19,11 @@ typedef struct {
     json_t *faults;   /* NULL, or an array: each failure is added to it, and nothing is answered */
 } Call;
 
-/* Answers take the document or drawing over; a drawing is drawn off the loop and answered as a file, that of a digest as a document. call_fail answers {"error": {"what", "value", "why", "exit"}}:
- * exit is the code that the command line ends with (sysexits.h); the HTTP status follows from it:
- * 64, 65 -> 400, 66 -> 404, 75 -> 503, 77 -> 403, 78 -> 409, else 500. call_fail always gives
- * false, so that a handler can end with it; false undoes what it wrote. Where call->faults is set, call_fail only adds
- * {"what", "value", "why"} to it. */
+/* Answers take the document or drawing over; a drawing is drawn off the loop and answered as a file, that of a digest as a
+ * document. call_fail answers {"error": {"what", "value", "why", "exit"}}: exit is the code that the command line ends with
+ * (sysexits.h); the HTTP status follows from it: 64, 65 -> 400, 66 -> 404, 75 -> 503, 77 -> 403, 78 -> 409, else 500. call_fail
+ * always gives false, so that a handler can end with it; false undoes what it wrote. Where call->faults is set, call_fail only
+ * adds {"what", "value", "why"} to it. */
 bool call_ok(Call *call, json_t *document);
 bool call_draw(Call *call, Drawing *drawing);
 bool call_fail(Call *call, int exit_code, const char *what, const char *value, const char *why, ...)

@@ -54,8 +54,8 @@ typedef struct {
     bool posted;        /* there may be more to send than before */
     int64_t moves;      /* grows with each event in the ledger */
     bool sender;        /* this replica sends; where not, nothing is due and nothing goes out */
-    bool
-        again; /* the first job kept since the device was full or the store away: what was not kept then may be tried again */
+    /* the first job kept since the device was full or the store away: what was not kept then may be tried again */
+    bool again;
 } DeskNext;
 typedef void DeskChanged(const DeskNext *next, void *context);
 

@@ -53,8 +53,8 @@ typedef struct Person {
 
     int64_t checkin_asked_ms; /* when the weekly question was last asked; 0: never */
     char *checkin_message;    /* and by which message */
-    char *
-        away_since; /* the last day of practice before the long break that was asked about, or NULL */
+    /* the last day of practice before the long break that was asked about, or NULL */
+    char *away_since;
 } Person;
 
 /* By any id of the client; NULL where there is no such client. The same may be lent to several, so nobody changes one. */

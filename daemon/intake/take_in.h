@@ -15,9 +15,9 @@ typedef struct {
     const char *gateway;
     Channel channel;
     GPtrArray *items; /* of Incoming; taken over */
-    GPtrArray *
-        receipts; /* of Receipt, or NULL; taken over. Where one of them is for a message of ours, the items, which
-                            say the same in words, are left out */
+    /* of Receipt, or NULL; taken over. Where one of them is for a message of ours, the items, which say the same in words,
+     * are left out */
+    GPtrArray *receipts;
     const char *cursor;    /* the gateway's next cursor, or NULL: as it was */
     const char *cursor_of; /* under which name it is kept; NULL: the gateway's */
 } Taking;

@@ -5,9 +5,8 @@
 
 #include "daemon/desk/person.h"
 
-/* For the client: titled as the reminder mail is, with its text (g_free). Empty of events where there is no plan, and while the client is on hold, on
- * pause, or wants no messages. at_ms: when it was
- * made, which stands in it. */
+/* For the client: titled as the reminder mail is, with its text (g_free). Empty of events where there is no plan, and while the
+ * client is on hold, on pause, or wants no messages. at_ms: when it was made, which stands in it. */
 char *calendar_for_client(Job *job, const Person *person, int64_t at_ms);
 
 /* For the feed, which strangers' machines may fetch and keep: a title of two words, no text, no id of the client. uid: what its

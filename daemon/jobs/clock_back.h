@@ -6,8 +6,8 @@
 
 #include "daemon/desk/desk.h"
 
-/* by_ms: how far, more than 0. Alerts are passed on as soon as if nobody had touched the clock, at the latest; messages that wait to be
- * tried again, too. */
+/* by_ms: how far, more than 0. Alerts are passed on as soon as if nobody had touched the clock, at the latest; messages that
+ * wait to be tried again, too. */
 void clock_set_back(Job *job, int64_t by_ms);
 
 /* Where nobody saw how far: an alert is looked at within a day at the latest, and nobody waits longer for what follows one, for a

@@ -11,8 +11,8 @@
  * set where the clinic keeps them as long as the record. */
 void keep_schedule(Job *job);
 
-/* Drops old looks at the record, which each replica has of its own. known_ms: an instant at which the clock was right. Where it lies more than a
- * month back nothing is dropped: a clock that is years ahead would take what nothing brings back. */
+/* Drops old looks at the record, which each replica has of its own. known_ms: an instant at which the clock was right. Where it
+ * lies more than a month back nothing is dropped: a clock that is years ahead would take what nothing brings back. */
 void keep_looks(Job *job, int64_t known_ms);
 
 /* Takes old words, and drops old looks, where the clock has come to due_ms within the month. A reply that waits for a person,

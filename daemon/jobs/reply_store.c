@@ -33,7 +33,8 @@ static int64_t known_at(Job *job, const Incoming *incoming)
     return job_day(job, job->clinic->zone)->from_ms;
 }
 
-/* Was it here, and has lost its words since? A mailbox that is listed anew gives mails of years ago again: they are not told now. */
+/* Was it here, and has lost its words since? A mailbox that is listed anew gives mails of years ago again: they are not told
+ * now. */
 static bool is_forgotten(Job *job, const char *id)
 {
     g_autoptr(Row) row = tx_get_text(job->tx, TABLE_ERASED, id);

@@ -17,8 +17,8 @@ typedef struct {
 Meter *meter_new(void);
 void meter_free(Meter *meter);
 
-/* Takes one for that name; false where there is none left yet. Names that nobody has asked for of late are forgotten; where there are
- * too many at once, all are. */
+/* Takes one for that name; false where there is none left yet. Names that nobody has asked for of late are forgotten; where
+ * there are too many at once, all are. */
 bool meter_take(Meter *meter, const char *name, const MeterRate *rate, int64_t now_ms);
 
 #endif

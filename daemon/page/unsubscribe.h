@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* POST /unsubscribe/email/CLIENT/TOKEN, without a session: a mail program asks at one click of its reader (RFC 8058 section 3.2), or
- * a person by the button that a GET shows. A GET changes nothing, for programs that look through mail follow every link. */
+/* POST /unsubscribe/email/CLIENT/TOKEN, without a session: a mail program asks at one click of its reader (RFC 8058 section
+ * 3.2), or a person by the button that a GET shows. A GET changes nothing, for programs that look through mail follow every
+ * link. */
 #ifndef OSIER_DAEMON_PAGE_UNSUBSCRIBE_H
 #define OSIER_DAEMON_PAGE_UNSUBSCRIBE_H
 

@@ -25,8 +25,8 @@ WireResponse *link_do(Link *link, WireRequest *request);
  * webhook or a call must be over before the next, or the same seed would not give the same order. */
 WireResponse *link_deliver(Link *link, WireRequest *request);
 
-/* Calls the JSON API; after a POST it waits until osierd is quiet, likewise. body: taken over, NULL for none. The answer (new reference) with its HTTP
- * status, or NULL where no JSON came back; then problem says why. status may be NULL. */
+/* Calls the JSON API; after a POST it waits until osierd is quiet, likewise. body: taken over, NULL for none. The answer (new
+ * reference) with its HTTP status, or NULL where no JSON came back; then problem says why. status may be NULL. */
 json_t *link_ask(Link *link, const char *method, const char *path, json_t *body, long *status);
 
 /* The same for a call that must succeed: NULL with problem set where the status is not 200. */

@@ -44,8 +44,8 @@ int circuit_room(Circuit *circuit, int64_t now_ms, int most, int64_t *again_ms);
 void circuit_started(Circuit *circuit);
 
 /* What came of an exchange. unreached: nothing had left, so that trying costs no message anything, and it is tried each half
- * minute; otherwise more and more seldom, five minutes apart at most. circuit_refused says true where the refusal makes the gateway sick
- * rather than the person. */
+ * minute; otherwise more and more seldom, five minutes apart at most. circuit_refused says true where the refusal makes the
+ * gateway sick rather than the person. */
 void circuit_succeeded(Circuit *circuit);
 void circuit_failed(Circuit *circuit, int64_t now_ms, bool unreached);
 bool circuit_refused(Circuit *circuit, int64_t now_ms, const char *to);

@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* Is the clinic's line up? One of several gateways that cannot be reached may be at fault itself; where no gateway's host can be,
- * the line is down, and so it is taken to be where there is but one, for the same must be done: wait, and knock. Then nothing is tried with messages: a knock now and then, at every host in turn, tells when it is back; every
- * few seconds while an alert or a safety text waits.
+/* Is the clinic's line up? One of several gateways that cannot be reached may be at fault itself; where no gateway's host can
+ * be, the line is down, and so it is taken to be where there is but one, for the same must be done: wait, and knock. Then
+ * nothing is tried with messages: a knock now and then, at every host in turn, tells when it is back; every few seconds while
+ * an alert or a safety text waits.
  *
  *     up --a host is not reached, and a knock finds none of the hosts--> down
  *     down --one host is reached--> up

@@ -17,8 +17,9 @@ typedef struct {
 /* EXIT_OK where this folder can stand by; else the code after saying what is missing. */
 int await_check(const ClinicStore *place);
 
-/* Turns the loop until the schema was free for long enough, and opens it. Another may be quicker or the server gone again: then it goes
- * on waiting. EXIT_OK with the store, or without one where it was stopped; else the code after saying why it cannot be opened. */
+/* Turns the loop until the schema was free for long enough, and opens it. Another may be quicker or the server gone again: then
+ * it goes on waiting. EXIT_OK with the store, or without one where it was stopped; else the code after saying why it cannot be
+ * opened. */
 int await_store(Await *await, Store **store);
 
 #endif

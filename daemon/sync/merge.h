@@ -14,8 +14,8 @@ Parcel *merge_parcel(Job *job);
  * It is this replica's own id where the store turned out to be a copy: see merge_rename. */
 char *merge_take(Job *job, const Parcel *parcel);
 
-/* What people are told of a chain that is another here than at the peer, which wrote it itself or has it from elsewhere (g_free). What
- * others wrote is exchanged all the same. */
+/* What people are told of a chain that is another here than at the peer, which wrote it itself or has it from elsewhere
+ * (g_free). What others wrote is exchanged all the same. */
 char *merge_fork(const char *replica, const char *peer);
 
 /* Puts into a parcel what a replica with that vector lacks, as far as it fits; sets more. Nothing of a chain that is another

@@ -23,8 +23,8 @@ bool peer_may_be(Job *job, const Row *peer, const char *id);
 GArray *peer_vector(const Row *peer);
 void peer_set_vector(Row *peer, const GArray *vector);
 
-/* How far this replica is: entries that are here, and those that are here or that a peer had when last heard of. heard: has any peer
- * been heard of, or is there none? Peers that were cut off do not count. */
+/* How far this replica is: entries that are here, and those that are here or that a peer had when last heard of. heard: has any
+ * peer been heard of, or is there none? Peers that were cut off do not count. */
 typedef struct {
     int64_t here, known;
     bool heard;

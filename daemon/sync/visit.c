@@ -62,8 +62,8 @@ static bool is_narrower(const Visit *visit, int64_t same, int64_t other)
            other - from < visit->probe_to - visit->probe_from;
 }
 
-/* The peer knows other events under this replica's numbers: the store is a copy, or was put back. Once the place is found at which the
- * two part, this replica goes on under a new id. */
+/* The peer knows other events under this replica's numbers: the store is a copy, or was put back. Once the place is found at
+ * which the two part, this replica goes on under a new id. */
 static void find_parting(Job *job, Visit *visit, const Parcel *parcel)
 {
     int64_t same, other;
