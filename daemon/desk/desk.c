@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "daemon/desk/desk.h"
 
+#include <string.h>
+
 #include "adapters/store/find_work.h"
 #include "daemon/desk/sender.h"
 
@@ -35,10 +37,11 @@ typedef struct {
     JobDone *done;
     void *context;
     DeskNext next;
-    bool reads;     /* it only looks, and may find that there is no room once */
-    bool full;      /* the log wants personal data too */
-    Tally tally;    /* what the job wrote */
-    GString *lines; /* the same for the log; NULL: there is none */
+    GPtrArray *barred; /* for next; NULL while there are none */
+    bool reads;        /* it only looks, and may find that there is no room once */
+    bool full;         /* the log wants personal data too */
+    Tally tally;       /* what the job wrote */
+    GString *lines;    /* the same for the log; NULL: there is none */
 } Errand;
 
 static bool probe_job(Job *job, void *context)
@@ -185,10 +188,33 @@ static void find_next(Tx *tx, DeskNext *next)
     next->send_ms[1] = next->sender ? find_next_send(tx, "email") : INT64_MAX;
 }
 
+/* Whose messages must pass the last gate again after such an event? NULL: nobody's. */
+static const char *barred_by(const Event *event)
+{
+    static const char *const KINDS[] = {"client.stop", "client.pause",   "client.suspend",
+                                        "client.end",  "client.erase",   "client.consent",
+                                        "client.set",  "client.same_as", "hold.set"};
+
+    for (size_t i = 0; i < G_N_ELEMENTS(KINDS); i++)
+        if (strcmp(event->kind, KINDS[i]) == 0) return event->subject;
+    return NULL;
+}
+
+static void note_barred(Errand *errand, const char *client)
+{
+    if (client == NULL) return;
+    if (errand->barred == NULL) errand->barred = g_ptr_array_new_with_free_func(g_free);
+    g_ptr_array_add(errand->barred, g_strdup(client));
+    errand->next.barred = errand->barred;
+}
+
 static void hear(const Event *event, const json_t *body, void *context)
 {
     Errand *errand = context;
 
+    note_barred(errand, barred_by(event));
+    if (strcmp(event->kind, "client.same_as") == 0)
+        note_barred(errand, json_string_value(json_object_get(body, "of")));
     told_event(&errand->tally, errand->lines, errand->full, event, body);
 }
 
@@ -238,6 +264,7 @@ static void errand_free(Errand *errand)
 {
     settings_unref(errand->settings);
     if (errand->lines != NULL) g_string_free(errand->lines, TRUE);
+    if (errand->barred != NULL) g_ptr_array_unref(errand->barred);
     g_free(errand);
 }
 

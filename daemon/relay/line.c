@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "daemon/relay/line.h"
 
+#include <string.h>
+
 #include "daemon/relay/carry.h"
 #include "daemon/relay/circuit.h"
 #include "daemon/relay/doubts.h"
@@ -242,6 +244,25 @@ void line_take(Line *line, GPtrArray *claims)
     if (!line->stopped) return;
     give_back(line, "osier is stopping");
     recorder_flush(line->share->recorder);
+}
+
+static bool is_for(const Claim *claim, const GPtrArray *clients)
+{
+    for (guint i = 0; claim->client != NULL && i < clients->len; i++)
+        if (strcmp(claim->client, clients->pdata[i]) == 0) return true;
+    return false;
+}
+
+void line_recall(Line *line, const GPtrArray *clients)
+{
+    for (GList *each = line->ready.head; each != NULL;) {
+        GList *next = each->next;
+        if (is_for(each->data, clients)) {
+            give_back_one(line, each->data, "something about the client has changed");
+            g_queue_delete_link(&line->ready, each);
+        }
+        each = next;
+    }
 }
 
 /* --- life --- */

@@ -68,6 +68,9 @@ int64_t line_rests_until(const Line *line);
  * lasted long enough are settled. */
 void line_send(Line *line, int64_t now_ms, int64_t *again_ms);
 
+/* Gives back what is ready for these clients (of ids). */
+void line_recall(Line *line, const GPtrArray *clients);
+
 /* Gives back what is ready, settles the doubts, and holds nothing from now on. */
 void line_stop(Line *line);
 

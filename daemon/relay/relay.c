@@ -221,6 +221,13 @@ void relay_next(Relay *relay, int64_t sms_ms, int64_t email_ms, bool posted)
     pump(relay);
 }
 
+void relay_recall(Relay *relay, const GPtrArray *clients)
+{
+    for (guint i = 0; i < relay->lines->len; i++)
+        line_recall(relay->lines->pdata[i], clients);
+    recorder_flush(relay->share.recorder);
+}
+
 void relay_reload(Relay *relay)
 {
     const Clinic *clinic = settings_clinic(desk_settings(relay->share.desk));

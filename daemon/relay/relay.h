@@ -38,6 +38,10 @@ void relay_again(Relay *relay);
  * before. */
 void relay_next(Relay *relay, int64_t sms_ms, int64_t email_ms, bool posted);
 
+/* Something was written about clients (of ids) that may bar a message to them: what has passed the gate and not left yet must
+ * pass it again. */
+void relay_recall(Relay *relay, const GPtrArray *clients);
+
 /* Leave to claim up to so many texts while they are made, for the job to be submitted next; NULL where there is none to give.
  * Whoever was given it hands it back when the job is done: kept says whether what it wrote is. */
 Grant *relay_grant(Relay *relay, int most);

@@ -37,7 +37,7 @@ static const char SETTINGS[] =
     "gateways:\n"
     "  texts:\n"
     "    kind: http-sms\n"
-    "    rate: 5/s\n"
+    "    rate: %s\n"
     "    price: 0.04\n"
     "    takes_key: %s\n"
     "    send:\n"
@@ -65,9 +65,10 @@ static void write_folder(SimClinic *clinic, const SimSetup *setup)
 {
     const char *zone = setup->zone != NULL ? setup->zone : "Europe/London";
     const char *quiet = setup->quiet != NULL ? setup->quiet : "21:00-08:00";
+    const char *rate = setup->rate != NULL ? setup->rate : "5/s";
     const char *every = setup->poll_every != NULL ? setup->poll_every : "10min";
     g_autofree char *text =
-        g_strdup_printf(SETTINGS, zone, quiet, setup->takes_key ? "true" : "false", every);
+        g_strdup_printf(SETTINGS, zone, quiet, rate, setup->takes_key ? "true" : "false", every);
 
     clinic->folder = folder_new();
     folder_write(clinic->folder, "clinic.yaml", text, -1, 0600);

@@ -18,6 +18,7 @@ typedef struct {
     const char *zone;       /* of the clinic; NULL: Europe/London */
     const char *quiet;      /* NULL: "21:00-08:00" */
     const char *poll_every; /* NULL: "10min" */
+    const char *rate;       /* of the text gateway; NULL: "5/s" */
     bool takes_key;
 } SimSetup;
 

@@ -145,6 +145,67 @@ static void old_claims_are_given_back(void **state)
     scene_over_seeds(wait_long);
 }
 
+#define CROWD 30
+
+typedef struct {
+    Scene *scene;
+    int statuses[CROWD];
+    bool said;
+} Crowd;
+
+static char *crowd_phone(int i)
+{
+    return g_strdup_printf("+4420794601%02d", i);
+}
+
+/* Once the first reminder of the day has left, everybody writes STOP. */
+static void all_stop(SimClinic *clinic, void *context)
+{
+    Crowd *crowd = context;
+
+    (void)clinic;
+    if (crowd->said || crowd->scene->sent->len == 0) return;
+    crowd->said = true;
+    for (int i = 0; i < CROWD; i++) {
+        g_autofree char *phone = crowd_phone(i);
+        scene_put(crowd->scene, phone, "STOP", &crowd->statuses[i]);
+    }
+}
+
+/* Thirty reminders have passed the gate and go out one by one. Whoever stops meanwhile, and whose has not left yet, gets none, though
+ * no time passes. */
+static void stop_in_the_queue(Scene *scene)
+{
+    Crowd crowd = {.scene = scene};
+    int reminders = 0;
+
+    scene_begin(scene);
+    for (int i = 0; i < CROWD; i++) {
+        g_autofree char *phone = crowd_phone(i);
+        g_free(scene_enrol(scene, phone, "08:40"));
+    }
+    scene_to(scene, "2026-03-02T08:39:00Z");
+    g_ptr_array_set_size(scene->sent, 0);
+    scene->clinic->turn = all_stop;
+    scene->clinic->turn_context = &crowd;
+    scene_to(scene, "2026-03-02T08:45:00Z");
+    scene->clinic->turn = NULL;
+    for (int i = 0; i < CROWD; i++) {
+        g_autofree char *phone = crowd_phone(i);
+        assert_int_equal(crowd.statuses[i], 200);
+        assert_int_equal(scene_sent(scene, phone, "stopped"), 1);
+        reminders += scene_sent(scene, phone, "reminder");
+    }
+    /* Some left while the words were on their way into the store. */
+    assert_in_range(reminders, 1, CROWD / 2);
+}
+
+static void who_stops_in_the_queue_is_not_written_to(void **state)
+{
+    (void)state;
+    scene_over_seeds_at("1000/s", stop_in_the_queue);
+}
+
 /* --- taking over ---------------------------------------------------------------------------------------------------------- */
 
 /* The code that was sent to that number last, as the text that takes by it (g_free). */
@@ -208,6 +269,7 @@ int main(void)
         cmocka_unit_test(device_full_at_start),
         cmocka_unit_test(old_claims_are_given_back),
         cmocka_unit_test(taken_over_by_text),
+        cmocka_unit_test(who_stops_in_the_queue_is_not_written_to),
     };
 
     return cmocka_run_group_tests_name("scenario", tests, NULL, NULL);

@@ -69,12 +69,14 @@ void scene_to(Scene *scene, const char *when)
 }
 
 /* Ada is enrolled on Monday at eight, for 08:30 each day. */
-static Scene scene_open(uint64_t seed, bool takes_key)
+static Scene scene_open(uint64_t seed, bool takes_key, const char *rate)
 {
     Scene scene = {.sent = g_ptr_array_new_with_free_func(g_free),
                    .refused = g_ptr_array_new_with_free_func(g_free)};
-    SimSetup setup = {
-        .seed = seed, .start_ms = scene_instant("2026-03-02T08:00:00Z"), .takes_key = takes_key};
+    SimSetup setup = {.seed = seed,
+                      .start_ms = scene_instant("2026-03-02T08:00:00Z"),
+                      .rate = rate,
+                      .takes_key = takes_key};
 
     scene.clinic = sim_clinic_new(&setup);
     scene.oracle = oracle_new(scene.clinic, takes_key);
@@ -115,20 +117,26 @@ static void no_matter(int status, void *context)
     *(int *)context = status;
 }
 
-void scene_say(Scene *scene, const char *from, const char *text)
+void scene_put(Scene *scene, const char *from, const char *text, int *status)
 {
     static int count;
-    int status = 0;
     g_autofree char *id = g_strdup_printf("said%d", ++count);
     json_t *item = json_pack("{s:s, s:s, s:s}", "id", id, "from", from, "text", text);
     char *json = json_dumps(item, 0);
 
     oracle_said(scene->oracle, id, id, from, text);
-    sim_hook(scene->clinic, "/in/texts", json, no_matter, &status);
-    sim_settle(scene->clinic);
-    g_assert_cmpint(status, ==, 200);
+    sim_hook(scene->clinic, "/in/texts", json, no_matter, status);
     free(json);
     json_decref(item);
+}
+
+void scene_say(Scene *scene, const char *from, const char *text)
+{
+    int status = 0;
+
+    scene_put(scene, from, text, &status);
+    sim_settle(scene->clinic);
+    g_assert_cmpint(status, ==, 200);
 }
 
 void scene_session_is(Scene *scene, const char *client, const char *date, const char *state)
@@ -139,12 +147,17 @@ void scene_session_is(Scene *scene, const char *client, const char *date, const 
     g_assert_cmpstr(is, ==, state);
 }
 
-void scene_over_seeds(SceneAct *act)
+void scene_over_seeds_at(const char *rate, SceneAct *act)
 {
     for (uint64_t seed = 1; seed <= SEEDS; seed++) {
-        Scene scene = scene_open(seed, seed % 2 == 0);
+        Scene scene = scene_open(seed, seed % 2 == 0, rate);
         act(&scene);
         if (trace_broken(scene.clinic->trace)) g_error("seed %d", (int)seed);
         scene_close(&scene);
     }
+}
+
+void scene_over_seeds(SceneAct *act)
+{
+    scene_over_seeds_at(NULL, act);
 }

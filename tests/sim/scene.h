@@ -40,10 +40,16 @@ int scene_sent(const Scene *scene, const char *number, const char *kind);
 /* A text comes in by webhook and is acknowledged. */
 void scene_say(Scene *scene, const char *from, const char *text);
 
+/* The same, but what follows is the next turns' business; *status becomes what is answered, and stays where it is until then. */
+void scene_put(Scene *scene, const char *from, const char *text, int *status);
+
 void scene_session_is(Scene *scene, const char *client, const char *date, const char *state);
 
 /* Plays it a few times, each another seed, with a gateway that takes keys and without. */
 typedef void SceneAct(Scene *scene);
 void scene_over_seeds(SceneAct *act);
+
+/* The same with a text gateway of another rate. */
+void scene_over_seeds_at(const char *rate, SceneAct *act);
 
 #endif
