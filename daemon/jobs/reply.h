@@ -9,8 +9,8 @@
 
 /* --- reply_store.c --- */
 
-/* Stores a message that came in as reply.received, once: a gateway's id or a fingerprint seen
- * before adds nothing. A message with neither an id nor a time of the gateway's is taken as new each
+/* Stores a message that came in as reply.received, once: a gateway's id seen before, with the same sender and words where it is a
+ * text, or a fingerprint seen before adds nothing. A message with neither an id nor a time of the gateway's is taken as new each
  * time: two equal answers must not be one. True where it was new. */
 bool reply_store(Job *job, const char *gateway, Channel channel, const Incoming *incoming);
 

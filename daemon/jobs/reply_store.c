@@ -11,6 +11,19 @@ static char *words_of(Job *job, Channel channel, const Incoming *incoming)
     return channel == CHANNEL_EMAIL ? reply_mail_words(job, incoming) : g_strdup(incoming->text);
 }
 
+/* The characters of a text without its spaces (g_free); NULL for NULL. */
+static char *bare_words(const char *text)
+{
+    if (text == NULL) return NULL;
+    g_autofree char *plain = g_utf8_normalize(text, -1, G_NORMALIZE_ALL);
+    GString *bare = g_string_new(NULL);
+    for (const char *at = plain != NULL ? plain : ""; *at != '\0'; at = g_utf8_next_char(at)) {
+        gunichar each = g_utf8_get_char(at);
+        if (!g_unichar_isspace(each)) g_string_append_unichar(bare, each);
+    }
+    return g_string_free(bare, FALSE);
+}
+
 /* What the message is known by, whatever id or gateway it comes under, or NULL: gateways of texts make a new id for a second
  * telling, and without their time two equal texts may be two answers; with it they are one. Mails have an id of their sender's:
  * two of them with the same words in the same second are two. */
@@ -33,6 +46,36 @@ static int64_t known_at(Job *job, const Incoming *incoming)
     return job_day(job, job->clinic->zone)->from_ms;
 }
 
+/* Is it that reply again? Ways of telling that one gateway has may differ in spaces and in how numbers are written. What has lost its
+ * words since is taken for the same. */
+static bool is_that(Job *job, const Row *reply, const Incoming *incoming, const char *text)
+{
+    g_autofree char *from = reply_address(job, row_text(reply, REPLY_FROM), CHANNEL_SMS);
+    g_autofree char *address = reply_address(job, incoming->from, CHANNEL_SMS);
+    g_autofree char *words = bare_words(row_text(reply, REPLY_TEXT));
+    g_autofree char *bare = bare_words(text);
+
+    return words == NULL || (g_strcmp0(from, address) == 0 && g_strcmp0(words, bare) == 0);
+}
+
+/* The id that a message is kept under. A gateway of texts that counts anew, or tells of a message first in part and then as a whole,
+ * gives one id to two: then the second is known by its sender and words as well. */
+static char *kept_as(Job *job, const char *gateway, Channel channel, const Incoming *incoming,
+                     const char *text)
+{
+    g_autofree char *id =
+        id_reply(gateway, incoming->id, incoming->from, text, known_at(job, incoming));
+    g_autoptr(Row) there = channel == CHANNEL_SMS && incoming->id != NULL
+                               ? tx_get_text(job->tx, TABLE_REPLY, id)
+                               : NULL;
+    if (there == NULL || is_that(job, there, incoming, text)) return g_steal_pointer(&id);
+    g_autofree char *address = reply_address(job, incoming->from, channel);
+    g_autofree char *bare = bare_words(text);
+    g_autofree char *named =
+        g_strdup_printf("%s\n%s\n%s", incoming->id, address != NULL ? address : "", bare);
+    return id_reply(gateway, named, NULL, NULL, 0);
+}
+
 /* Was it here, and has lost its words since? A mailbox that is listed anew gives mails of years ago again: they are not told
  * now. */
 static bool is_forgotten(Job *job, const char *id)
@@ -47,8 +90,7 @@ bool reply_store(Job *job, const char *gateway, Channel channel, const Incoming 
     if (incoming->automatic && !reply_concerns_client(job, incoming)) return false;
     g_autofree char *text = words_of(job, channel, incoming);
     int64_t at_ms = incoming->at_ms >= 0 ? incoming->at_ms : job->now_ms;
-    g_autofree char *id =
-        id_reply(gateway, incoming->id, incoming->from, text, known_at(job, incoming));
+    g_autofree char *id = kept_as(job, gateway, channel, incoming, text);
     g_autofree char *print = print_of(job, channel, incoming, text);
     g_autoptr(Row) before = tx_get_text(job->tx, TABLE_REPLY, id);
 
