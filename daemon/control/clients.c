@@ -95,6 +95,25 @@ static void put_fields(Job *job, Call *call, const Person *person, const ClientE
     schedule_next(job, moved, job->now_ms - 1);
 }
 
+/* A channel that is chosen must lead somewhere; without consent to it nothing goes, and whoever chose it is told. */
+static bool judge_channel(Call *call, const Person *person, const ClientEntry *entry,
+                          json_t *warnings)
+{
+    const char *name = json_string_value(json_object_get(entry->fields, "channel"));
+    Channel channel;
+
+    if (name == NULL || !channel_from_name(name, &channel) || channel == CHANNEL_PHONE) return true;
+    const char *field = channel == CHANNEL_EMAIL ? "email" : "phone";
+    if (person->address[channel] == NULL && json_object_get(entry->fields, field) == NULL)
+        return call_fail(call, EXIT_USE, field, "", "is needed for the channel that was chosen");
+    if (!person->consent[channel] && g_strcmp0(entry->channel, name) != 0)
+        json_array_append_new(
+            warnings, json_sprintf("no consent to %s is recorded, so nothing is sent (osier client "
+                                   "set %s --consent \"%s: how, who, when\")",
+                                   name, person->id, name));
+    return true;
+}
+
 bool handle_client_set(Job *job, Call *call)
 {
     g_autoptr(Person) person = call_person(job, call);
@@ -104,6 +123,10 @@ bool handle_client_set(Job *job, Call *call)
     if (json_object_size(entry.fields) == 0 && entry.channel == NULL)
         return call_fail(call, EXIT_USE, "client", person->id, "nothing to set was given");
     json_t *warnings = warnings_of(job, person->id, &entry);
+    if (!judge_channel(call, person, &entry, warnings)) {
+        json_decref(warnings);
+        return false;
+    }
     put_fields(job, call, person, &entry);
     put_consent(job, call, person->id, &entry);
     return call_ok(call, json_pack("{s:s, s:o}", "client", person->id, "warnings", warnings));

@@ -67,6 +67,30 @@ static void a_plan_that_may_not_be(void **state)
     solo_close(&desk);
 }
 
+/* Written to by mail without an address, nobody would hear that nothing is sent. */
+static void a_channel_that_leads_nowhere(void **state)
+{
+    Solo desk = desk_open(SPEAKS_JSON);
+    g_autofree char *err = NULL;
+
+    (void)state;
+    site_fails(desk.site, 64, "email", "client set %s --channel email", desk.ada);
+    json_t *shown = site_ask(desk.site, "client show %s", desk.ada);
+    look_is(shown, "channel", "sms");
+    json_decref(shown);
+    assert_int_equal(site_osier(desk.site, NULL, &err,
+                                "client set %s --channel email --email ada@mail.example", desk.ada),
+                     0);
+    assert_non_null(strstr(err, "no consent to email is recorded"));
+    shown = site_ask(desk.site,
+                     "client set %s --channel email --consent 'email: by telephone, R. Okafor, "
+                     "2026-03-01'",
+                     desk.ada);
+    assert_int_equal(json_array_size(json_object_get(shown, "warnings")), 0);
+    json_decref(shown);
+    solo_close(&desk);
+}
+
 static void a_client_that_may_not_be(void **state)
 {
     Solo desk = desk_open(SPEAKS_JSON);
@@ -328,6 +352,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_plan_that_may_not_be),
         cmocka_unit_test(a_client_that_may_not_be),
+        cmocka_unit_test(a_channel_that_leads_nowhere),
         cmocka_unit_test(a_consent_that_says_no_day),
         cmocka_unit_test(a_sign_that_was_mistyped),
         cmocka_unit_test(a_session_that_has_not_come),
