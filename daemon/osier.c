@@ -74,7 +74,7 @@ static bool take_common(int *argc, char **argv, Cli *cli, bool *help)
     return true;
 }
 
-int main(int argc, char **argv)
+static int run(int argc, char **argv)
 {
     Cli cli = {.clinic = g_getenv("OSIER_CLINIC"), .json = false};
     bool help = false;
@@ -102,4 +102,10 @@ int main(int argc, char **argv)
         return EXIT_OK;
     }
     return command->run(&cli, argc - 1, argv + 1);
+}
+
+int main(int argc, char **argv)
+{
+    cli_begin();
+    return cli_end(run(argc, argv));
 }

@@ -155,12 +155,12 @@ static int serve(Osierd *self)
 
 int main(int argc, char **argv)
 {
+    cli_begin();
     Osierd *self = g_new0(Osierd, 1);
-
     if (!options_read(argc, argv, &self->options)) return EXIT_USE;
     if (self->options.version) {
         puts("osierd " OSIER_VERSION);
-        return EXIT_OK;
+        return cli_end(EXIT_OK);
     }
     umask(0007);
     /* Keys, passwords and the record are in memory: none of it may land in a core dump, however osierd was started. */

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "daemon/cli/remote.h"
+#include "daemon/cli/show_value.h"
 
 #define FIELDS_MAX 24
 
@@ -116,6 +117,7 @@ static int call_and_show(const Cli *cli, const Ask *ask, const char *path, const
         cli_json(answer);
         return EXIT_OK;
     }
+    show_harmless(answer);
     ask->show(answer);
     json_decref(answer);
     return EXIT_OK;

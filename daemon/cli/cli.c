@@ -7,6 +7,21 @@
 #include <string.h>
 #include <unistd.h>
 
+void cli_begin(void)
+{
+    for (int fd = STDIN_FILENO; fd <= STDERR_FILENO; fd++)
+        if (fcntl(fd, F_GETFD) < 0)
+            (void)!open("/dev/null", fd == STDIN_FILENO ? O_WRONLY : O_RDONLY);
+}
+
+int cli_end(int code)
+{
+    errno = 0;
+    if ((fflush(stdout) == 0 && !ferror(stdout)) || code != EXIT_OK) return code;
+    return cli_fault(EXIT_IO, "output", "standard output", "cannot be written%s%s",
+                     errno != 0 ? ": " : "", errno != 0 ? g_strerror(errno) : "");
+}
+
 /* A fault is one line, whatever was typed or answered: control characters are shown, not obeyed. */
 static char *in_one_line(const char *text)
 {

@@ -37,6 +37,13 @@ typedef struct {
                char **argv); /* argv[0] is the command's name; exit code */
 } Command;
 
+/* First of all in a program: where standard input, output or error is closed, something that neither reads nor writes takes its
+ * place, so that no file or socket that is opened later is mistaken for it. */
+void cli_begin(void);
+
+/* Last of all: code, or EXIT_IO after saying so where what was printed could not be written. */
+int cli_end(int code);
+
 /* Prints "osier: WHAT: VALUE: WHY" on standard error and returns code. */
 int cli_fault(int code, const char *what, const char *value, const char *why, ...)
     G_GNUC_PRINTF(4, 5);

@@ -261,7 +261,6 @@ static int run_week(const Cli *cli, int argc, char **argv)
         {NULL, 0, 0, 0, NULL, NULL, NULL},
     };
     json_t *answer;
-    g_autoptr(GError) error = NULL;
 
     if (!cli_options(&COMMAND_WEEK, entries, &argc, &argv)) return EXIT_USE;
     if (argc > 1)
@@ -286,9 +285,7 @@ static int run_week(const Cli *cli, int argc, char **argv)
         printf("%s%s", text, g_str_has_suffix(text, "\n") ? "" : "\n");
         return EXIT_OK;
     }
-    if (!g_file_set_contents(out, text, -1, &error))
-        return cli_fault(EXIT_CANNOT_MAKE, "--out", out, "%s", error->message);
-    return EXIT_OK;
+    return paper_keep(out, text, strlen(text));
 }
 
 const Command COMMAND_WEEK = {

@@ -7,19 +7,29 @@
 
 #include "daemon/cli/remote.h"
 
+int paper_keep(const char *out, const char *data, gsize length)
+{
+    g_autoptr(GError) error = NULL;
+
+    if (*out == '\0') return cli_fault(EXIT_USE, "--out", "", "is empty");
+    if (g_file_test(out, G_FILE_TEST_EXISTS) && !g_file_test(out, G_FILE_TEST_IS_REGULAR))
+        return cli_fault(EXIT_CANNOT_MAKE, "--out", out, "is there already, and is no file");
+    if (!g_file_set_contents_full(out, data, (gssize)length, G_FILE_SET_CONTENTS_CONSISTENT, 0600,
+                                  &error))
+        return cli_fault(EXIT_CANNOT_MAKE, "--out", out, "%s", error->message);
+    return EXIT_OK;
+}
+
 int paper_write(const Cli *cli, const char *path, json_t *fields, const char *out)
 {
     g_autoptr(GBytes) bytes = NULL;
-    g_autoptr(GError) error = NULL;
     int code = remote_fetch(cli, path, fields, &bytes);
 
     if (code != EXIT_OK) return code;
     gsize length;
     const char *data = g_bytes_get_data(bytes, &length);
-    /* For the one who asked: it tells of a person. */
-    if (!g_file_set_contents_full(out, data, (gssize)length, G_FILE_SET_CONTENTS_CONSISTENT, 0600,
-                                  &error))
-        return cli_fault(EXIT_CANNOT_MAKE, "--out", out, "%s", error->message);
+    code = paper_keep(out, data, length);
+    if (code != EXIT_OK) return code;
     if (cli->json)
         cli_json(json_pack("{s:s, s:I}", "file", out, "bytes", (json_int_t)length));
     else

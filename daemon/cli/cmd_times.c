@@ -26,8 +26,6 @@ static int print_times(Recurrence *recurrence, int lines_max)
 
     for (int i = 0; i < lines_max && recurrence_next(recurrence, &local, &ms, &kind); i++)
         cli_json(line(local, ms, kind));
-    if (fflush(stdout) != 0 || ferror(stdout))
-        return cli_fault(EXIT_IO, "times", "standard output", "cannot be written");
     return EXIT_OK;
 }
 

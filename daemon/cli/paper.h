@@ -5,8 +5,11 @@
 
 #include "daemon/cli/cli.h"
 
-/* Fetches the path with those fields, which are taken over, and writes it to out, readable for its
- * owner alone. The exit code. */
+/* Writes a file for its owner alone, since it tells of people; one that is there is replaced, but a device, a pipe or a folder is
+ * refused. EXIT_OK, or the code after saying why not. */
+int paper_keep(const char *out, const char *data, gsize length);
+
+/* Fetches the path with those fields, which are taken over, and keeps it as out. The exit code. */
 int paper_write(const Cli *cli, const char *path, json_t *fields, const char *out);
 
 #endif

@@ -7,6 +7,39 @@
 
 #define NAME_WIDTH 16
 
+static bool is_obeyed(gunichar each)
+{
+    bool turns = (each >= 0x202a && each <= 0x202e) || (each >= 0x2066 && each <= 0x2069);
+
+    return turns || (g_unichar_iscntrl(each) && each != '\n' && each != '\t');
+}
+
+static void make_harmless(json_t *text)
+{
+    const char *value = json_string_value(text);
+    GString *plain = NULL;
+
+    for (const char *at = value; *at != '\0'; at = g_utf8_next_char(at)) {
+        gunichar each = g_utf8_get_char(at);
+        if (is_obeyed(each) && plain == NULL) plain = g_string_new_len(value, at - value);
+        if (plain != NULL) g_string_append_unichar(plain, is_obeyed(each) ? 0xfffd : each);
+    }
+    if (plain == NULL) return;
+    json_string_set(text, plain->str);
+    g_string_free(plain, TRUE);
+}
+
+void show_harmless(json_t *answer)
+{
+    const char *field;
+    json_t *value;
+    size_t i;
+
+    if (json_is_string(answer)) make_harmless(answer);
+    json_array_foreach(answer, i, value) show_harmless(value);
+    json_object_foreach(answer, field, value) show_harmless(value);
+}
+
 const char *show_text(const json_t *object, const char *field)
 {
     const char *value = json_string_value(json_object_get(object, field));

@@ -9,6 +9,10 @@
 /* 2000-01-01 in milliseconds: no count or number of a document is as great. */
 #define SHOW_INSTANT_FROM 946684800000LL
 
+/* Before anything of an answer is shown to a person: what people wrote may hold characters that a terminal obeys, or that turn
+ * the order of others about. Each is replaced by U+FFFD, but for line breaks and tabs. */
+void show_harmless(json_t *answer);
+
 /* A text field, lent; "-" where there is none. */
 const char *show_text(const json_t *object, const char *field);
 
