@@ -40,6 +40,13 @@ static bool made_before(Job *job, const char *id)
     return waiting != NULL || settled != NULL;
 }
 
+bool post_was_made(Job *job, const char *purpose)
+{
+    g_autofree char *id = id_message(purpose);
+
+    return made_before(job, id);
+}
+
 static char *put(Job *job, Channel channel, const char *to, const char *client, const Post *post)
 {
     g_autofree char *id = id_message(post->purpose);

@@ -34,6 +34,9 @@ char *post_client_by(Job *job, const Person *person, Channel channel, const char
 /* Puts a message to a clinician or the clinic. client: whom it is about, or NULL. */
 char *post_staff(Job *job, Channel channel, const char *to, const char *client, const Post *post);
 
+/* Was a message for that purpose ever made? */
+bool post_was_made(Job *job, const char *purpose);
+
 /* What is known at the gate for a message of that kind to that person by that channel, now. */
 GateCase post_gate(Job *job, const Person *person, Channel channel, MessageKind kind,
                    int64_t end_ms);

@@ -207,6 +207,9 @@ static void say_told(Job *job, const Row *row)
         hurts = hurts || g_strcmp0(row_text(person->bars->pdata[i], BAR_CAUSE),
                                    row_text(alert, ALERT_ID)) == 0;
     if (!hurts) return;
+    /* It points to the safety text. Whoever was spoken to has had none: the last text may well ask for stretching. */
+    g_autofree char *safety = g_strconcat("safety/", row_text(alert, ALERT_CAUSE), NULL);
+    if (row_is_null(alert, ALERT_CAUSE) || !post_was_made(job, safety)) return;
     /* Of one reply, which two who share a telephone may be meant by, it is said once. */
     g_autofree char *purpose = g_strconcat("told/", row_text(alert, ALERT_CAUSE), NULL);
     Worded words;

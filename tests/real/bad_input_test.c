@@ -173,6 +173,28 @@ static void a_sign_that_was_mistyped(void **state)
     solo_close(&desk);
 }
 
+/* A sign that somebody tells on the telephone is written down by the clinic, and no text about it goes to the client. The last one that
+ * did asked for the stretches: nobody is told to do as it says. */
+static void nobody_is_pointed_to_a_text_that_was_not_sent(void **state)
+{
+    static const char *const WORDS[] = {
+        "--kind heart --words 'her daughter rang'",
+        "--date 2026-03-02 --words 'she says she fell'",
+        "--date 2026-03-02 --done yes --pain 8",
+    };
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(WORDS); i++) {
+        Solo desk = desk_open(SPEAKS_JSON);
+        json_decref(site_ask(desk.site, "%s %s %s --by 'J. Lindqvist'",
+                             i == 0 ? "alert open" : "report", desk.ada, WORDS[i]));
+        solo_to(&desk, "2026-03-02T08:45:00Z");
+        assert_int_equal(stand_in_sent(desk.gateway, "+442079460190", "Reply TAKE", NULL), 1);
+        assert_int_equal(stand_in_sent(desk.gateway, ADA, "our last text", NULL), 0);
+        solo_close(&desk);
+    }
+}
+
 static void a_session_that_has_not_come(void **state)
 {
     Solo desk = desk_open(SPEAKS_JSON);
@@ -355,6 +377,7 @@ int main(void)
         cmocka_unit_test(a_channel_that_leads_nowhere),
         cmocka_unit_test(a_consent_that_says_no_day),
         cmocka_unit_test(a_sign_that_was_mistyped),
+        cmocka_unit_test(nobody_is_pointed_to_a_text_that_was_not_sent),
         cmocka_unit_test(a_session_that_has_not_come),
         cmocka_unit_test(a_phone_that_two_clients_share),
         cmocka_unit_test(replies_that_cannot_be_read),
