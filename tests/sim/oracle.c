@@ -64,7 +64,7 @@ Oracle *oracle_new(SimClinic *clinic, bool takes_key)
     oracle->groups = texts(g_free);
     oracle->counts = texts(NULL);
     oracle->acked = texts(NULL);
-    oracle->days = texts((GDestroyNotify)g_hash_table_unref);
+    oracle->started = texts((GDestroyNotify)g_hash_table_unref);
     oracle->once = texts(g_free);
     oracle->codes = texts(NULL);
     oracle->warned = texts(g_free);
@@ -77,7 +77,7 @@ Oracle *oracle_new(SimClinic *clinic, bool takes_key)
 void oracle_free(Oracle *oracle)
 {
     GHashTable *const tables[] = {oracle->asking, oracle->alive, oracle->groups,
-                                  oracle->counts, oracle->acked, oracle->days,
+                                  oracle->counts, oracle->acked, oracle->started,
                                   oracle->once,   oracle->codes, oracle->warned};
     GPtrArray *const arrays[] = {oracle->fresh, oracle->over,   oracle->settled, oracle->taken,
                                  oracle->some,  oracle->epochs, oracle->words};

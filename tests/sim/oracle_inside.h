@@ -59,7 +59,8 @@ struct Oracle {
     GHashTable *groups; /* gateway's id -> first id */
     GHashTable *counts; /* first id -> times in the ledger */
     GHashTable *acked;  /* gateway's ids acknowledged, not yet seen in the ledger */
-    GHashTable *days;   /* "client date" -> set of message ids */
+    GHashTable *
+        started; /* client -> of each message that osier started: id -> when it was claimed (int64_t) */
     GHashTable *once;   /* "kind session" -> message id; "safety stop" -> message id */
     GHashTable *codes;  /* "number code alert" */
     GPtrArray *words;   /* of StaffWord */

@@ -82,22 +82,31 @@ static void nobody_without_consent_is_written_to(Oracle *oracle, const Sent *sen
         broken(oracle, "nobody without consent is written to", sent, "no consent is recorded");
 }
 
-/* "The daily cap (4) binds what osier starts", in the client's own day. Of what a gateway turned away the client saw nothing. */
+/* "The daily cap (4) binds what osier starts", in the client's own day, by the zone that the client is in now. Of what a gateway
+ * turned away the client saw nothing. */
 static void no_more_than_the_daily_cap(Oracle *oracle, const Sent *sent, const ModelClient *client)
 {
-    g_autofree char *date = NULL;
+    g_autofree char *today = NULL;
+    GHashTableIter iter;
+    void *at_ms;
+    int n = 0;
 
     if (!is_kind(sent, STARTED)) return;
-    local_minute(client->zone, sent->claimed_ms, &date);
-    g_autofree char *key = g_strdup_printf("%s %s", client->id, date);
-    GHashTable *ids = g_hash_table_lookup(oracle->days, key);
+    GHashTable *ids = g_hash_table_lookup(oracle->started, client->id);
     if (ids == NULL) {
-        ids = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
-        g_hash_table_insert(oracle->days, g_strdup(key), ids);
+        ids = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
+        g_hash_table_insert(oracle->started, g_strdup(client->id), ids);
     }
-    g_hash_table_add(ids, g_strdup(sent->id));
-    if (g_hash_table_size(ids) > PER_DAY)
-        broken(oracle, "no more than the daily cap", sent, "the fifth of that day");
+    g_hash_table_insert(ids, g_strdup(sent->id),
+                        g_memdup2(&sent->claimed_ms, sizeof sent->claimed_ms));
+    local_minute(client->zone, sent->claimed_ms, &today);
+    g_hash_table_iter_init(&iter, ids);
+    while (g_hash_table_iter_next(&iter, NULL, &at_ms)) {
+        g_autofree char *date = NULL;
+        local_minute(client->zone, *(int64_t *)at_ms, &date);
+        n += strcmp(date, today) == 0;
+    }
+    if (n > PER_DAY) broken(oracle, "no more than the daily cap", sent, "the fifth of that day");
 }
 
 /* One message for each thing it is for. */
