@@ -56,6 +56,7 @@ static int run(const Cli *cli, int argc, char **argv)
     if (clinic == NULL) return EXIT_SETTINGS;
     wish.clinic = clinic;
     wish.out = out;
+    wish.json = cli->json;
     return rehearse(&wish);
 }
 
@@ -76,7 +77,8 @@ const Command COMMAND_REHEARSE = {
         "messages.jsonl, alerts.jsonl, the digests, ledger.jsonl and the store. The same seed "
         "gives\n"
         "the same files. --clients takes only the first N of the cast: many weeks in little "
-        "time.\n\n"
+        "time.\n"
+        "--json shows nothing but the summary, at the end.\n\n"
         "  osier rehearse --from 2026-03-02 --days 14 --seed 7 --out /tmp/two-weeks\n",
     .run = run,
 };

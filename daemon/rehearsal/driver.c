@@ -234,6 +234,7 @@ static bool tell(Theatre *stage)
 {
     World *world = stage->world;
 
+    if (stage->wish->json) return true;
     if (world->stirred || telling_day_over(&stage->telling, world)) {
         json_t *alerts = link_must(&stage->link, "GET", "/alerts?all=1", NULL);
         if (alerts == NULL) return false;
@@ -279,7 +280,7 @@ static int look_back(Theatre *stage)
     int code = EXIT_OK;
 
     telling_end(&stage->telling);
-    print_week(stage);
+    if (!stage->wish->json) print_week(stage);
     if (!findings_gather(&findings, stage->world, stage->wish->days)) {
         code = broken(stage);
     } else {
@@ -296,8 +297,12 @@ static int look_back(Theatre *stage)
         json_decref(summary);
         return code;
     }
-    telling_results(summary, stage->wish->out);
-    json_decref(summary);
+    if (stage->wish->json) {
+        cli_json(summary);
+    } else {
+        telling_results(summary, stage->wish->out);
+        json_decref(summary);
+    }
     return fflush(stdout) == 0 ? EXIT_OK : EXIT_IO;
 }
 
@@ -307,9 +312,10 @@ static int act(Theatre *stage)
 
     if (code != EXIT_OK) return code;
     g_autofree char *from = day_format(stage->wish->from);
-    printf("%s: %d days from %s, %zu made-up clients, seed %" G_GINT64_FORMAT "\n",
-           stage->folder->clinic->name, stage->wish->days, from, stage->world->n_residents,
-           stage->wish->seed);
+    if (!stage->wish->json)
+        printf("%s: %d days from %s, %zu made-up clients, seed %" G_GINT64_FORMAT "\n",
+               stage->folder->clinic->name, stage->wish->days, from, stage->world->n_residents,
+               stage->wish->seed);
     telling_start(&stage->telling, stage->wish->days);
     int64_t next_ms;
     if (!step(stage, stage->start_ms, &next_ms) || !setup_people(stage->world) ||

@@ -13,6 +13,7 @@ typedef struct {
     int days; /* 1 to 366 */
     gint64 seed;
     int clients; /* the first so many of the cast; 0: all */
+    bool json;   /* nothing is shown but the summary, as JSON, at the end */
 } Rehearsal;
 
 /* Runs it, showing the days on standard output. The exit code; mistakes were told on standard

@@ -9,6 +9,7 @@
 #include <cmocka.h>
 #include <glib.h>
 #include <jansson.h>
+#include <stdbool.h>
 #include <sys/wait.h>
 
 #include "tests/support/folder.h"
@@ -22,13 +23,14 @@ static char *osier(void)
     return g_build_filename(folder, "..", "..", "osier", NULL);
 }
 
-/* Three days into out; the exit code. */
-static int rehearse(const char *root, const char *name, const char *seed)
+/* Three days into out; the exit code, and what was said (g_free) where one asks. With json, nothing but a document is said. */
+static int rehearse_as(const char *root, const char *name, const char *seed, bool json, char **told)
 {
     g_autofree char *program = osier();
     g_autofree char *out = g_build_filename(root, name, NULL);
-    const char *words[] = {program,  "rehearse", "--from", "2026-03-06", "--days", "3",
-                           "--seed", seed,       "--out",  out,          NULL};
+    const char *words[] = {
+        program, "rehearse", "--from", "2026-03-06",           "--days", "3", "--seed",
+        seed,    "--out",    out,      json ? "--json" : NULL, NULL};
     g_autofree char *said = NULL;
     g_autofree char *complained = NULL;
     int status = 0;
@@ -39,9 +41,15 @@ static int rehearse(const char *root, const char *name, const char *seed)
     assert_true(WIFEXITED(status));
     if (WEXITSTATUS(status) == 0) {
         assert_string_equal(complained, "");
-        assert_non_null(strstr(said, "PLEASE CALL"));
+        assert_int_equal(strstr(said, "PLEASE CALL") != NULL, !json);
     }
+    if (told != NULL) *told = g_steal_pointer(&said);
     return WEXITSTATUS(status);
+}
+
+static int rehearse(const char *root, const char *name, const char *seed)
+{
+    return rehearse_as(root, name, seed, false, NULL);
 }
 
 static char *content(const char *root, const char *name, const char *file)
@@ -58,10 +66,14 @@ static void one_seed_gives_the_same_files(void **state)
     static const char *const FILES[] = {"summary.json", "messages.jsonl", "alerts.jsonl",
                                         "ledger.jsonl"};
     char *root = folder_new();
+    g_autofree char *told = NULL;
 
     (void)state;
     assert_int_equal(rehearse(root, "one", "11"), 0);
-    assert_int_equal(rehearse(root, "two", "11"), 0);
+    assert_int_equal(rehearse_as(root, "two", "11", true, &told), 0);
+    json_t *summary = json_loads(told, 0, NULL);
+    assert_true(json_is_object(json_object_get(summary, "sessions")));
+    json_decref(summary);
     assert_int_equal(rehearse(root, "other", "12"), 0);
     for (size_t i = 0; i < G_N_ELEMENTS(FILES); i++) {
         g_autofree char *one = content(root, "one", FILES[i]);
