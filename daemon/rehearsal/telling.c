@@ -57,7 +57,11 @@ char *telling_reason(const json_t *reason, const char *kind)
 
     /* What the kind says already is not said twice. */
     if (strcmp(name, plain_kind) != 0 && strcmp(name, "warning") != 0) append_part(line, name);
-    if (value != NULL && strcmp(value, kind) != 0) append_part(line, value);
+    if (value != NULL && strcmp(value, kind) != 0) {
+        bool words_follow = line->len > 0 && json_is_string(json_object_get(reason, "value"));
+        if (words_follow) g_string_append_c(line, ':');
+        append_part(line, value);
+    }
     if (limit != NULL) g_string_append_printf(line, ", limit %s", limit);
     if (words != NULL) g_string_append_printf(line, "%s\"%s\"", line->len > 0 ? ": " : "", words);
     return g_string_free(line, FALSE);
