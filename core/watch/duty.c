@@ -4,6 +4,8 @@
 #include <string.h>
 
 #define TODAY_PACE_MS (2 * HOUR_MS)
+#define TODAY_ROUNDS                                                                               \
+    2 /* through the list at that pace; then once on each day on which the clinic is open */
 
 static bool away_on(const DutyPerson *person, Day day)
 {
@@ -53,6 +55,30 @@ static int64_t into_hours(const Clinic *clinic, GTimeZone *zone, int64_t ms)
     return zone_instant(zone, open, NULL);
 }
 
+static int64_t opening_after(const Clinic *clinic, GTimeZone *zone, int64_t ms)
+{
+    LocalTime next_day = {zone_local(zone, ms).day + 1, 0};
+
+    return into_hours(clinic, zone, zone_instant(zone, next_day, NULL));
+}
+
+/* The instant of the call in that place of the list, which is people long. */
+static int64_t call_at(const Clinic *clinic, GTimeZone *zone, const DutyCase *alert, int64_t now_ms,
+                       const DutyPerson *person, int people)
+{
+    bool today = alert->class == ALERT_TODAY;
+    int64_t at = now_ms;
+
+    if (today && alert->passed >= TODAY_ROUNDS * people) {
+        at = opening_after(clinic, zone, alert->last_ms);
+    } else if (alert->passed > 0) {
+        int64_t pace = alert->passed % people == 0 ? clinic->again_ms : person->after_ms;
+        at = alert->last_ms + (today ? MAX(pace, TODAY_PACE_MS) : pace);
+    }
+    at = MAX(at, now_ms);
+    return today ? into_hours(clinic, zone, at) : at;
+}
+
 bool duty_next(const Clinic *clinic, GTimeZone *zone, const DutyCase *alert, int64_t now_ms,
                DutyCall *call)
 {
@@ -60,17 +86,10 @@ bool duty_next(const Clinic *clinic, GTimeZone *zone, const DutyCase *alert, int
     g_autoptr(GPtrArray) order = people_to_call(clinic, alert, zone_local(zone, now_ms).day);
     if (order->len == 0) return false;
 
-    bool today = alert->class == ALERT_TODAY;
     int place = alert->passed % (int)order->len;
     const DutyPerson *person = order->pdata[place];
-    int64_t at = now_ms;
-    if (alert->passed > 0) {
-        int64_t pace = place == 0 ? clinic->again_ms : person->after_ms;
-        if (today) pace = MAX(pace, TODAY_PACE_MS);
-        at = MAX(alert->last_ms + pace, now_ms);
-    }
     *call = (DutyCall){.person = person,
-                       .at_ms = today ? into_hours(clinic, zone, at) : at,
+                       .at_ms = call_at(clinic, zone, alert, now_ms, person, (int)order->len),
                        .again = alert->passed > 0 && place == 0};
     return true;
 }

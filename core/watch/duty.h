@@ -23,7 +23,8 @@ typedef struct {
 } DutyCase;
 
 /* zone: the clinic's. An alert of class now is passed at any hour; one of class today only within clinic
- * hours and no sooner than two hours after the call before. People who are away on the local date
+ * hours and no sooner than two hours after the call before; once the list has been gone through twice, it is passed once on each
+ * day on which the clinic is open, for ever, so that texts are few enough to be read. People who are away on the local date
  * of now_ms are left out, unless all are; the one who fires the call asks again then. The taker has it
  * already, and is called only where nobody else is there. False for other classes or an empty list. */
 bool duty_next(const Clinic *clinic, GTimeZone *zone, const DutyCase *alert, int64_t now_ms,

@@ -206,5 +206,8 @@ void alert_taken_late(Job *job, const char *id)
     /* Where the clinic is closed, whoever is next is called when it opens. */
     int64_t again_ms = job->now_ms + ALERT_OUTCOME_WANTED_MS;
     if (!called && next_ms > 0) again_ms = MIN(again_ms, next_ms);
+    /* What was taken is not passed on more often than what nobody took. */
+    if (called && strcmp(row_text(alert, ALERT_CLASS), "today") == 0)
+        again_ms = MAX(again_ms, next_ms);
     due_set(job->tx, "taken", id, again_ms, NULL, NULL);
 }

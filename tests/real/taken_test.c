@@ -127,6 +127,26 @@ static void a_matter_for_today_without_an_outcome_is_passed_on_as_the_clinic_ope
     solo_close(&clinic);
 }
 
+/* It goes on being told, but not every two hours to one who stops reading: once a day of the clinic's. */
+static void a_matter_for_today_that_stays_without_an_outcome_is_told_once_a_day(void **state)
+{
+    static const struct {
+        const char *at;
+        int told; /* so often until then */
+    } THEN[] = {
+        {"2026-03-02T11:31:00Z", 1}, {"2026-03-03T08:29:00Z", 1}, {"2026-03-03T08:31:00Z", 2},
+        {"2026-03-04T08:29:00Z", 2}, {"2026-03-04T08:31:00Z", 3},
+    };
+    Solo clinic = taken("Done 3, pain 5", "today");
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(THEN); i++) {
+        solo_to(&clinic, THEN[i].at);
+        assert_int_equal(hears(&clinic, LINDQVIST, "Taken, but no outcome yet"), THEN[i].told);
+    }
+    solo_close(&clinic);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -134,6 +154,7 @@ int main(void)
         cmocka_unit_test(who_took_it_hears_that_it_was_the_stretch),
         cmocka_unit_test(more_on_a_matter_for_today_waits_for_the_morning),
         cmocka_unit_test(a_matter_for_today_without_an_outcome_is_passed_on_as_the_clinic_opens),
+        cmocka_unit_test(a_matter_for_today_that_stays_without_an_outcome_is_told_once_a_day),
         cmocka_unit_test(who_took_it_has_left_the_duty_list),
     };
 

@@ -113,6 +113,49 @@ static void today_keeps_to_the_clinics_hours(void **state)
     list_free(&list);
 }
 
+/* The call after so many, the last of them at `last`, of one who is alone on the list. */
+static void next_is_alone(const List *list, int passed, const char *last, const char *when)
+{
+    DutyCase alert = {.class = ALERT_TODAY, .passed = passed, .last_ms = at(last)};
+    DutyCall call;
+
+    assert_true(duty_next(list->clinic, list->zone, &alert, at(last), &call));
+    g_autofree char *told = instant_format(call.at_ms);
+    assert_string_equal(told, when);
+    assert_true(call.again);
+}
+
+/* Whoever is texted the same every two hours for weeks stops reading: twice through the list, then once a day of the clinic's, to
+ * each in turn, and never not at all. */
+static void today_slows_down_to_once_a_day_and_never_falls_silent(void **state)
+{
+    static const char *const CALLS[] = {
+        "R. Okafor 2026-03-09T12:00:00Z",    "J. Lindqvist 2026-03-09T14:00:00Z",
+        "T. Marsh 2026-03-09T16:00:00Z",     "R. Okafor 2026-03-10T08:30:00Z",
+        "J. Lindqvist 2026-03-10T10:30:00Z", "T. Marsh 2026-03-10T12:30:00Z",
+        "R. Okafor 2026-03-11T08:30:00Z",    "J. Lindqvist 2026-03-12T08:30:00Z",
+        "T. Marsh 2026-03-13T08:30:00Z",     "R. Okafor 2026-03-16T08:30:00Z",
+    };
+    List list = list_new();
+    DutyCase alert = {.class = ALERT_TODAY, .last_ms = at("2026-03-09T12:00:00Z")};
+
+    (void)state;
+    for (; alert.passed < 60; alert.passed++) {
+        DutyCall call;
+        int64_t before = alert.last_ms;
+        assert_true(duty_next(list.clinic, list.zone, &alert, before, &call));
+        g_autofree char *when = instant_format(call.at_ms);
+        g_autofree char *told = g_strconcat(call.person->name, " ", when, NULL);
+        if (alert.passed < (int)G_N_ELEMENTS(CALLS)) assert_string_equal(told, CALLS[alert.passed]);
+        assert_true(call.at_ms - before <= 4 * DAY_MS);
+        alert.last_ms = call.at_ms;
+    }
+    g_ptr_array_set_size(list.clinic->duty, 1);
+    next_is_alone(&list, 1, "2026-03-09T12:00:00Z", "2026-03-09T14:00:00Z");
+    next_is_alone(&list, 2, "2026-03-09T14:00:00Z", "2026-03-10T08:30:00Z");
+    list_free(&list);
+}
+
 static void who_is_away_is_left_out_unless_all_are(void **state)
 {
     List list = list_new();
@@ -196,6 +239,7 @@ int main(void)
         cmocka_unit_test(now_goes_down_the_list_at_any_hour_and_anew),
         cmocka_unit_test(the_treating_clinician_comes_first),
         cmocka_unit_test(today_keeps_to_the_clinics_hours),
+        cmocka_unit_test(today_slows_down_to_once_a_day_and_never_falls_silent),
         cmocka_unit_test(who_is_away_is_left_out_unless_all_are),
         cmocka_unit_test(a_late_start_calls_at_once_and_not_in_the_past),
         cmocka_unit_test(the_digest_calls_nobody),
