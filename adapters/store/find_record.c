@@ -57,7 +57,7 @@ GPtrArray *find_glance(Tx *tx)
     return tx_rows(tx, TABLE_REPLY, "glance = 1 AND state <> 'unread' ORDER BY arrived, id", "");
 }
 
-static void keep_count(const TxResult *result, void *context)
+static void keep_number(const TxResult *result, void *context)
 {
     *(int64_t *)context = result->integer[0];
 }
@@ -66,9 +66,20 @@ int find_fingerprint(Tx *tx, const char *fingerprint)
 {
     int64_t count = 0;
 
-    tx_select(tx, "SELECT count(*) FROM reply WHERE fingerprint = ?1", keep_count, &count, "t",
+    tx_select(tx, "SELECT count(*) FROM reply WHERE fingerprint = ?1", keep_number, &count, "t",
               fingerprint);
     return (int)count;
+}
+
+int64_t find_first_heard(Tx *tx, const char *reply)
+{
+    int64_t wall_ms = 0;
+
+    tx_select(tx,
+              "SELECT COALESCE(min(wall), 0) FROM event WHERE subject = ?1 AND kind = "
+              "'reply.received'",
+              keep_number, &wall_ms, "t", reply);
+    return wall_ms;
 }
 
 #define BY_CLASS "CASE class WHEN 'now' THEN 0 WHEN 'today' THEN 1 ELSE 2 END, at, id"
@@ -121,7 +132,7 @@ int find_untold(Tx *tx, const char *gateway, int64_t since_ms, int64_t before_ms
     tx_select(tx,
               "SELECT count(*) FROM message WHERE at >= ?1 AND fate_at < ?2 AND gateway = ?3 AND"
               " fate = 'accepted'",
-              keep_count, &count, "iit", since_ms, before_ms, gateway);
+              keep_number, &count, "iit", since_ms, before_ms, gateway);
     return (int)count;
 }
 

@@ -25,6 +25,8 @@ GPtrArray *find_replies(Tx *tx, const char *client, const char *state, int64_t s
 GPtrArray *find_received(Tx *tx, int limit);
 GPtrArray *find_glance(Tx *tx);
 int find_fingerprint(Tx *tx, const char *fingerprint);
+/* When a reply was first taken in, which is known although its words are gone; 0: never. */
+int64_t find_first_heard(Tx *tx, const char *reply);
 
 /* Alerts: all or those not closed; of a client or NULL for all; now first, then by time. */
 GPtrArray *find_alerts(Tx *tx, const char *client, bool all);

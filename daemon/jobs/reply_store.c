@@ -46,16 +46,38 @@ static int64_t known_at(Job *job, const Incoming *incoming)
     return job_day(job, job->clinic->zone)->from_ms;
 }
 
-/* Is it that reply again? Ways of telling that one gateway has may differ in spaces and in how numbers are written. What has lost its
- * words since is taken for the same. */
-static bool is_that(Job *job, const Row *reply, const Incoming *incoming, const char *text)
+/* Was it here, and has lost its words since? A mailbox that is listed anew gives mails of years ago again: they are not told
+ * now. */
+static bool is_forgotten(Job *job, const char *id)
+{
+    g_autoptr(Row) row = tx_get_text(job->tx, TABLE_ERASED, id);
+
+    return row != NULL;
+}
+
+/* Was it sent after the one that lost its words was here? The two clocks may differ, and a time may be read in a wrong zone. */
+static bool is_younger(Job *job, const char *forgotten, const Incoming *incoming)
+{
+    return incoming->at_ms > find_first_heard(job->tx, forgotten) + DAY_MS;
+}
+
+/* Ways of telling that one gateway has may differ in spaces and in how numbers are written. */
+static bool says_the_same(Job *job, const Row *reply, const Incoming *incoming, const char *text)
 {
     g_autofree char *from = reply_address(job, row_text(reply, REPLY_FROM), CHANNEL_SMS);
     g_autofree char *address = reply_address(job, incoming->from, CHANNEL_SMS);
     g_autofree char *words = bare_words(row_text(reply, REPLY_TEXT));
     g_autofree char *bare = bare_words(text);
 
-    return words == NULL || (g_strcmp0(from, address) == 0 && g_strcmp0(words, bare) == 0);
+    return g_strcmp0(from, address) == 0 && g_strcmp0(words, bare) == 0;
+}
+
+/* Is another message kept under that id? What has lost its words is taken for the same, unless its time says otherwise. */
+static bool is_another_under(Job *job, const char *id, const Incoming *incoming, const char *text)
+{
+    if (is_forgotten(job, id)) return is_younger(job, id, incoming);
+    g_autoptr(Row) there = tx_get_text(job->tx, TABLE_REPLY, id);
+    return there != NULL && !says_the_same(job, there, incoming, text);
 }
 
 /* The id that a message is kept under. A gateway of texts that counts anew, or tells of a message first in part and then as a whole,
@@ -65,24 +87,14 @@ static char *kept_as(Job *job, const char *gateway, Channel channel, const Incom
 {
     g_autofree char *id =
         id_reply(gateway, incoming->id, incoming->from, text, known_at(job, incoming));
-    g_autoptr(Row) there = channel == CHANNEL_SMS && incoming->id != NULL
-                               ? tx_get_text(job->tx, TABLE_REPLY, id)
-                               : NULL;
-    if (there == NULL || is_that(job, there, incoming, text)) return g_steal_pointer(&id);
+    if (channel != CHANNEL_SMS || incoming->id == NULL ||
+        !is_another_under(job, id, incoming, text))
+        return g_steal_pointer(&id);
     g_autofree char *address = reply_address(job, incoming->from, channel);
     g_autofree char *bare = bare_words(text);
     g_autofree char *named =
         g_strdup_printf("%s\n%s\n%s", incoming->id, address != NULL ? address : "", bare);
     return id_reply(gateway, named, NULL, NULL, 0);
-}
-
-/* Was it here, and has lost its words since? A mailbox that is listed anew gives mails of years ago again: they are not told
- * now. */
-static bool is_forgotten(Job *job, const char *id)
-{
-    g_autoptr(Row) row = tx_get_text(job->tx, TABLE_ERASED, id);
-
-    return row != NULL;
 }
 
 bool reply_store(Job *job, const char *gateway, Channel channel, const Incoming *incoming)
