@@ -78,16 +78,26 @@ static void put_report(Job *job, const Person *person, const Reading *reading,
 
 /* --- what a clinician must know --- */
 
+/* What a safety text is for (g_free). Someone who had stopped gets one for that stop, and no more; two who share a telephone
+ * stopped with one text, and have one between them. */
+static char *safety_of(const Person *person, const ReplyCase *about)
+{
+    const Row *stop = NULL;
+
+    for (guint i = 0; i < person->bars->len; i++)
+        if (strcmp(row_text(person->bars->pdata[i], BAR_KIND), "stop") == 0)
+            stop = person->bars->pdata[i];
+    if (stop == NULL) return g_strdup(about->reply);
+    const char *cause = row_text(stop, BAR_CAUSE);
+    return g_strconcat("stop/", cause != NULL ? cause : row_text(stop, BAR_ID), NULL);
+}
+
 static void send_safety(Job *job, const Person *person, const ReplyCase *about,
                         const Matter *matter)
 {
-    const char *of = about->reply;
+    g_autofree char *of = safety_of(person, about);
     Worded words;
 
-    /* Someone who had stopped gets one safety text for that stop, and no more. */
-    for (guint i = 0; i < person->bars->len; i++)
-        if (strcmp(row_text(person->bars->pdata[i], BAR_KIND), "stop") == 0)
-            of = row_text(person->bars->pdata[i], BAR_ID);
     words_safety(job, person, matter->kind, matter->class, about->late, &words);
     reply_say(job, person, about, (Answer){MESSAGE_SAFETY, "safety", of}, &words);
     worded_clear(&words);

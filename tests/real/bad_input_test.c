@@ -237,6 +237,28 @@ static void a_phone_that_two_clients_share(void **state)
     solo_close(&desk);
 }
 
+/* They are told once that it is the only one. */
+static void two_who_share_a_phone_and_stopped(void **state)
+{
+    static const char *const SAYS[] = {"STOP", "I fell", "I fell again"};
+    Solo desk = desk_open(SPEAKS_JSON);
+    g_autofree char *out = NULL;
+    g_autofree char *err = NULL;
+
+    (void)state;
+    assert_int_equal(site_osier(desk.site, &out, &err, ADD CONSENT "--phone " ADA), 0);
+    for (size_t i = 0; i < G_N_ELEMENTS(SAYS); i++) {
+        g_autofree char *to = g_strdup_printf("2026-03-02T08:%02d:00Z", 40 + 5 * (int)i);
+        stand_in_put(desk.gateway, ADA, SAYS[i], NULL);
+        assert_true(site_clock(desk.site, to));
+    }
+    assert_int_equal(stand_in_sent(desk.gateway, ADA, "this is the only one", NULL), 1);
+    json_t *alerts = site_ask(desk.site, "alerts");
+    assert_int_equal(look_count(alerts, "kind", "fall"), 2);
+    json_decref(alerts);
+    solo_close(&desk);
+}
+
 static void replies_that_cannot_be_read(void **state)
 {
     Solo desk = desk_open(SPEAKS_JSON);
@@ -380,6 +402,7 @@ int main(void)
         cmocka_unit_test(nobody_is_pointed_to_a_text_that_was_not_sent),
         cmocka_unit_test(a_session_that_has_not_come),
         cmocka_unit_test(a_phone_that_two_clients_share),
+        cmocka_unit_test(two_who_share_a_phone_and_stopped),
         cmocka_unit_test(replies_that_cannot_be_read),
         cmocka_unit_test(a_sign_from_a_number_that_no_client_has),
         cmocka_unit_test(poll_items_that_cannot_be_read),
