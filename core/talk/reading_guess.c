@@ -33,6 +33,7 @@ static bool put_heard(const Work *work, Token *token, const char *word, bool ste
     Symbol heard = rules_heard(work->rules, word, token->folded_length, stem);
 
     if (heard == 0) return false;
+    token->heard = true;
     const Entry *entry = rules_entry(work->rules, heard);
     token->word = stem ? 0 : heard;
     token->stem = stem ? heard : rules_stem_of(work->rules, entry->text, (int)strlen(entry->text));

@@ -22,6 +22,7 @@ typedef struct {
     bool spaced; /* space before it */
     bool digits;
     bool fuzzy; /* read through spelling tolerance */
+    bool heard; /* read by how it sounds */
     bool minus; /* a minus sign of its own */
     bool asked; /* its sentence ends in a question mark */
     int digit_count;

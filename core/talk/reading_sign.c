@@ -241,12 +241,15 @@ static bool wished(Work *work, Role role)
     return found;
 }
 
+/* One that is only written as it is heard ("halto") is a guess, which a person looks at. */
 static void keyword(Work *work, ReadCommand command)
 {
     work->out->command = command;
     work->out->bare_command = true;
-    for (int i = 0; i < token_count(work); i++)
+    for (int i = 0; i < token_count(work); i++) {
         work->said[i] = true;
+        work->out->person |= token_at(work, i)->heard;
+    }
 }
 
 void commands_read(Work *work)

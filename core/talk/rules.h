@@ -17,9 +17,9 @@
  *                                     nobody knows is one that sounds the same
  *   common:     [chess, feel]         words that spelling tolerance must leave alone
  *   spoken:     {full stop: "."}      punctuation as dictation writes it
- *   cut:        {quoted, heading, signature, line, reaction: [on * wrote:]}   lines that are not
- * the client's words classes:    {NAME: [PATTERN...]}  what the engine knows by name (Role in
- * rules_grammar.h), and helpers of the pack's own
+ *   cut:        {quoted, heading, signature, line, reaction: [on * wrote:]}   lines that are not the client's words
+ *   classes:    {NAME: [PATTERN...]}  what the engine knows by name (Role in rules_grammar.h), and helpers of the
+ *                                     pack's own
  *
  * A pattern is a row of elements: a word; "stem*"; {class}; (a|b c|{d}); "#" for a number, "####" for a year up to 2019; any of
  * them with "?" behind for optional; "~3" for up to three words between (12 at most), up to a word
