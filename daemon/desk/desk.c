@@ -193,7 +193,8 @@ static const char *barred_by(const Event *event)
 {
     static const char *const KINDS[] = {"client.stop", "client.pause",   "client.suspend",
                                         "client.end",  "client.erase",   "client.consent",
-                                        "client.set",  "client.same_as", "hold.set"};
+                                        "client.set",  "client.same_as", "hold.set",
+                                        "plan.set",    "plan.move"};
 
     for (size_t i = 0; i < G_N_ELEMENTS(KINDS); i++)
         if (strcmp(event->kind, KINDS[i]) == 0) return event->subject;

@@ -167,6 +167,17 @@ bool schedule_find(Job *job, const Person *person, Day date, int slot, SessionIn
     return false;
 }
 
+bool schedule_has_day(Job *job, const Person *person, int64_t ms)
+{
+    g_autoptr(GArray) day = g_array_new(FALSE, FALSE, sizeof(SessionInstant));
+    SessionTimes times = times_of(job, person);
+    GTimeZone *zone = person_zone(job, person);
+
+    if (!person_has_plan(person)) return false;
+    sessions_on(&times, zone, zone_local(zone, ms).day, 1, day);
+    return day->len > 0;
+}
+
 char *schedule_session_due(const char *client, const char *body)
 {
     g_auto(GStrv) parts = g_strsplit(body != NULL ? body : "", " ", 3);

@@ -35,6 +35,9 @@ bool schedule_find(Job *job, const Person *person, Day date, int slot, SessionIn
  * is not found. */
 bool schedule_find_due(Job *job, const Person *person, const char *body, SessionInstant *instant);
 
+/* Has the plan as it stands now a session on the client's local day of that instant? */
+bool schedule_has_day(Job *job, const Person *person, int64_t ms);
+
 /* The id of the session that a client's due body is for (g_free), or NULL. */
 char *schedule_session_due(const char *client, const char *body);
 

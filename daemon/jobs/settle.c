@@ -12,6 +12,7 @@
 #include "daemon/jobs/ahead.h"
 #include "daemon/jobs/alert.h"
 #include "daemon/jobs/post.h"
+#include "daemon/jobs/replanned.h"
 #include "daemon/jobs/words.h"
 
 #define BACKOFF_FIRST_MS (30 * SECOND_MS)
@@ -156,7 +157,10 @@ static GateVerdict judge(Job *job, Row *row, Channel channel)
         if (person->address[channel] != NULL)
             row_set_text(row, OUTBOX_TO, person->address[channel]);
     }
-    return gate_judge(&gate);
+    GateVerdict verdict = gate_judge(&gate);
+    if (verdict.answer == GATE_GO && kind == MESSAGE_REMINDER)
+        replanned_judge(job, person, row, &verdict);
+    return verdict;
 }
 
 /* A sick gateway is tried with one message at a time, the most urgent: what has come to its end behind it lapses all the same. */
