@@ -52,7 +52,8 @@ typedef struct {
     int64_t due_ms;     /* the next due thing; INT64_MAX: none */
     int64_t send_ms[2]; /* the next message that may be tried, by channel: sms, email */
     bool posted;        /* there may be more to send than before */
-    /* of ids of clients about whom something was written that may bar a message, send it elsewhere or word it anew; NULL: none. Lent */
+    /* of ids of clients about whom something was written that may bar a message, send it elsewhere or word it anew; NULL: none.
+     * Lent */
     const GPtrArray *barred;
     int64_t moves; /* grows with each event in the ledger */
     bool sender;   /* this replica sends; where not, nothing is due and nothing goes out */

@@ -41,29 +41,6 @@ static int64_t not_before(Job *job, const Row *alert)
     return zone_instant(zone, open, NULL);
 }
 
-void alert_tell_taker(Job *job, const Person *client, const Row *alert, const char *cause)
-{
-    const char *id = row_text(alert, ALERT_ID);
-    const DutyPerson *taker = duty_by_name(job->clinic, row_text(alert, ALERT_TAKEN_BY));
-    g_autofree char *purpose = g_strdup_printf("alert/%s/more/%s", id, cause);
-    Worded words;
-
-    if (taker == NULL) {
-        due_set(job->tx, "taken", id, job->now_ms, NULL, NULL);
-        return;
-    }
-    words_alert_answer(job, client, alert, "alert-more", taker->name, &words);
-    tell(job, taker,
-         &(Post){.kind = MESSAGE_ALERT,
-                 .purpose = purpose,
-                 .text = words.text,
-                 .subject = words.subject,
-                 .alert = id,
-                 .not_before_ms = not_before(job, alert)},
-         client != NULL ? client->id : NULL);
-    worded_clear(&words);
-}
-
 /* A code of four digits that this clinician can take this alert with, by a text from that number,
  * once. */
 static char *taking_code(Job *job, const char *alert, const DutyPerson *person)
@@ -194,20 +171,49 @@ void alert_pass_on(Job *job, const char *id)
         due_drop(job->tx, "alert", id);
 }
 
+/* Of what was taken and brought no further the next is called. */
+static void pass_on_taken(Job *job, const Row *alert, bool at_once)
+{
+    const char *id = row_text(alert, ALERT_ID);
+    int64_t again_ms = job->now_ms + ALERT_OUTCOME_WANTED_MS;
+    bool called;
+    int64_t next_ms = pass_on(job, alert, at_once, &called);
+
+    due_drop(job->tx, "alert", id);
+    /* Where the clinic is closed, whoever is next is called when it opens. */
+    if (!called && next_ms > 0) again_ms = MIN(again_ms, next_ms);
+    due_set(job->tx, "taken", id, again_ms, NULL, NULL);
+}
+
 void alert_taken_late(Job *job, const char *id)
 {
     g_autoptr(Row) alert = tx_get_text(job->tx, TABLE_ALERT, id);
 
     due_drop(job->tx, "taken", id);
     if (alert == NULL || g_strcmp0(row_text(alert, ALERT_STATE), "taken") != 0) return;
-    bool called;
-    int64_t next_ms = pass_on(job, alert, true, &called);
-    due_drop(job->tx, "alert", id);
-    /* Where the clinic is closed, whoever is next is called when it opens. */
-    int64_t again_ms = job->now_ms + ALERT_OUTCOME_WANTED_MS;
-    if (!called && next_ms > 0) again_ms = MIN(again_ms, next_ms);
-    /* What was taken is not passed on more often than what nobody took. */
-    if (called && strcmp(row_text(alert, ALERT_CLASS), "today") == 0)
-        again_ms = MAX(again_ms, next_ms);
-    due_set(job->tx, "taken", id, again_ms, NULL, NULL);
+    bool first = row_int(alert, ALERT_PASSED_AT) <= row_int(alert, ALERT_TAKEN_AT);
+    pass_on_taken(job, alert, first || strcmp(row_text(alert, ALERT_CLASS), "now") == 0);
+}
+
+void alert_tell_taker(Job *job, const Person *client, const Row *alert, const char *cause)
+{
+    const char *id = row_text(alert, ALERT_ID);
+    const DutyPerson *taker = duty_by_name(job->clinic, row_text(alert, ALERT_TAKEN_BY));
+    g_autofree char *purpose = g_strdup_printf("alert/%s/more/%s", id, cause);
+    Worded words;
+
+    if (taker == NULL) {
+        pass_on_taken(job, alert, true);
+        return;
+    }
+    words_alert_answer(job, client, alert, "alert-more", taker->name, &words);
+    tell(job, taker,
+         &(Post){.kind = MESSAGE_ALERT,
+                 .purpose = purpose,
+                 .text = words.text,
+                 .subject = words.subject,
+                 .alert = id,
+                 .not_before_ms = not_before(job, alert)},
+         client != NULL ? client->id : NULL);
+    worded_clear(&words);
 }

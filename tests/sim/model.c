@@ -295,7 +295,6 @@ static void take_alert(Model *model, const Event *event, const json_t *body)
         alert->passed_ms = number(body, "at");
     } else if (strcmp(what, "taken") == 0) {
         alert->taken = true;
-        alert->taken_ms = number(body, "at");
         put(&alert->taken_by, text(body, "by"));
         put(&alert->taken_via, text(body, "via"));
     } else if (strcmp(what, "closed") == 0) {

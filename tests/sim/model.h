@@ -70,7 +70,6 @@ typedef struct {
     int64_t passed_ms;
     int passed;
     bool taken;
-    int64_t taken_ms; /* the last time */
     bool closed;
     int64_t closed_ms;
     bool accepted; /* a message about it was taken by the gateway */

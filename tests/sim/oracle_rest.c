@@ -161,15 +161,14 @@ typedef struct {
 } Look;
 
 /* "now: at any hour, down the duty list, again until taken"; "today: within clinic hours"; "a taken
- * alert without an outcome is passed on after two hours"; what is for today at least once a day of the clinic's. */
+ * alert without an outcome is passed on after two hours". */
 static bool due_job(Tx *tx, void *context)
 {
     const Look *look = context;
     const ModelAlert *alert = look->alert;
     g_autoptr(Row) key = row_new(TABLE_DUE);
     bool now_class = strcmp(alert->class, "now") == 0;
-    bool slow = !now_class && alert->passed_ms > alert->taken_ms;
-    int64_t most = slow ? 5 * DAY : alert->taken ? 2 * HOUR : now_class ? 30 * MINUTE : 5 * DAY;
+    int64_t most = alert->taken ? 2 * HOUR : now_class ? 30 * MINUTE : 5 * DAY;
 
     row_set_text(key, DUE_KIND, alert->taken ? "taken" : "alert");
     row_set_text(key, DUE_KEY, alert->id);
