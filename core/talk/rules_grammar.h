@@ -312,9 +312,13 @@ static inline void traits_join(Traits *traits, const Traits *others)
 /* Words that a folded word stands for, NULL-ended, or NULL. */
 char **rules_rewrite(const Rules *rules, const char *folded, size_t length);
 
-/* rules_order.c, once all patterns are written: rows, elements, alone and anchors. The name of a class
+/* rules_order.c, once all patterns are written: rows, elements, alone and what a token wakes. The name of a class
  * that is made of itself, or NULL. */
 const char *rules_order(Rules *rules);
+
+/* rules_wake.c, once rows stand in order: traits, anchors, waking, spread and maps. weights: by symbol, how often it is expected,
+ * in units of its own. */
+void rules_wake(Rules *rules, const double *weights);
 
 /* rules_words.c, once all words are known. */
 void rules_index(Rules *rules);

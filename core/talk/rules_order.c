@@ -1,10 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* From written patterns to a grammar that a text runs through once.
  *
- * Rows stand in an order in which each comes behind those that make its classes. A row waits for one
- * symbol alone, its anchor: of all that it is made of the one that is expected least often, so that
- * a text wakes few rows. How often a symbol occurs is guessed from the pack itself: a word that
- * fills, denies or joins is common, and so is one that many patterns speak of. */
+ * Rows stand in an order in which each comes behind those that make its classes. How often a symbol occurs is guessed from the
+ * pack itself: a word that fills, denies or joins is common, and so is one that many patterns speak of. */
 #include "core/talk/rules_grammar.h"
 
 /* Numbers by symbol, those of one behind those of another. */
@@ -214,18 +212,6 @@ static void sort_alone(Rules *rules)
     if (known->len > 0) memcpy(rules->known, known->data, sizeof(Symbol) * known->len);
 }
 
-/* Most words are not what they are asked to be: one bit says so. */
-static void make_traits(Rules *rules)
-{
-    rules->traits = g_new0(Traits, rules->entries->len);
-    for (guint i = 1; i < rules->entries->len; i++) {
-        const Entry *entry = rules_entry(rules, (Symbol)i);
-        traits_add(&rules->traits[i], (Symbol)i);
-        for (guint32 k = entry->alone; k < entry->alone_end; k++)
-            traits_add(&rules->traits[i], rules->alone[k]);
-    }
-}
-
 static bool is_common(const Rules *rules, const Entry *entry)
 {
     static const Role COMMON[] = {ROLE_FILL, ROLE_NOT,  ROLE_AND,   ROLE_OR,   ROLE_BUT,
@@ -269,160 +255,6 @@ static double *guess_weights(const Sorter *sorter)
     return weights;
 }
 
-static Symbol rarest_but(const Row *row, const Element *elements, const double *weights,
-                         Symbol anchor, Symbol other)
-{
-    Symbol best = anchor;
-
-    for (int k = 0; k < row->n; k++) {
-        Symbol symbol = elements[k].symbol;
-        if (symbol != anchor && symbol != other &&
-            (best == anchor || weights[symbol] < weights[best]))
-            best = symbol;
-    }
-    return best;
-}
-
-/* By symbol, whether some row makes it: it may occur though no word of the text is it. */
-static bool *find_made(const Rules *rules)
-{
-    bool *made = g_new0(bool, rules->entries->len);
-
-    for (guint i = 0; i < rules->n_rows; i++) {
-        const Entry *entry = rules_entry(rules, rules->rows[i].class);
-        made[rules->rows[i].class] = true;
-        for (guint32 k = entry->alone; k < entry->alone_end; k++)
-            made[rules->alone[k]] = true;
-    }
-    return made;
-}
-
-/* The rarest part of a row, but its anchor, that no row makes; 0 where there is none. */
-static Symbol rarest_word(const Row *row, const Element *elements, const double *weights,
-                          const bool *made, Symbol anchor)
-{
-    Symbol best = 0;
-
-    for (int k = 0; k < row->n; k++) {
-        Symbol symbol = elements[k].symbol;
-        if (symbol != anchor && !made[symbol] && (best == 0 || weights[symbol] < weights[best]))
-            best = symbol;
-    }
-    return best;
-}
-
-static void make_anchors(const Sorter *sorter)
-{
-    Rules *rules = sorter->rules;
-    g_autofree double *weights = guess_weights(sorter);
-    g_autofree bool *made = find_made(rules);
-    g_autofree Symbol *anchor_of = g_new0(Symbol, rules->n_rows + 1);
-    g_autofree guint32 *fill = g_new0(guint32, rules->entries->len + 1);
-    guint32 *at = g_new0(guint32, rules->entries->len + 2);
-
-    rules->needs = g_new0(Needs, rules->n_rows + 1);
-
-    for (guint i = 0; i < rules->n_rows; i++) {
-        const Element *elements = rules->elements + rules->rows[i].first;
-        Symbol best = elements[0].symbol;
-        for (int k = 1; k < rules->rows[i].n; k++)
-            if (weights[elements[k].symbol] < weights[best]) best = elements[k].symbol;
-        anchor_of[i] = best;
-        Symbol rare = rarest_but(&rules->rows[i], elements, weights, best, best);
-        rules->needs[i] = (Needs){rare, rarest_but(&rules->rows[i], elements, weights, best, rare)};
-        at[best + 1]++;
-    }
-    for (guint i = 0; i < rules->entries->len; i++)
-        at[i + 1] += at[i];
-    memcpy(fill, at, sizeof(guint32) * rules->entries->len);
-    rules->anchors = g_new0(Anchor, rules->n_rows + 1);
-    for (guint i = 0; i < rules->n_rows; i++) {
-        const Row *row = &rules->rows[i];
-        Symbol need = rarest_word(row, rules->elements + row->first, weights, made, anchor_of[i]);
-        rules->anchors[fill[anchor_of[i]]++] = (Anchor){i, need};
-    }
-    rules->anchor_at = at;
-}
-
-static bool anchors_rows(const Rules *rules, Symbol symbol)
-{
-    return rules->anchor_at[symbol + 1] > rules->anchor_at[symbol];
-}
-
-/* Whether it may be what a single token is: a word, a stem or a number. */
-static bool is_of_token(const Rules *rules, guint symbol)
-{
-    return symbol == rules->number || !rules_entry(rules, (Symbol)symbol)->class;
-}
-
-/* What a token wakes rows by, once anchors are known. */
-static void make_waking(Rules *rules)
-{
-    g_autoptr(GArray) waking = g_array_new(FALSE, FALSE, sizeof(Symbol));
-
-    for (guint i = 1; i < rules->entries->len; i++) {
-        Entry *entry = rules_entry(rules, (Symbol)i);
-        Symbol self = (Symbol)i;
-        bool single = is_of_token(rules, i);
-        entry->waking = waking->len;
-        if (single && anchors_rows(rules, self)) g_array_append_val(waking, self);
-        for (guint32 k = entry->alone; single && k < entry->alone_end; k++)
-            if (anchors_rows(rules, rules->alone[k])) g_array_append_val(waking, rules->alone[k]);
-        entry->waking_end = waking->len;
-    }
-    rules->waking = g_new(Symbol, waking->len + 1);
-    if (waking->len > 0) memcpy(rules->waking, waking->data, sizeof(Symbol) * waking->len);
-}
-
-static void spread_over(GArray *spread, guint first, Symbol symbol)
-{
-    Spread one = {symbol / 32, 1u << (symbol % 32)};
-
-    if (spread->len > first) {
-        Spread *last = &g_array_index(spread, Spread, spread->len - 1);
-        if (last->word == one.word) {
-            last->bits |= one.bits;
-            return;
-        }
-    }
-    g_array_append_val(spread, one);
-}
-
-/* What a token is, so that a sentence takes it in 32 at a time. */
-static void make_spread(Rules *rules)
-{
-    GArray *spread = g_array_sized_new(FALSE, FALSE, sizeof(Spread), rules->entries->len);
-
-    for (guint i = 1; i < rules->entries->len; i++) {
-        Entry *entry = rules_entry(rules, (Symbol)i);
-        entry->spread = spread->len;
-        bool single = is_of_token(rules, i);
-        if (single) spread_over(spread, entry->spread, (Symbol)i);
-        for (guint32 k = entry->alone; single && k < entry->alone_end; k++)
-            spread_over(spread, entry->spread, rules->alone[k]);
-        entry->spread_end = spread->len;
-    }
-    rules->spread = (Spread *)(void *)g_array_free(spread, FALSE);
-}
-
-/* Of what is many things, whether it is one of them is told by a bit. */
-static void make_maps(Rules *rules)
-{
-    enum { MANY = 32 };
-    guint set = rules->entries->len / 32 + 1, n = 1;
-
-    for (guint i = 1; i < rules->entries->len; i++) {
-        Entry *entry = rules_entry(rules, (Symbol)i);
-        if (is_of_token(rules, i) && entry->alone_end - entry->alone > MANY) entry->map = set * n++;
-    }
-    rules->maps = g_new0(guint32, (gsize)set * n);
-    for (guint i = 1; i < rules->entries->len; i++) {
-        const Entry *entry = rules_entry(rules, (Symbol)i);
-        for (guint32 k = entry->spread; entry->map != 0 && k < entry->spread_end; k++)
-            rules->maps[entry->map + rules->spread[k].word] = rules->spread[k].bits;
-    }
-}
-
 const char *rules_order(Rules *rules)
 {
     guint n = rules->entries->len, n_written = rules->draft->written->len;
@@ -440,11 +272,8 @@ const char *rules_order(Rules *rules)
         make_rows(&sorter);
         close_alone(&sorter);
         sort_alone(rules);
-        make_traits(rules);
-        make_anchors(&sorter);
-        make_waking(rules);
-        make_spread(rules);
-        make_maps(rules);
+        g_autofree double *weights = guess_weights(&sorter);
+        rules_wake(rules, weights);
     }
     lists_clear(&sorter.of);
     g_free(sorter.state);
