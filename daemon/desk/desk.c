@@ -209,6 +209,15 @@ static void note_barred(Errand *errand, const char *client)
     errand->next.barred = errand->barred;
 }
 
+/* Messages are kept under the id that tx_one tells; what was written may name another of the client's. */
+static void note_barred_as_kept(Errand *errand, Tx *tx)
+{
+    for (guint i = 0, n = errand->barred != NULL ? errand->barred->len : 0; i < n; i++) {
+        const char *client = errand->barred->pdata[i], *kept_as = tx_one(tx, client);
+        if (strcmp(kept_as, client) != 0) note_barred(errand, kept_as);
+    }
+}
+
 static void hear(const Event *event, const json_t *body, void *context)
 {
     Errand *errand = context;
@@ -236,7 +245,10 @@ static bool run_errand(Tx *tx, void *context)
     tx_hear(tx, hear, errand);
     bool kept = errand->run(&job, errand->context);
 
-    if (kept) find_next(tx, &errand->next);
+    if (kept) {
+        find_next(tx, &errand->next);
+        note_barred_as_kept(errand, tx);
+    }
     errand->next.posted = job.posted;
     return kept;
 }
