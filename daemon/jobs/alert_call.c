@@ -192,7 +192,7 @@ void alert_taken_late(Job *job, const char *id)
     due_drop(job->tx, "taken", id);
     if (alert == NULL || g_strcmp0(row_text(alert, ALERT_STATE), "taken") != 0) return;
     bool first = row_int(alert, ALERT_PASSED_AT) <= row_int(alert, ALERT_TAKEN_AT);
-    pass_on_taken(job, alert, first || strcmp(row_text(alert, ALERT_CLASS), "now") == 0);
+    pass_on_taken(job, alert, first || g_strcmp0(row_text(alert, ALERT_CLASS), "now") == 0);
 }
 
 void alert_tell_taker(Job *job, const Person *client, const Row *alert, const char *cause)

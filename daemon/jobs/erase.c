@@ -33,13 +33,11 @@ static int64_t last_word_ms(Job *job, const char *client)
 
 char *erase_refused(Job *job, const Person *person, const char *why)
 {
-    g_autoptr(GPtrArray) alerts = find_alerts(job->tx, person->id, false);
+    g_autofree char *alert = erase_open_alert(job, person);
     Day last = zone_local(job_clinic_zone(job), last_word_ms(job, person->id)).day;
     Day until = day_years_after(last, job->clinic->keep_records_years);
 
-    if (alerts->len > 0)
-        return g_strdup_printf("alert %s is open: close it first",
-                               row_text(alerts->pdata[0], ALERT_CODE));
+    if (alert != NULL) return g_strdup_printf("alert %s is open: close it first", alert);
     if (person->held) return g_strdup("is on hold: a clinician lifts it first");
     if (zone_local(job_clinic_zone(job), job->now_ms).day < until &&
         !g_str_has_prefix(why, EARLY)) {

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "adapters/store/find_people.h"
+#include "adapters/store/find_record.h"
 
 /* So many texts are looked for in one walk. */
 #define AT_ONCE 4
@@ -104,7 +105,7 @@ static void add_events(Job *job, json_t *also, const GPtrArray *texts)
                   "body LIKE ?1 OR body LIKE ?2 OR body LIKE ?3 OR body LIKE ?4 THEN NOT EXISTS "
                   "(SELECT 1 FROM reply WHERE reply.id = event.subject AND reply.client IS NOT "
                   "NULL) AND NOT EXISTS (SELECT 1 FROM alert WHERE alert.id = event.subject AND "
-                  "alert.client IS NOT NULL) ELSE FALSE END",
+                  "alert.client <> 'clinic') ELSE FALSE END",
                   add_if_it_speaks, &search, "tttt", (char *)within->pdata[0],
                   (char *)within->pdata[1], (char *)within->pdata[2], (char *)within->pdata[3]);
     }
@@ -132,30 +133,56 @@ static void add_replies_from(Job *job, json_t *also, const char *client, const c
               add_if_it_speaks, &search, "tt", address, client);
 }
 
-json_t *erase_also(Job *job, const Person *person)
+/* The client's ids, the name, then the addresses that nobody else has (of lent texts). */
+static GPtrArray *texts_of(Job *job, const Person *person, const GPtrArray *ids)
 {
-    json_t *also = json_array();
-    g_autoptr(GPtrArray) texts = g_ptr_array_new();
+    GPtrArray *texts = g_ptr_array_new();
 
-    tx_select(job->tx, "SELECT id FROM reply WHERE client = ?1 OR r_client = ?1 OR s_client = ?1",
-              add_text, also, "t", person->id);
-    tx_select(job->tx, "SELECT id FROM alert WHERE client = ?1", add_text, also, "t", person->id);
-    g_autoptr(GPtrArray) ids = tx_all_of(job->tx, person->id);
-    for (guint i = 0; i < ids->len; i++) {
-        if (strcmp(ids->pdata[i], person->id) != 0)
-            json_array_append_new(also, json_string(ids->pdata[i]));
+    for (guint i = 0; i < ids->len; i++)
         g_ptr_array_add(texts, ids->pdata[i]);
-    }
     g_ptr_array_add(texts, (char *)person->name);
     for (Channel channel = CHANNEL_SMS; channel <= CHANNEL_EMAIL; channel++) {
         g_autoptr(GPtrArray) same = find_contacts_by_address(
             job->tx, person->address[channel] != NULL ? person->address[channel] : "");
         /* of an address that others have too, only what was read as this client's */
-        if (same->len == 1) {
-            add_replies_from(job, also, person->id, person->address[channel]);
-            g_ptr_array_add(texts, (char *)person->address[channel]);
-        }
+        if (same->len == 1) g_ptr_array_add(texts, (char *)person->address[channel]);
     }
+    return texts;
+}
+
+json_t *erase_also(Job *job, const Person *person)
+{
+    json_t *also = json_array();
+    g_autoptr(GPtrArray) ids = tx_all_of(job->tx, person->id);
+    g_autoptr(GPtrArray) texts = texts_of(job, person, ids);
+
+    tx_select(job->tx, "SELECT id FROM reply WHERE client = ?1 OR r_client = ?1 OR s_client = ?1",
+              add_text, also, "t", person->id);
+    tx_select(job->tx, "SELECT id FROM alert WHERE client = ?1", add_text, also, "t", person->id);
+    for (guint i = 0; i < ids->len; i++)
+        if (strcmp(ids->pdata[i], person->id) != 0)
+            json_array_append_new(also, json_string(ids->pdata[i]));
+    for (guint i = ids->len + 1; i < texts->len; i++)
+        add_replies_from(job, also, person->id, texts->pdata[i]);
     add_events(job, also, texts);
     return also;
+}
+
+char *erase_open_alert(Job *job, const Person *person)
+{
+    g_autoptr(GPtrArray) open = find_alerts(job->tx, NULL, false);
+    g_autoptr(GPtrArray) ids = tx_all_of(job->tx, person->id);
+    g_autoptr(GPtrArray) texts = texts_of(job, person, ids);
+
+    for (guint i = 0; i < open->len; i++) {
+        const Row *alert = open->pdata[i];
+        const char *client = row_text(alert, ALERT_CLIENT), *told = row_text(alert, ALERT_REASONS);
+        bool own = g_strcmp0(client, person->id) == 0;
+        if (g_strcmp0(client, "clinic") != 0 && !own) continue;
+        json_t *reasons = told != NULL ? json_loads(told, 0, NULL) : NULL;
+        bool speaks = own || erase_speaks_of(reasons, texts);
+        json_decref(reasons);
+        if (speaks) return g_strdup(row_text(alert, ALERT_CODE));
+    }
+    return NULL;
 }

@@ -10,6 +10,10 @@
  * client stays, whoever is named in it. A new reference. */
 json_t *erase_also(Job *job, const Person *person);
 
+/* The code of an alert that is not closed, is the client's or of the clinic, and would lose its words with the client (g_free), or
+ * NULL. One without its words is called about no more. */
+char *erase_open_alert(Job *job, const Person *person);
+
 /* Does one of these texts stand in the document, as words of their own ("Al" is not in "fall"), in whatever case? */
 bool erase_speaks_of(const json_t *document, const GPtrArray *texts);
 

@@ -324,6 +324,28 @@ static void a_sign_from_a_number_that_no_client_has(void **state)
     solo_close(&desk);
 }
 
+/* The stranger turns out to be a client who is to be erased: the alert stays until somebody has closed it. */
+static void an_open_alert_about_a_stranger_is_not_erased(void **state)
+{
+    Solo desk = desk_open(SPEAKS_JSON);
+
+    (void)state;
+    stand_in_put(desk.gateway, "+442079460777", "chest feels tight", NULL);
+    assert_true(site_clock(desk.site, "2026-03-02T08:35:00Z"));
+    json_t *added = site_ask(desk.site, ADD CONSENT "--phone +442079460777");
+    g_autofree char *bea = look_copy(added, "client");
+    json_decref(added);
+    site_fails(desk.site, 77, "close it first",
+               "client erase %s --by 'R. Okafor' --why 'early: asked'", bea);
+    json_t *alerts = site_ask(desk.site, "alerts");
+    g_autofree char *code = look_copy(look_only(alerts, "kind", "heart"), "alert");
+    json_decref(alerts);
+    json_decref(
+        site_ask(desk.site, "alert close %s --outcome refer --by 'R. Okafor' --note 'rang'", code));
+    json_decref(site_ask(desk.site, "client erase %s --by 'R. Okafor' --why 'early: asked'", bea));
+    solo_close(&desk);
+}
+
 static void poll_items_that_cannot_be_read(void **state)
 {
     Solo desk = desk_open(SPEAKS_JSON);
@@ -405,6 +427,7 @@ int main(void)
         cmocka_unit_test(two_who_share_a_phone_and_stopped),
         cmocka_unit_test(replies_that_cannot_be_read),
         cmocka_unit_test(a_sign_from_a_number_that_no_client_has),
+        cmocka_unit_test(an_open_alert_about_a_stranger_is_not_erased),
         cmocka_unit_test(poll_items_that_cannot_be_read),
         cmocka_unit_test(a_webhook_of_ten_megabytes),
         cmocka_unit_test(six_hundred_at_once),

@@ -74,7 +74,7 @@ static bool live(Tx *tx, void *context)
     reply(tx, "R6", "+447700900419", "al \"q\" b. is in hospital", NULL);
     alert(tx, "A1", "C1", "fell");
     alert(tx, "A2", "C2", "fell on Al \"Q\" B.");
-    alert(tx, "A3", NULL, "no text reaches Al \"Q\" B.");
+    alert(tx, "A3", "clinic", "no text reaches Al \"Q\" B.");
     tx_append(tx, "digest.sent", "2026-02-23", "osier", NULL,
               json_pack("{s:s}", "text", "Al \"Q\" B.: 3 of 5"));
     tx_append(tx, "digest.sent", "2026-02-16", "osier", NULL,
