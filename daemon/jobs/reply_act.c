@@ -78,13 +78,13 @@ static void put_report(Job *job, const Person *person, const Reading *reading,
 
 /* --- what a clinician must know --- */
 
-/* What a safety text is for (g_free). Someone who had stopped gets one for that stop, and no more; two who share a telephone
- * stopped with one text, and have one between them. */
+/* What a safety text is for (g_free). Someone who had stopped gets one for that stop, and no more, although somebody writes the stop
+ * down once more; two who share a telephone stopped with one text, and have one between them. */
 static char *safety_of(const Person *person, const ReplyCase *about)
 {
     const Row *stop = NULL;
 
-    for (guint i = 0; i < person->bars->len; i++)
+    for (guint i = 0; i < person->bars->len && stop == NULL; i++) /* the first comes first */
         if (strcmp(row_text(person->bars->pdata[i], BAR_KIND), "stop") == 0)
             stop = person->bars->pdata[i];
     if (stop == NULL) return g_strdup(about->reply);
