@@ -23,6 +23,14 @@ GPtrArray *find_last_sessions(Tx *tx, const char *client, int limit)
                    client, (int64_t)limit);
 }
 
+GPtrArray *find_last_outcomes(Tx *tx, const char *client, int limit)
+{
+    return tx_rows(tx, TABLE_SESSION,
+                   "client = ?1 AND state IN ('done', 'partly', 'not', 'silent') ORDER BY date "
+                   "DESC, slot DESC LIMIT ?2",
+                   "ti", client, (int64_t)limit);
+}
+
 GPtrArray *find_reports(Tx *tx, const char *client, int64_t from_ms, int64_t to_ms)
 {
     return tx_rows(tx, TABLE_REPORT, "client = ?1 AND at >= ?2 AND at < ?3 ORDER BY at, id", "tii",

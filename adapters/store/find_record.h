@@ -12,8 +12,9 @@ GPtrArray *find_sessions(Tx *tx, const char *client, const char *from, const cha
 /* The latest sessions of a client asked at or before an instant, newest first. */
 GPtrArray *find_asked(Tx *tx, const char *client, int64_t before_ms, int limit);
 
-/* Sessions of a client, newest date first. */
+/* Sessions of a client, newest date first; and those alone that were done, partly done, not done or not told of. */
 GPtrArray *find_last_sessions(Tx *tx, const char *client, int limit);
+GPtrArray *find_last_outcomes(Tx *tx, const char *client, int limit);
 
 /* The reports of a client with from <= at < to, oldest first. */
 GPtrArray *find_reports(Tx *tx, const char *client, int64_t from_ms, int64_t to_ms);

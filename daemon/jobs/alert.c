@@ -110,7 +110,7 @@ static char *last_told(Job *job, const char *client)
  * last alert count. Who is barred is not asked, and misses nothing; what was missed before counts once the bar is gone. */
 void alert_missed_run(Job *job, const char *client, const char *cause)
 {
-    g_autoptr(GPtrArray) rows = find_last_sessions(job->tx, client, RUN_LOOKED_AT);
+    g_autoptr(GPtrArray) rows = find_last_outcomes(job->tx, client, RUN_LOOKED_AT);
     g_autofree DatedState *states = g_new0(DatedState, rows->len + 1);
     g_autofree char *told = last_told(job, client);
     int n = 0;

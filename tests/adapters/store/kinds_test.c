@@ -169,6 +169,7 @@ static void ask_people(Tx *tx, Inquiry *inquiry)
     say_rows(inquiry, "sessions", find_sessions(tx, client, "2000-01-01", "2100-01-01"));
     say_rows(inquiry, "asked", find_asked(tx, client, FAR_OFF, 5));
     say_rows(inquiry, "last", find_last_sessions(tx, client, 3));
+    say_rows(inquiry, "outcomes", find_last_outcomes(tx, client, 3));
     say_rows(inquiry, "reports", find_reports(tx, client, LONG_AGO, FAR_OFF));
     say_rows(inquiry, "messages", find_messages(tx, client, LONG_AGO));
     say(inquiry, "started", find_started(tx, client, LONG_AGO, FAR_OFF));
