@@ -70,6 +70,11 @@ int64_t tx_now(const Tx *tx);
 /* Is there no room on the device, and this job let look at what is there? What it writes is not kept. */
 bool tx_is_reading(const Tx *tx);
 
+/* Has the database gone away, or refused something, since the job began? Every read finds nothing from then on, whatever is there,
+ * and nothing that the job writes is kept. The job need not ask: it is tried again. It asks before it takes what is not found for
+ * a mistake of its own. */
+bool tx_is_lost(const Tx *tx);
+
 /* Grows with each event that this process has put into the ledger, its own and others'. */
 int64_t tx_moves(const Tx *tx);
 

@@ -13,6 +13,11 @@ int64_t tx_now(const Tx *tx)
     return tx->now;
 }
 
+bool tx_is_lost(const Tx *tx)
+{
+    return tx->bad != STORE_OK;
+}
+
 int64_t tx_moves(const Tx *tx)
 {
     return tx->moves;

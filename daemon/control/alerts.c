@@ -66,7 +66,7 @@ static bool answer_alert(Job *job, Call *call, const char *id)
 {
     g_autoptr(Row) row = tx_get_text(job->tx, TABLE_ALERT, id);
 
-    return call_ok(call, told_json(job, row));
+    return row != NULL ? call_ok(call, told_json(job, row)) : call_lost(job);
 }
 
 /* An alert by the code that clinicians read, which is unambiguous among those not closed; else by its id. */
@@ -83,7 +83,7 @@ static char *alert_id(Job *job, Call *call)
 static void note_client(Job *job, Call *call, const char *id)
 {
     g_autoptr(Row) alert = tx_get_text(job->tx, TABLE_ALERT, id);
-    const char *client = row_text(alert, ALERT_CLIENT);
+    const char *client = alert != NULL ? row_text(alert, ALERT_CLIENT) : NULL;
 
     g_free(call->about);
     call->about = g_strcmp0(client, "clinic") != 0 ? g_strdup(client) : NULL;

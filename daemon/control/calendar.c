@@ -64,7 +64,7 @@ bool handle_reviews(Job *job, Call *call)
     for (guint i = 0; i < ids->len; i++) {
         g_autoptr(Person) person = person_load(job, ids->pdata[i]);
         CalendarReview review = {.client = ids->pdata[i]};
-        if (!person_has_plan(person) || person->review == NULL ||
+        if (person == NULL || !person_has_plan(person) || person->review == NULL ||
             !day_parse(person->review, &review.review))
             continue;
         g_autofree char *initials = person_initials(person);

@@ -25,6 +25,12 @@ bool call_draw(Call *call, Drawing *drawing)
     return true;
 }
 
+bool call_lost(const Job *job)
+{
+    g_assert(tx_is_lost(job->tx));
+    return false;
+}
+
 bool call_fail(Call *call, int exit_code, const char *what, const char *value, const char *why, ...)
 {
     va_list list;

@@ -29,6 +29,10 @@ bool call_draw(Call *call, Drawing *drawing);
 bool call_fail(Call *call, int exit_code, const char *what, const char *value, const char *why, ...)
     G_GNUC_PRINTF(5, 6);
 
+/* What was there a moment ago is not found: the store has gone away (tx_is_lost), which is answered, with 503, when the job has ended.
+ * False. */
+bool call_lost(const Job *job);
+
 /* Fields of the body. call_text: NULL where absent or empty; NULs were refused before. call_need:
  * the same, but answers 64 and gives NULL where absent. */
 const char *call_text(const Call *call, const char *field);

@@ -91,7 +91,7 @@ static void put_fields(Job *job, Call *call, const Person *person, const ClientE
     tx_append(job->tx, "client.set", person->id, call_author(call), base,
               json_pack("{s:O}", "fields", entry->fields));
     if (!zone_changes) return;
-    g_autoptr(Person) moved = person_load(job, person->id);
+    g_autoptr(Person) moved = person_again(job, person);
     schedule_next(job, moved, job->now_ms - 1);
 }
 
@@ -175,7 +175,7 @@ bool handle_client_list(Job *job, Call *call)
 
     for (guint i = 0; i < ids->len; i++) {
         g_autoptr(Person) person = person_load(job, ids->pdata[i]);
-        json_array_append_new(list, client_json(person));
+        if (person != NULL) json_array_append_new(list, client_json(person));
     }
     return call_ok(call, list);
 }

@@ -180,6 +180,7 @@ static void describe(Job *job, const char *client, json_t *document)
     g_autoptr(Person) person = person_load(job, client);
     Worded words = {0};
 
+    if (person == NULL) return; /* the store has gone away */
     if (person->channel != CHANNEL_PHONE) words_welcome(job, person, &words);
     json_object_set_new(document, "welcome", worded_json(&words));
     json_object_set_new(document, "first_week", first_week(job, person));

@@ -131,7 +131,7 @@ bool handle_plan_move(Job *job, Call *call)
     if (!check_move(job, call, person, ready, stage, onwards)) return false;
     move_write(job, person, stage, by, ready_json(person, ready));
     tell_moved(job, person, ready->ask.stage, stage, onwards, job->now_ms);
-    g_autoptr(Person) moved = person_load(job, person->id);
+    g_autoptr(Person) moved = person_again(job, person);
     json_t *document = plan_json(job, moved);
     json_object_set_new(document, "warnings", doubts_of(ready, stage, onwards));
     return call_ok(call, document);

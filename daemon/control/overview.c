@@ -125,6 +125,7 @@ bool handle_why(Job *job, Call *call)
                              "several begin so; give more of the id");
         if (found == 0) continue;
         g_autoptr(Row) row = tx_get_text(job->tx, KINDS[i].table, id);
+        if (row == NULL) return call_lost(job);
         const char *about = row_text(row, KINDS[i].client_column);
         json_t *reasons = KINDS[i].reasons_column >= 0
                               ? json_parsed(row_text(row, KINDS[i].reasons_column))

@@ -285,7 +285,7 @@ bool handle_plan_set(Job *job, Call *call)
     g_autofree char *base = find_setting_base(job->tx, person->id);
     tx_append(job->tx, "plan.set", person->id, call_author(call), base, body);
     settle_screen(job, person, call_author(call));
-    g_autoptr(Person) planned = person_load(job, person->id);
+    g_autoptr(Person) planned = person_again(job, person);
     schedule_next(job, planned, job->now_ms - 1);
     course_next(job, planned);
     tell_welcome(job, planned);

@@ -199,6 +199,7 @@ bool handle_glance_seen(Job *job, Call *call)
 
     if (id == NULL) return false;
     g_autoptr(Row) row = tx_get_text(job->tx, TABLE_REPLY, id);
+    if (row == NULL) return call_lost(job);
     call->about = g_strdup(row_text(row, REPLY_CLIENT));
     tx_append(job->tx, "reply.seen", id, by, NULL, json_pack("{s:s}", "by", by));
     return call_ok(call, json_pack("{s:s, s:s}", "reply", id, "seen_by", by));
@@ -271,6 +272,7 @@ bool handle_unread_settle(Job *job, Call *call)
 
     if (id == NULL || !read_settlement(call, reading, &some)) return false;
     g_autoptr(Row) row = tx_get_text(job->tx, TABLE_REPLY, id);
+    if (row == NULL) return call_lost(job);
     call->about = g_strdup(row_text(row, REPLY_CLIENT));
     bool known;
     g_autoptr(Person) person = settled_person(job, call, row, &known);

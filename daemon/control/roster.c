@@ -95,6 +95,7 @@ static json_t *days_json(Job *job, const char *client, Day today)
 static json_t *entry_json(Job *job, const char *client)
 {
     g_autoptr(Person) person = person_load(job, client);
+    if (person == NULL) return NULL; /* the store has gone away */
     g_autoptr(GPtrArray) alerts = find_alerts(job->tx, client, false);
     Day today = zone_local(person_zone(job, person), job->now_ms).day;
     json_t *document = client_json(person);

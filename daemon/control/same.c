@@ -40,6 +40,7 @@ static bool join(Job *job, Call *call, const char *client, const char *other, co
               json_pack("{s:s, s:I, s:s}", "of", other, "at", (json_int_t)job->now_ms, "by", by));
     same_settle(job, client);
     g_autoptr(Person) person = person_load(job, client);
+    if (person == NULL) return call_lost(job);
     json_t *document = client_json(person);
     json_object_set_new(document, "also", also_json(job, person));
     json_object_set_new(document, "bars", bars_json(person));

@@ -239,6 +239,14 @@ Person *person_ref(Person *person)
     return person;
 }
 
+Person *person_again(Job *job, const Person *before)
+{
+    Person *person = person_load(job, before->id);
+
+    g_assert(person != NULL || tx_is_lost(job->tx));
+    return person != NULL ? person : person_ref((Person *)before);
+}
+
 void person_free(Person *person)
 {
     if (person == NULL || --person->refs > 0) return;

@@ -60,7 +60,9 @@ typedef struct Person {
 /* By any id of the client; NULL where there is no such client. The same may be lent to several, so nobody changes one. */
 Person *person_load(Job *job, const char *client);
 Person *person_ref(Person *person);
-void person_free(Person *person); /* once for each person_load and person_ref */
+/* The client after what the job has written. Where the store has gone away meanwhile (tx_is_lost), as before. */
+Person *person_again(Job *job, const Person *before);
+void person_free(Person *person); /* once for each of these */
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(Person, person_free)
 
 GTimeZone *person_zone(Job *job, const Person *person);

@@ -153,7 +153,8 @@ bool alert_take(Job *job, const char *id, const char *by, const char *via)
 {
     g_autoptr(Row) alert = tx_get_text(job->tx, TABLE_ALERT, id);
 
-    g_assert(alert != NULL);
+    g_assert(alert != NULL || tx_is_lost(job->tx));
+    if (alert == NULL) return false;
     if (g_strcmp0(row_text(alert, ALERT_STATE), "closed") == 0 ||
         g_strcmp0(row_text(alert, ALERT_TAKEN_BY), by) == 0)
         return false;
@@ -267,9 +268,11 @@ bool alert_close(Job *job, const char *id, const char *outcome, const char *by, 
     static const char *const OUTCOMES[] = {"resume", "step-back", "refer", "end", NULL};
     g_autoptr(Row) alert = tx_get_text(job->tx, TABLE_ALERT, id);
 
-    g_assert(alert != NULL);
+    g_assert(alert != NULL || tx_is_lost(job->tx));
     *why = NULL;
-    if (!g_strv_contains(OUTCOMES, outcome))
+    if (alert == NULL)
+        *why = "the store went away";
+    else if (!g_strv_contains(OUTCOMES, outcome))
         *why = "the outcome is one of resume, step-back, refer, end";
     else if (g_strcmp0(row_text(alert, ALERT_STATE), "closed") == 0 &&
              (g_strcmp0(row_text(alert, ALERT_OUTCOME), "refer") != 0 ||

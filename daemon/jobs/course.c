@@ -209,6 +209,6 @@ void course_meet(Job *job, const char *client)
         meet_break(job, person, ready);
     }
     meet_review(job, person, ready, today);
-    g_autoptr(Person) after = person_load(job, client);
+    g_autoptr(Person) after = person_again(job, person);
     course_next(job, after);
 }

@@ -30,7 +30,7 @@ void move_write(Job *job, const Person *person, const Stage *to, const char *by,
     schedule_overdue(job, person->id);
     g_autofree char *base = find_setting_base(job->tx, person->id);
     tx_append(job->tx, "plan.move", person->id, by, base, body);
-    g_autoptr(Person) moved = person_load(job, person->id);
+    g_autoptr(Person) moved = person_again(job, person);
     schedule_next(job, moved, job->now_ms - 1);
     course_next(job, moved);
 }
