@@ -12,7 +12,7 @@
 #include "adapters/files/places.h"
 #include "adapters/files/text.h"
 
-enum { FILE_BYTES_MAX = 512 * 1024, DEPTH_MAX = 32, MESSAGES_MAX = 100 };
+enum { DEPTH_MAX = 32, MESSAGES_MAX = 100 };
 
 struct Tree {
     char *path;
@@ -322,7 +322,7 @@ static void parse(Builder *builder)
 Tree *tree_load(const char *path, GPtrArray *messages)
 {
     size_t length;
-    g_autofree char *text = text_load(path, FILE_BYTES_MAX, &length, messages);
+    g_autofree char *text = text_load(path, TREE_BYTES_MAX, &length, messages);
 
     if (text == NULL) return NULL;
     g_autoptr(Tree) tree = g_new0(Tree, 1);

@@ -6,11 +6,14 @@
 
 #include "core/clinic/fault.h"
 
+/* A language pack of a thousand kinds of sayings is half of it. */
+#define TREE_BYTES_MAX (1024 * 1024)
+
 typedef struct Tree Tree;
 
-/* Reads a file of at most 512 kB. NULL with lines added to messages (of char *) in the form FILE:LINE:COL: VALUE: WHY for every
- * syntax fault and duplicate key; at 1:1 where it cannot be read. Anchors, aliases, merge keys and tags are refused. An empty
- * file is null. */
+/* Reads a file of at most TREE_BYTES_MAX. NULL with lines added to messages (of char *) in the form FILE:LINE:COL: VALUE: WHY for
+ * every syntax fault and duplicate key; at 1:1 where it cannot be read. Anchors, aliases, merge keys and tags are refused. An
+ * empty file is null. */
 Tree *tree_load(const char *path, GPtrArray *messages);
 void tree_free(Tree *tree);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(Tree, tree_free)

@@ -10,6 +10,7 @@
 #include "adapters/files/packs.h"
 #include "adapters/files/programmes.h"
 #include "adapters/files/text.h"
+#include "adapters/files/tree.h"
 #include "core/calendar/date.h"
 #include "daemon/cli/pass.h"
 
@@ -82,7 +83,7 @@ static int export(const Cli *cli, const PassKind *kind, const Wish *wish, const 
     if (path == NULL)
         return cli_fault(EXIT_NO_SUCH, kind->word, key, "there is none; osier %s list names them",
                          kind->word);
-    g_autofree char *text = text_load(path, PASS_BYTES_MAX, NULL, messages);
+    g_autofree char *text = text_load(path, TREE_BYTES_MAX, NULL, messages);
     g_autofree char *judged = text != NULL ? kind->judge(path, &title, messages) : NULL;
     if (judged == NULL) return tell_faults(kind, path, messages);
     passed_read(text, &head, &body);
@@ -171,7 +172,7 @@ static int keep(const Cli *cli, const PassKind *kind, const Wish *wish, const ch
 static int import(const Cli *cli, const PassKind *kind, const Wish *wish, const char *path)
 {
     g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
-    g_autofree char *text = text_load(path, PASS_BYTES_MAX, NULL, messages);
+    g_autofree char *text = text_load(path, TREE_BYTES_MAX, NULL, messages);
     g_autofree char *title = NULL;
     g_autofree char *key = text != NULL ? kind->judge(path, &title, messages) : NULL;
     PassedHead head;

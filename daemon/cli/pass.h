@@ -6,8 +6,6 @@
 #include "adapters/files/passed.h"
 #include "daemon/cli/cli.h"
 
-#define PASS_BYTES_MAX (512 * 1024)
-
 /* One of the two kinds of file. */
 typedef struct {
     const char *word; /* "programme" */

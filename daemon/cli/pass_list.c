@@ -6,6 +6,7 @@
 
 #include "adapters/files/overlay.h"
 #include "adapters/files/text.h"
+#include "adapters/files/tree.h"
 
 char *pass_find(const Cli *cli, const PassKind *kind, const char *key, bool *own)
 {
@@ -40,7 +41,7 @@ json_t *pass_hands(const PassedHead *head)
 static json_t *item_json(const Cli *cli, const PassKind *kind, const char *path)
 {
     g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
-    g_autofree char *text = text_load(path, PASS_BYTES_MAX, NULL, messages);
+    g_autofree char *text = text_load(path, TREE_BYTES_MAX, NULL, messages);
     g_autofree char *folder = g_build_filename(cli->clinic, kind->room, "", NULL);
     g_autofree char *title = NULL;
     g_autofree char *judged = text != NULL ? kind->judge(path, &title, messages) : NULL;

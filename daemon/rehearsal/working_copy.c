@@ -10,8 +10,6 @@
 #include "core/clinic/template.h"
 #include "daemon/rehearsal/mapping.h"
 
-enum { FILE_BYTES_MAX = 1024 * 1024 };
-
 /* --- addresses ------------------------------------------------------------------------------ */
 
 static void move_url(json_t *section, const char *origin, const char *base)
@@ -202,7 +200,7 @@ static bool copy_room(const char *folder, const char *dir, const char *room, GPt
     for (guint i = 0; to != NULL && i < files->len; i++) {
         g_autofree char *name = g_path_get_basename(files->pdata[i]);
         g_autofree char *path = g_build_filename(to, name, NULL);
-        g_autofree char *text = text_load(files->pdata[i], FILE_BYTES_MAX, NULL, messages);
+        g_autofree char *text = text_load(files->pdata[i], TREE_BYTES_MAX, NULL, messages);
         if (text == NULL || !write_file(path, text, messages)) return false;
     }
     return to != NULL;

@@ -169,13 +169,13 @@ static void bytes_that_are_no_text(void **state)
 
 static void too_large_and_too_deep(void **state)
 {
-    g_autofree char *large = g_strnfill(512 * 1024 + 1, '#');
-    g_autofree char *limit = g_strnfill(512 * 1024, '#');
+    g_autofree char *large = g_strnfill(TREE_BYTES_MAX + 1, '#');
+    g_autofree char *limit = g_strnfill(TREE_BYTES_MAX, '#');
     g_autofree char *deep = g_strnfill(200000, '[');
     g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
 
     (void)state;
-    complains(large, -1, "1:1: : is larger than 512 kB");
+    complains(large, -1, "1:1: : is larger than 1024 kB");
     complains(deep, -1, "1:33: : is nested more than 32 levels deep");
     g_autoptr(Tree) tree = load(limit, -1, messages);
     assert_non_null(tree);
