@@ -170,6 +170,7 @@ static void on_changed(const DeskNext *next, void *context)
     if (next->again) catch_up(daemon);
     listen_or_not(daemon, next->sender);
     planner_next(daemon->planner, next->due_ms);
+    if (next->erased) keep_renew(daemon->keep);
     if (next->barred != NULL) relay_recall(daemon->relay, next->barred);
     relay_next(daemon->relay, next->send_ms[CHANNEL_SMS], next->send_ms[CHANNEL_EMAIL],
                next->posted);

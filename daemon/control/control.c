@@ -190,9 +190,6 @@ static void call_done(StoreStatus status, void *context)
         if (errand->call.status == 200 && g_str_has_prefix(errand->endpoint->path, "/accounts") &&
             strcmp(errand->endpoint->method, "POST") == 0)
             daemon_accounts_changed(errand->daemon);
-        if (errand->call.status == 200 && (errand->endpoint->handler == handle_client_erase ||
-                                           errand->endpoint->handler == handle_import_undo))
-            keep_renew(daemon_keep(errand->daemon));
         answer_call(errand);
     }
     errand_free(errand);

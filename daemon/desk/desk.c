@@ -218,10 +218,19 @@ static void note_barred_as_kept(Errand *errand, Tx *tx)
     }
 }
 
+/* Has somebody's record gone? Words that were kept as long as the clinic says (their event's subject is "words") leave the copies
+ * with the copies. */
+static bool is_erasure(const Event *event)
+{
+    return strcmp(event->kind, "client.erase") == 0 ||
+           (strcmp(event->kind, "redacted") == 0 && strcmp(event->subject, "words") != 0);
+}
+
 static void hear(const Event *event, const json_t *body, void *context)
 {
     Errand *errand = context;
 
+    if (is_erasure(event)) errand->next.erased = true;
     note_barred(errand, barred_by(event));
     if (strcmp(event->kind, "client.same_as") == 0)
         note_barred(errand, json_string_value(json_object_get(body, "of")));

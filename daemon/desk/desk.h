@@ -55,6 +55,7 @@ typedef struct {
     /* of ids of clients about whom something was written that may bar a message, send it elsewhere or word it anew; NULL: none.
      * Lent */
     const GPtrArray *barred;
+    bool erased;   /* somebody's words went: who was erased, or an import that was taken back */
     int64_t moves; /* grows with each event in the ledger */
     bool sender;   /* this replica sends; where not, nothing is due and nothing goes out */
     /* the first job kept since the device was full or the store away: what was not kept then may be tried again */

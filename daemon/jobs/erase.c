@@ -143,6 +143,32 @@ void erase_again(Job *job)
     json_decref(list);
 }
 
+static void clean_all_of(Job *job, const char *client)
+{
+    g_autoptr(GPtrArray) ids = tx_all_of(job->tx, client);
+    bool erased = false;
+
+    for (guint i = 0; i < ids->len && !erased; i++)
+        erased = is_known(job, ids->pdata[i]);
+    for (guint i = 0; i < ids->len && erased; i++)
+        erase_clean(job, ids->pdata[i]);
+}
+
+void erase_heard(Job *job, const Event *event)
+{
+    if (strcmp(event->kind, "client.erase") == 0 && event->body != NULL && job->vault != NULL) {
+        json_t *line = json_loads(event->body, 0, NULL);
+        if (json_is_object(line)) {
+            json_object_set_new(line, "client", json_string(event->subject));
+            vault_note_erasure(job->vault, line);
+        } else {
+            json_decref(line);
+        }
+    }
+    if (strcmp(event->kind, "client.erase") == 0 || strcmp(event->kind, "client.same_as") == 0)
+        clean_all_of(job, event->subject);
+}
+
 bool erase_knows(Job *job, const char *address)
 {
     if (job->vault == NULL || address == NULL || !tx_has_erased(job->tx)) return false;

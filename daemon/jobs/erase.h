@@ -16,6 +16,10 @@ bool erase_client(Job *job, const Person *person, const char *by, const char *wh
  * the job that brings the erasure ends. */
 void erase_clean(Job *job, const char *client);
 
+/* Another replica's event has come, and is not yet caught up with: where it erases somebody, here too the folder keeps the
+ * list, and what is held outside the ledger goes. */
+void erase_heard(Job *job, const Event *event);
+
 /* Erasures that the folder knows and the store does not (it was restored from an old copy) are made again. */
 void erase_again(Job *job);
 

@@ -43,10 +43,9 @@ static const Clinic *clinic_of(const Keep *keep)
 /* --- names --- */
 
 /* "osier-20260302T030000Z.db": they sort as they were made. */
-static char *copy_path(const Keep *keep)
+static char *path_at(const Keep *keep, int64_t at_ms)
 {
-    int64_t now_ms = clock_now(desk_clock(keep->desk));
-    g_autofree char *instant = instant_format(now_ms);
+    g_autofree char *instant = instant_format(at_ms);
     GString *name = g_string_new("osier-");
 
     for (const char *p = instant; *p != '\0'; p++)
@@ -54,6 +53,20 @@ static char *copy_path(const Keep *keep)
     g_string_append(name, ".db");
     char *path = g_build_filename(keep->folder, name->str, NULL);
     g_string_free(name, TRUE);
+    return path;
+}
+
+/* Of the moment, or of the next second that has none: two of one second are two copies. */
+static char *copy_path(const Keep *keep)
+{
+    int64_t at_ms = clock_now(desk_clock(keep->desk));
+    char *path = path_at(keep, at_ms);
+
+    while (g_file_test(path, G_FILE_TEST_EXISTS)) {
+        g_free(path);
+        at_ms += SECOND_MS;
+        path = path_at(keep, at_ms);
+    }
     return path;
 }
 

@@ -6,6 +6,7 @@
 #include "core/ledger/fold.h"
 #include "daemon/desk/sender.h"
 #include "daemon/jobs/alert.h"
+#include "daemon/jobs/erase.h"
 #include "daemon/jobs/heed.h"
 #include "daemon/jobs/takeover.h"
 
@@ -163,6 +164,8 @@ char *merge_take(Job *job, const Parcel *parcel)
     bool sent = job->sender;
 
     take_all(job, parcel, fresh, &forked);
+    for (guint i = 0; i < fresh->len; i++)
+        erase_heard(job, fresh->pdata[i]);
     tx_catch_up(job->tx);
     job->sender = sender_is_here(job->tx);
     if (sent && !job->sender) lose_duty(job);

@@ -1,0 +1,145 @@
+/* SPDX-License-Identifier: Apache-2.0 */
+/* A client is erased on a laptop: the box, which sends and keeps copies, forgets the same words and knows the number again. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+
+#include <cmocka.h>
+#include <glib/gstdio.h>
+
+#include "tests/support/json_look.h"
+#include "tests/support/planted.h"
+#include "tests/support/replicas.h"
+#include "tests/support/rough_site.h"
+
+static const char *const WORDS[] = {"Quillfeather", "+442079460041", NULL};
+
+typedef struct {
+    Site *box;
+    Site *laptop;
+    char *ada;
+} Pair;
+
+static Pair *pair_new(void)
+{
+    Pair *pair = g_new0(Pair, 1);
+    int port = site_free_port();
+
+    pair->box = replica_new("box", 11, port);
+    pair->laptop = replica_new("laptop", 12, 0);
+    site_replace(pair->box, "page: {", "backup: {at: \"03:00\"}\npage: {");
+    assert_int_equal(site_start(pair->box, REPLICAS_MONDAY), 0);
+    assert_int_equal(site_start(pair->laptop, REPLICAS_MONDAY), 0);
+    replica_pair(pair->laptop, pair->box, port);
+    pair->ada = replica_client(pair->box, "Ada Quillfeather", 41);
+    replica_plan(pair->box, pair->ada);
+    replica_visit(pair->laptop);
+    return pair;
+}
+
+static void pair_end(Pair *pair)
+{
+    replicas_end(pair->box, pair->laptop);
+    g_free(pair->ada);
+    g_free(pair);
+}
+
+static void erase(Site *site, const char *client)
+{
+    json_decref(
+        site_ask(site, "client erase %s --by 'R. Okafor' --why 'asked in writing'", client));
+}
+
+/* Paired before anybody was erased, by either. */
+static void the_number_is_known_on_every_replica(void **state)
+{
+    Pair *pair = pair_new();
+    Site *sites[] = {pair->box, pair->laptop};
+
+    (void)state;
+    g_autofree char *bea = replica_client(pair->box, "Bea R.", 42);
+    replica_visit(pair->laptop);
+    erase(pair->laptop, pair->ada);
+    replica_visit(pair->laptop);
+    erase(pair->box, bea);
+    replica_visit(pair->laptop);
+    for (size_t i = 0; i < G_N_ELEMENTS(sites); i++)
+        for (int number = 41; number <= 42; number++)
+            site_fails(sites[i], 77, "somebody who was erased",
+                       "client add --name 'P. Q.' --channel sms --phone +4420794600%02d --consent "
+                       "'sms: signed form, R. Okafor, 2026-03-01'",
+                       number);
+    pair_end(pair);
+}
+
+static void assert_no_word(Site *site)
+{
+    g_autofree char *found = planted_find(site->clinic, WORDS);
+
+    if (found != NULL) fail_msg("%s", found);
+}
+
+/* What was written to the spool, what waits, and copies of two nights. */
+static void no_file_of_the_box_holds_a_word(void **state)
+{
+    Pair *pair = pair_new();
+
+    (void)state;
+    assert_true(site_clock(pair->box, "2026-03-04T04:00:00Z"));
+    assert_true(site_clock(pair->laptop, "2026-03-04T04:00:00Z"));
+    replica_visit(pair->laptop);
+    g_autofree char *before = planted_find(pair->box->clinic, WORDS);
+    assert_non_null(before);
+    erase(pair->laptop, pair->ada);
+    replica_visit(pair->laptop);
+    assert_int_equal(replica_count(pair->box, "client list"), 0);
+    assert_no_word(pair->laptop);
+    assert_no_word(pair->box);
+    pair_end(pair);
+}
+
+/* A copy has the second in its name, and the first one's still holds the words about the second. */
+static void two_erased_in_one_second_leave_no_copy_with_words(void **state)
+{
+    Pair *pair = pair_new();
+
+    (void)state;
+    g_autofree char *bea = replica_client(pair->box, "Bea R.", 42);
+    assert_true(site_clock(pair->box, "2026-03-03T04:00:00Z"));
+    erase(pair->box, bea);
+    erase(pair->box, pair->ada);
+    assert_no_word(pair->box);
+    replica_visit(pair->laptop);
+    pair_end(pair);
+}
+
+/* The box's store is replaced by a copy from before the erasure, of which it only heard. */
+static void an_erasure_that_was_heard_of_is_made_again(void **state)
+{
+    Pair *pair = pair_new();
+    g_autofree char *store = g_build_filename(pair->box->clinic, "store.db", NULL);
+    g_autofree char *copy = g_build_filename(pair->box->root, "copy.db", NULL);
+
+    (void)state;
+    json_decref(site_ask(pair->box, "backup %s", copy));
+    erase(pair->laptop, pair->ada);
+    replica_visit(pair->laptop);
+    site_stop(pair->box);
+    assert_int_equal(g_rename(copy, store), 0);
+    assert_int_equal(site_start(pair->box, REPLICAS_MONDAY), 0);
+    site_fails(pair->box, 66, "client", "client show %s", pair->ada);
+    assert_no_word(pair->box);
+    pair_end(pair);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_number_is_known_on_every_replica),
+        cmocka_unit_test(no_file_of_the_box_holds_a_word),
+        cmocka_unit_test(two_erased_in_one_second_leave_no_copy_with_words),
+        cmocka_unit_test(an_erasure_that_was_heard_of_is_made_again),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
