@@ -173,6 +173,10 @@ static void take_map(ColumnMap *map, const Sheet *sheet, const char *given, bool
     const char *equals = strrchr(given, '=');
     g_autofree char *header =
         g_strndup(given, equals != NULL ? (gsize)(equals - given) : strlen(given));
+    if (!g_utf8_validate(given, -1, NULL)) {
+        sheet_fault(faults, 0, "--map", "", "is no valid UTF-8");
+        return;
+    }
     int column = column_named(sheet, header);
     int field = equals != NULL && equals[1] != '\0' ? column_field_of(equals + 1) : -1;
 

@@ -60,6 +60,17 @@ json_t *reader_list(Reader *reader, const char *at, json_t *object, const char *
     return NULL;
 }
 
+/* NULL, or why it is no text that may stand in a message, on paper and on a screen. */
+static const char *text_problem(const char *text)
+{
+    if (*text == '\0') return "is empty: say it in words";
+    if (strlen(text) > READER_TEXT_MAX) return "is too long: at most 2000 bytes";
+    for (const char *letter = text; *letter != '\0'; letter = g_utf8_next_char(letter))
+        if (g_unichar_iscntrl(g_utf8_get_char(letter)) && *letter != '\n' && *letter != '\t')
+            return "holds a control character: take it out";
+    return NULL;
+}
+
 const char *reader_text(Reader *reader, const char *at, json_t *object, const char *key,
                         bool required)
 {
@@ -71,15 +82,10 @@ const char *reader_text(Reader *reader, const char *at, json_t *object, const ch
     }
     const char *text = fault_text(reader->faults, at, object, key, required);
     if (text == NULL) return NULL;
-    if (*text == '\0') {
-        reader_fault(reader, at, object, key, "is empty: say it in words");
-        return NULL;
-    }
-    if (strlen(text) > READER_TEXT_MAX) {
-        reader_fault(reader, at, object, key, "is too long: at most 2000 bytes");
-        return NULL;
-    }
-    return text;
+    const char *problem = text_problem(text);
+    if (problem == NULL) return text;
+    reader_fault(reader, at, object, key, "%s", problem);
+    return NULL;
 }
 
 const char *reader_key(Reader *reader, const char *at, json_t *object, const char *key,
@@ -113,13 +119,14 @@ GPtrArray *reader_texts(Reader *reader, const char *at, json_t *object, const ch
     for (size_t i = 0; i < json_array_size(list); i++) {
         json_t *item = json_array_get(list, i);
         const char *text = json_string_value(item);
-        if (text != NULL && *text != '\0' && strlen(text) <= READER_TEXT_MAX) {
+        const char *problem = text != NULL ? text_problem(text) : "must be a text";
+        if (problem == NULL) {
             g_ptr_array_add(out, (gpointer)text);
             continue;
         }
         g_autofree char *pointer = fault_pointer_item(below, i);
         g_autofree char *value_shown = shown(item);
-        fault_add(reader->faults, pointer, value_shown, "must be a text of 1 to 2000 bytes");
+        fault_add(reader->faults, pointer, value_shown, "%s", problem);
     }
     return out;
 }

@@ -36,39 +36,48 @@ static void make_entries(const Field *fields, int n, Given *given, GOptionEntry 
     }
 }
 
-static json_t *list_json(char **texts)
+/* What was given as JSON (new reference); NULL where nothing was, or after a complaint with its code. */
+static json_t *text_json(const Field *field, const char *text, int *code)
+{
+    json_t *value = json_string(text);
+
+    if (value == NULL) *code = cli_fault(EXIT_DATA, field->option, text, "is no valid UTF-8");
+    if (value == NULL || *text != '\0') return value;
+    json_decref(value);
+    *code = cli_fault(EXIT_USE, field->option, "", "is empty");
+    return NULL;
+}
+
+static json_t *list_json(const Field *field, char **texts, int *code)
 {
     json_t *list = json_array();
 
-    for (int i = 0; texts[i] != NULL; i++)
-        json_array_append_new(list, json_string(texts[i]));
+    for (int i = 0; texts[i] != NULL && *code == EXIT_OK; i++)
+        json_array_append_new(list, text_json(field, texts[i], code));
     return list;
+}
+
+static json_t *given_json(const Field *field, const Given *given, int *code)
+{
+    switch (field->type) {
+    case FIELD_FLAG: return given->flag ? json_true() : NULL;
+    case FIELD_LIST: return given->list != NULL ? list_json(field, given->list, code) : NULL;
+    case FIELD_TEXT:
+    case FIELD_NUMBER: return given->text != NULL ? text_json(field, given->text, code) : NULL;
+    }
+    return NULL;
 }
 
 /* Puts what was given into the body. EXIT_OK, or the code after a complaint. */
 static int put_fields(const Field *fields, int n, const Given *given, json_t *body)
 {
-    for (int i = 0; i < n; i++) {
-        json_t *value = NULL;
-        if (fields[i].type == FIELD_FLAG && given[i].flag)
-            value = json_true();
-        else if (fields[i].type == FIELD_LIST && given[i].list != NULL)
-            value = list_json(given[i].list);
-        else if (fields[i].type != FIELD_FLAG && fields[i].type != FIELD_LIST &&
-                 given[i].text != NULL) {
-            value = json_string(given[i].text);
-            if (value == NULL)
-                return cli_fault(EXIT_DATA, fields[i].option, "", "is no valid UTF-8");
-        }
-        if (value == NULL) continue;
-        if (fields[i].type != FIELD_FLAG && json_is_string(value) &&
-            *json_string_value(value) == '\0') {
-            json_decref(value);
-            return cli_fault(EXIT_USE, fields[i].option, "", "is empty");
-        }
-        json_object_set_new(body, fields[i].field, value);
+    int code = EXIT_OK;
+
+    for (int i = 0; i < n && code == EXIT_OK; i++) {
+        json_t *value = given_json(&fields[i], &given[i], &code);
+        if (value != NULL) json_object_set_new(body, fields[i].field, value);
     }
-    return EXIT_OK;
+    return code;
 }
 
 static void free_given(const Field *fields, int n, Given *given)
@@ -93,14 +102,14 @@ static const Ask *find_ask(const Ask *asks, int n, const char *word, bool *uses_
     return NULL;
 }
 
-/* The path with its {id} filled, or NULL where it wants one and none is left. */
+/* The path with its {id} filled (g_free); NULL after a complaint. */
 static char *fill_path(const char *path, const char *id)
 {
     const char *place = strstr(path, "{id}");
 
     if (place == NULL) return g_strdup(path);
-    if (id == NULL) return NULL;
-    g_autofree char *escaped = g_uri_escape_string(id, NULL, FALSE);
+    g_autofree char *escaped = remote_id(id);
+    if (escaped == NULL) return NULL;
     return g_strdup_printf("%.*s%s%s", (int)(place - path), path, escaped, place + strlen("{id}"));
 }
 
@@ -137,7 +146,7 @@ static int call_each(const Cli *cli, const Command *command, const Ask *ask, con
                          "is one word too many; try: osier %s --help", command->name);
     for (int i = 0; i < MAX(ids, 1); i++) {
         g_autofree char *path = fill_path(ask->path, i < argc ? argv[i] : NULL);
-        int code = call_and_show(cli, ask, path, body);
+        int code = path != NULL ? call_and_show(cli, ask, path, body) : EXIT_NO_SUCH;
         if (code != EXIT_OK) return code;
     }
     return EXIT_OK;

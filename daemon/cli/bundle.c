@@ -166,7 +166,8 @@ int bundle_export(const Cli *cli, int argc, char **argv)
     g_autofree char *problem = seal_file(draft.path, argv[2], seal);
     if (problem != NULL) return cli_fault(EXIT_CANNOT_MAKE, "sync export", argv[2], "%s", problem);
     if (cli->json)
-        cli_json(json_pack("{s:s, s:I}", "file", argv[2], "events", (json_int_t)draft.events));
+        cli_json(
+            json_pack("{s:o, s:I}", "file", cli_path(argv[2]), "events", (json_int_t)draft.events));
     else
         printf("%s: %" G_GINT64_FORMAT " entries, sealed: only %s can read it\n", argv[2],
                draft.events, argv[1]);

@@ -7,6 +7,8 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "daemon/cli/show_value.h"
+
 void cli_begin(void)
 {
     for (int fd = STDIN_FILENO; fd <= STDERR_FILENO; fd++)
@@ -48,7 +50,8 @@ int cli_fault(int code, const char *what, const char *value, const char *why, ..
     va_end(list);
     g_autofree char *told =
         g_strdup_printf("osier: %s: %s: %s", what, value != NULL ? value : "", reason);
-    g_autofree char *line = in_one_line(told);
+    g_autofree char *shown = in_one_line(told);
+    g_autofree char *line = show_harmless_text(shown);
     fprintf(stderr, "%s\n", line);
     return code;
 }
@@ -61,7 +64,11 @@ bool cli_options(const Command *command, const GOptionEntry *entries, int *argc,
     g_option_context_set_help_enabled(context, FALSE);
     g_option_context_add_main_entries(context, entries, NULL);
     if (g_option_context_parse(context, argc, argv, &error)) return true;
-    cli_fault(EXIT_USE, command->name, error->message, "try: osier %s --help", command->name);
+    /* Texts are taken as they stand; what GOption converts are dates, numbers and keys. */
+    const char *why = error->domain == G_CONVERT_ERROR
+                          ? "an option's value holds what is no letter, digit or sign of ASCII"
+                          : error->message;
+    cli_fault(EXIT_USE, command->name, why, "try: osier %s --help", command->name);
     return false;
 }
 
@@ -74,16 +81,34 @@ void cli_json(json_t *document)
     json_decref(document);
 }
 
-int cli_write_file(const char *path, const char *text)
+json_t *cli_path(const char *path)
+{
+    g_autofree char *valid = g_utf8_make_valid(path, -1);
+
+    return json_string(valid);
+}
+
+/* All of it, and on the device. False with errno. */
+static bool write_all(int file, const char *text)
+{
+    for (size_t left = strlen(text); left > 0;) {
+        ssize_t written = write(file, text, left);
+        if (written < 0) return false;
+        text += written;
+        left -= (size_t)written;
+    }
+    return fsync(file) == 0;
+}
+
+int cli_make_file(const char *what, const char *path, const char *text)
 {
     int file = open(path, O_CREAT | O_EXCL | O_WRONLY | O_CLOEXEC | O_NOFOLLOW, 0600);
-    size_t length = strlen(text);
 
     if (file < 0)
-        return cli_fault(EXIT_CANNOT_MAKE, "--out", path, "cannot be made: %s", g_strerror(errno));
-    bool kept = write(file, text, length) == (ssize_t)length && fsync(file) == 0;
+        return cli_fault(EXIT_CANNOT_MAKE, what, path, "cannot be made: %s", g_strerror(errno));
+    bool kept = write_all(file, text);
     int error = errno;
-    if (close(file) != 0 || !kept)
-        return cli_fault(EXIT_IO, "--out", path, "cannot be written: %s", g_strerror(error));
-    return EXIT_OK;
+    if (close(file) == 0 && kept) return EXIT_OK;
+    unlink(path); /* so that it can be tried again */
+    return cli_fault(EXIT_IO, what, path, "cannot be written: %s", g_strerror(error));
 }

@@ -56,8 +56,12 @@ bool cli_options(const Command *command, const GOptionEntry *entries, int *argc,
 /* Prints one JSON document on a line and frees it. */
 void cli_json(json_t *document);
 
-/* Writes a text to the new file that --out names, for its owner alone. EXIT_OK, or the code after saying why not. */
-int cli_write_file(const char *path, const char *text);
+/* A path for a document: as it is, with U+FFFD for what is no UTF-8 (new reference). */
+json_t *cli_path(const char *path);
+
+/* Writes a text to a new file for its owner alone; what names it in a complaint, such as "--out". EXIT_OK, or the code after saying
+ * why not: then no part of it stays. */
+int cli_make_file(const char *what, const char *path, const char *text);
 
 /* The commands of each file. */
 extern const Command COMMAND_PROGRAMME;

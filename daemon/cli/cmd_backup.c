@@ -25,17 +25,15 @@ static int make_key(const Cli *cli, const char *path)
 {
     g_autofree char *public_key = NULL;
     g_autofree char *secret_key = NULL;
-    int file = open(path, O_CREAT | O_EXCL | O_WRONLY | O_CLOEXEC | O_NOFOLLOW, 0600);
 
-    if (file < 0)
-        return cli_fault(EXIT_CANNOT_MAKE, "backup", path, "cannot be made: %s", g_strerror(errno));
     seal_keys(&public_key, &secret_key);
-    bool kept = dprintf(file, "%s\n", secret_key) > 0 && fsync(file) == 0;
-    memset(secret_key, 0, strlen(secret_key));
-    if (close(file) != 0 || !kept)
-        return cli_fault(EXIT_IO, "backup", path, "cannot be written: %s", g_strerror(errno));
+    g_autofree char *line = g_strconcat(secret_key, "\n", NULL);
+    int code = cli_make_file("backup", path, line);
+    explicit_bzero(secret_key, strlen(secret_key));
+    explicit_bzero(line, strlen(line));
+    if (code != EXIT_OK) return code;
     if (cli->json) {
-        cli_json(json_pack("{s:s, s:s}", "key", public_key, "secret", path));
+        cli_json(json_pack("{s:s, s:o}", "key", public_key, "secret", cli_path(path)));
         return EXIT_OK;
     }
     printf(
@@ -89,8 +87,9 @@ static int tell(const Cli *cli, const char *to, const Wish *wish)
 
     g_stat(to, &about);
     if (cli->json) {
-        cli_json(json_pack("{s:s, s:I, s:I, s:b}", "file", to, "bytes", (json_int_t)about.st_size,
-                           "events", (json_int_t)wish->events, "sealed", sealed));
+        cli_json(json_pack("{s:o, s:I, s:I, s:b}", "file", cli_path(to), "bytes",
+                           (json_int_t)about.st_size, "events", (json_int_t)wish->events, "sealed",
+                           sealed));
         return EXIT_OK;
     }
     printf("%s: %" G_GINT64_FORMAT " events, %.1f MB, checked%s\n", to, wish->events,

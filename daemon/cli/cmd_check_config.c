@@ -14,7 +14,8 @@ static json_t *lines_json(const GPtrArray *messages)
 
     for (guint i = 0; i < messages->len; i++) {
         Complaint complaint = {0};
-        if (!complaint_split(messages->pdata[i], &complaint)) continue;
+        g_autofree char *valid = g_utf8_make_valid(messages->pdata[i], -1); /* the folder's name */
+        if (!complaint_split(valid, &complaint)) continue;
         json_array_append_new(lines, json_pack("{s:s, s:i, s:i, s:s, s:s}", "file", complaint.file,
                                                "line", complaint.line, "column", complaint.column,
                                                "value", complaint.value, "why", complaint.why));

@@ -183,7 +183,7 @@ static void close_trial(Trial *trial)
 
 static int run(const Cli *cli, int argc, char **argv)
 {
-    Trial trial = {.results = json_array()};
+    Trial trial = {0};
     g_autofree char *to = NULL;
     gboolean keyed = FALSE, asked = FALSE;
     const GOptionEntry entries[] = {
@@ -201,6 +201,7 @@ static int run(const Cli *cli, int argc, char **argv)
         return cli_fault(EXIT_USE, "check-program", "", "name the program and the words for it");
     signal(SIGPIPE, SIG_IGN);                     /* it may end while it is spoken to */
     trial.to = to != NULL ? to : "+442079460000"; /* reserved for drama: nobody has it */
+    trial.results = json_array();
     trial.keyed = keyed;
     trial.asked = asked;
     uv_loop_init(&trial.loop);

@@ -20,7 +20,7 @@ static int run(const Cli *cli, int argc, char **argv)
     if (!clinic_folder_make(argv[1], &what, &why))
         return cli_fault(EXIT_CANNOT_MAKE, "init", what, "%s", why);
     if (cli->json) {
-        cli_json(json_pack("{s:s}", "clinic", argv[1]));
+        cli_json(json_pack("{s:o}", "clinic", cli_path(argv[1])));
         return EXIT_OK;
     }
     printf("%s is ready. It writes messages to spool/ and sends nothing yet.\n"

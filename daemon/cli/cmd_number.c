@@ -23,9 +23,8 @@ static int number_one(const Cli *cli, const char *text, const char *country_code
 {
     const char *why = NULL;
     g_autofree char *number = phone_e164(text, country_code, &why);
-    g_autofree char *shown = g_utf8_make_valid(text, -1);
 
-    if (number == NULL) return cli_fault(EXIT_DATA, "number", shown, "%s", why);
+    if (number == NULL) return cli_fault(EXIT_DATA, "number", text, "%s", why);
     number_line(cli, text, country_code);
     return EXIT_OK;
 }

@@ -31,18 +31,18 @@ int paper_write(const Cli *cli, const char *path, json_t *fields, const char *ou
     code = paper_keep(out, data, length);
     if (code != EXIT_OK) return code;
     if (cli->json)
-        cli_json(json_pack("{s:s, s:I}", "file", out, "bytes", (json_int_t)length));
+        cli_json(json_pack("{s:o, s:I}", "file", cli_path(out), "bytes", (json_int_t)length));
     else
         printf("%s\n", out);
     return EXIT_OK;
 }
 
-/* "/clients/ID/NAME" (g_free) */
+/* "/clients/ID/NAME" (g_free); NULL after a complaint */
 static char *client_path(const char *id, const char *name)
 {
-    g_autofree char *escaped = g_uri_escape_string(id, NULL, FALSE);
+    g_autofree char *escaped = remote_id(id);
 
-    return g_strdup_printf("/clients/%s/%s", escaped, name);
+    return escaped != NULL ? g_strdup_printf("/clients/%s/%s", escaped, name) : NULL;
 }
 
 /* osier handout CLIENT [--paper a4|letter] [--large] --out FILE */
@@ -64,6 +64,7 @@ static int run_handout(const Cli *cli, int argc, char **argv)
                          "needs one client; try: osier handout --help");
     if (out == NULL) return cli_fault(EXIT_USE, "--out", "", "is needed: --out handout.pdf");
     g_autofree char *path = client_path(argv[1], "handout.pdf");
+    if (path == NULL) return EXIT_NO_SUCH;
     json_t *fields = json_object();
     if (paper != NULL) json_object_set_new(fields, "paper", json_string(paper));
     if (large) json_object_set_new(fields, "large", json_true());
@@ -103,6 +104,7 @@ static int run_summary(const Cli *cli, int argc, char **argv)
     if (out == NULL && !cli->json)
         return cli_fault(EXIT_USE, "--out", "", "is needed: --out summary.pdf");
     g_autofree char *path = client_path(argv[1], out != NULL ? "summary.pdf" : "summary");
+    if (path == NULL) return EXIT_NO_SUCH;
     json_t *fields = json_object();
     if (words) json_object_set_new(fields, "words", json_true());
     if (paper != NULL) json_object_set_new(fields, "paper", json_string(paper));

@@ -63,8 +63,8 @@ static int tell_export(const Cli *cli, const PassKind *kind, const Wish *wish, c
     g_autofree char *checksum = passed_checksum(body);
 
     if (cli->json)
-        cli_json(
-            json_pack("{s:s, s:s, s:s}", kind->word, key, "out", wish->out, "checksum", checksum));
+        cli_json(json_pack("{s:s, s:o, s:s}", kind->word, key, "out", cli_path(wish->out),
+                           "checksum", checksum));
     else
         printf("%s: %s %s, sha256 %s\nWhoever takes it in: osier %s import %s\n", wish->out,
                kind->word, key, checksum, kind->word, wish->out);
@@ -95,7 +95,7 @@ static int export(const Cli *cli, const PassKind *kind, const Wish *wish, const 
         head.note = g_strdup(wish->note);
     }
     g_autofree char *file = passed_write(&head, body);
-    if (code == EXIT_OK) code = cli_write_file(wish->out, file);
+    if (code == EXIT_OK) code = cli_make_file("--out", wish->out, file);
     if (code == EXIT_OK) code = tell_export(cli, kind, wish, key, body);
     passed_clear(&head);
     return code;
@@ -117,9 +117,9 @@ static int tell_import(const Cli *cli, const PassKind *kind, const char *key, co
     json_t *hands = pass_hands(head);
 
     if (cli->json) {
-        cli_json(json_pack("{s:s, s:s, s:o, s:s?, s:b, s:s?}", kind->word, key, "file", file,
-                           "from", hands, "note", head->note, "changed", head->changed,
-                           "instead_of", instead));
+        cli_json(json_pack("{s:s, s:o, s:o, s:s?, s:b, s:s?}", kind->word, key, "file",
+                           cli_path(file), "from", hands, "note", head->note, "changed",
+                           head->changed, "instead_of", instead));
         return EXIT_OK;
     }
     printf("%s %s is in: %s\n", kind->word, key, file);

@@ -156,7 +156,8 @@ static int tell(const Cli *cli, const Restore *restore)
     const char *place = restore->schema != NULL ? restore->schema->schema : restore->path;
 
     if (cli->json) {
-        cli_json(json_pack("{s:s, s:I}", "store", place, "events", (json_int_t)restore->events));
+        cli_json(json_pack("{s:o, s:I}", "store", cli_path(place), "events",
+                           (json_int_t)restore->events));
         return EXIT_OK;
     }
     printf(

@@ -56,8 +56,7 @@ static int read_number(const char *option, const char *text, double *value)
 
     *value = g_ascii_strtod(text, &end);
     if (end != text && *end == '\0' && isfinite(*value)) return EXIT_OK;
-    g_autofree char *shown = g_utf8_make_valid(text, -1);
-    return cli_fault(EXIT_DATA, option, shown, "is no number; write it like 85 or 85.5");
+    return cli_fault(EXIT_DATA, option, text, "is no number; write it like 85 or 85.5");
 }
 
 static int tell_refusal(const Way *way, const Refusal *refusal)

@@ -21,6 +21,7 @@ int exchange_ready(const Cli *cli, CURL *curl, const char *method, const char *u
                          "--clinic .");
     curl_easy_setopt(curl, CURLOPT_UNIX_SOCKET_PATH, socket);
     curl_easy_setopt(curl, CURLOPT_URL, url);
+    curl_easy_setopt(curl, CURLOPT_PATH_AS_IS, 1L); /* ".." may have been given as an id */
     curl_easy_setopt(curl, CURLOPT_CUSTOMREQUEST, method);
     curl_easy_setopt(curl, CURLOPT_WRITEFUNCTION, keep);
     curl_easy_setopt(curl, CURLOPT_WRITEDATA, bytes);

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "daemon/cli/exchange.h"
+#include "daemon/cli/remote.h"
 
 /* Four: one that osierd works on, one that waits for it, and two on the way there and back. */
 #define CALLS_MAX 4
@@ -109,6 +110,7 @@ static void send_off(Flight *flight, Going *going, const char *url)
 
 int flight_post(Flight *flight, const char *path, json_t *body, void *about)
 {
+    if (body == NULL) flight->code = remote_no_text();
     Going *going = g_new0(Going, 1);
     g_autofree char *url = g_strconcat("http://osierd", path, NULL);
 

@@ -51,10 +51,11 @@ static json_t *item_json(const Cli *cli, const PassKind *kind, const char *path)
 
     passed_read(text != NULL ? text : "", &head, &body);
     g_autofree char *checksum = passed_checksum(body);
-    json_t *item = json_pack("{s:s, s:s?, s:s, s:b, s:i, s:s, s:o, s:s?, s:s}", kind->word, key,
-                             "title", title, "file", path, "own", g_str_has_prefix(path, folder),
-                             "faults", (int)messages->len, "checksum", checksum, "from",
-                             pass_hands(&head), "note", head.note, "state", state_of(&head));
+    json_t *item =
+        json_pack("{s:s, s:s?, s:o, s:b, s:i, s:s, s:o, s:s?, s:s}", kind->word, key, "title",
+                  title, "file", cli_path(path), "own", g_str_has_prefix(path, folder), "faults",
+                  (int)messages->len, "checksum", checksum, "from", pass_hands(&head), "note",
+                  head.note, "state", state_of(&head));
     passed_clear(&head);
     return item;
 }

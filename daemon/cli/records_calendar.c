@@ -19,10 +19,11 @@ static int save(const Cli *cli, const Wish *wish, const char *path)
     int code = remote_call(cli, "GET", path, json_object(), &answer);
 
     if (code != EXIT_OK) return code;
-    code = cli_write_file(wish->out, json_string_value(json_object_get(answer, "calendar")));
+    code =
+        cli_make_file("--out", wish->out, json_string_value(json_object_get(answer, "calendar")));
     if (code == EXIT_OK && cli->json) {
         json_object_del(answer, "calendar");
-        json_object_set_new(answer, "out", json_string(wish->out));
+        json_object_set_new(answer, "out", cli_path(wish->out));
         cli_json(json_incref(answer));
     } else if (code == EXIT_OK) {
         printf("%s\n", wish->out);
@@ -71,7 +72,8 @@ static int run(const Cli *cli, const Wish *wish, int argc, char **argv)
         return cli_fault(EXIT_USE, "records calendar", argc > 1 ? argv[argc - 1] : "",
                          "needs CLIENT and one of --out FILE.ics, --link, --revoke; or --reviews "
                          "--out FILE.ics");
-    g_autofree char *id = g_uri_escape_string(wish->reviews ? "" : argv[1], NULL, FALSE);
+    g_autofree char *id = remote_id(wish->reviews ? "" : argv[1]);
+    if (id == NULL) return EXIT_NO_SUCH;
     if (wish->out == NULL) return change_link(cli, wish, id);
     g_autofree char *path =
         wish->reviews ? g_strdup("/reviews") : g_strdup_printf("/clients/%s/calendar", id);

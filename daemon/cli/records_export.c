@@ -23,9 +23,10 @@ static int make_folder(const char *path)
     g_autoptr(GDir) dir = NULL;
 
     if (g_mkdir(path, 0700) == 0) return EXIT_OK;
+    int error = errno;
     dir = g_dir_open(path, 0, NULL);
     if (dir == NULL)
-        return cli_fault(EXIT_CANNOT_MAKE, "--out", path, "cannot be made: %s", g_strerror(errno));
+        return cli_fault(EXIT_CANNOT_MAKE, "--out", path, "cannot be made: %s", g_strerror(error));
     if (g_dir_read_name(dir) != NULL)
         return cli_fault(EXIT_CANNOT_MAKE, "--out", path, "is not empty; name a new folder");
     return EXIT_OK;
@@ -59,7 +60,7 @@ static int export(const Cli *cli, const Wish *wish)
     code = copy_close(&copy, export_from(copy.tx, wish, &count));
     if (code != EXIT_OK) return code;
     if (cli->json)
-        cli_json(json_pack("{s:s, s:I}", "out", wish->out, what, (json_int_t)count));
+        cli_json(json_pack("{s:o, s:I}", "out", cli_path(wish->out), what, (json_int_t)count));
     else
         printf("%s: %" G_GINT64_FORMAT " %s. They name people: keep them as you keep records.\n",
                wish->out, count, what);

@@ -10,6 +10,7 @@
 #include "daemon/cli/flight.h"
 #include "daemon/cli/records.h"
 #include "daemon/cli/remote.h"
+#include "daemon/cli/show_value.h"
 
 #define BATCH_ROWS 100
 
@@ -35,7 +36,8 @@ void import_progress(const Import *import, const char *doing, guint done)
 
 static int undo(const Cli *cli, const char *id, const char *by, json_t **answer)
 {
-    g_autofree char *escaped = g_uri_escape_string(id, NULL, FALSE);
+    g_autofree char *escaped = remote_id(id);
+    if (escaped == NULL) return EXIT_NO_SUCH;
     g_autofree char *path = g_strdup_printf("/imports/%s/undo", escaped);
 
     return remote_call(cli, "POST", path, json_pack("{s:s?}", "by", by), answer);
@@ -114,14 +116,16 @@ static int read_order(Import *import)
     return EXIT_OK;
 }
 
-/* Is anything in the way of writing? */
-static bool is_clear(const Import *import)
+bool import_has_rows(const Import *import)
 {
-    bool whole = true;
-
     for (guint i = 0; i < import->faults->len; i++)
-        whole = whole && ((SheetFault *)import->faults->pdata[i])->row > 1;
-    if (!whole) return false; /* the file or its header */
+        if (((SheetFault *)import->faults->pdata[i])->row <= 1) return false;
+    return import->sheet != NULL;
+}
+
+bool import_is_clear(const Import *import)
+{
+    if (!import_has_rows(import)) return false;
     return import->skip_faulty ||
            (import->faults->len == 0 && (import->keep_alike || import->alike->len == 0));
 }
@@ -139,7 +143,7 @@ static int run_import(Import *import)
         code = import_judge(import);
     }
     if (code != EXIT_OK) return code;
-    bool clear = import->sheet != NULL && is_clear(import);
+    bool clear = import_is_clear(import);
     if (import->save && clear && import->writable > 0) {
         import_draw_id(import->id);
         code = write_all(import);
@@ -213,6 +217,7 @@ int records_imports(const Cli *cli, int argc, char **argv)
         json_decref(answer);
         return EXIT_OK;
     }
+    show_harmless(list);
     json_array_foreach(list, i, import)
     {
         printf("%s  %s  %-10s  %6" G_GINT64_FORMAT " clients  %s\n",

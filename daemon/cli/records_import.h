@@ -38,6 +38,10 @@ int import_judge(Import *import);
 /* The object that the daemon is given for a row (new reference). */
 json_t *import_row(const Import *import, guint row, GPtrArray *faults);
 
+/* Is the file read, with its header, so that rows can be told from one another? Is nothing in the way of writing? */
+bool import_has_rows(const Import *import);
+bool import_is_clear(const Import *import);
+
 /* Tells what would happen, or what has happened. */
 void import_tell(const Import *import, bool saved);
 

@@ -8,6 +8,7 @@
 #include "adapters/records/fhir_in.h"
 #include "daemon/cli/records_import.h"
 #include "daemon/cli/remote.h"
+#include "daemon/cli/show_value.h"
 
 #define BATCH_DRAFTS 5
 
@@ -156,15 +157,17 @@ static void tell_left(const In *in)
                    (int64_t)json_integer_value(json_object_get(draft, "row")), type);
             json_object_foreach(rest, field, value)
             {
-                printf(" %s", field);
+                g_autofree char *name = show_harmless_text(field);
+                printf(" %s", name);
             }
             putchar('\n');
         }
     }
     json_object_foreach(in->other, type, value)
     {
+        g_autofree char *name = show_harmless_text(type);
         printf("  not taken: %" G_GINT64_FORMAT " %s; they stay in the file\n",
-               (int64_t)json_integer_value(value), type);
+               (int64_t)json_integer_value(value), name);
     }
 }
 

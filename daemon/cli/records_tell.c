@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "daemon/cli/records_import.h"
+#include "daemon/cli/show_value.h"
 
 /* More than anybody reads; --json has them all. */
 #define LINES_MAX 200
@@ -61,13 +62,16 @@ static void tell_json(const Import *import, bool saved)
 static void tell_columns(const Import *import)
 {
     printf("  columns: ");
-    for (int i = 0, n = 0; i < COLUMN_FIELDS; i++)
-        if (import->map.at[i] >= 0)
-            printf("%s%s = %s", n++ > 0 ? ", " : "", column_field_name((ColumnField)i),
-                   import->sheet->header[import->map.at[i]]);
+    for (int i = 0, n = 0; i < COLUMN_FIELDS; i++) {
+        if (import->map.at[i] < 0) continue;
+        g_autofree char *header = show_harmless_text(import->sheet->header[import->map.at[i]]);
+        printf("%s%s = %s", n++ > 0 ? ", " : "", column_field_name((ColumnField)i), header);
+    }
     putchar('\n');
-    for (guint i = 0; i < import->map.left->len; i++)
-        printf("  not taken: %s\n", (const char *)import->map.left->pdata[i]);
+    for (guint i = 0; i < import->map.left->len; i++) {
+        g_autofree char *left_out = show_harmless_text(import->map.left->pdata[i]);
+        printf("  not taken: %s\n", left_out);
+    }
     if (import->swapped != NULL) printf("  %s\n", import->swapped);
     printf("  dates are read with the %s first (--dates)\n",
            import->order == DATES_DAY_FIRST ? "day" : "month");
@@ -80,8 +84,10 @@ void import_tell_places(const GPtrArray *faults, const char *title)
     for (guint i = 0; i < faults->len && i < LINES_MAX; i++) {
         const SheetFault *fault = faults->pdata[i];
         if (fault->row > 0) printf("  row %ld", fault->row);
-        if (*fault->column != '\0') printf("  %s", fault->column);
-        if (*fault->value != '\0') printf("  \"%s\"", fault->value);
+        g_autofree char *column = show_harmless_text(fault->column);
+        g_autofree char *value = show_harmless_text(fault->value);
+        if (*column != '\0') printf("  %s", column);
+        if (*value != '\0') printf("  \"%s\"", value);
         printf("  %s\n", fault->why);
     }
     if (faults->len > LINES_MAX)
@@ -102,16 +108,18 @@ static void tell_clients(const Import *import, bool saved)
 
 static void tell_end(const Import *import, bool saved)
 {
-    bool faulty = import->faults->len > 0 || (import->alike->len > 0 && !import->keep_alike);
+    bool rows = import_has_rows(import);
 
     if (saved)
         printf("import %s; osier records undo %s takes it back\n", import->id, import->id);
-    else if (faulty)
+    else if (!import_is_clear(import))
         printf("Nothing was written. Mend the file%s%s.\n",
-               import->sheet != NULL ? ", or leave these rows out with --skip-faulty" : "",
-               import->alike->len > 0 && !import->keep_alike
+               rows ? ", or leave these rows out with --skip-faulty" : "",
+               rows && import->alike->len > 0 && !import->keep_alike
                    ? ", or import who is alike with --keep-alike"
                    : "");
+    else if (import->writable == 0)
+        puts("Nothing was written: there is no row that could be.");
     else
         puts("Nothing was written yet. The same with --save imports.");
 }

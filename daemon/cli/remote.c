@@ -3,6 +3,19 @@
 
 #include "daemon/cli/exchange.h"
 
+int remote_no_text(void)
+{
+    return cli_fault(EXIT_DATA, "words", "", "what was given is no valid UTF-8");
+}
+
+char *remote_id(const char *id)
+{
+    if (g_utf8_validate(id, -1, NULL) && strchr(id, '/') == NULL)
+        return g_uri_escape_string(id, NULL, FALSE);
+    cli_fault(EXIT_NO_SUCH, "id", id, "there is none of that id");
+    return NULL;
+}
+
 /* The path with the body's fields as its query. */
 static char *with_query(const char *path, json_t *body)
 {
@@ -38,6 +51,8 @@ static int exchange(const Cli *cli, const char *method, const char *url, const c
 
 int remote_call(const Cli *cli, const char *method, const char *path, json_t *body, json_t **answer)
 {
+    *answer = NULL;
+    if (body == NULL) return remote_no_text();
     bool reads = strcmp(method, "GET") == 0;
     g_autofree char *url = with_query(path, reads ? body : NULL);
     g_autofree char *text = json_dumps(body, JSON_COMPACT);
@@ -45,7 +60,6 @@ int remote_call(const Cli *cli, const char *method, const char *path, json_t *bo
     long status = 0;
 
     json_decref(body);
-    *answer = NULL;
     int code = exchange(cli, method, url, reads ? NULL : text, bytes, &status);
     if (code == EXIT_OK) *answer = exchange_answer(cli, bytes, status, &code);
     return code;

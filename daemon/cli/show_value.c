@@ -14,19 +14,23 @@ static bool is_obeyed(gunichar each)
     return turns || (g_unichar_iscntrl(each) && each != '\n' && each != '\t');
 }
 
+char *show_harmless_text(const char *text)
+{
+    g_autofree char *valid = g_utf8_make_valid(text, -1);
+    GString *plain = g_string_new(NULL);
+
+    for (const char *at = valid; *at != '\0'; at = g_utf8_next_char(at)) {
+        gunichar each = g_utf8_get_char(at);
+        g_string_append_unichar(plain, is_obeyed(each) ? 0xfffd : each);
+    }
+    return g_string_free(plain, FALSE);
+}
+
 static void make_harmless(json_t *text)
 {
-    const char *value = json_string_value(text);
-    GString *plain = NULL;
+    g_autofree char *plain = show_harmless_text(json_string_value(text));
 
-    for (const char *at = value; *at != '\0'; at = g_utf8_next_char(at)) {
-        gunichar each = g_utf8_get_char(at);
-        if (is_obeyed(each) && plain == NULL) plain = g_string_new_len(value, at - value);
-        if (plain != NULL) g_string_append_unichar(plain, is_obeyed(each) ? 0xfffd : each);
-    }
-    if (plain == NULL) return;
-    json_string_set(text, plain->str);
-    g_string_free(plain, TRUE);
+    json_string_set(text, plain);
 }
 
 void show_harmless(json_t *answer)

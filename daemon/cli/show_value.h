@@ -13,6 +13,9 @@
  * the order of others about. Each is replaced by U+FFFD, but for line breaks and tabs. */
 void show_harmless(json_t *answer);
 
+/* The same of one text, which need not be UTF-8 (g_free). */
+char *show_harmless_text(const char *text);
+
 /* A text field, lent; "-" where there is none. */
 const char *show_text(const json_t *object, const char *field);
 

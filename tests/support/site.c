@@ -257,6 +257,23 @@ static int run_words(Site *site, bool json, char **out, char **err, const char *
     return WIFEXITED(status) ? WEXITSTATUS(status) : 128 + WTERMSIG(status);
 }
 
+int site_shell(Site *site, char **out, char **err, const char *script)
+{
+    g_autofree char *osier = program("osier");
+    g_auto(GStrv) environment = g_get_environ();
+    char *argv[] = {(char *)"sh", (char *)"-c", (char *)script, NULL};
+    g_autofree char *written = NULL, *said = NULL;
+    int status = 0;
+
+    environment = g_environ_setenv(environment, "OSIER", osier, TRUE);
+    environment = g_environ_setenv(environment, "CLINIC", site->clinic, TRUE);
+    g_assert_true(g_spawn_sync(site->root, argv, environment, G_SPAWN_SEARCH_PATH, NULL, NULL,
+                               out != NULL ? out : &written, err != NULL ? err : &said, &status,
+                               NULL));
+    note_sanitizer(site, err != NULL ? *err : said);
+    return WIFEXITED(status) ? WEXITSTATUS(status) : 128 + WTERMSIG(status);
+}
+
 static char *write_words(const char *words, va_list list)
 {
     return g_strdup_vprintf(words, list);

@@ -56,6 +56,10 @@ char *site_said(const Site *site);
  * err may be NULL (g_free). The exit code. */
 int site_osier(Site *site, char **out, char **err, const char *words, ...) G_GNUC_PRINTF(4, 5);
 
+/* Runs a script of sh, in the site's root, in which $OSIER is the command line's program and $CLINIC the folder. out and err as above.
+ * The exit code. */
+int site_shell(Site *site, char **out, char **err, const char *script);
+
 /* What a person is told, without --json, where success is expected (g_free). */
 char *site_told(Site *site, const char *words, ...) G_GNUC_PRINTF(2, 3);
 
