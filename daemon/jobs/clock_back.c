@@ -23,7 +23,17 @@ static void move(Job *job, const char *kind, int64_t by_ms)
     }
 }
 
-/* What waits for a time of day (the clinic's hours) keeps it, unless that was worked out by the wrong clock. */
+/* What waits for a time of day (the clinic's hours) keeps it, unless that was worked out by the wrong clock; and a session is
+ * asked for at its time by any clock. */
+static bool keeps_its_time(const Job *job, const Row *row)
+{
+    static const char *const AT_THEIR_TIME[] = {"reminder", "nudge", NULL};
+
+    return row_int(row, OUTBOX_ATTEMPTS) == 0 &&
+           (row_int(row, OUTBOX_AT) <= job->now_ms ||
+            g_strv_contains(AT_THEIR_TIME, row_text(row, OUTBOX_KIND)));
+}
+
 static void hasten(Job *job, int64_t by_ms)
 {
     g_autoptr(GPtrArray) waiting = find_outbox(job->tx, "waiting");
@@ -31,7 +41,7 @@ static void hasten(Job *job, int64_t by_ms)
     for (guint i = 0; i < waiting->len; i++) {
         Row *row = waiting->pdata[i];
         int64_t at_ms = row_int(row, OUTBOX_NEXT_AT);
-        if (row_int(row, OUTBOX_ATTEMPTS) == 0 && row_int(row, OUTBOX_AT) <= job->now_ms) continue;
+        if (keeps_its_time(job, row)) continue;
         if (sooner(job, at_ms, by_ms) == at_ms) continue;
         row_set_int(row, OUTBOX_NEXT_AT, sooner(job, at_ms, by_ms));
         tx_put(job->tx, row);

@@ -9,6 +9,8 @@
 #include "daemon/daemon.h"
 #include "tests/sim/scene.h"
 
+#define CAT "+442079460003"
+
 /* Set back by three hours while osier was off: what was asked is not asked again. */
 static void set_back(Scene *scene)
 {
@@ -149,6 +151,38 @@ static void a_leap_of_the_clock_without_room_is_heeded_later(void **state)
     scene_over_seeds(leap_without_room);
 }
 
+/* Three are asked for 08:30 and the gateway takes one a minute; the clock is mended before the others had their turn: they are asked
+ * at their time, not at once. */
+static void set_back_in_the_queue(Scene *scene)
+{
+    scene_begin(scene);
+    g_autofree char *bea = scene_enrol(scene, BEA, "08:30");
+    g_autofree char *cat = scene_enrol(scene, CAT, "08:30");
+    scene_to(scene, "2026-03-03T08:30:05Z");
+    int before = scene_sent(scene, ADA, "reminder") + scene_sent(scene, BEA, "reminder") +
+                 scene_sent(scene, CAT, "reminder");
+    sim_stop(scene->clinic);
+    sim_set_clock(scene->clinic, scene_instant("2026-03-03T07:40:00Z"));
+    sim_start(scene->clinic);
+    scene_to(scene, "2026-03-03T08:29:00Z");
+    int early = scene_sent(scene, ADA, "reminder") + scene_sent(scene, BEA, "reminder") +
+                scene_sent(scene, CAT, "reminder");
+    assert_int_equal(early, before);
+    scene_to(scene, "2026-03-03T08:40:00Z");
+    int then = scene_sent(scene, ADA, "reminder") + scene_sent(scene, BEA, "reminder") +
+               scene_sent(scene, CAT, "reminder");
+    assert_true(then > early);
+    scene_session_is(scene, scene->ada, "2026-03-03", "asked");
+    scene_session_is(scene, bea, "2026-03-03", "asked");
+    scene_session_is(scene, cat, "2026-03-03", "asked");
+}
+
+static void who_waits_in_the_queue_is_asked_at_the_time(void **state)
+{
+    (void)state;
+    scene_over_seeds_at("1/min", set_back_in_the_queue);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -157,6 +191,7 @@ int main(void)
         cmocka_unit_test(no_alert_waits_for_a_wrong_clock),
         cmocka_unit_test(no_alert_waits_for_a_wrong_clock_that_nobody_could_note),
         cmocka_unit_test(a_leap_of_the_clock_without_room_is_heeded_later),
+        cmocka_unit_test(who_waits_in_the_queue_is_asked_at_the_time),
     };
 
     return cmocka_run_group_tests_name("clock scenario", tests, NULL, NULL);
