@@ -143,6 +143,22 @@ static int begin(const Cli *cli, Draft *draft, const char *mode)
     return cli_fault(EXIT_CANNOT_MAKE, "sync", draft->path, "%s", g_strerror(errno));
 }
 
+/* What is this replica's own, for one that is paired; NULL after a complaint with its code. Nothing is made here: a folder that was
+ * mistyped stays as it is. */
+static Own *load_own(const Cli *cli, int *code)
+{
+    g_autofree char *why = NULL;
+
+    if (!own_made(cli->clinic)) {
+        *code = cli_fault(EXIT_NO_SUCH, "sync", cli->clinic,
+                          "has never been paired with another replica; osier sync pair");
+        return NULL;
+    }
+    Own *own = own_load(cli->clinic, &why);
+    if (own == NULL) *code = cli_fault(EXIT_IO, "sync", cli->clinic, "%s", why);
+    return own;
+}
+
 int bundle_export(const Cli *cli, int argc, char **argv)
 {
     gboolean all = FALSE;
@@ -150,15 +166,15 @@ int bundle_export(const Cli *cli, int argc, char **argv)
         {.long_name = "all", .arg = G_OPTION_ARG_NONE, .arg_data = &all}, {0}};
     g_auto(Draft) draft = {0};
     g_autofree char *seal = NULL;
-    g_autofree char *why = NULL;
 
     if (!cli_options(&COMMAND_SYNC, entries, &argc, &argv)) return EXIT_USE;
     if (argc != 3)
         return cli_fault(EXIT_USE, "sync export", argc > 1 ? argv[1] : "",
                          "needs a peer and a new file; try: osier sync --help");
-    g_autoptr(Own) own = own_load(cli->clinic, &why);
-    if (own == NULL) return cli_fault(EXIT_IO, "sync", cli->clinic, "%s", why);
-    int code = begin(cli, &draft, "wxe");
+    int code = EXIT_OK;
+    g_autoptr(Own) own = load_own(cli, &code);
+    if (own == NULL) return code;
+    code = begin(cli, &draft, "wxe");
     if (code == EXIT_OK) code = fill(cli, &draft, argv[1], all, &seal);
     if (code != EXIT_OK) return code;
     if (!put_signature(&draft, own))
@@ -206,7 +222,6 @@ int bundle_import(const Cli *cli, int argc, char **argv)
 {
     const GOptionEntry entries[] = {{0}};
     g_auto(Draft) draft = {0};
-    g_autofree char *why = NULL;
     char from[17] = "";
     json_t *status = NULL;
     int64_t taken = 0;
@@ -215,9 +230,10 @@ int bundle_import(const Cli *cli, int argc, char **argv)
     if (argc != 2)
         return cli_fault(EXIT_USE, "sync import", argc > 2 ? argv[2] : "",
                          "needs one file; try: osier sync --help");
-    g_autoptr(Own) own = own_load(cli->clinic, &why);
-    if (own == NULL) return cli_fault(EXIT_IO, "sync", cli->clinic, "%s", why);
-    int code = remote_call(cli, "GET", "/sync", json_object(), &status);
+    int code = EXIT_OK;
+    g_autoptr(Own) own = load_own(cli, &code);
+    if (own == NULL) return code;
+    code = remote_call(cli, "GET", "/sync", json_object(), &status);
     if (code != EXIT_OK) return code;
     g_autofree char *path = draft_path(cli);
     g_autofree char *problem = seal_open_file(argv[1], path, own->open);

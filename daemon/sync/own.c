@@ -75,13 +75,19 @@ static char *read_own(const char *dir, const char *name, char **why)
     return NULL;
 }
 
-Own *own_load(const char *dir, char **why)
+bool own_made(const char *dir)
 {
     g_autofree char *certificate = path_of(dir, "replica.crt");
+
+    return g_file_test(certificate, G_FILE_TEST_EXISTS);
+}
+
+Own *own_load(const char *dir, char **why)
+{
     g_autoptr(Own) own = g_new0(Own, 1);
 
     *why = NULL;
-    if (!g_file_test(certificate, G_FILE_TEST_EXISTS) && !make(dir, why)) return NULL;
+    if (!own_made(dir) && !make(dir, why)) return NULL;
     own->certificate = read_own(dir, "replica.crt", why);
     own->key = read_own(dir, "replica.key", why);
     own->seal = read_own(dir, "replica.seal", why);
@@ -89,10 +95,9 @@ Own *own_load(const char *dir, char **why)
     own->pin = own->certificate != NULL ? identity_pin(own->certificate) : NULL;
     if (*why != NULL) return NULL;
     if (own->pin == NULL) {
-        *why =
-            g_strdup_printf("%s: is no certificate; restore it, or move the four files replica.* "
-                            "away and pair anew",
-                            certificate);
+        *why = g_strdup_printf("%s/secrets/replica.crt: is no certificate; restore it, or move the "
+                               "four files replica.* away and pair anew",
+                               dir);
         return NULL;
     }
     return g_steal_pointer(&own);

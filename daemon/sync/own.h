@@ -4,6 +4,7 @@
 #define OSIER_DAEMON_SYNC_OWN_H
 
 #include <glib.h>
+#include <stdbool.h>
 
 /* How the names of bundles in the clear begin, in secrets/, while they are made or read. */
 #define OWN_DRAFT ".bundle-"
@@ -15,6 +16,9 @@ typedef struct {
     char *seal;        /* secrets/replica.seal: what bundles for it are sealed to */
     char *open;        /* secrets/replica.open: what opens them */
 } Own;
+
+/* Has the clinic folder keys? */
+bool own_made(const char *dir);
 
 /* Reads the keys of a clinic folder; makes them, durably, where there are none. NULL and *why (g_free) where they cannot be
  * read or made. Freed with own_free. */

@@ -77,7 +77,6 @@ static void a_word_that_is_no_text_is_refused_and_nothing_is_lost(void **state)
         "client pause ADA --until 2026-04-01 --why away --by '@'",
         "messages --client '@'",
         "clock to '@'",
-        "sync export '@' x",
         "records calendar ADA --revoke --by '@'",
         "records undo K7QF2M9T --by '@'",
         "records drop ADA --by '@'",
