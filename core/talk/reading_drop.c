@@ -192,6 +192,8 @@ void numbers_drop(Work *work)
         if (number->value == 0 && role_covers(work, ROLE_NO, number->first) &&
             role_starts(work, ROLE_STRETCH_LABEL, number->end) > 0)
             number->dropped = true; /* "zero stretching" was not done */
+        /* "it hurt 5 at first and now nothing" */
+        number->dropped |= role_covers(work, ROLE_PAIN_GONE, number->first);
         number->dropped |= negated(work, number) || number_left(work, number);
         bool now = beside(work, number, ROLE_TODAY) && !days_in_turn(work, i);
         number->dropped |= days_in_turn(work, i) || before_mine(work, i);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* What a word that the pack does not have is meant to be: one with letters held down, one written as it is heard, one with a
+/* What a word that the pack does not have is meant to be: a letter that stands for a word, one with letters held down, one written as it is heard, one with a
  * letter or two wrong. */
 #include <string.h>
 
@@ -40,10 +40,38 @@ static bool put_heard(const Work *work, Token *token, const char *word, bool ste
     return true;
 }
 
+/* Whether a token is a word that stands right beside the next one, no number. */
+static bool worded(const Work *work, int i)
+{
+    const Token *token = token_at(work, i);
+
+    return !token->digits &&
+           (token->word == 0 || rules_entry(work->rules, token->word)->number < 0);
+}
+
+/* "nada d dolor": a letter between two words that stands for a word there, and no part of "d'un" or "4 d 10". */
+static void put_short(Work *work, int i)
+{
+    Token *token = token_at(work, i);
+    char letter = work->folded->str[token->folded];
+
+    if (i == 0 || i + 1 >= token_count(work) || !g_ascii_islower(letter)) return;
+    const Token *before = token_at(work, i - 1), *next = token_at(work, i + 1);
+    Symbol word = work->rules->between[letter - 'a'];
+    if (word == 0 || before->from == token->from || next->from == token->from) return;
+    if (token->level != LEVEL_NONE || token->before != 0 || next->level != LEVEL_NONE ||
+        next->before != 0 || !worded(work, i - 1) || !worded(work, i + 1))
+        return;
+    const Entry *entry = rules_entry(work->rules, word);
+    token->word = word;
+    token->stem = rules_stem_of(work->rules, entry->text, (int)strlen(entry->text));
+}
+
 void tokens_guess(Work *work)
 {
     for (int i = 0; i < token_count(work); i++) {
         Token *token = token_at(work, i);
+        if (token->folded_length == 1) put_short(work, i);
         if (token->word != 0 || token->stem != 0 || token->digits) continue;
         const char *word = work->folded->str + token->folded;
         token->word = rules_held(work->rules, word, token->folded_length);

@@ -43,7 +43,7 @@ static bool gone(const Work *work, int token)
     int length = role_starts(work, ROLE_PAIN_GONE, token);
 
     for (int i = token; i < token + length; i++)
-        if (number_over(work, i) != NULL) return false;
+        if (number_over(work, i) != NULL && !number_over(work, i)->dropped) return false;
     return length > 0;
 }
 

@@ -294,6 +294,19 @@ static bool told_elsewhere(const Work *work, const Number *a, const Number *b)
     return report && other;
 }
 
+/* "my back hurts when I cough, a 7. did not do them": no session that the number could rate, and pain in its sentence. */
+static bool rates_pain_alone(const Work *work, const Number *number)
+{
+    bool pained = false, denied = role_occurs(work, ROLE_NO);
+
+    for (int i = mark_first(work, ROLE_DID); i >= 0 && !denied; i = mark_at(work, i)->next)
+        denied = scope_of(work, mark_at(work, i)).denied;
+    if (!denied || role_occurs(work, ROLE_YES)) return false;
+    for (int i = number->first; i > 0 && token_level(work, i) != LEVEL_SENTENCE; i--)
+        pained |= role_covers(work, ROLE_PAIN, i - 1) && !role_covers(work, ROLE_PAIN_FREE, i - 1);
+    return pained;
+}
+
 /* The order of the question. False where the numbers leave it open which is which. */
 static bool place_bare(Work *work, Tally *tally)
 {
@@ -312,7 +325,14 @@ static bool place_bare(Work *work, Tally *tally)
     if (tally->n > 2 || (tally->unsure > 0 && tally->n > 1)) return false;
     if (tally->n == 2 && tally->sided && tally->bare[0]->value == 10 && tally->bare[1]->value == 10)
         return false; /* "ten on the left, ten on the right": as likely how often */
-    if (tally->n == 2 && tally->sided && stretch->count == 0) {
+    /* "no cramps at all, 5 and 0": the second says the denied pain again */
+    if (tally->n == 2 && pain->count == 0 && work->out->pain_kind == PAIN_NUMBER &&
+        tally->bare[1]->value == work->out->pain && !tally->sided)
+        tally->n = 1;
+    if (tally->n == 1 && stretch->count == 0 && pain->count == 0 && tally->unsure == 0 &&
+        work->out->pain_kind == PAIN_SOME && rates_pain_alone(work, tally->bare[0])) {
+        rate_add(pain, tally->bare[0]);
+    } else if (tally->n == 2 && tally->sided && stretch->count == 0) {
         rate_add(stretch, tally->bare[0]);
         rate_add(stretch, tally->bare[1]);
     } else if (tally->n == 1 && other_side(stretch, tally->bare[0])) {

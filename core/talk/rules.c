@@ -155,6 +155,25 @@ static void read_words(Rules *rules, json_t *tree, const char *pointer, const ch
     }
 }
 
+/* What single letters stand for between two words: {d: de}. */
+static void read_short(Rules *rules, json_t *tree, const char *pointer, Faults *faults)
+{
+    json_t *part = object_part(tree, pointer, "short", faults), *value;
+    const char *key;
+
+    json_object_foreach(part, key, value)
+    {
+        g_autofree char *word = fold_word(json_is_string(value) ? json_string_value(value) : "");
+        if (!g_ascii_islower(key[0]) || key[1] != '\0' || *word == '\0' ||
+            strchr(word, ' ') != NULL) {
+            g_autofree char *at = g_strdup_printf("%s/short/%s", pointer, key);
+            fault_add(faults, at, "", "must be the one word that a letter of a to z stands for");
+            continue;
+        }
+        rules->between[key[0] - 'a'] = rules_word(rules, word, strlen(word));
+    }
+}
+
 static void read_numbers(Rules *rules, json_t *tree, const char *pointer, const char *name,
                          Faults *faults)
 {
@@ -289,7 +308,7 @@ Rules *rules_read(json_t *tree, const char *pointer, Faults *faults)
     static const char *const KEYS[] = {
         "apostrophe",    "decimal_comma", "rewrite", "endings", "numbers",
         "weak_numbers",  "common",        "classes", "spoken",  "cut",
-        "heard_numbers", "sounds",        "figures", NULL};
+        "heard_numbers", "sounds",        "figures", "short",   NULL};
     guint before = faults->items->len;
     g_autoptr(Rules) rules = rules_new();
 
@@ -314,6 +333,7 @@ Rules *rules_read(json_t *tree, const char *pointer, Faults *faults)
     read_words(rules, tree, pointer, "rewrite", faults, &rules->draft->rewrites);
     if (!rules->apostrophe_splits) add_plain_rewrites(rules);
     read_words(rules, tree, pointer, "endings", faults, &rules->draft->tails);
+    read_short(rules, tree, pointer, faults);
     read_numbers(rules, tree, pointer, "numbers", faults);
     read_numbers(rules, tree, pointer, "heard_numbers", faults);
     g_autofree char *weak = g_strdup_printf("%s/weak_numbers", pointer);

@@ -9,6 +9,7 @@
  *   figures:    part | whole           whether a figure of speech (idiom) takes a warning sign that it shares a word
  *                                     with, or only one of which it holds all words but the small ones; part if left out
  *   rewrite:    {cant: can not}       a word that stands for others
+ *   short:      {d: de}             a letter that stands for a word where it stands between two words
  *   endings:    {"'s": is}            the end of a word that stands for others, the rest being a word
  *   numbers:    {zero: 0, four: 4}    number words; tens take a following unit, hundred multiplies
  *   heard_numbers: {to: 2}            what dictation writes for a number word; counts before "out of ten" alone
