@@ -285,6 +285,14 @@ static int of_other_day(const Work *work, const GArray *items, int from, int to)
     return LABEL_NONE;
 }
 
+/* "it hurt a bit, did them 3": the number behind a word of the session rates that, and not the clause before it. */
+static bool told_anew(const Work *work, int from, int to)
+{
+    for (int i = from; i < to; i++)
+        if (role_covers(work, ROLE_DID, i)) return true;
+    return false;
+}
+
 void labels_give(Work *work)
 {
     int count = token_count(work), number = 0, carried = LABEL_NONE, side = SIDE_NONE;
@@ -303,7 +311,8 @@ void labels_give(Work *work)
             give_labels(work, items, !first_is_word && last_is_word);
             if (numbers == 1 && number_at(work, only_number(items))->label == LABEL_NONE)
                 give_labels(work, items, first_is_word);
-        } else if (numbers == 1 && words == 0 && carried != LABEL_NONE) {
+        } else if (numbers == 1 && words == 0 && carried != LABEL_NONE &&
+                   !told_anew(work, from, item_at(items, 0)->token)) {
             number_at(work, item_at(items, 0)->number)->label = carried;
         }
         give_sides(work, items, from, to);

@@ -294,14 +294,25 @@ static bool told_elsewhere(const Work *work, const Number *a, const Number *b)
     return report && other;
 }
 
+/* Whether a session is denied, in a sentence that begins at a token or behind it. */
+static bool denied_behind(const Work *work, int token)
+{
+    for (int i = mark_first(work, ROLE_NO); i >= 0; i = mark_at(work, i)->next)
+        if (mark_at(work, i)->start >= token) return true;
+    for (int i = mark_first(work, ROLE_DID); i >= 0; i = mark_at(work, i)->next)
+        if (mark_at(work, i)->start >= token && scope_of(work, mark_at(work, i)).denied)
+            return true;
+    return false;
+}
+
 /* "my back hurts when I cough, a 7. did not do them": no session that the number could rate, and pain in its sentence. */
 static bool rates_pain_alone(const Work *work, const Number *number)
 {
-    bool pained = false, denied = role_occurs(work, ROLE_NO);
+    bool pained = false;
 
-    for (int i = mark_first(work, ROLE_DID); i >= 0 && !denied; i = mark_at(work, i)->next)
-        denied = scope_of(work, mark_at(work, i)).denied;
-    if (!denied || role_occurs(work, ROLE_YES)) return false;
+    if (token_level(work, number->end) != LEVEL_SENTENCE || role_occurs(work, ROLE_YES) ||
+        !denied_behind(work, number->end))
+        return false;
     for (int i = number->first; i > 0 && token_level(work, i) != LEVEL_SENTENCE; i--)
         pained |= role_covers(work, ROLE_PAIN, i - 1) && !role_covers(work, ROLE_PAIN_FREE, i - 1);
     return pained;

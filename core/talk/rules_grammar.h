@@ -234,8 +234,8 @@ struct Rules {
     GHashTable *spoken;  /* one word, or two in 16 bits each, to a punctuation character */
     Symbol role[ROLE_COUNT];
     Symbol between[26]; /* by letter: the word that it stands for between two words, or 0 */
-    Symbol number; /* the class "#" */
-    Symbol year;   /* the class "####": a year up to 2019 */
+    Symbol number;      /* the class "#" */
+    Symbol year;        /* the class "####": a year up to 2019 */
     bool apostrophe_splits;
     bool decimal_comma;
     bool figures_whole; /* a figure of speech takes a sign only where it holds all its words */

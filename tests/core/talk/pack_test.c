@@ -74,6 +74,24 @@ static void how_much_a_figure_of_speech_takes_is_one_of_two(void **state)
     expect(tree, "/reading/figures", false, "part or whole");
 }
 
+static void a_letter_stands_for_one_word(void **state)
+{
+    static const struct {
+        const char *from;
+        const char *to;
+    } ODD[] = {{"", "de"}, {"dd", "de"}, {"1", "de"}, {"d", ""}, {"d", "de la"}, {"d", NULL}};
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(ODD); i++) {
+        json_t *tree = language_tree("es"), *letters = json_object();
+        g_autofree char *at = g_strdup_printf("/reading/short/%s", ODD[i].from);
+        json_object_set_new(letters, ODD[i].from,
+                            ODD[i].to != NULL ? json_string(ODD[i].to) : json_null());
+        json_object_set_new(json_object_get(tree, "reading"), "short", letters);
+        expect(tree, at, false, "one word");
+    }
+}
+
 static void letters_that_sound_alike_are_few_and_plain(void **state)
 {
     static const struct {
@@ -224,6 +242,7 @@ int main(void)
         cmocka_unit_test(a_part_that_is_missing_or_unknown_is_told),
         cmocka_unit_test(a_stem_longer_than_any_word_is_told),
         cmocka_unit_test(how_much_a_figure_of_speech_takes_is_one_of_two),
+        cmocka_unit_test(a_letter_stands_for_one_word),
         cmocka_unit_test(letters_that_sound_alike_are_few_and_plain),
         cmocka_unit_test(more_words_than_a_pack_may_have_are_told),
         cmocka_unit_test(any_part_of_reading_may_be_odd),
