@@ -32,14 +32,16 @@ static bool negated(const Work *work, const Number *number)
     return false;
 }
 
-/* "The physio asked for 5 but today it was 4": behind a "but" and a word for today it is the client's. */
-static bool own_again(const Work *work, const Number *number)
+bool own_again(const Work *work, int token)
 {
     bool today = false;
 
-    for (int i = number->first - 1; i >= 0 && token_at(work, i)->level < LEVEL_CLAUSE; i--) {
+    if (token_level(work, token) == LEVEL_SENTENCE) return false;
+    for (int i = token - 1; i >= 0; i--) {
         today |= role_covers(work, ROLE_TODAY, i);
+        if (role_covers(work, ROLE_OTHER, i)) return false;
         if (role_starts(work, ROLE_BUT, i) > 0) return today;
+        if (token_at(work, i)->level == LEVEL_SENTENCE) return false;
     }
     return false;
 }
@@ -98,6 +100,10 @@ static bool tells_part(const Work *work, const Number *number)
     if (number->end > number->first + 1 &&
         token_at(work, number->first)->from == token_at(work, number->first + 1)->from)
         return false; /* "IV", that the pack reads as two words */
+    if (number->kind == NUMBER_RATING && token_level(work, number->end) < LEVEL_SENTENCE &&
+        (role_starts(work, ROLE_PAIN_LABEL, number->end) > 0 ||
+         role_starts(work, ROLE_PAIN_FREE, number->end) > 0))
+        return false; /* "did 8 out of 10, pain 1": the answer to both questions */
     if (number->kind == NUMBER_BARE) return covered || role_covers(work, ROLE_DID, number->first);
     return number->kind == NUMBER_RATING && covered && number->label == LABEL_NONE;
 }
@@ -171,6 +177,20 @@ static bool lone_pair(const Work *work, int index)
     return true;
 }
 
+/* "6 4 the 4 is my back which was fine last night": a report that opens the text is of today, unless the other day stands
+ * close behind it. */
+static bool opens_today(const Work *work, const Number *number)
+{
+    enum { CLOSE = 3 };
+
+    if (!number_leads(work, number)) return false;
+    int end = number_at(work, 1)->end;
+    for (int i = end; i < end + CLOSE; i++)
+        if (role_starts(work, ROLE_OTHER_DAY, i) > 0 || role_starts(work, ROLE_OTHER, i) > 0)
+            return false;
+    return true;
+}
+
 void numbers_drop(Work *work)
 {
     static const Role TAKEN[] = {ROLE_LONG_AGO, ROLE_OTHER_DAY, ROLE_AWAY,  ROLE_TODAY,
@@ -181,12 +201,13 @@ void numbers_drop(Work *work)
         Mark mark = mark_over(number);
         Scope scope = scope_of(work, &mark);
         bool reported = behind_report(work, number->first) || lone_pair(work, i);
-        bool own = (scope.apart && !scope.kin && reported) || own_again(work, number) ||
+        bool own = (scope.apart && !scope.kin && reported) || own_again(work, number->first) ||
                    role_ends(work, ROLE_SELF, number->first) > 0;
         number->dropped = scope.idiom || (scope.other && !own) ||
                           (scope.other_day && !(scope.day_apart && reported) &&
                            !beside(work, number, ROLE_TODAY) && !compared(work, number)) ||
                           scope.hypothetical;
+        number->dropped &= scope.idiom || !opens_today(work, number);
         if (number->value == 0 && role_covers(work, ROLE_PAIN_FREE, number->first))
             number->dropped = true; /* "pain zero" is said in words */
         if (number->value == 0 && role_covers(work, ROLE_NO, number->first) &&

@@ -267,6 +267,8 @@ ReadAnswer label_answer(const Work *work);
 
 /* reading_drop.c: drops the numbers that are another's, another day's, or part of some other phrase. */
 void numbers_drop(Work *work);
+/* "The physio asked for 5 but today it was 4": behind a "but" and a word for today what is told is the client's. */
+bool own_again(const Work *work, int token);
 /* Whether it is a share of the session: "half of them" in digits, "2/3 of the moves". */
 bool number_is_share(const Work *work, const Number *number);
 
@@ -281,6 +283,11 @@ bool number_behind_known(const Work *work, const Number *number);
 bool number_before_known(const Work *work, const Number *number);
 bool number_among_known(const Work *work, const Number *number);
 bool number_stands_alone(const Work *work, const Number *number);
+/* "5 0 the ambulance outside is not for me", "D 5 P1 from the bus": two numbers at the very start of a text, or behind its
+ * "D" alone, in digits, are the report, whatever comes then; so are they as "4/2". */
+bool number_leads(const Work *work, const Number *number);
+/* "D4 legs like lead": it stands behind a letter for yes that opens the text. */
+bool number_behind_letter(const Work *work, const Number *number);
 /* "3-0 to the lads": two numbers that a hyphen joins, before words that leave them no rating. */
 bool number_is_score(const Work *work, const Number *number, const Number *next);
 

@@ -150,7 +150,12 @@ static bool stops_at_rating(const Work *work, Role role, const Mark *mark)
 {
     const Number *behind = role == ROLE_PARTLY ? number_over(work, mark->end) : NULL;
 
-    return behind != NULL && behind->kind == NUMBER_RATING && behind->first == mark->end;
+    if (behind != NULL && behind->kind == NUMBER_RATING && behind->first == mark->end) return true;
+    for (int i = mark->start; role == ROLE_PARTLY && i < mark->end; i++) {
+        const Number *within = number_over(work, i);
+        if (within != NULL && within->kind == NUMBER_RATING && !within->dropped) return true;
+    }
+    return false; /* "did 8 out of 10, pain 1" */
 }
 
 /* A "no" that read_pain took for that of a pain has lost its role. */

@@ -80,6 +80,31 @@ static void drop_told_again(Work *work)
     }
 }
 
+/* "D 5. Oops, and 1 for the pain": what a sentence of correction adds, where the first number has no word of its own. */
+static bool adds_pain(const Work *work, const Number *a, const Number *b, bool pair)
+{
+    if (b->label != LABEL_PAIN || a->label != LABEL_NONE || pair || a->value == b->value)
+        return false;
+    if (work->corrected && token_level(work, b->first - 1) >= LEVEL_CLAUSE)
+        return true; /* "4 no 5 sorry, pain 0" */
+    for (int t = a->end; t < b->first; t++)
+        if (token_at(work, t)->level == LEVEL_SENTENCE) return true;
+    return false;
+}
+
+/* "4 0. 4 0.": the same pair once more. */
+static void drop_same_pair(Work *work)
+{
+    for (int i = 0; i + 3 < (int)work->numbers->len; i++) {
+        Number *a = number_at(work, i), *b = number_at(work, i + 1);
+        if (!paired(work, i) || !paired(work, i + 2) || a->value != number_at(work, i + 2)->value ||
+            b->value != number_at(work, i + 3)->value)
+            continue;
+        a->dropped = b->dropped = true;
+        i++;
+    }
+}
+
 /* A correction between two numbers takes away the first of them. */
 static void drop_corrected(Work *work)
 {
@@ -92,6 +117,7 @@ static void drop_corrected(Work *work)
         if (!number_rateable(a) || !number_rateable(b) || b->first - a->end > APART) continue;
         if (!corrects(work, a->end, b->first) && !taken_back(work, a, b)) continue;
         if (b->label == LABEL_STRETCH && paired(work, i - 1)) continue; /* "5 0. No, stretch 4" */
+        if (adds_pain(work, a, b, paired(work, i - 1))) continue;
         if (b->label == LABEL_NONE) b->label = a->label;
         if (b->label != a->label && a->label != LABEL_NONE) continue;
         a->dropped = true;
@@ -156,12 +182,13 @@ typedef struct {
     int others; /* numbers among words of their own: they matter where there is no rating */
 } Tally;
 
-/* "three and one.": a number word that may be an article is none behind another number and an "and", at the end. */
+/* "three and one.", "five one.": a number word that may be an article is none behind another number, an "and" between or
+ * not, at the end. */
 static bool closes_pair(const Work *work, const Number *number)
 {
     int joined = role_ends(work, ROLE_AND, number->first);
 
-    return joined > 0 && number_over(work, number->first - joined - 1) != NULL &&
+    return number_over(work, number->first - joined - 1) != NULL &&
            (number->end >= token_count(work) || token_at(work, number->end)->level >= LEVEL_CLAUSE);
 }
 
@@ -352,6 +379,10 @@ static bool place_bare(Work *work, Tally *tally)
         rate_add(stretch, tally->bare[0]);
         rate_add(pain, tally->bare[1]);
         work->out->by_order = true;
+    } else if (tally->n == 1 && stretch->count == 0 && tally->bare[0]->value == 0 &&
+               tally->refused != NULL && tally->refused->label == LABEL_NONE &&
+               tally->refused->first < tally->bare[0]->first) {
+        return false; /* "5 gold rings and 0": half of a pair whose other half is unsure */
     } else if (tally->n == 1 && stretch->count == 0 && tally->unsure == 0) {
         rate_add(stretch, tally->bare[0]);
         work->bare_stretch = tally->bare[0]->kind != NUMBER_RATING;
@@ -391,6 +422,7 @@ void rates_read(Work *work)
     numbers_drop(work);
     labels_give(work);
     drop_told_again(work);
+    drop_same_pair(work);
     drop_corrected(work);
     for (int i = 0; i < (int)work->numbers->len; i++)
         if (number_rateable(number_at(work, i))) count(work, &tally, number_at(work, i));

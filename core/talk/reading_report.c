@@ -26,7 +26,8 @@ static Hold weigh(Work *work, Role role, const Mark *mark, bool *yesterday)
 {
     Scope scope = scope_of(work, mark);
 
-    bool other = scope.other && (!scope.apart || scope.kin); /* "the cat has a limp, done" */
+    bool other = scope.other && (!scope.apart || scope.kin) && /* "the cat has a limp, done" */
+                 !own_again(work, mark->start);
     if (scope.idiom || other || scope.hypothetical) return HOLD_NOT;
     if (scope.near && role == ROLE_NO) return HOLD_NOT; /* "nearly forgot" */
     if (scope.other_day && !(scope.day_apart && role == ROLE_DID)) {
@@ -275,10 +276,23 @@ static bool holds_more(const Work *work, const Mark *mark)
     return false;
 }
 
+/* A number or a word for pain before the mark: what a denial alone may answer. */
+static bool rated_before(const Work *work, const Mark *mark)
+{
+    for (int i = mark->start - 1; i >= 0; i--)
+        if ((number_over(work, i) != NULL && number_rateable(number_over(work, i))) ||
+            role_covers(work, ROLE_PAIN_LABEL, i))
+            return true;
+    return false;
+}
+
 /* "4, none" denies pain; "I have fallen behind, none today" does not: words of denial alone answer a report that stands
  * before them. */
 static bool denies_nothing(const Work *work, const Mark *mark)
 {
+    if (only_denies(work, mark) && role_covers(work, ROLE_NO, mark->start) &&
+        !rated_before(work, mark))
+        return true;
     return (work->report >= mark->start && only_denies(work, mark)) || holds_more(work, mark);
 }
 

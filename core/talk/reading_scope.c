@@ -68,6 +68,16 @@ static bool denied_after(const Work *work, const Mark *mark, Scope *scope)
     return !taken_back(work, at);
 }
 
+/* "no not that the stretch was five the pain was three": a number that has words of its own before the mark. */
+static bool told_between(const Work *work, const Mark *mark, int token)
+{
+    const Number *number = number_over(work, token);
+
+    return number != NULL && number->kind <= NUMBER_RATING && !number->weak &&
+           number->end < mark->start && number->value > 0 &&
+           role_ends(work, ROLE_NUMBER_BEFORE, number->first) > 0;
+}
+
 static bool denied(const Work *work, const Mark *mark, Scope *scope)
 {
     bool comma = false, list = false, subject = false;
@@ -81,6 +91,7 @@ static bool denied(const Work *work, const Mark *mark, Scope *scope)
             if (role_starts(work, ROLE_BUT, i) > 0) return false;
             if (role_starts(work, ROLE_AND, i) > 0 && !list) return false;
         }
+        if (!inside && told_between(work, mark, i)) return false;
         if (live_not(work, mark, i)) {
             scope->denial = i;
             scope->denial_end = i + role_starts(work, ROLE_NOT, i);

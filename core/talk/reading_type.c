@@ -24,6 +24,8 @@ static void type_by_words(Work *work, int i)
                  token_at(work, number->end - 1)->digits;
 
     if (glued && unit == 0) unit = role_starts(work, ROLE_GLUED_UNIT, number->end);
+    if (!glued && number_behind_letter(work, number) && !token_at(work, number->first)->spaced)
+        unit = dose = 0; /* "D4 legs like lead" */
     if (near && unit > 0 &&
         (role_starts(work, ROLE_PAIN_FREE, number->end) > unit ||
          role_starts(work, ROLE_CORRECT, number->end) > unit || /* "2 pas 4", "2 pas mal" */
@@ -160,17 +162,31 @@ static void type_scores(Work *work)
             number_at(work, i)->kind = number_at(work, i + 1)->kind = NUMBER_COUNT;
 }
 
-/* "session complete 5/1": at the end of its clause, right behind a word of the session, the stretch and the pain. */
+/* "5/1 my friend was late": at the start of the text, before a clause of its own. */
+static bool opens_text(const Work *work, const Number *number)
+{
+    return (number->first == 0 || number_behind_letter(work, number)) &&
+           (role_starts(work, ROLE_SUBJECT, number->end) > 0 ||
+            role_starts(work, ROLE_SELF, number->end) > 0);
+}
+
+/* "session complete 5/1": at the end of its clause, right behind a word of the session. */
+static bool closes_report(const Work *work, const Number *number)
+{
+    return token_level(work, number->end) >= LEVEL_CLAUSE &&
+           token_level(work, number->first) == LEVEL_NONE &&
+           (role_ends(work, ROLE_DID, number->first) > 0 ||
+            role_ends(work, ROLE_YES, number->first) > 0);
+}
+
+/* The stretch and the pain, with a stroke between. */
 static void split_pairs(Work *work)
 {
     for (guint i = 0; i < work->numbers->len; i++) {
         Number *number = number_at(work, (int)i), second = *number;
         if (number->kind != NUMBER_UNSURE || number->end != number->first + 2 ||
             token_at(work, number->first + 1)->joint != '/' ||
-            token_level(work, number->end) < LEVEL_CLAUSE ||
-            token_level(work, number->first) != LEVEL_NONE ||
-            (role_ends(work, ROLE_DID, number->first) == 0 &&
-             role_ends(work, ROLE_YES, number->first) == 0))
+            (!closes_report(work, number) && !opens_text(work, number)))
             continue;
         second.first = number->first + 1;
         second.value = token_at(work, second.first)->value;
