@@ -97,8 +97,8 @@ static int read_slash(const Work *work, int i, Number *number)
 
     if (b->value == 10)
         number->kind = a->value > 10 ? NUMBER_OFF : NUMBER_RATING;
-    else if ((b->value == 0 || alone) && b->value <= a->value && is_rating(a) && is_rating(b))
-        return 1; /* 4/2: the stretch and the pain */
+    else if ((b->value == 0 || (alone && b->value < a->value)) && is_rating(a) && is_rating(b))
+        return 1; /* 4/2: the stretch and the pain; 8/8 may be all of eight */
     else if ((a->digit_count == 2 && a->value < 10) || (b->digit_count == 2 && b->value < 10))
         number->kind = NUMBER_COUNT; /* a date: 03/11 */
     else if (a->value > 10 && b->value != 0)
@@ -113,6 +113,7 @@ static int read_hyphen(const Work *work, int i, Number *number)
     const Token *a = token_at(work, i), *b = token_at(work, i + 1);
 
     if (a->value < b->value && b->value <= 10) {
+        if (a->value <= 1 && b->value == 10) number->kind = NUMBER_COUNT; /* the scale itself */
         number->value = (a->value + b->value) / 2;
         number->whole = false;
         return 2;

@@ -326,8 +326,10 @@ static void weigh_pain(Work *work, Role role, const Mark *mark, Worded *worded)
         (role_touches(work, ROLE_PAIN_FREE, mark) || role_touches(work, ROLE_NOT_PAIN, mark)))
         return;
     const Number *number = number_over(work, mark->start);
-    if (role == ROLE_PAIN_FREE && number != NULL && !number_rateable(number))
-        return; /* "in 1987, nothing since" */
+    if (role == ROLE_PAIN_FREE && number != NULL &&
+        ((!number_rateable(number) && number->value != 0) ||
+         (number->weak && !mark_names(mark, number->end))))
+        return; /* "in 1987, nothing since"; "a bit of nothing", where the article is no number */
     Scope scope = scope_of(work, mark);
     if (scope.idiom || scope.other || scope.hypothetical) return;
     scope_say(work, mark, &scope);
