@@ -76,14 +76,27 @@ static bool foreign(const Attempt *from, const Attempt *to, const char *words)
     return unknown > known;
 }
 
+/* Whether a sign of the client's own pack stands in words that it has as written, in a text of which it knows at least half as much as
+ * the other pack: "merci, I fell" is the client's own language still. */
+static bool own_words(const Attempt *own, const Attempt *other, const char *words)
+{
+    const char *found = words != NULL ? strstr(own->work.text, words) : NULL;
+
+    if (found == NULL || own->known_tokens * 2 < other->known_tokens) return false;
+    for (const char *p = found; p < found + strlen(words); p++)
+        if ((guchar)*p > ' ' && !own->known[p - own->work.text]) return false;
+    return true;
+}
+
 /* A text of two languages: what the chosen pack did not find and another did, in words that the
- * first does not know. */
-static void borrow(Attempt *to, const Attempt *from)
+ * first does not know. own: from is the pack of the client's own language. */
+static void borrow(Attempt *to, const Attempt *from, bool own)
 {
     Reading *a = to->work.out;
     const Reading *b = from->work.out;
 
-    if (b->warning != WARNING_NONE && foreign(from, to, b->from_warning) &&
+    if (b->warning != WARNING_NONE &&
+        ((own && own_words(from, to, b->from_warning)) || foreign(from, to, b->from_warning)) &&
         (a->warning == WARNING_NONE || b->warning < a->warning)) {
         a->warning = b->warning;
         a->person = true;
@@ -145,7 +158,7 @@ Reading *reply_read(const Pack *const *packs, int n, const char *text, size_t le
         if (i == 0 || i == best || knows_more(&attempts[i], &attempts[0]))
             attempt_read(&attempts[i]);
     for (int i = 0; i < opened; i++)
-        if (i != best && attempts[i].read) borrow(&attempts[best], &attempts[i]);
+        if (i != best && attempts[i].read) borrow(&attempts[best], &attempts[i], i == 0);
     Reading *reading = g_steal_pointer(&attempts[best].work.out);
     for (int i = 0; i < opened; i++)
         attempt_close(&attempts[i]);

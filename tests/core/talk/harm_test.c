@@ -47,6 +47,10 @@ static void a_sign_is_not_explained_away(void **state)
         {"en", "Was taking the bins out and fell over", WARNING_FALL},
         {"en", "Carrying my shopping in and fell", WARNING_FALL},
         {"en", "On the wet tiles fell", WARNING_FALL},
+        /* a word of another language, which knows the words of the sign as something else */
+        {"en", "Bonjour! I fell", WARNING_FALL},
+        {"en", "I fell on the tombola", WARNING_FALL},
+        {"en", "Merci beaucoup, I fell", WARNING_FALL},
         {"en", "Fell behind the sofa", WARNING_FALL},
         {"en", "I slipped up the step", WARNING_FALL},
         {"en", "got up from my chair and collapsed", WARNING_HEART},
