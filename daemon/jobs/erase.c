@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "adapters/store/find_access.h"
+#include "adapters/store/find_people.h"
 #include "adapters/store/find_record.h"
 #include "daemon/jobs/erase_also.h"
 
@@ -51,13 +52,17 @@ char *erase_refused(Job *job, const Person *person, const char *why)
 
 /* --- erasing --- */
 
-static void add_hashes(Job *job, json_t *numbers, const char *address)
+/* Not of an address that another client has too: whoever goes on is written to there. False: the folder cannot keep a key. */
+static bool add_hashes(Job *job, json_t *numbers, const char *address)
 {
-    if (address == NULL) return;
+    if (address == NULL) return true;
+    g_autoptr(GPtrArray) same = find_contacts_by_address(job->tx, address);
+    if (same->len > 1) return true;
     g_autoptr(GPtrArray) hashes = vault_hashes(job->vault, address, true);
 
     for (guint i = 0; i < hashes->len; i++)
         json_array_append_new(numbers, json_string(hashes->pdata[i]));
+    return hashes->len > 0;
 }
 
 static void drop_spooled(const TxResult *result, void *context)
@@ -96,15 +101,13 @@ bool erase_client(Job *job, const Person *person, const char *by, const char *wh
     json_t *numbers = json_array();
 
     g_assert(job->vault != NULL);
-    add_hashes(job, numbers, person->address[CHANNEL_SMS]);
-    add_hashes(job, numbers, person->address[CHANNEL_EMAIL]);
+    bool hashed = add_hashes(job, numbers, person->address[CHANNEL_SMS]) &&
+                  add_hashes(job, numbers, person->address[CHANNEL_EMAIL]);
     json_t *body = json_pack("{s:I, s:s, s:s, s:o, s:o}", "at", (json_int_t)job->now_ms, "by", by,
                              "why", why, "also", erase_also(job, person), "numbers", numbers);
-    bool has_address =
-        person->address[CHANNEL_SMS] != NULL || person->address[CHANNEL_EMAIL] != NULL;
     json_t *line = json_deep_copy(body);
     json_object_set_new(line, "client", json_string(client));
-    if ((has_address && json_array_size(numbers) == 0) || !vault_note_erasure(job->vault, line)) {
+    if (!hashed || !vault_note_erasure(job->vault, line)) {
         json_decref(body);
         return false;
     }

@@ -219,6 +219,28 @@ static void what_is_another_clients_stays(void **state)
     site_free(site);
 }
 
+/* A couple with one telephone: who goes on is asked as before. The number is kept out once both are erased. */
+static void who_shares_the_number_is_written_to_all_the_same(void **state)
+{
+    Site *site = site_with("");
+
+    (void)state;
+    assert_int_equal(site_start(site, "2026-03-02T09:00:00Z"), 0);
+    g_autofree char *id = add(site, WORDS[0], WORDS[3]);
+    g_autofree char *other = add(site, "Bert N.", WORDS[3]);
+    ask(site, "screen @ --by 'R. Okafor' --floor yes --clear", other);
+    ask(site, "plan set @ --programme calf-and-hamstring --at 08:30", other);
+    ask(site, "client erase @ --by 'R. Okafor' --why 'asked in writing'", id);
+    assert_true(site_clock(site, "2026-03-03T12:00:00Z"));
+    json_t *messages = site_ask(site, "messages --client %s", other);
+    assert_int_equal(look_count(messages, "kind", "reminder"), 1);
+    json_decref(messages);
+    ask(site, "client erase @ --by 'R. Okafor' --why 'asked as well'", other);
+    site_fails(site, 77, "somebody who was erased",
+               "client add --name 'P. Q.' --channel sms --phone %s", WORDS[3]);
+    site_free(site);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -226,6 +248,7 @@ int main(void)
         cmocka_unit_test(the_number_is_not_written_to_again),
         cmocka_unit_test(records_are_kept_as_long_as_the_clinic_says),
         cmocka_unit_test(what_is_another_clients_stays),
+        cmocka_unit_test(who_shares_the_number_is_written_to_all_the_same),
         cmocka_unit_test(an_old_copy_is_erased_again_before_use),
     };
 
