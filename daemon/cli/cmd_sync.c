@@ -151,7 +151,8 @@ static void show_conflicts(const json_t *answer)
         print_side("other: ", json_object_get(conflict, "other"));
     }
     if (json_array_size(answer) > 0)
-        puts("settle one: osier sync settle ID --take counts|other --by NAME");
+        puts("settle one: osier sync settle ID --take counts|other --by NAME; where one id has "
+             "several fields, with --field FIELD");
 }
 
 static void show_settled(const json_t *answer)
@@ -225,7 +226,7 @@ const Command COMMAND_SYNC = {
     .summary = "keep the clinic's replicas in agreement, over a line or by a stick",
     .usage =
         "status | pair [CODE --with HOST:PORT] | now | unpair PEER | conflicts | settle ID --take "
-        "counts|other --by NAME | export PEER FILE [--all] | import FILE",
+        "counts|other [--field FIELD] --by NAME | export PEER FILE [--all] | import FILE",
     .help = "  osier sync pair                                       on the clinic's box: shows a "
             "code\n"
             "  osier sync pair ABCDE-FGHIJ-KLMNO-PQRST --with box.example:8752    on the laptop\n"

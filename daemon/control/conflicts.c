@@ -118,8 +118,19 @@ static bool was_seen(Job *job, const Written *loser, const char *replica, int64_
 
 typedef struct {
     const char *lost;
+    const char *field;
     bool found;
 } Settled;
+
+/* One event may lose in several fields, and each is settled by itself. */
+static bool sets(const Event *event, const json_t *body, const char *field)
+{
+    const json_t *fields = json_object_get(body, "fields");
+    bool plan = g_str_has_prefix(field, "plan.");
+
+    if (plan != (strcmp(event->kind, "plan.set") == 0)) return false;
+    return json_object_get(fields, plan ? field + strlen("plan.") : field) != NULL;
+}
 
 static bool look_for(const Event *event, void *context)
 {
@@ -130,15 +141,16 @@ static bool look_for(const Event *event, void *context)
 
     json_array_foreach(json_object_get(body, "settles"), i, item)
     {
-        settled->found |= g_strcmp0(json_string_value(item), settled->lost) == 0;
+        settled->found |= g_strcmp0(json_string_value(item), settled->lost) == 0 &&
+                          sets(event, body, settled->field);
     }
     json_decref(body);
     return !settled->found;
 }
 
-static bool is_settled(Job *job, const char *subject, const char *lost)
+static bool is_settled(Job *job, const char *subject, const char *lost, const char *field)
 {
-    Settled settled = {.lost = lost};
+    Settled settled = {.lost = lost, .field = field};
 
     g_autoptr(GPtrArray) ids = tx_all_of(job->tx, subject);
     for (guint i = 0; i < ids->len && !settled.found; i++)
@@ -218,7 +230,8 @@ static json_t *judge(Job *job, const Pair *pair)
     g_autoptr(Written) winner = event_by(job, pair->replica, pair->seq);
 
     if (loser == NULL || winner == NULL || strcmp(loser->author, "osier") == 0 ||
-        was_seen(job, loser, pair->replica, pair->seq) || is_settled(job, pair->subject, loser->id))
+        was_seen(job, loser, pair->replica, pair->seq) ||
+        is_settled(job, pair->subject, loser->id, pair->field))
         return NULL;
     g_autofree char *name = find_setting(job->tx, pair->subject, "name");
     return json_pack("{s:s, s:s, s:o, s:s, s:o, s:o}", "conflict", loser->id, "client",

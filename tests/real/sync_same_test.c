@@ -184,6 +184,29 @@ static void it_needs_two_clients_and_somebody_who_says_so(void **state)
     twice_free(twice);
 }
 
+/* What was entered at once differs in name and phone: whoever settles the one has not settled the other. */
+static void each_field_is_settled_by_itself(void **state)
+{
+    Twice *twice = twice_new();
+
+    (void)state;
+    replica_visit(twice->laptop);
+    join(twice, twice->laptop);
+    json_t *before = site_ask(twice->box, "sync conflicts");
+    g_autofree char *id = look_copy(look_only(before, "field", "name"), "conflict");
+    look_is(look_only(before, "field", "phone"), "conflict", id);
+    site_fails(twice->box, 66, "--field", "sync settle %s --take other --by 'R. Okafor'", id);
+    json_decref(
+        site_ask(twice->box, "sync settle %s --field name --take other --by 'R. Okafor'", id));
+    json_t *after = site_ask(twice->box, "sync conflicts");
+    assert_int_equal(json_array_size(after), json_array_size(before) - 1);
+    assert_int_equal(look_count(after, "field", "name"), 0);
+    assert_int_equal(look_count(after, "field", "phone"), 1);
+    json_decref(before);
+    json_decref(after);
+    twice_free(twice);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -192,6 +215,7 @@ int main(void)
         cmocka_unit_test(a_session_asked_under_one_id_is_not_asked_under_the_other),
         cmocka_unit_test(who_has_not_heard_of_it_goes_on_under_the_old_id),
         cmocka_unit_test(who_is_erased_under_one_id_is_erased_under_the_other),
+        cmocka_unit_test(each_field_is_settled_by_itself),
         cmocka_unit_test(it_needs_two_clients_and_somebody_who_says_so),
     };
 
