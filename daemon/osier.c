@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "daemon/cli/cli.h"
+#include "daemon/cli/fill.h"
 #include "daemon/cli/manual.h"
 #include "daemon/version.h"
 
@@ -43,7 +44,11 @@ static void print_list(FILE *to)
 
 static void print_help(const Command *command)
 {
-    printf("osier %s %s\n\n%s\n", command->name, command->usage, command->help);
+    g_autofree char *usage = g_strdup_printf("osier %s %s", command->name, command->usage);
+
+    fill_print(usage, "", "      ");
+    putchar('\n');
+    fill_help(command->help);
 }
 
 /* Takes --json, --help and --clinic out of argv, up to a lone "--". False where --clinic lacks its

@@ -1,8 +1,11 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "adapters/files/clinic_file.h"
 
+#include <errno.h>
 #include <string.h>
+#include <unistd.h>
 
+#include "adapters/files/complaint.h"
 #include "adapters/files/packs.h"
 #include "adapters/files/programmes.h"
 #include "adapters/files/tree.h"
@@ -110,6 +113,13 @@ static Clinic *load_settings(const char *dir, const ClinicFolder *folder, const 
                              GPtrArray *messages)
 {
     g_autofree char *path = g_build_filename(dir, "clinic.yaml", NULL);
+
+    if (access(path, F_OK) != 0) {
+        complaint_add(messages, path, 1, 1, NULL,
+                      "%s; name the clinic's folder with --clinic, or make one: osier init DIR",
+                      g_strerror(errno));
+        return NULL;
+    }
     g_autoptr(Tree) tree = tree_load(path, messages);
 
     if (tree == NULL) return NULL;

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "core/watch/digest_words.h"
 
+#include <math.h>
 #include <string.h>
 
 #include "core/talk/wording.h"
@@ -35,11 +36,11 @@ static char *with_count(const Pack *pack, const char *key, int count)
     return wording(pack, key, "value", value, NULL);
 }
 
-/* At most one decimal, none where it is 0, with the pack's mark. */
+/* At most one decimal, half upwards, none where it is 0, with the pack's mark. The page rounds so too (tenth in words.js). */
 static char *decimal(const Pack *pack, double number)
 {
     g_autofree char *mark = wording(pack, "digest-decimal-mark", NULL);
-    g_autofree char *plain = g_strdup_printf("%.1f", number);
+    g_autofree char *plain = g_strdup_printf("%.1f", floor(number * 10 + 0.5) / 10);
     char *point = strpbrk(plain, ".,");
 
     if (point == NULL) return g_steal_pointer(&plain);

@@ -91,7 +91,9 @@ const Command COMMAND_UNREAD = {
             "  osier unread settle 9C41 --by \"J. Lindqvist\" --done yes --intensity 4 --pain 0\n\n"
             "Each shows the words beside what osier thinks they say, and why it is unsure. What "
             "waits for a day becomes\n"
-            "an alert. --client says who wrote it, where two share a number.",
+            "an alert. --client says who wrote it, where two share a number. Without --done, "
+            "--intensity and --pain\n"
+            "the reply is settled and nothing of it is counted.",
     .run = run_unread,
 };
 

@@ -17,9 +17,10 @@ static int run(const Cli *cli, int argc, char **argv)
 {
     for (size_t i = 0; argc > 1 && i < G_N_ELEMENTS(WORDS); i++)
         if (strcmp(argv[1], WORDS[i].word) == 0) return WORDS[i].run(cli, argc - 1, argv + 1);
-    return cli_fault(EXIT_USE, "records", argc > 1 ? argv[1] : "",
-                     "is one of import, imports, undo, drafts, confirm, drop, export, calendar; "
-                     "try: osier records --help");
+    return cli_fault(
+        EXIT_USE, "records", argc > 1 ? argv[1] : "",
+        "must be one of import, imports, undo, drafts, confirm, drop, export, calendar; "
+        "try: osier records --help");
 }
 
 const Command COMMAND_RECORDS = {

@@ -32,6 +32,11 @@ int exchange_ready(const Cli *cli, CURL *curl, const char *method, const char *u
 
 int exchange_over(const Cli *cli, CURL *curl, CURLcode result, long *status)
 {
+    g_autofree char *settings = g_build_filename(cli->clinic, "clinic.yaml", NULL);
+
+    if (result == CURLE_COULDNT_CONNECT && !g_file_test(settings, G_FILE_TEST_EXISTS))
+        return cli_fault(EXIT_NO_DAEMON, "clinic", cli->clinic,
+                         "there is no clinic.yaml in it; name the clinic's folder: --clinic DIR");
     if (result == CURLE_COULDNT_CONNECT)
         return cli_fault(EXIT_NO_DAEMON, "osierd", cli->clinic,
                          "is not running for this clinic folder; start it with: osierd "

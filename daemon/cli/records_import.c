@@ -111,7 +111,8 @@ static int read_order(Import *import)
     json_decref(answer);
     if (import->dates == NULL) return EXIT_OK;
     if (strcmp(import->dates, "day-first") != 0 && strcmp(import->dates, "month-first") != 0)
-        return cli_fault(EXIT_USE, "--dates", import->dates, "is one of day-first, month-first");
+        return cli_fault(EXIT_USE, "--dates", import->dates,
+                         "must be one of day-first, month-first");
     import->order = strcmp(import->dates, "day-first") == 0 ? DATES_DAY_FIRST : DATES_MONTH_FIRST;
     return EXIT_OK;
 }

@@ -53,13 +53,13 @@ void show_clients(const json_t *answer)
     json_t *client;
 
     if (says_none(answer, "No clients yet. Add one with: osier client add --help")) return;
-    printf("%-9s %-24s %-9s %-7s %-22s %s\n", "client", "name", "standing", "channel", "stage",
+    printf("%-8s %-22s %-8s %-7s %-16s %s\n", "client", "name", "standing", "channel", "stage",
            "zone");
     json_array_foreach((json_t *)answer, i, client)
     {
-        printf("%-9s ", show_text(client, "client"));
-        print_padded(show_text(client, "name"), 24);
-        printf(" %-9s %-7s %-22s %s\n", show_text(client, "standing"), show_text(client, "channel"),
+        printf("%-8s ", show_text(client, "client"));
+        print_padded(show_text(client, "name"), 22);
+        printf(" %-8s %-7s %-16s %s\n", show_text(client, "standing"), show_text(client, "channel"),
                show_text(client, "stage"), show_text(client, "zone"));
     }
 }
@@ -166,6 +166,25 @@ void show_report(const json_t *answer)
     print_reading(json_object_get(answer, "reading"));
 }
 
+/* "Ada N. (K7QF2M9T)"; of a reply that may be several people's, all of them. */
+static void print_writer(const json_t *reply)
+{
+    const json_t *several = json_object_get(reply, "candidates");
+    size_t i;
+    json_t *one;
+
+    if (show_has(reply, "name"))
+        printf("%s (%s)\n", show_text(reply, "name"), show_text(reply, "client"));
+    else if (show_has(reply, "client"))
+        printf("client %s\n", show_text(reply, "client"));
+    else if (json_array_size(several) == 0)
+        puts("nobody's known number or address");
+    else
+        json_array_foreach((json_t *)several, i, one)
+            printf("%s%s (%s)%s", i > 0 ? " or " : "", show_text(one, "name"),
+                   show_text(one, "client"), i + 1 < json_array_size(several) ? "" : "\n");
+}
+
 void show_replies(const json_t *answer)
 {
     size_t i;
@@ -175,9 +194,10 @@ void show_replies(const json_t *answer)
     json_array_foreach((json_t *)answer, i, reply)
     {
         g_autofree char *at = when(reply);
-        printf("%.8s  %s  from %s  client %s  %s\n    \"%s\"\n", show_text(reply, "reply"), at,
-               show_text(reply, "from"), show_text(reply, "client"), show_text(reply, "state"),
-               show_text(reply, "text"));
+        printf("%.8s  %s  from %s  %s\n    ", show_text(reply, "reply"), at,
+               show_text(reply, "from"), show_text(reply, "state"));
+        print_writer(reply);
+        printf("    \"%s\"\n", show_text(reply, "text"));
         if (json_is_object(json_object_get(reply, "reading"))) {
             fputs("    read as:", stdout);
             print_reading(json_object_get(reply, "reading"));

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "daemon/cli/ask.h"
+#include "daemon/cli/fill.h"
 #include "daemon/cli/show_value.h"
 
 static int number(const json_t *object, const char *field)
@@ -19,8 +20,8 @@ static void print_notes(const json_t *notes, bool grave)
     json_array_foreach((json_t *)notes, i, note)
     {
         if (json_is_true(json_object_get(note, "grave")) != grave) continue;
-        printf("  %s %s\n      %s\n", grave ? "!" : "-", show_text(note, "say"),
-               show_text(note, "do"));
+        fill_print(show_text(note, "say"), grave ? "  ! " : "  - ", "    ");
+        fill_print(show_text(note, "do"), "      ", "      ");
     }
 }
 

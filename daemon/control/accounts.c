@@ -93,7 +93,7 @@ bool handle_account_add(Job *job, Call *call)
     if (*key == '\0' || strchr(name, '\n') != NULL || strchr(name, '/') != NULL)
         return call_fail(call, EXIT_DATA, "name", name, "must be one line of words, without /");
     if (strcmp(role, "clinician") != 0 && strcmp(role, "desk") != 0)
-        return call_fail(call, EXIT_USE, "role", role, "is one of clinician, desk");
+        return call_fail(call, EXIT_USE, "role", role, "must be one of clinician, desk");
     g_autoptr(Row) before = tx_get_text(job->tx, TABLE_ACCOUNT, key);
     if (before != NULL)
         return call_fail(call, EXIT_DATA, "account", name,

@@ -159,7 +159,7 @@ bool handle_alert_open(Job *job, Call *call)
     if (class == ALERT_NONE)
         return call_fail(
             call, EXIT_DATA, "kind", kind,
-            "is one of crisis, heart, stroke, cauda, clot, fracture, nerve, fall, pain, "
+            "must be one of crisis, heart, stroke, cauda, clot, fracture, nerve, fall, pain, "
             "strong-stretch, other");
     g_autofree char *at = g_strdup_printf("%" G_GINT64_FORMAT, job->now_ms);
     g_autofree char *cause = id_of("opened", person->id, kind, at, NULL);

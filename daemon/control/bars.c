@@ -32,7 +32,7 @@ bool handle_client_pause(Job *job, Call *call)
                          "is needed: the last day of the pause, --until 2026-03-14");
     if (why == NULL || !g_strv_contains(WHYS, why))
         return call_fail(call, EXIT_USE, "why", why,
-                         "is one of away, illness, hospital, fracture, operation, other");
+                         "must be one of away, illness, hospital, fracture, operation, other");
     GTimeZone *zone = person_zone(job, person);
     int64_t over_ms = zone_instant(zone, (LocalTime){.day = until + 1}, NULL);
     if (over_ms <= job->now_ms)
@@ -84,7 +84,7 @@ bool handle_client_end(Job *job, Call *call)
 
     if (person == NULL) return false;
     if (why == NULL || !g_strv_contains(WHYS, why))
-        return call_fail(call, EXIT_USE, "why", why, "is one of finished, asked, moved, died");
+        return call_fail(call, EXIT_USE, "why", why, "must be one of finished, asked, moved, died");
     if (person->ended) return call_fail(call, EXIT_DATA, "client", person->id, "has ended already");
     tell_goodbye(job, person, why, job->now_ms);
     tx_append(

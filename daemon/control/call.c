@@ -128,6 +128,17 @@ bool call_day(Call *call, const char *field, Day *day, bool *there)
     return true;
 }
 
+bool call_no_stage(Call *call, const Programme *programme, const char *key)
+{
+    g_autoptr(GString) keys = g_string_new(NULL);
+
+    for (int i = 0; i < programme_stages(programme); i++)
+        g_string_append_printf(keys, "%s%s", i > 0 ? ", " : "",
+                               programme_stage_at(programme, i)->key);
+    return call_fail(call, EXIT_DATA, "stage", key, "is no stage of %s, which has %s",
+                     programme->key, keys->str);
+}
+
 char *call_id(Job *job, Call *call, TableId table, const char *what, const char *prefix)
 {
     char *id = NULL;
@@ -151,7 +162,8 @@ Person *call_person(Job *job, Call *call)
         return person_load(job, id);
     }
     call_fail(call, EXIT_NO_SUCH, "client", call->id[0],
-              found == 0 ? "there is none of that id" : "several begin so; give more of the id");
+              found == 0 ? "there is none of that id; osier client list shows them"
+                         : "several begin so; give more of the id");
     return NULL;
 }
 

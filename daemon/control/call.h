@@ -56,6 +56,9 @@ bool call_clinician(Call *call, const char *what);
 bool call_number(Call *call, const char *field, double low, double high, double *value,
                  bool *there);
 
+/* Answers that the programme has no stage of that key, and which it has; false. */
+bool call_no_stage(Call *call, const Programme *programme, const char *key);
+
 /* A local date "2026-03-02". False after answering where it is none; *there says whether it was
  * given. */
 bool call_day(Call *call, const char *field, Day *day, bool *there);

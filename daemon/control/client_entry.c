@@ -64,7 +64,7 @@ static bool take_channel(Call *call, json_t *fields)
 
     if (name == NULL) return true;
     if (!channel_from_name(name, &channel))
-        return call_fail(call, EXIT_DATA, "channel", name, "is one of sms, email, phone");
+        return call_fail(call, EXIT_DATA, "channel", name, "must be one of sms, email, phone");
     json_object_set_new(fields, "channel", json_string(name));
     return true;
 }
@@ -76,7 +76,7 @@ static bool take_calendar(Call *call, json_t *fields)
 
     if (wish == NULL) return true;
     if (strcmp(wish, "yes") != 0 && strcmp(wish, "no") != 0)
-        return call_fail(call, EXIT_DATA, "calendar", wish, "is one of yes, no");
+        return call_fail(call, EXIT_DATA, "calendar", wish, "must be one of yes, no");
     json_object_set_new(fields, "calendar", json_boolean(strcmp(wish, "yes") == 0));
     return true;
 }
@@ -88,7 +88,7 @@ static bool take_wording(Call *call, json_t *fields)
 
     if (wording == NULL) return true;
     if (strcmp(wording, "plain") != 0 && strcmp(wording, "private") != 0)
-        return call_fail(call, EXIT_DATA, "wording", wording, "is one of plain, private");
+        return call_fail(call, EXIT_DATA, "wording", wording, "must be one of plain, private");
     json_object_set_new(fields, "wording", json_string(wording));
     return true;
 }

@@ -200,7 +200,7 @@ static Reading *given_reading(Call *call)
     for (ReadDone i = DONE_YES; i <= DONE_NO; i++)
         if (strcmp(done, DONE[i]) == 0) reading->done = i;
     if (reading->done == DONE_UNSAID) {
-        call_fail(call, EXIT_USE, "done", done, "is one of yes, partly, no");
+        call_fail(call, EXIT_USE, "done", done, "must be one of yes, partly, no");
         return NULL;
     }
     if (!call_number(call, "intensity", 0, 10, &reading->intensity, &there)) return NULL;

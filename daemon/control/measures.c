@@ -55,7 +55,7 @@ static bool read_what(Job *job, Call *call, const Person *person, Taken *taken)
                          movement, keys);
     }
     if (side != NULL && strcmp(side, "left") != 0 && strcmp(side, "right") != 0)
-        return call_fail(call, EXIT_USE, "side", side, "is one of left, right");
+        return call_fail(call, EXIT_USE, "side", side, "must be one of left, right");
     if (side == NULL && strcmp(taken->measure->unit, "deg") == 0)
         return call_fail(call, EXIT_USE, "side", "", "is needed: --side left|right");
     taken->side = side;

@@ -124,8 +124,7 @@ bool handle_plan_move(Job *job, Call *call)
     if (ready == NULL) return false;
     const Programme *programme = ready->ask.programme;
     const Stage *stage = programme_stage(programme, key);
-    if (stage == NULL)
-        return call_fail(call, EXIT_DATA, "stage", key, "is no stage of %s", programme->key);
+    if (stage == NULL) return call_no_stage(call, programme, key);
     if (stage == ready->ask.stage) return call_ok(call, plan_json(job, person));
     bool onwards = stage_is_later(programme, stage, ready->ask.stage);
     if (!check_move(job, call, person, ready, stage, onwards)) return false;

@@ -29,7 +29,7 @@ static bool read_paper(Call *call, bool *letter)
     const char *name = call_text(call, "paper");
 
     if (paper_is_letter(name, letter)) return true;
-    return call_fail(call, EXIT_USE, "paper", name, "is one of a4, letter");
+    return call_fail(call, EXIT_USE, "paper", name, "must be one of a4, letter");
 }
 
 static bool asked_for(const Call *call, const char *field)

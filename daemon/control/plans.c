@@ -96,7 +96,7 @@ static const Stage *named_stage(Call *call, const Programme *programme, const Sc
     const char *because = NULL;
 
     if (stage == NULL)
-        call_fail(call, EXIT_DATA, "stage", named, "is no stage of %s", programme->key);
+        call_no_stage(call, programme, named);
     else if (!stage_allowed(programme, stage, screen, &because))
         call_fail(call, EXIT_NOT_ALLOWED, "stage", named, "the screen rules it out: %s", because);
     return call->answer == NULL ? stage : NULL;
@@ -145,7 +145,7 @@ static const Stage *choose_stage(Job *job, Call *call, const Person *person,
     if (!call_number(call, "angle_deg", 0, 180, &angle, &there)) return NULL;
     if (ask.felt != NULL && !g_strv_contains(FELT_PLACES, ask.felt)) {
         call_fail(call, EXIT_USE, "felt", ask.felt,
-                  "is one of calf, knee, thigh, sit-bone, electric");
+                  "must be one of calf, knee, thigh, sit-bone, electric");
         return NULL;
     }
     if (named != NULL) return named_stage(call, programme, screen, named);
@@ -183,7 +183,7 @@ static json_t *plan_fields(Job *job, Call *call, const Person *person, const Pro
     bool there;
 
     if (side != NULL && !g_strv_contains(SIDES, side)) {
-        call_fail(call, EXIT_USE, "side", side, "is one of left, right, both");
+        call_fail(call, EXIT_USE, "side", side, "must be one of left, right, both");
         return NULL;
     }
     if (!call_day(call, "review", &review, &there)) return NULL;
@@ -259,7 +259,8 @@ bool handle_plan_set(Job *job, Call *call)
     if (key == NULL || !check_person(call, person, screen)) return false;
     const Programme *programme = settings_programme(job->settings, key);
     if (programme == NULL)
-        return call_fail(call, EXIT_DATA, "programme", key, "is no programme of this clinic");
+        return call_fail(call, EXIT_DATA, "programme", key,
+                         "is no programme of this clinic; osier programme list names them");
     if (!call_day(call, "start", &times.from, &there)) return false;
     if (!there) times.from = zone_local(person_zone(job, person), job->now_ms).day;
     json_t *texts = read_times(job, call, &times);

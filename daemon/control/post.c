@@ -137,6 +137,17 @@ static json_t *reply_json(Job *job, const Row *row)
     return document;
 }
 
+/* The same with the client's name, for the lists that people go through. */
+static json_t *reply_json_named(Job *job, const Row *row)
+{
+    const char *client = row_text(row, REPLY_CLIENT);
+    g_autoptr(Person) person = client != NULL ? person_load(job, client) : NULL;
+    json_t *document = reply_json(job, row);
+
+    if (person != NULL) json_object_set_new(document, "name", json_text_or_null(person->name));
+    return document;
+}
+
 static bool answer_replies(Job *job, Call *call, const GPtrArray *rows)
 {
     json_t *list = json_array();
@@ -178,7 +189,7 @@ bool handle_unread(Job *job, Call *call)
     json_t *list = json_array();
 
     for (guint i = 0; i < rows->len; i++) {
-        json_t *document = reply_json(job, rows->pdata[i]);
+        json_t *document = reply_json_named(job, rows->pdata[i]);
         json_object_set_new(document, "candidates", candidates(job, rows->pdata[i]));
         json_array_append_new(list, document);
     }
@@ -188,8 +199,11 @@ bool handle_unread(Job *job, Call *call)
 bool handle_glance(Job *job, Call *call)
 {
     g_autoptr(GPtrArray) rows = find_glance(job->tx);
+    json_t *list = json_array();
 
-    return answer_replies(job, call, rows);
+    for (guint i = 0; i < rows->len; i++)
+        json_array_append_new(list, reply_json_named(job, rows->pdata[i]));
+    return call_ok(call, list);
 }
 
 bool handle_glance_seen(Job *job, Call *call)
@@ -218,7 +232,7 @@ static bool read_settlement(Call *call, Reading *reading, bool *some)
     for (ReadDone i = DONE_YES; done != NULL && i <= DONE_NO; i++)
         if (strcmp(done, DONE[i]) == 0) reading->done = i;
     if (done != NULL && reading->done == DONE_UNSAID)
-        return call_fail(call, EXIT_USE, "done", done, "is one of yes, partly, no");
+        return call_fail(call, EXIT_USE, "done", done, "must be one of yes, partly, no");
     if (!call_number(call, "intensity", 0, 10, &reading->intensity, &has_intensity)) return false;
     if (!has_intensity) reading->intensity = -1;
     if (g_strcmp0(call_text(call, "pain"), "some") == 0)
@@ -291,5 +305,6 @@ bool handle_unread_settle(Job *job, Call *call)
         ReplyCase about = {.reply = id, .session = session, .channel = person->channel, .by = by};
         reply_act(job, person, reading, &about);
     }
-    return call_ok(call, json_pack("{s:s, s:s}", "reply", id, "settled_by", by));
+    return call_ok(call,
+                   json_pack("{s:s, s:s, s:b}", "reply", id, "settled_by", by, "counted", some));
 }

@@ -216,7 +216,7 @@ bool handle_client_record(Job *job, Call *call)
 
     if (person == NULL) return false;
     if (!paper_is_letter(paper, &letter))
-        return call_fail(call, EXIT_USE, "paper", paper, "is one of a4, letter");
+        return call_fail(call, EXIT_USE, "paper", paper, "must be one of a4, letter");
     GTimeZone *zone = person_zone(job, person);
     Day today = zone_local(zone, job->now_ms).day;
     json_t *summary = summary_json(job, person, wants_words(call));

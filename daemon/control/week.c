@@ -30,7 +30,7 @@ bool handle_week(Job *job, Call *call)
     if (format != NULL && strcmp(format, "text") != 0 && strcmp(format, "html") != 0 &&
         strcmp(format, "json") != 0)
         return call_fail(call, EXIT_USE, "format", format,
-                         "is one of text, html, json, pdf (over HTTP a PDF is GET /week.pdf)");
+                         "must be one of text, html, json, pdf (over HTTP a PDF is GET /week.pdf)");
     g_autoptr(Digest) digest = digest_gather(job, end);
     if (g_strcmp0(format, "json") == 0) return call_ok(call, digest_json(digest));
     if (g_strcmp0(format, "html") == 0) {
@@ -52,7 +52,7 @@ bool handle_week_paper(Job *job, Call *call)
 
     if (!read_end(job, call, &end)) return false;
     if (!paper_is_letter(paper, &letter))
-        return call_fail(call, EXIT_USE, "paper", paper, "is one of a4, letter");
+        return call_fail(call, EXIT_USE, "paper", paper, "must be one of a4, letter");
     g_autoptr(Digest) digest = digest_gather(job, end);
     Paper *sheet = week_sheet(pack, digest, digest_adherence(digest, pack), letter);
     sheet->made = instant_format(job->now_ms);

@@ -273,7 +273,7 @@ bool alert_close(Job *job, const char *id, const char *outcome, const char *by, 
     if (alert == NULL)
         *why = "the store went away";
     else if (!g_strv_contains(OUTCOMES, outcome))
-        *why = "the outcome is one of resume, step-back, refer, end";
+        *why = "the outcome must be one of resume, step-back, refer, end";
     else if (g_strcmp0(row_text(alert, ALERT_STATE), "closed") == 0 &&
              (g_strcmp0(row_text(alert, ALERT_OUTCOME), "refer") != 0 ||
               strcmp(outcome, "refer") == 0))

@@ -70,6 +70,10 @@ static void nobody_moves_on_over_an_open_alert(void **state)
     /* No hold, and still: neither by a move nor by setting the plan anew. */
     site_fails(site, 77, "open alert", "plan move %s --stage upper-hamstring " BY, clinic.ada);
     site_fails(site, 77, "open alert", PLAN "--stage upper-hamstring", clinic.ada);
+    site_fails(site, 65, "which has ankle-pumping, ", "plan move %s --stage upper " BY, clinic.ada);
+    site_fails(site, 66, "osier client list shows them", "plan move NOBODY22 --stage upper " BY);
+    site_fails(site, 64, "must be one of away, ",
+               "client pause %s --until 2026-12-01 --why holiday", clinic.ada);
     site_fails(site, 77, "open alert", PLAN "--angle-deg 95 --felt thigh", clinic.ada);
     json_decref(site_ask(site, "alert take %s " BY, alert));
     site_fails(site, 77, "open alert", "plan move %s --stage upper-hamstring " BY, clinic.ada);

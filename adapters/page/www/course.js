@@ -2,7 +2,7 @@
 // One client's course: a row of days with what became of each session, and how strong and how painful it was.
 
 import { h, svg } from "./dom.js";
-import { date, painWords, STATES } from "./words.js";
+import { date, painWords, STATES, tenth } from "./words.js";
 
 const HEIGHT = 130;
 const TOP = 12;
@@ -41,7 +41,7 @@ function summary(sessions) {
   const worst = Math.max(-1, ...sessions.filter((s) => s.pain !== null && s.pain !== "some").map((s) => Number(s.pain)));
   const bare = Math.max(0, ...sessions.filter((s) => s.bare).map((s) => s.intensity));
   const some = sessions.some((s) => s.pain === "some");
-  return [Object.entries(counts).map(([state, n]) => `${n} ${STATES[state]}`).join(", "), mean === null ? null : `stretch ${mean.toFixed(1)} on average`,
+  return [Object.entries(counts).map(([state, n]) => `${n} ${STATES[state]}`).join(", "), mean === null ? null : `stretch ${tenth(mean)} on average`,
     painWords(worst, bare, some)].filter(Boolean).join("; ");
 }
 

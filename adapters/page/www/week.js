@@ -3,7 +3,7 @@
 
 import { get } from "./api.js";
 import { h, field } from "./dom.js";
-import { count, date, firstUp, kindWords, painWords, phone } from "./words.js";
+import { count, date, firstUp, kindWords, painWords, phone, tenth } from "./words.js";
 
 const BARS = { stop: "wants no messages", pause: "paused", hold: "on hold", suspend: "texts stopped, please look", end: "ended" };
 const OUTCOMES = { resume: "goes on", "step-back": "one stage back", refer: "to be seen", end: "ended" };
@@ -28,7 +28,7 @@ function outstanding(c) {
 }
 
 function felt(c) {
-  const stretch = c.intensity === null ? null : `stretch ${Number(c.intensity).toFixed(1)}${c.intensity_trend ? `, ${c.intensity_trend}` : ""}`;
+  const stretch = c.intensity === null ? null : `stretch ${tenth(c.intensity)}${c.intensity_trend ? `, ${c.intensity_trend}` : ""}`;
   const most = c.pain > 0 && c.pain_trend ? `${c.pain}, ${c.pain_trend}` : c.pain;
   return [stretch, painWords(c.pain === null ? -1 : c.pain, c.pain_bare, c.pain_some, most)].filter(Boolean).join("; ") || "–";
 }

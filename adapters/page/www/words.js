@@ -117,3 +117,6 @@ export function reportWords(item) {
   if (item.pain !== null && item.pain !== undefined) parts.push(item.pain === "some" ? "some pain" : `pain ${item.pain}`);
   return parts.join(", ");
 }
+
+// At most one decimal, half upwards: as the digest has it.
+export const tenth = (number) => String(Math.round(Number(number) * 10) / 10);

@@ -63,6 +63,17 @@ static Digest *a_week(void)
     return digest;
 }
 
+static void half_a_tenth_is_rounded_up(void **state)
+{
+    g_autoptr(Digest) digest = a_week();
+    g_autoptr(Pack) pack = language_words("en");
+
+    (void)state;
+    digest->away_hours = 2.25;
+    g_autofree char *text = digest_text(digest, pack);
+    assert_non_null(strstr(text, "Hours not listening: 2.3\n"));
+}
+
 static void the_week_reads_in_one_look(void **state)
 {
     g_autoptr(Digest) digest = a_week();
@@ -95,7 +106,7 @@ static void the_week_reads_in_one_look(void **state)
                         "EACH CLIENT\n"
                         "  Ada N. (K7QF2M9T): Calf at the wall\n"
                         "    18 of 28 done, 4 not done, 6 no answer\n"
-                        "    stretch 4.2, steady; pain up to 8, rising\n"
+                        "    stretch 4.3, steady; pain up to 8, rising\n"
                         "    on hold until you lift it\n"
                         "    pain 8 of 10, 4\u00a0Mar (closed: one stage back)\n"
                         "  Bert O. (P3XW8B2C)\n"
@@ -295,7 +306,7 @@ static void numbers_follow_the_language(void **state)
 
     (void)state;
     has(text, "18 sur 28 faites, non faites : 4, 6 sans réponse");
-    has(text, "étirement 4,2, stable; douleur jusqu'à 8, en hausse");
+    has(text, "étirement 4,3, stable; douleur jusqu'à 8, en hausse");
     has(text, "Coût : 8,48");
     has(text, "À APPELER");
 }
@@ -325,6 +336,7 @@ static void the_document_keeps_the_six_apart(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(half_a_tenth_is_rounded_up),
         cmocka_unit_test(the_week_reads_in_one_look),
         cmocka_unit_test(a_week_of_zeros_is_one_without_pain),
         cmocka_unit_test(what_goes_without_saying_is_not_said),

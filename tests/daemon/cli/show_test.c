@@ -165,6 +165,41 @@ static void an_alert_says_whose_it_is_and_who_has_it(void **state)
           "end\n");
 }
 
+static void who_wrote_a_reply_is_named(void **state)
+{
+    (void)state;
+    reads(show_replies,
+          "[{'reply': '1E5C917E931C', 'local': '2026-03-13T18:05:22', 'from': '+447700900111',"
+          "  'client': 'REQN6K59', 'name': 'Edith Marlow', 'state': 'read', 'text': 'did them',"
+          "  'why': null},"
+          " {'reply': '47D09A43488A', 'local': '2026-03-13T17:25:00', 'from': '+447700900119',"
+          "  'client': null, 'state': 'unread', 'text': 'n', 'why': null, 'candidates': ["
+          "   {'client': 'KQYPTKV2', 'name': 'Leonard Hathaway'},"
+          "   {'client': 'P8YTZWPR', 'name': 'Doreen Hathaway'}]},"
+          " {'reply': '913E4211DC9C', 'local': '2026-03-14T12:14:25', 'from': '+447700900555',"
+          "  'client': null, 'state': 'unread', 'text': 'hello', 'why': null, 'candidates': []}]",
+          "1E5C917E  Fri 13 Mar 2026, 18:05  from +447700900111  read\n"
+          "    Edith Marlow (REQN6K59)\n    \"did them\"\n"
+          "47D09A43  Fri 13 Mar 2026, 17:25  from +447700900119  unread\n"
+          "    Leonard Hathaway (KQYPTKV2) or Doreen Hathaway (P8YTZWPR)\n    \"n\"\n"
+          "913E4211  Sat 14 Mar 2026, 12:14  from +447700900555  unread\n"
+          "    nobody's known number or address\n    \"hello\"\n");
+}
+
+static void what_to_look_at_fits_eighty_columns(void **state)
+{
+    (void)state;
+    g_autofree char *text = told(
+        show_status,
+        "{'clinic': 'Clinic', 'local': 'Monday', 'zone': 'Europe/London', 'state': 'look',"
+        " 'notes': [{'grave': false, 'do': 'See: osier unread', 'say': '5 replies wait until"
+        " somebody reads and settles them; the oldest came on Friday 13 March 2026, 17:25.'}]}");
+
+    assert_non_null(strstr(text, "  - 5 replies wait until somebody reads and settles them; the "
+                                 "oldest came on\n    Friday 13 March 2026, 17:25.\n"
+                                 "      See: osier unread\n"));
+}
+
 static void a_client_without_screen_or_plan_is_told_what_comes_first(void **state)
 {
     (void)state;
@@ -218,6 +253,8 @@ int main(void)
         cmocka_unit_test(a_measure_says_what_it_cannot_decide_and_what_it_called),
         cmocka_unit_test(why_is_told_day_by_day),
         cmocka_unit_test(an_alert_says_whose_it_is_and_who_has_it),
+        cmocka_unit_test(who_wrote_a_reply_is_named),
+        cmocka_unit_test(what_to_look_at_fits_eighty_columns),
         cmocka_unit_test(a_client_without_screen_or_plan_is_told_what_comes_first),
         cmocka_unit_test(a_plan_says_what_was_set_for_this_client),
     };
