@@ -34,8 +34,8 @@ static const Command *find(const char *name)
 
 static void print_list(FILE *to)
 {
-    fputs("osier " OSIER_VERSION
-          " keeps the thread between a physiotherapist and the people who stretch at home.\n\n"
+    fputs("osier " OSIER_VERSION " keeps the thread between a physiotherapist and the people who\n"
+          "stretch at home.\n\n"
           "osier COMMAND [--clinic DIR] [--json] ...     osier COMMAND --help tells more\n\n",
           to);
     for (size_t i = 0; COMMANDS[i] != NULL; i++)

@@ -109,7 +109,7 @@ static int run_glance(const Cli *cli, int argc, char **argv)
 
 const Command COMMAND_GLANCE = {
     .name = "glance",
-    .summary = "list replies that were read well but hold other words, or mark them seen",
+    .summary = "list replies read well but with other words, or mark them seen",
     .usage = "[seen ID ... --by NAME]",
     .help = "  osier glance\n  osier glance seen 9C41 77AB --by \"J. Lindqvist\"",
     .run = run_glance,
@@ -191,7 +191,7 @@ static int run_status(const Cli *cli, int argc, char **argv)
 
 const Command COMMAND_STATUS = {
     .name = "status",
-    .summary = "tell how things stand: what somebody should look at, then the numbers",
+    .summary = "tell what somebody should look at, then the numbers",
     .usage = "",
     .help = "  osier status\n\nA line with ! is about something that is not sent, not heard or not "
             "kept, or about somebody who needs a\nclinician now. Under each stands what to do.",
@@ -213,7 +213,7 @@ static int run_metrics(const Cli *cli, int argc, char **argv)
 
 const Command COMMAND_METRICS = {
     .name = "metrics",
-    .summary = "print figures for a program that watches machines, as OpenMetrics text",
+    .summary = "print figures for monitoring, as OpenMetrics text",
     .usage = "",
     .help = "  osier metrics >/var/lib/metrics/osier.prom\n\nThe same as GET /metrics on the "
             "clinic's socket; GET /healthz there is for a probe. No personal data.",

@@ -96,7 +96,7 @@ static int run(const Cli *cli, int argc, char **argv)
 
 const Command COMMAND_MOVE = {
     .name = "move",
-    .summary = "take the store from its file to a PostgreSQL schema, or back (with osierd stopped)",
+    .summary = "move the store to a PostgreSQL schema, or back (osierd stopped)",
     .usage = "--to postgres|sqlite",
     .help =
         "The schema is the one that store: in clinic.yaml names; it must be empty, or not there "

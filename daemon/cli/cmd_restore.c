@@ -196,8 +196,7 @@ static int run(const Cli *cli, int argc, char **argv)
 
 const Command COMMAND_RESTORE = {
     .name = "restore",
-    .summary =
-        "put a copy into a clinic folder, or its schema, that has no store (with osierd stopped)",
+    .summary = "put a copy into a folder that has no store (osierd stopped)",
     .usage = "FILE [--key-file FILE]",
     .help =
         "  osier restore /media/stick/clinic-2026-03-02.db --clinic /srv/clinic\n"

@@ -223,7 +223,7 @@ static int run_sync(const Cli *cli, int argc, char **argv)
 
 const Command COMMAND_SYNC = {
     .name = "sync",
-    .summary = "keep the clinic's replicas in agreement, over a line or by a stick",
+    .summary = "keep replicas in agreement, over a line or by a stick",
     .usage =
         "status | pair [CODE --with HOST:PORT] | now | unpair PEER | conflicts | settle ID --take "
         "counts|other [--field FIELD] --by NAME | export PEER FILE [--all] | import FILE",

@@ -6,7 +6,7 @@ folder=$2
 port=$3
 rm -rf "$folder"
 sh tests/page/clinic.sh "$rehearsed" "$folder" "$port"
-build/osierd --clinic "$folder" --clock 2026-03-16T09:00:00Z --speed 1 &
+build/osierd --log warnings --clinic "$folder" --clock 2026-03-16T09:00:00Z --speed 1 &
 daemon=$!
 trap 'kill $daemon 2>/dev/null; wait $daemon' EXIT INT TERM
 tries=0
