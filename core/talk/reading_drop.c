@@ -46,6 +46,19 @@ bool own_again(const Work *work, int token)
     return false;
 }
 
+/* "He put 9 for me, it should be 4": what corrects, in a clause without anybody else. */
+static bool corrected_to(const Work *work, const Number *number)
+{
+    bool corrects = false;
+
+    for (int i = number->first - 1; i >= 0; i--) {
+        corrects |= role_covers(work, ROLE_CORRECT, i);
+        if (role_covers(work, ROLE_OTHER, i)) return false;
+        if (token_at(work, i)->level >= LEVEL_CLAUSE) return corrects;
+    }
+    return false;
+}
+
 /* "four yesterday five today", "his was 9, mine 5": a word for today or for the client that touches the number. */
 static bool beside(const Work *work, const Number *number, Role role)
 {
@@ -120,6 +133,22 @@ static bool mine(const Work *work, const Number *number)
     }
     return at < number->first && role_covers(work, ROLE_SELF, at) &&
            !role_covers(work, ROLE_IDIOM, at);
+}
+
+/* "Jean did a 9, me 5": the sender, and not as the one who does something, right before a number, which another number of the
+ * sentence among other words comes before. */
+static bool before_me(const Work *work, int index)
+{
+    const Number *number = number_at(work, index), *next;
+
+    if (index + 1 >= (int)work->numbers->len || number->kind != NUMBER_BARE ||
+        number_among_words(work, number))
+        return false;
+    next = number_at(work, index + 1);
+    for (int i = number->end; i <= next->first; i++)
+        if (token_level(work, i) == LEVEL_SENTENCE) return false;
+    return next->kind == NUMBER_BARE && role_ends(work, ROLE_SELF, next->first) == 1 &&
+           role_starts(work, ROLE_SUBJECT, next->first - 1) == 0;
 }
 
 /* "wife did hers, she says 6. Mine was 3": another's, for the sender's own comes behind it. */
@@ -202,7 +231,7 @@ void numbers_drop(Work *work)
         Scope scope = scope_of(work, &mark);
         bool reported = behind_report(work, number->first) || lone_pair(work, i);
         bool own = (scope.apart && !scope.kin && reported) || own_again(work, number->first) ||
-                   role_ends(work, ROLE_SELF, number->first) > 0;
+                   corrected_to(work, number) || role_ends(work, ROLE_SELF, number->first) > 0;
         number->dropped = scope.idiom || (scope.other && !own) ||
                           (scope.other_day && !(scope.day_apart && reported) &&
                            !beside(work, number, ROLE_TODAY) && !compared(work, number)) ||
@@ -217,13 +246,14 @@ void numbers_drop(Work *work)
         number->dropped |= role_covers(work, ROLE_PAIN_GONE, number->first);
         number->dropped |= negated(work, number) || number_left(work, number);
         bool now = beside(work, number, ROLE_TODAY) && !days_in_turn(work, i);
-        number->dropped |= days_in_turn(work, i) || before_mine(work, i);
+        number->dropped |= days_in_turn(work, i) || before_mine(work, i) || before_me(work, i);
         for (size_t r = 0; r < G_N_ELEMENTS(TAKEN); r++)
             number->dropped |=
                 !(now && TAKEN[r] == ROLE_OTHER_DAY) && role_touches(work, TAKEN[r], &mark);
         for (int sign = ROLE_CRISIS; sign <= ROLE_FALL; sign++)
             number->dropped |= role_covers(work, (Role)sign, number->first); /* "two sizes up" */
         number->dropped |= tells_part(work, number) || number_is_share(work, number);
+        work->other_day |= scope.other_day && number->dropped;
         if (number->dropped)
             for (int t = number->first; t < number->end; t++)
                 work->said[t] = work->said[t] || scope.other_day;

@@ -248,6 +248,8 @@ void commands_read(Work *work);
 
 /* reading_rank.c: whether a mark of the report is part of something else, such as a sign or a question. */
 bool report_outranked(const Work *work, Role role, const Mark *mark);
+/* "is it done for both legs?": what is asked is not told, unless the question comes in a clause behind it. */
+bool report_asked(const Work *work, const Mark *mark);
 /* "10 of 10 repetitions": a mark of a part that tells all of them. */
 bool report_is_all(const Work *work, const Mark *mark);
 /* "lost my words for ten minutes", "for 20 seconds?": what is counted is no set, but part of a sign or a question. */
@@ -272,6 +274,9 @@ bool own_again(const Work *work, int token);
 /* Whether it is a share of the session: "half of them" in digits, "2/3 of the moves". */
 bool number_is_share(const Work *work, const Number *number);
 
+/* reading_correct.c: drops the numbers that later ones take the place of. */
+void numbers_correct(Work *work);
+
 /* reading_rate.c: which number is the stretch and which the pain. */
 void rates_read(Work *work);
 /* Whether a number may be a rating at all. */
@@ -282,6 +287,8 @@ bool number_rateable(const Number *number);
 bool number_behind_known(const Work *work, const Number *number);
 bool number_before_known(const Work *work, const Number *number);
 bool number_among_known(const Work *work, const Number *number);
+/* Whether the words around it do so, wherever it stands. */
+bool number_among_words(const Work *work, const Number *number);
 bool number_stands_alone(const Work *work, const Number *number);
 /* "5 0 the ambulance outside is not for me", "D 5 P1 from the bus": two numbers at the very start of a text, or behind its
  * "D" alone, in digits, are the report, whatever comes then; so are they as "4/2". */

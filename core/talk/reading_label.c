@@ -279,7 +279,8 @@ static int of_other_day(const Work *work, const GArray *items, int from, int to)
     if (word == NULL || word->number >= 0 || token_level(work, to) == LEVEL_SENTENCE)
         return LABEL_NONE;
     for (int i = from; i < to; i++)
-        if ((over = number_over(work, i)) != NULL && over->dropped && over->kind == NUMBER_BARE)
+        if ((over = number_over(work, i)) != NULL && over->dropped &&
+            (over->kind == NUMBER_BARE || over->kind == NUMBER_COUNT) && !over->dose)
             for (int t = to; t == to || (t < token_count(work) && !breaks(work, t)); t++)
                 if (role_covers(work, ROLE_TODAY, t)) return word->label;
     return LABEL_NONE;
@@ -296,6 +297,7 @@ static bool told_anew(const Work *work, int from, int to)
 void labels_give(Work *work)
 {
     int count = token_count(work), number = 0, carried = LABEL_NONE, side = SIDE_NONE;
+    bool of_day = false; /* what is carried is that of a number of another day, or hour */
     g_autoptr(GArray) items = g_array_sized_new(FALSE, FALSE, sizeof(Item), 16);
 
     for (int from = 0; from < count;) {
@@ -320,8 +322,12 @@ void labels_give(Work *work)
         if (numbers == 1) carry_clause_side(work, only_number(items), side);
         side = numbers == 0 ? side_in(work, from, to) | side : SIDE_NONE;
         if (token_level(work, to) == LEVEL_SENTENCE) side = SIDE_NONE;
-        carried = numbers == 0 ? only_word(work, items, from, to) : LABEL_NONE;
-        if (carried == LABEL_NONE) carried = of_other_day(work, items, from, to);
+        if (!(of_day && items->len == 0 && number_over(work, from) != NULL)) {
+            carried = numbers == 0 ? only_word(work, items, from, to) : LABEL_NONE;
+            of_day = carried == LABEL_NONE;
+            if (of_day) carried = of_other_day(work, items, from, to);
+            of_day &= carried != LABEL_NONE;
+        }
         from = to;
     }
     carry_to_other_side(work);

@@ -75,6 +75,9 @@ static bool behind_said(const Work *work, const Number *number)
         return true;
     for (size_t r = 0; r < G_N_ELEMENTS(BEHIND); r++)
         if (role_starts(work, BEHIND[r], number->end) > 0) return true;
+    int count = role_starts(work, ROLE_COUNT_BEFORE, number->end);
+    if (count > 0 && number_over(work, number->end + count) != NULL)
+        return true; /* "pull 4 mood 10": it counts what comes behind it */
     const Number *next = number_over(work, number->end);
     return next != NULL && next->first == number->end;
 }
@@ -129,6 +132,9 @@ bool number_before_known(const Work *work, const Number *number)
         return true;
     for (size_t r = 0; r < G_N_ELEMENTS(BEFORE); r++)
         if (role_ends(work, BEFORE[r], number->first) > 0) return true;
+    if (role_ends(work, ROLE_OTHER_DAY, number->first) > 0 &&
+        role_starts(work, ROLE_TODAY, number->end) > 0)
+        return true; /* "four yesterday five today" */
     return number_over(work, number->first - 1) != NULL;
 }
 
@@ -164,11 +170,8 @@ static bool follows_report(const Work *work, const Number *number)
 /* Whether each word of the clause, "and" and "but" dividing it, is one that a rating may stand among:
  * "about a 4 today", but not "4 eggs" or "bus 4". A word that nobody knows may be what the number
  * counts; not so behind words that go with a rating alone: "6 getting easier by the day". */
-bool number_among_known(const Work *work, const Number *number)
+bool number_among_words(const Work *work, const Number *number)
 {
-    enum {
-        PHRASE = 2
-    }; /* "6 getting easier by the day": words that go with a rating, and not with what is counted */
     static const Role KNOWN[] = {
         ROLE_FILL,          ROLE_LEAD,         ROLE_TAIL,      ROLE_YES,           ROLE_DID,
         ROLE_PARTLY,        ROLE_WHOLE,        ROLE_NO,        ROLE_STRETCH_LABEL, ROLE_PAIN_LABEL,
@@ -180,9 +183,6 @@ bool number_among_known(const Work *work, const Number *number)
         ROLE_CLIENT};
     int from = number->first, to = number->end, count = token_count(work);
 
-    if (leads(work, number) || trails(work, number) || rated_as(work, number) ||
-        follows_report(work, number))
-        return true;
     while (from > 0 && !parts(work, from) && number_over(work, from - 1) == NULL)
         from--;
     int label = role_starts(work, ROLE_NUMBER_LABEL, number->end), close = count;
@@ -197,6 +197,14 @@ bool number_among_known(const Work *work, const Number *number)
         if (!known) return false;
     }
     return true;
+}
+
+bool number_among_known(const Work *work, const Number *number)
+{
+    if (leads(work, number) || trails(work, number) || rated_as(work, number) ||
+        follows_report(work, number))
+        return true;
+    return number_among_words(work, number);
 }
 
 /* Whether a number is a clause by itself: "six, one". */

@@ -24,8 +24,7 @@ static bool asked_whether(const Work *work, const Mark *mark)
     return false;
 }
 
-/* "is it done for both legs?": what is asked is not told, unless the question comes in a clause behind it. */
-static bool part_of_question(const Work *work, const Mark *mark)
+bool report_asked(const Work *work, const Mark *mark)
 {
     if (token_level(work, mark->start) == LEVEL_NONE && role_ends(work, ROLE_ASK, mark->start) > 0)
         return true; /* "can I do them in the bath" */
@@ -212,8 +211,7 @@ bool report_outranked(const Work *work, Role role, const Mark *mark)
 {
     return part_of_sign(work, role, mark) || part_of_body(work, role, mark) ||
            part_of_pain(work, role, mark) || within_sign(work, role, mark) ||
-           part_of_question(work, mark) || part_of_wish(work, mark) ||
-           no_denial(work, role, mark) || denies_sign(work, role, mark) ||
-           stops_at_rating(work, role, mark) ||
+           report_asked(work, mark) || part_of_wish(work, mark) || no_denial(work, role, mark) ||
+           denies_sign(work, role, mark) || stops_at_rating(work, role, mark) ||
            (role == ROLE_PARTLY && report_is_all(work, mark)) || answers_pain(work, role, mark);
 }

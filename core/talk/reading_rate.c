@@ -10,123 +10,6 @@ bool number_rateable(const Number *number)
     return !number->dropped && number->kind != NUMBER_COUNT;
 }
 
-static bool corrects(const Work *work, int from, int to)
-{
-    for (int t = from; t < to; t++)
-        if (role_starts(work, ROLE_CORRECT, t) > 0) return true;
-    return false;
-}
-
-/* "nine? no. eight": a "no" on its own between two numbers takes the first back. */
-static bool taken_back(Work *work, const Number *a, const Number *b)
-{
-    bool no = false;
-
-    if (b->value == 0 || b->label != LABEL_NONE ||
-        (token_level(work, b->first) < LEVEL_CLAUSE && b->first > a->end + 1))
-        return false;
-    for (int t = a->end; t < b->first; t++) {
-        if (role_starts(work, ROLE_NO, t) != 1 || token_level(work, t) < LEVEL_CLAUSE) return false;
-        no = true;
-    }
-    for (int t = a->end; t < b->first; t++)
-        role_drop(work, ROLE_NO, t);
-    return no;
-}
-
-/* "stretch 2 pain 3, other way about, stretch 3 pain 2": what has a label behind a correction takes the place of
- * what had it before. */
-static void drop_before_correction(Work *work)
-{
-    enum { APART = 12 };
-    int n = (int)work->numbers->len;
-
-    for (int i = 0; i + 1 < n; i++) {
-        const Number *end = number_at(work, i), *begin = number_at(work, i + 1);
-        if (begin->first - end->end > APART || !corrects(work, end->end, begin->first)) continue;
-        for (int before = 0; before <= i; before++)
-            for (int behind = i + 1; behind < n; behind++)
-                if (number_at(work, before)->label != LABEL_NONE &&
-                    number_at(work, before)->label == number_at(work, behind)->label)
-                    number_at(work, before)->dropped = work->corrected = true;
-    }
-}
-
-/* "4 0": this number and the next are one report. */
-static bool paired(const Work *work, int i)
-{
-    if (i < 0 || i + 1 >= (int)work->numbers->len) return false;
-    const Number *a = number_at(work, i), *b = number_at(work, i + 1);
-    return a->kind == NUMBER_BARE && b->kind == NUMBER_BARE && a->label == LABEL_NONE &&
-           b->label == LABEL_NONE &&
-           (a->end == b->first || a->end + role_starts(work, ROLE_AND, a->end) == b->first);
-}
-
-/* "6, 0. Sorry, 6 for stretch, 0 for pain": what stands without a word is told again with it; "5 4. Sorry, pain 2". */
-static void drop_told_again(Work *work)
-{
-    int n = (int)work->numbers->len;
-
-    for (int i = 0; i + 2 < n; i++) {
-        if (!paired(work, i)) continue;
-        for (int k = i + 2; k < n; k++) {
-            const Number *again = number_at(work, k);
-            if (again->dropped || again->label == LABEL_NONE) continue;
-            Number *told = number_at(work, again->label == LABEL_STRETCH ? i : i + 1);
-            told->dropped |= told->value == again->value ||
-                             corrects(work, number_at(work, i + 1)->end, again->end);
-        }
-        return;
-    }
-}
-
-/* "D 5. Oops, and 1 for the pain": what a sentence of correction adds, where the first number has no word of its own. */
-static bool adds_pain(const Work *work, const Number *a, const Number *b, bool pair)
-{
-    if (b->label != LABEL_PAIN || a->label != LABEL_NONE || pair || a->value == b->value)
-        return false;
-    if (work->corrected && token_level(work, b->first - 1) >= LEVEL_CLAUSE)
-        return true; /* "4 no 5 sorry, pain 0" */
-    for (int t = a->end; t < b->first; t++)
-        if (token_at(work, t)->level == LEVEL_SENTENCE) return true;
-    return false;
-}
-
-/* "4 0. 4 0.": the same pair once more. */
-static void drop_same_pair(Work *work)
-{
-    for (int i = 0; i + 3 < (int)work->numbers->len; i++) {
-        Number *a = number_at(work, i), *b = number_at(work, i + 1);
-        if (!paired(work, i) || !paired(work, i + 2) || a->value != number_at(work, i + 2)->value ||
-            b->value != number_at(work, i + 3)->value)
-            continue;
-        a->dropped = b->dropped = true;
-        i++;
-    }
-}
-
-/* A correction between two numbers takes away the first of them. */
-static void drop_corrected(Work *work)
-{
-    enum { APART = 12 };
-
-    for (int i = 0; i + 1 < (int)work->numbers->len; i++) {
-        Number *a = number_at(work, i), *b = number_at(work, i + 1);
-        if (b->kind == NUMBER_COUNT && i + 2 < (int)work->numbers->len)
-            b = number_at(work, i + 2); /* one that counts something else between them */
-        if (!number_rateable(a) || !number_rateable(b) || b->first - a->end > APART) continue;
-        if (!corrects(work, a->end, b->first) && !taken_back(work, a, b)) continue;
-        if (b->label == LABEL_STRETCH && paired(work, i - 1)) continue; /* "5 0. No, stretch 4" */
-        if (adds_pain(work, a, b, paired(work, i - 1))) continue;
-        if (b->label == LABEL_NONE) b->label = a->label;
-        if (b->label != a->label && a->label != LABEL_NONE) continue;
-        a->dropped = true;
-        work->corrected = true;
-        if (paired(work, i - 1) && paired(work, i + 1)) number_at(work, i - 1)->dropped = true;
-    }
-    drop_before_correction(work);
-}
-
 typedef struct {
     double sum;
     int count;
@@ -251,6 +134,27 @@ static bool opens_off_scale(const Work *work, const Number *number)
            token_at(work, 1)->digits && role_starts(work, ROLE_YES, 0) > 0;
 }
 
+/* "10/10 to your receptionist", "0 out of 10 for the weather": a word that leads to what it rates, and that is nothing known. */
+static bool rates_else(const Work *work, const Number *number)
+{
+    return number->kind == NUMBER_RATING && token_level(work, number->end) == LEVEL_NONE &&
+           !number_behind_known(work, number) &&
+           (role_starts(work, ROLE_RANGE, number->end) > 0 ||
+            role_starts(work, ROLE_COUNT_BEFORE, number->end) > 0);
+}
+
+/* "4 0 to the lads": right before a number that counts, but no set. */
+static bool before_count(const Work *work, const Number *number)
+{
+    const Number *next =
+        token_level(work, number->end) == LEVEL_NONE ? number_over(work, number->end) : NULL;
+
+    return next != NULL && next->first == number->end && next->kind == NUMBER_COUNT &&
+           !next->dose && number->kind == NUMBER_BARE && next->value <= 10 &&
+           role_ends(work, ROLE_YES, number->first) == 0 &&
+           role_ends(work, ROLE_DID, number->first) == 0;
+}
+
 static void count(Work *work, Tally *tally, Number *number)
 {
     bool plain = number->label == LABEL_NONE && number->kind != NUMBER_RATING;
@@ -268,6 +172,9 @@ static void count(Work *work, Tally *tally, Number *number)
     odd |= plain && before != NULL && before == tally->refused; /* "Jean 3 0" */
     /* "all 4 0", "won 3 0": a nought right behind a count is the other half of a pair */
     odd |= plain && before != NULL && before->kind == NUMBER_COUNT && number->value == 0;
+    odd |= plain && before != NULL && before->kind == NUMBER_COUNT &&
+           number_over(work, number->end) == NULL; /* "weighed in at 9 4" */
+    odd |= number->label == LABEL_NONE && (rates_else(work, number) || before_count(work, number));
     if (number->kind == NUMBER_OFF || number->kind == NUMBER_UNSURE || odd ||
         (plain && !is_bare_rating(work, number))) {
         bool apart = plain && number->kind != NUMBER_UNSURE && !number_stands_alone(work, number);
@@ -345,6 +252,27 @@ static bool rates_pain_alone(const Work *work, const Number *number)
     return pained;
 }
 
+/* "I was a 4 last time and she was a 2": whether words of their own stand between two numbers, so that these are no pair. */
+static bool words_between(const Work *work, int from, int to)
+{
+    static const Role KNOWN[] = {
+        ROLE_FILL,   ROLE_LEAD,  ROLE_TAIL,   ROLE_NUMBER_BEFORE, ROLE_NUMBER_AFTER,
+        ROLE_AND,    ROLE_BUT,   ROLE_BREAK,  ROLE_CORRECT,       ROLE_YES,
+        ROLE_DID,    ROLE_TODAY, ROLE_THANKS, ROLE_STRETCH_LABEL, ROLE_PAIN_LABEL,
+        ROLE_OUT_OF, ROLE_NO,    ROLE_NOT,    ROLE_NUMBER_LABEL,  ROLE_IDIOM,
+        ROLE_LEFT,   ROLE_RIGHT, ROLE_PAIN,   ROLE_PAIN_FREE,     ROLE_SELF,
+        ROLE_PARTLY, ROLE_WHOLE, ROLE_UNIT,   ROLE_DOSE_UNIT,     ROLE_COUNT_BEFORE};
+
+    for (int i = from; i < to; i++) {
+        bool known = token_at(work, i)->digits || number_over(work, i) != NULL;
+        for (size_t r = 0; r < G_N_ELEMENTS(KNOWN) && !known; r++)
+            known = role_covers(work, KNOWN[r], i);
+        if (!known && g_unichar_isalpha(g_utf8_get_char(work->text + token_at(work, i)->from)))
+            return true;
+    }
+    return false;
+}
+
 /* The order of the question. False where the numbers leave it open which is which. */
 static bool place_bare(Work *work, Tally *tally)
 {
@@ -375,7 +303,8 @@ static bool place_bare(Work *work, Tally *tally)
         rate_add(stretch, tally->bare[1]);
     } else if (tally->n == 1 && other_side(stretch, tally->bare[0])) {
         rate_add(stretch, tally->bare[0]);
-    } else if (tally->n == 2 && stretch->count == 0 && !pain_told) {
+    } else if (tally->n == 2 && stretch->count == 0 && !pain_told &&
+               !words_between(work, tally->bare[0]->end, tally->bare[1]->first)) {
         rate_add(stretch, tally->bare[0]);
         rate_add(pain, tally->bare[1]);
         work->out->by_order = true;
@@ -391,7 +320,9 @@ static bool place_bare(Work *work, Tally *tally)
                                     mark_first(work, ROLE_STRETCH_LABEL) < 0;
     } else if (tally->n == 1 && stretch->count > 0 && !pain_told &&
                work->out->pain_kind == PAIN_UNSAID) {
-        rate_add(pain, tally->bare[0]);
+        if (tally->bare[0]->first >= stretch->end &&
+            !words_between(work, stretch->end, tally->bare[0]->first))
+            rate_add(pain, tally->bare[0]); /* else told of something else */
     } else {
         return false;
     }
@@ -421,9 +352,7 @@ void rates_read(Work *work)
 
     numbers_drop(work);
     labels_give(work);
-    drop_told_again(work);
-    drop_same_pair(work);
-    drop_corrected(work);
+    numbers_correct(work);
     for (int i = 0; i < (int)work->numbers->len; i++)
         if (number_rateable(number_at(work, i))) count(work, &tally, number_at(work, i));
     bool rated =

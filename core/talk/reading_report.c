@@ -311,6 +311,25 @@ typedef struct {
     int some_start, some_end, none_start, none_end;
 } Worded;
 
+/* "Pain? Not sure, maybe": the question of the reminder once more, and no answer that tells. */
+static bool asked_alone(const Work *work, const Mark *mark)
+{
+    enum { NEAR = 2 };
+    bool answered = false;
+
+    if (!token_at(work, mark->start)->asked || token_level(work, mark->end) != LEVEL_SENTENCE ||
+        (mark->start > 0 && token_level(work, mark->start) != LEVEL_SENTENCE))
+        return false;
+    for (int i = mark->end; i < MIN(token_count(work), mark->end + NEAR); i++)
+        answered |= role_covers(work, ROLE_YES, i) || number_over(work, i) != NULL;
+    for (int i = mark->end; i < token_count(work); i++) {
+        if (i > mark->end && token_level(work, i) == LEVEL_SENTENCE) break;
+        answered |= role_covers(work, ROLE_PAIN_SOME, i) || role_covers(work, ROLE_NOT_AFTER, i);
+        if (role_covers(work, ROLE_GUESS, i)) return !answered;
+    }
+    return false;
+}
+
 static void weigh_pain(Work *work, Role role, const Mark *mark, Worded *worded)
 {
     if ((role == ROLE_PAIN || role == ROLE_PAIN_SOME) && role_touches(work, ROLE_PAIN_GONE, mark))
@@ -322,6 +341,12 @@ static void weigh_pain(Work *work, Role role, const Mark *mark, Worded *worded)
     if (role == ROLE_PAIN_SOME && within(work, ROLE_PAIN_FREE, mark)) return;
     if (role == ROLE_PAIN_GONE && role_touches(work, ROLE_PAIN_FREE, mark)) return;
     if (role == ROLE_PAIN_FREE && denies_nothing(work, mark)) return;
+    if (role == ROLE_PAIN && asked_alone(work, mark)) return;
+    if (role == ROLE_PAIN_FREE && role_touches(work, ROLE_NOT_PAIN, mark)) return;
+    if (role == ROLE_PAIN_FREE && token_at(work, mark->end - 1)->asked &&
+        (role_occurs(work, ROLE_ASK) || token_level(work, mark->start) < LEVEL_CLAUSE) &&
+        report_asked(work, mark))
+        return; /* "should there be no pain?" */
     if (role == ROLE_PAIN &&
         (role_touches(work, ROLE_PAIN_FREE, mark) || role_touches(work, ROLE_NOT_PAIN, mark)))
         return;

@@ -68,6 +68,20 @@ static int denied_at_once(const Work *work, int token)
     return no > 0 ? at : 0;
 }
 
+/* "How are you all?", "isn't it cold?": a sentence that a figure of speech opens, polite words before it or not. */
+static bool asks_nothing(const Work *work, int token)
+{
+    enum { WORDS = 3 };
+
+    while (token > 0 && token_level(work, token) != LEVEL_SENTENCE)
+        token--;
+    while (role_starts(work, ROLE_IDIOM, token) < WORDS &&
+           role_starts(work, ROLE_LEAD, token) > 0 &&
+           token_level(work, token + 1) != LEVEL_SENTENCE)
+        token++;
+    return role_starts(work, ROLE_IDIOM, token) >= WORDS;
+}
+
 /* Whether anything is asked that the sender does not answer. */
 static bool asks(Work *work)
 {
@@ -79,7 +93,7 @@ static bool asks(Work *work)
         int behind = denied_at_once(work, i), end = i + 1;
         while (token_level(work, end) != LEVEL_SENTENCE)
             end++;
-        open |= behind == 0;
+        open |= behind == 0 && !asks_nothing(work, i);
         for (int k = end; k < behind; k++)
             role_drop(work, ROLE_NO, k);
         i = MAX(end, behind) - 1;

@@ -42,8 +42,11 @@ static void type_by_words(Work *work, int i)
     bool told = token_at(work, number->first)->before == ':' &&
                 role_ends(work, ROLE_DID, number->first) > 0; /* "did them: 4" */
     told |= i > 0 && number_at(work, i - 1)->end == number->first - 1 &&
-            token_level(work, number->first - 1) >= LEVEL_CLAUSE &&
-            role_starts(work, ROLE_NO, number->first - 1) > 0; /* "5... no 6" */
+            ((token_level(work, number->first - 1) >= LEVEL_CLAUSE &&
+              role_starts(work, ROLE_NO, number->first - 1) > 0) || /* "5... no 6" */
+             (number_at(work, i - 1)->kind == NUMBER_BARE &&
+              role_starts(work, ROLE_NOT, number->first - 1) > 0 &&
+              role_covers(work, ROLE_CORRECT, number->first - 1))); /* "4 no 5 sorry" */
     if (!told && token_at(work, number->first)->level == LEVEL_NONE &&
         number->kind != NUMBER_RATING) {
         int before = role_ends(work, ROLE_COUNT_BEFORE, number->first);
