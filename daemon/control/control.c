@@ -6,6 +6,7 @@
 #include "adapters/store/find_access.h"
 #include "daemon/cli/cli.h"
 #include "daemon/control/answer.h"
+#include "daemon/control/body.h"
 #include "daemon/control/handlers.h"
 #include "daemon/control/health.h"
 #include "daemon/control/metrics.h"
@@ -220,7 +221,12 @@ static json_t *read_body(ServeRequest *request)
         if (value != NULL && g_utf8_validate(value, -1, NULL))
             json_object_set_new(body, QUERY[i], json_string(value));
     }
-    return body;
+    const char *field, *why = body_fault(body, &field);
+    if (why == NULL) return body;
+    const char *value = json_string_value(json_object_get(body, field));
+    answer_fault(request, 400, EXIT_DATA, field, value != NULL ? value : "", why);
+    json_decref(body);
+    return NULL;
 }
 
 /* --- the clock --- */

@@ -171,9 +171,8 @@ bool handle_measure_add(Job *job, Call *call)
     if (by == NULL || !read_what(job, call, person, &taken) || !read_value(call, person, &taken) ||
         !read_when(job, call, person, &taken))
         return false;
-    if (landmark != NULL && g_utf8_strlen(landmark, -1) > LANDMARK_MAX_CHARS)
-        return call_fail(call, EXIT_DATA, "landmark", "", "is longer than %d characters",
-                         LANDMARK_MAX_CHARS);
+    if (landmark != NULL && !call_words(call, "landmark", landmark, LANDMARK_MAX_CHARS))
+        return false;
     g_autofree char *id = g_strdup(tx_append(job->tx, "measure.taken", person->id, by, NULL,
                                              taken_body(&taken, landmark, by)));
     g_autoptr(GPtrArray) rows = find_measures(job->tx, person->id, taken.measure->key);
