@@ -74,7 +74,7 @@ static void bound(Job *job, const char *kind, int64_t most_ms, int64_t wait_ms)
 
 void clock_bound_waits(Job *job)
 {
-    bound(job, "alert", DAY_MS, 0);
+    bound(job, "alert", 0, 0); /* looked at again: whom to call when follows from the list */
     bound(job, "taken", ALERT_OUTCOME_WANTED_MS, ALERT_OUTCOME_WANTED_MS);
     bound(job, "pain", DAY_MS, DAY_MS);
     bound(job, "unread", DAY_MS, DAY_MS);

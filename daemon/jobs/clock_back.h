@@ -10,7 +10,7 @@
  * wait to be tried again, too. */
 void clock_set_back(Job *job, int64_t by_ms);
 
-/* Where nobody saw how far: an alert is looked at within a day at the latest, and nobody waits longer for what follows one, for a
+/* Where nobody saw how far: each alert is looked at again at once, and nobody waits longer for what follows one, for a
  * number of pain or for a reply to settle than they ever do. Changes nothing where the clock was left alone. */
 void clock_bound_waits(Job *job);
 

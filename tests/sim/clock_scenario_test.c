@@ -112,6 +112,31 @@ static void no_alert_waits_for_a_wrong_clock_that_nobody_could_note(void **state
     scene_over_seeds(mend_clock_without_room);
 }
 
+/* The same by two hours only: whoever is next is called as soon as if nobody had touched the clock, not two hours later. */
+static void mend_clock_by_hours_without_room(Scene *scene)
+{
+    scene_begin(scene);
+    scene_to(scene, "2026-03-02T09:00:00Z");
+    sim_set_clock(scene->clinic, scene_instant("2026-03-02T11:05:00Z"));
+    scene_say(scene, ADA, "I have chest pain");
+    scene_to(scene, "2026-03-02T11:10:00Z");
+    int calls = scene_sent(scene, SIM_OKAFOR, "alert") + scene_sent(scene, SIM_LINDQVIST, "alert");
+    device_fill(scene->clinic->device, 1000000);
+    sim_stop(scene->clinic);
+    sim_set_clock(scene->clinic, scene_instant("2026-03-02T09:11:00Z"));
+    sim_start(scene->clinic);
+    device_fill(scene->clinic->device, 0);
+    scene_to(scene, "2026-03-02T09:45:00Z");
+    assert_true(scene_sent(scene, SIM_OKAFOR, "alert") + scene_sent(scene, SIM_LINDQVIST, "alert") >
+                calls);
+}
+
+static void no_alert_waits_two_hours_for_a_wrong_clock_that_nobody_could_note(void **state)
+{
+    (void)state;
+    scene_over_seeds(mend_clock_by_hours_without_room);
+}
+
 static bool count_event(const Event *event, void *context)
 {
     (void)event;
@@ -190,6 +215,7 @@ int main(void)
         cmocka_unit_test(clock_jumps_forward),
         cmocka_unit_test(no_alert_waits_for_a_wrong_clock),
         cmocka_unit_test(no_alert_waits_for_a_wrong_clock_that_nobody_could_note),
+        cmocka_unit_test(no_alert_waits_two_hours_for_a_wrong_clock_that_nobody_could_note),
         cmocka_unit_test(a_leap_of_the_clock_without_room_is_heeded_later),
         cmocka_unit_test(who_waits_in_the_queue_is_asked_at_the_time),
     };
