@@ -320,9 +320,9 @@ static bool place_bare(Work *work, Tally *tally)
                                     mark_first(work, ROLE_STRETCH_LABEL) < 0;
     } else if (tally->n == 1 && stretch->count > 0 && !pain_told &&
                work->out->pain_kind == PAIN_UNSAID) {
-        if (tally->bare[0]->first >= stretch->end &&
-            !words_between(work, stretch->end, tally->bare[0]->first))
-            rate_add(pain, tally->bare[0]); /* else told of something else */
+        const Number *bare = tally->bare[0];
+        if (!words_between(work, MIN(bare->end, stretch->end), MAX(bare->first, stretch->first)))
+            rate_add(pain, bare); /* else told of something else */
     } else {
         return false;
     }

@@ -45,6 +45,7 @@ static void type_by_words(Work *work, int i)
             ((token_level(work, number->first - 1) >= LEVEL_CLAUSE &&
               role_starts(work, ROLE_NO, number->first - 1) > 0) || /* "5... no 6" */
              (number_at(work, i - 1)->kind == NUMBER_BARE &&
+              token_level(work, number->first - 1) < LEVEL_CLAUSE &&
               role_starts(work, ROLE_NOT, number->first - 1) > 0 &&
               role_covers(work, ROLE_CORRECT, number->first - 1))); /* "4 no 5 sorry" */
     if (!told && token_at(work, number->first)->level == LEVEL_NONE &&

@@ -165,7 +165,7 @@ static void the_command_line_speaks_to_people(void **state)
     (void)state;
     json_decref(list);
     tells(told, "Mon 2 Mar 2026, 08:32  Ada");
-    tells(told, "      warning: heart, \"chest tightness\"");
+    tells(told, "      warning: heart, \"chest tightness since breakfast\"");
     tells(who, ": held\n");
     tells(who, "nothing is sent, since:\n");
     tells(who, "plan             calf-and-hamstring, stage ");
