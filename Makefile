@@ -251,8 +251,9 @@ test: $(TEST_PROGRAMS)
 # Warnings are errors in both flavours; the tests run under AddressSanitizer and UndefinedBehaviorSanitizer.
 check:
 	@$(MAKE) --no-print-directory packages
-	@$(MAKE) --no-print-directory -j$(shell nproc) all benches build/sim build/day
+	@$(MAKE) --no-print-directory -j$(shell nproc) all benches build/sim build/day build/tests/sim/loss_test
 	@build/sim --apart 200
+	@OSIER_TEST_LONG=1 build/tests/sim/loss_test
 	@$(MAKE) --no-print-directory -j$(shell nproc) FLAVOUR=san all tests
 	@$(MAKE) --no-print-directory FLAVOUR=san test
 	@$(MAKE) --no-print-directory FLAVOUR=san page-test

@@ -10,7 +10,13 @@ struct Random {
     uint64_t seed;
     GMutex lock;
     GHashTable *counts; /* purpose to number */
+    GHashTable *kept;   /* the same at random_keep, or NULL */
 };
+
+static GHashTable *counts_new(void)
+{
+    return g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
+}
 
 Random *random_live_new(void)
 {
@@ -25,7 +31,7 @@ Random *random_seeded_new(uint64_t seed)
     random->seeded = true;
     random->seed = seed;
     g_mutex_init(&random->lock);
-    random->counts = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
+    random->counts = counts_new();
     return random;
 }
 
@@ -34,9 +40,40 @@ void random_free(Random *random)
     if (random == NULL) return;
     if (random->seeded) {
         g_hash_table_unref(random->counts);
+        g_clear_pointer(&random->kept, g_hash_table_unref);
         g_mutex_clear(&random->lock);
     }
     g_free(random);
+}
+
+static GHashTable *counts_copy(GHashTable *counts)
+{
+    GHashTable *copy = counts_new();
+    GHashTableIter each;
+    gpointer purpose, number;
+
+    g_hash_table_iter_init(&each, counts);
+    while (g_hash_table_iter_next(&each, &purpose, &number))
+        g_hash_table_insert(copy, g_strdup(purpose), g_memdup2(number, sizeof(uint64_t)));
+    return copy;
+}
+
+void random_keep(Random *random)
+{
+    g_assert(random->seeded);
+    g_mutex_lock(&random->lock);
+    g_clear_pointer(&random->kept, g_hash_table_unref);
+    random->kept = counts_copy(random->counts);
+    g_mutex_unlock(&random->lock);
+}
+
+void random_draw_again(Random *random)
+{
+    g_assert(random->seeded && random->kept != NULL);
+    g_mutex_lock(&random->lock);
+    g_hash_table_unref(random->counts);
+    random->counts = counts_copy(random->kept);
+    g_mutex_unlock(&random->lock);
 }
 
 static uint64_t count(Random *random, const char *purpose)

@@ -13,6 +13,10 @@ Random *random_live_new(void);
 Random *random_seeded_new(uint64_t seed);
 void random_free(Random *random);
 
+/* Seeded: what is drawn from now on is drawn again after random_draw_again, for who does the same once more and wants to compare. */
+void random_keep(Random *random);
+void random_draw_again(Random *random);
+
 /* Fills out with bytes; purpose names what for, and the seeded port counts each purpose by itself.
  */
 void random_bytes(Random *random, const char *purpose, void *out, size_t length);

@@ -7,7 +7,6 @@
 
 /* Between texts of a list; none that holds it is in one. */
 #define APART '\x1f'
-#define AMONG "= ANY (string_to_array(?1, chr(31)))"
 
 bool tx_is_far(const Tx *tx)
 {
@@ -54,11 +53,12 @@ static void note_unknown(Tx *tx, TableId table, const char *first, const GPtrArr
 static Statement *fetching(Tx *tx, TableId table, bool second)
 {
     const Table *of = table_of(table);
+    const char *among = tx->driver->dialect->among;
     g_autofree char *select = sql_select(table);
     g_autofree char *sql =
-        second ? g_strdup_printf("%s WHERE \"%s\" " AMONG " AND \"%s\" = ?2", select,
-                                 of->column[1].name, of->column[0].name)
-               : g_strdup_printf("%s WHERE \"%s\" " AMONG, select, of->column[0].name);
+        second ? g_strdup_printf("%s WHERE \"%s\" %s AND \"%s\" = ?2", select, of->column[1].name,
+                                 among, of->column[0].name)
+               : g_strdup_printf("%s WHERE \"%s\" %s", select, of->column[0].name, among);
 
     return engine_prepare(tx, sql);
 }
@@ -94,7 +94,7 @@ void tx_select_among(Tx *tx, const char *sql, const GPtrArray *among, TxEach *ea
 {
     g_assert(tx_is_far(tx));
     g_auto(GStrv) parts = g_strsplit(sql, "AMONG", -1);
-    g_autofree char *whole = g_strjoinv(AMONG, parts);
+    g_autofree char *whole = g_strjoinv(tx->driver->dialect->among, parts);
     g_autofree char *list = join(among);
     Statement *statement = engine_prepare(tx, whole);
     va_list arguments;

@@ -33,6 +33,8 @@ typedef struct {
     /* Another process, which is waited for at each answer: rows are asked for together and kept in memory, and one that was read is
      * written back whole, without hearing whether it was there. Near by, a row is found sooner than it is copied. */
     bool far;
+    /* Where it is: what follows an expression that is compared with each text of ?1, between which \x1f lies. */
+    const char *among;
 } Dialect;
 
 /* Columns count from 0, arguments from 1. Arguments are lent until the statement is reset; texts and bytes of a row until its

@@ -20,6 +20,7 @@ static const Dialect DIALECT = {
     .long_rows_column = "rowid BIGINT NOT NULL GENERATED ALWAYS AS IDENTITY, ",
     .index_order = " NULLS FIRST",
     .far = true,
+    .among = "= ANY (string_to_array(?1, chr(31)))",
     .no_salt = "decode(repeat('00', 16), 'hex')",
 };
 

@@ -3,11 +3,14 @@
 
 #include "adapters/store/copy.h"
 #include "adapters/store/engine.h"
+#include "adapters/store/lossy.h"
 #include "adapters/store/sqlite.h"
 
 typedef struct {
     Store store;
     Tx *tx;
+    sqlite3 *db; /* the connection of tx */
+    bool far;
     GQueue queue;  /* of Job */
     GQueue orders; /* of CopyOrder */
     int running;   /* jobs of a pump whose callbacks have not returned */
@@ -49,7 +52,7 @@ static int copy_ordered(Memory *memory)
     CopyOrder *order = g_queue_pop_head(&memory->orders);
 
     if (order == NULL) return 0;
-    Copy *made = copy_begin(sqlite_of(memory->tx->driver), order->path);
+    Copy *made = copy_begin(memory->db, order->path);
     while (copy_step(made, 64))
         ;
     g_autofree char *problem = copy_end(made);
@@ -90,7 +93,7 @@ static void close_store(Store *store)
     discard((Memory *)store);
 }
 
-static Memory *wrap(Tx *tx)
+static Memory *wrap(Tx *tx, sqlite3 *db, bool far)
 {
     Memory *memory = g_new0(Memory, 1);
 
@@ -101,6 +104,8 @@ static Memory *wrap(Tx *tx)
                             .close = close_store,
                             .problem = problem};
     memory->tx = tx;
+    memory->db = db;
+    memory->far = far;
     g_queue_init(&memory->queue);
     g_queue_init(&memory->orders);
     return memory;
@@ -115,12 +120,28 @@ static sqlite3 *open_memory(void)
     return db;
 }
 
-Store *store_memory_new(const char *replica, int64_t now_ms)
+static Tx *tx_on(sqlite3 *db, bool far)
 {
-    Tx *tx = engine_new(sqlite_driver_new(open_memory()));
+    return engine_new(lossy_driver_new(sqlite_driver_new(db), far));
+}
+
+static Store *make(const char *replica, int64_t now_ms, bool far)
+{
+    sqlite3 *db = open_memory();
+    Tx *tx = tx_on(db, far);
 
     if (!engine_birth(tx, replica, true, now_ms)) g_error("store: %s", tx->problem);
-    return &wrap(tx)->store;
+    return &wrap(tx, db, far)->store;
+}
+
+Store *store_memory_new(const char *replica, int64_t now_ms)
+{
+    return make(replica, now_ms, false);
+}
+
+Store *store_memory_far_new(const char *replica, int64_t now_ms)
+{
+    return make(replica, now_ms, true);
 }
 
 /* The ordered failure: as if the device had refused the commit. */
@@ -172,23 +193,34 @@ void store_memory_fail(Store *store, int count, StoreStatus status)
     memory->fail_status = status;
 }
 
+void store_memory_lose(Store *store, int n)
+{
+    lossy_lose_at(((Memory *)store)->tx->driver, n);
+}
+
+bool store_memory_has_lost(const Store *store)
+{
+    return lossy_has_lost(((const Memory *)store)->tx->driver);
+}
+
 /* Outside a transaction the database is what the last commit left. */
 Store *store_memory_crash(Store *store)
 {
     Memory *memory = (Memory *)store;
     sqlite3_int64 size = 0;
-    unsigned char *content = sqlite3_serialize(sqlite_of(memory->tx->driver), "main", &size, 0);
+    unsigned char *content = sqlite3_serialize(memory->db, "main", &size, 0);
     sqlite3 *db = open_memory();
 
-    g_assert(content != NULL && sqlite3_get_autocommit(sqlite_of(memory->tx->driver)));
+    g_assert(content != NULL && sqlite3_get_autocommit(memory->db));
     if (sqlite3_deserialize(db, "main", content, size, size,
                             SQLITE_DESERIALIZE_FREEONCLOSE | SQLITE_DESERIALIZE_RESIZEABLE) !=
         SQLITE_OK)
         g_error("store: %s", sqlite3_errmsg(db));
+    bool far = memory->far;
     discard(memory);
-    Tx *tx = engine_new(sqlite_driver_new(db));
+    Tx *tx = tx_on(db, far);
     if (!engine_load(tx)) g_error("store: %s", tx->problem);
-    return &wrap(tx)->store;
+    return &wrap(tx, db, far)->store;
 }
 
 void store_memory_look(Store *store, StoreJob *job, void *context)
@@ -199,5 +231,7 @@ void store_memory_look(Store *store, StoreJob *job, void *context)
 
     *look = (Job){.now = memory->tx->now, .job = job, .context = context};
     g_ptr_array_add(jobs, look);
+    lossy_hold(memory->tx->driver, true);
     engine_run(memory->tx, jobs);
+    lossy_hold(memory->tx->driver, false);
 }

@@ -183,5 +183,5 @@ bool handle_measure_add(Job *job, Call *call)
         if (alert != NULL) json_object_set_new(document, "alert", json_string(alert));
         return call_ok(call, document);
     }
-    g_assert_not_reached();
+    return call_lost(job);
 }

@@ -94,7 +94,7 @@ SimClinic *sim_clinic_new(const SimSetup *setup)
     clinic->trace = trace_new(setup->seed);
     clinic->random = random_seeded_new(setup->seed);
     clinic->standin = standin_new(clinic->trace, clinic->random, setup->takes_key);
-    clinic->device = device_new(replica, setup->start_ms);
+    clinic->device = device_new(replica, setup->start_ms, setup->far);
     clinic->clock = clock_stepped_new(setup->start_ms);
     trace_step(clinic->trace, setup->start_ms);
     return clinic;

@@ -20,6 +20,7 @@ typedef struct {
     const char *poll_every; /* NULL: "10min" */
     const char *rate;       /* of the text gateway; NULL: "5/s" */
     bool takes_key;
+    bool far; /* its store plays a database far away */
 } SimSetup;
 
 typedef struct SimClinic SimClinic;

@@ -17,6 +17,7 @@ struct Device {
     int full;       /* commits that still find no room */
     bool behind;    /* none has found room since */
     bool cut;
+    bool lost; /* the database went away since device_lose */
     bool deaf; /* commits are not heard of */
 };
 
@@ -83,7 +84,7 @@ static const char *problem(const Store *store)
     return device->cut ? "the power is gone" : device->memory->problem(device->memory);
 }
 
-Device *device_new(const char *replica, int64_t now_ms)
+Device *device_new(const char *replica, int64_t now_ms, bool far)
 {
     Device *device = g_new0(Device, 1);
 
@@ -92,7 +93,8 @@ Device *device_new(const char *replica, int64_t now_ms)
                            .pending = pending,
                            .close = never_closed,
                            .problem = problem};
-    device->memory = store_memory_new(replica, now_ms);
+    device->memory =
+        far ? store_memory_far_new(replica, now_ms) : store_memory_new(replica, now_ms);
     g_queue_init(&device->waiting);
     return device;
 }
@@ -114,8 +116,11 @@ int device_pump(Device *device)
 {
     int jobs = store_memory_pump(device->memory);
 
-    if (jobs > 0) device->behind = device->full > 0;
-    if (device->behind && jobs > 0) device->full--;
+    bool lost = store_memory_has_lost(device->memory);
+    if (lost) store_memory_lose(device->memory, 0);
+    device->lost = device->lost || lost;
+    if (jobs > 0) device->behind = lost || device->full > 0;
+    if (device->full > 0 && jobs > 0) device->full--;
     return jobs;
 }
 
@@ -124,6 +129,17 @@ void device_fill(Device *device, int commits)
     device->full = commits;
     device->behind = commits > 0;
     store_memory_fail(device->memory, commits, STORE_FULL);
+}
+
+void device_lose(Device *device, int n)
+{
+    store_memory_lose(device->memory, n);
+    device->lost = false;
+}
+
+bool device_has_lost(const Device *device)
+{
+    return device->lost;
 }
 
 bool device_is_behind(const Device *device)

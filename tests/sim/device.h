@@ -13,7 +13,8 @@ typedef enum {
     CUT_AFTER   /* what is queued is committed, but nobody hears of it */
 } Cut;
 
-Device *device_new(const char *replica, int64_t now_ms);
+/* far: it plays a database far away (store_memory_far_new). */
+Device *device_new(const char *replica, int64_t now_ms, bool far);
 void device_free(Device *device);
 
 /* The port for the daemon that runs now; the same until device_revive. */
@@ -24,6 +25,9 @@ int device_pump(Device *device);
 
 /* The next commits find no room. */
 void device_fill(Device *device, int commits);
+/* The database goes away in the midst of the next commits, at the n-th point (lossy.h), and is there again for the one after. 0: no. */
+void device_lose(Device *device, int n);
+bool device_has_lost(const Device *device);
 /* Since then nothing could be written: what the daemon means to do waits. */
 bool device_is_behind(const Device *device);
 

@@ -22,7 +22,8 @@ static const struct {
     const char *name;
     RunFault fault;
 } FAULTS[] = {{"weather", FAULT_WEATHER}, {"away", FAULT_AWAY}, {"refusals", FAULT_REFUSALS},
-              {"cuts", FAULT_CUTS},       {"full", FAULT_FULL}, {"clock", FAULT_CLOCK}};
+              {"cuts", FAULT_CUTS},       {"full", FAULT_FULL}, {"clock", FAULT_CLOCK},
+              {"lost", FAULT_LOST}};
 
 unsigned run_fault_named(const char *name)
 {
@@ -93,7 +94,7 @@ static void cut(Run *run)
     come_back_later(run, world_wait(run->world, "dark", 1000, 10 * MINUTE_MS));
 }
 
-/* Between two turns of the loop the power may go, or the disk may fill up. */
+/* Between two turns of the loop the power may go, or the disk fill up, or the database go away in the midst of a job. */
 static void strike(SimClinic *clinic, void *context)
 {
     Run *run = context;
@@ -105,6 +106,9 @@ static void strike(SimClinic *clinic, void *context)
     else if (draw >= (uint64_t)run->storm * 3 && draw < (uint64_t)run->storm * 6 &&
              has(run, FAULT_FULL))
         device_fill(clinic->device, 1 + (int)random_below(run->world->random, "full", 20));
+    else if (draw >= (uint64_t)run->storm * 6 && draw < (uint64_t)run->storm * 18 &&
+             has(run, FAULT_LOST))
+        device_lose(clinic->device, 1 + (int)random_below(run->world->random, "lost", 120));
 }
 
 static void clear_up(World *world, int person, void *data)
@@ -241,6 +245,7 @@ bool run_seed(uint64_t seed, const RunShape *shape, RunTally *tally)
     SimSetup setup = {.seed = seed,
                       .start_ms = draw_start(random),
                       .takes_key = takes_key,
+                      .far = random_below(random, "far", 2) == 0,
                       .poll_every = random_below(random, "poll", 2) == 0 ? "5min" : "20min"};
     Run run = {.storm = MIN((int)random_below(random, "storm", 4), shape->storm),
                .without = shape->without};

@@ -14,7 +14,8 @@ typedef enum {
     FAULT_CUTS = 1 << 3,     /* the power goes at any point */
     FAULT_FULL = 1 << 4,     /* the disk fills up */
     FAULT_CLOCK = 1 << 5,    /* the clock is set, forward and back */
-    FAULT_ALL = (1 << 6) - 1
+    FAULT_LOST = 1 << 6,     /* the database goes away in the midst of a job */
+    FAULT_ALL = (1 << 7) - 1
 } RunFault;
 
 /* What is not as the seed draws it. */

@@ -41,7 +41,7 @@ static void only_what_the_rule_needs_is_left(void **state)
     assert_int_equal(small.storm, 2);
     assert_int_equal(small.without, FAULT_ALL & ~FAULT_CUTS);
     assert_string_equal(words, "--only --loud --seed 11 --days 4 --people 2 --storm 2 --without "
-                               "weather,away,refusals,full,clock");
+                               "weather,away,refusals,full,clock,lost");
 }
 
 static void another_rule_is_not_followed(void **state)

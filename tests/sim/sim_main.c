@@ -39,7 +39,7 @@ static bool read_faults(const char *words, unsigned *faults)
         if (run_fault_named(*name) == 0) {
             fprintf(stderr,
                     "sim: no fault is called %s; there are weather, away, refusals, cuts, full, "
-                    "clock\n",
+                    "clock, lost\n",
                     *name);
             return false;
         }

@@ -397,6 +397,12 @@ bool site_clock(Site *site, const char *to)
     json_t *answer = site_call(site, "POST", "/clock", json_pack("{s:s}", "to", to), &status);
 
     if (status != 0 && status != 200) {
+        const json_t *error = json_object_get(answer, "error");
+        const char *why = json_string_value(json_object_get(error, "why"));
+        if (g_strcmp0(why, "osierd stops") == 0) {
+            json_decref(answer);
+            return false;
+        }
         g_autofree char *text = json_dumps(answer, JSON_COMPACT);
         g_error("clock to %s: %s", to, text);
     }

@@ -59,10 +59,82 @@ static void crash_keeps_commits_and_loses_the_queue(void **state)
     store->close(store);
 }
 
+/* --- the database goes away and comes back --- */
+
+typedef struct {
+    Event *event;
+    StoreStatus status;
+} Visit;
+
+static bool note_job(Tx *tx, void *context)
+{
+    (void)context;
+    tx_append(tx, "clinic.set", "clinic", "osier", NULL,
+              json_pack("{s:{s:s}}", "fields", "a", "b"));
+    return true;
+}
+
+static bool keep_last(const Event *event, void *context)
+{
+    Visit *visit = context;
+
+    event_free(visit->event);
+    visit->event = event_copy(event);
+    return true;
+}
+
+static bool read_job(Tx *tx, void *context)
+{
+    tx_events(tx, "", keep_last, context, "");
+    return true;
+}
+
+static bool accept_job(Tx *tx, void *context)
+{
+    const Visit *visit = context;
+
+    assert_int_equal(tx_accept(tx, visit->event), ACCEPT_NEW);
+    return true;
+}
+
+static void note_status(StoreStatus status, void *context)
+{
+    ((Visit *)context)->status = status;
+}
+
+static StoreStatus run_at(Store *store, int64_t now_ms, StoreJob *job, Visit *visit)
+{
+    store_submit(store, now_ms, job, note_status, visit);
+    store_memory_pump(store);
+    return visit->status;
+}
+
+/* What another replica wrote a minute ahead has moved this one's clock beyond its own last event: when the database is there again the
+ * store is as it was left all the same. */
+static void away_after_a_visit_is_not_broken(void **state)
+{
+    Store *store = store_memory_new(REPLICA, MORNING);
+    Store *other = store_memory_new("00000000000000bb", MORNING + 60000);
+    Visit visit = {0};
+
+    (void)state;
+    assert_int_equal(run_at(other, MORNING + 60000, read_job, &visit), STORE_OK);
+    assert_int_equal(run_at(store, MORNING, accept_job, &visit), STORE_OK);
+    for (int n = 1; n <= 3; n++) {
+        store_memory_lose(store, n);
+        assert_int_equal(run_at(store, MORNING, note_job, &visit), STORE_AWAY);
+        assert_int_equal(run_at(store, MORNING, note_job, &visit), STORE_OK);
+    }
+    event_free(visit.event);
+    store->close(store);
+    other->close(other);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(crash_keeps_commits_and_loses_the_queue),
+        cmocka_unit_test(away_after_a_visit_is_not_broken),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
