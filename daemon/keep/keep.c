@@ -23,6 +23,9 @@ struct Keep {
     int64_t last_ms; /* 0: none since the start */
     char *last_file;
     char *last_problem;
+    GHashTable *making;  /* set of paths of copies that are ordered; not all are there yet */
+    GPtrArray *outdated; /* names of copies that a renewal under way replaces; NULL: none is */
+    bool renew_again;    /* somebody was erased since it began */
 };
 
 /* One night's work on a copy, off the loop. */
@@ -62,7 +65,7 @@ static char *copy_path(const Keep *keep)
     int64_t at_ms = clock_now(desk_clock(keep->desk));
     char *path = path_at(keep, at_ms);
 
-    while (g_file_test(path, G_FILE_TEST_EXISTS)) {
+    while (g_file_test(path, G_FILE_TEST_EXISTS) || g_hash_table_contains(keep->making, path)) {
         g_free(path);
         at_ms += SECOND_MS;
         path = path_at(keep, at_ms);
@@ -108,6 +111,7 @@ static void drop_oldest(const char *folder, int most)
 /* --- a copy --- */
 
 typedef struct {
+    Keep *keep;
     char *file;
     KeepMade *made;
     void *context;
@@ -117,6 +121,7 @@ static void copied(const char *problem, void *context)
 {
     Making *making = context;
 
+    g_hash_table_remove(making->keep->making, making->file);
     making->made(problem == NULL ? making->file : NULL, problem, making->context);
     g_free(making->file);
     g_free(making);
@@ -127,7 +132,8 @@ void keep_copy(Keep *keep, KeepMade *made, void *context)
     Store *store = desk_store(keep->desk);
     Making *making = g_new0(Making, 1);
 
-    *making = (Making){.file = copy_path(keep), .made = made, .context = context};
+    *making = (Making){.keep = keep, .file = copy_path(keep), .made = made, .context = context};
+    g_hash_table_add(keep->making, making->file);
     if (g_mkdir(keep->folder, 0700) != 0 && errno != EEXIST) {
         g_autofree char *problem =
             g_strdup_printf("%s: cannot be made: %s", keep->folder, g_strerror(errno));
@@ -137,34 +143,29 @@ void keep_copy(Keep *keep, KeepMade *made, void *context)
     store->copy(store, making->file, copied, making);
 }
 
-static void drop_plain_but(const char *folder, const char *file)
-{
-    g_autoptr(GPtrArray) names = copies(folder);
-    g_autofree char *kept = g_path_get_basename(file);
-
-    for (guint i = 0; i < names->len; i++) {
-        g_autofree char *path = g_build_filename(folder, names->pdata[i], NULL);
-        if (g_str_has_suffix(path, ".db") && strcmp(names->pdata[i], kept) != 0) g_unlink(path);
-    }
-}
-
 static void renewed(const char *file, const char *problem, void *context)
 {
     Keep *keep = context;
+    g_autoptr(GPtrArray) outdated = g_steal_pointer(&keep->outdated);
 
     (void)problem; /* the night's copy tells, and the old ones stay until one is made */
-    if (file != NULL) drop_plain_but(keep->folder, file);
+    for (guint i = 0; i < outdated->len && file != NULL; i++) {
+        g_autofree char *path = g_build_filename(keep->folder, outdated->pdata[i], NULL);
+        g_unlink(path);
+    }
+    if (keep->renew_again) keep_renew(keep);
 }
 
 void keep_renew(Keep *keep)
 {
-    g_autoptr(GPtrArray) names = copies(keep->folder);
-
-    for (guint i = 0; i < names->len; i++)
-        if (g_str_has_suffix(names->pdata[i], ".db")) {
-            keep_copy(keep, renewed, keep);
-            return;
-        }
+    keep->renew_again = keep->outdated != NULL;
+    if (keep->renew_again) return;
+    g_autoptr(GPtrArray) plain = copies(keep->folder);
+    for (guint i = plain->len; i > 0; i--)
+        if (!g_str_has_suffix(plain->pdata[i - 1], ".db")) g_ptr_array_remove_index(plain, i - 1);
+    if (plain->len == 0) return;
+    keep->outdated = g_steal_pointer(&plain);
+    keep_copy(keep, renewed, keep);
 }
 
 /* --- a night --- */
@@ -340,6 +341,7 @@ Keep *keep_new(Desk *desk, const char *dir, uv_loop_t *loop)
     keep->desk = desk;
     keep->folder = g_build_filename(dir, "backups", NULL);
     keep->loop = loop;
+    keep->making = g_hash_table_new(g_str_hash, g_str_equal);
     keep->timer = timer_new(desk_clock(desk), on_timer, keep);
     return keep;
 }
@@ -350,6 +352,7 @@ void keep_free(Keep *keep)
     while (keep->busy > 0)
         uv_run(keep->loop, UV_RUN_ONCE);
     timer_free(keep->timer);
+    g_hash_table_unref(keep->making);
     g_free(keep->folder);
     g_free(keep->last_file);
     g_free(keep->last_problem);
