@@ -14,8 +14,8 @@ typedef void FlightHeard(const json_t *answer, void *about);
 /* heard may be NULL. forget frees an about, whether heard or not; NULL: nothing is freed. */
 Flight *flight_new(const Cli *cli, FlightHeard *heard, GDestroyNotify forget);
 
-/* Sends a POST; body (NULL: as for remote_call) and about are taken over. Waits where too many are on their way. EXIT_OK, or the code of the first call that
- * failed, told once; after that nothing more is sent. */
+/* Sends a POST; body (NULL: as for remote_call) and about are taken over. Waits where too many are on their way. EXIT_OK, or the
+ * code of the first call that failed, told once; after that nothing more is sent. */
 int flight_post(Flight *flight, const char *path, json_t *body, void *about);
 
 /* Waits for all that are on their way, and frees. EXIT_OK or the first failure's code. */

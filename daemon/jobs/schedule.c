@@ -123,6 +123,24 @@ static void leave_to_call(Job *job, const Person *person, const char *session,
     due_set(job->tx, "call", session, instant->ms + job->clinic->silent_after_ms, person->id, body);
 }
 
+/* Somebody was entered apart, before that replica heard of the erasure: nothing goes to that number until a person says that it may.
+ * Said once. */
+static void tell_of_erased_number(Job *job, const Person *person)
+{
+    g_autofree char *cause = g_strconcat("erased/", person->id, NULL);
+    json_t *reasons = json_array();
+
+    json_array_append_new(
+        reasons, reason_words("undeliverable", "the number of somebody who was erased", NULL));
+    g_free(alert_open(job, person,
+                      &(Opening){.kind = "undeliverable",
+                                 .class = ALERT_TODAY,
+                                 .cause = cause,
+                                 .reasons = reasons,
+                                 .apart = true}));
+    json_decref(reasons);
+}
+
 /* Asks the session, or closes it with the reason, or waits for the end of quiet hours. True where
  * it is over with. */
 static bool meet(Job *job, const Person *person, const char *session, const SessionInstant *instant)
@@ -145,6 +163,7 @@ static bool meet(Job *job, const Person *person, const char *session, const Sess
         due_set(job->tx, "session", person->id, verdict.at_ms, person->id, body);
         return false;
     }
+    if (gate.erased) tell_of_erased_number(job, person);
     if (verdict.answer == GATE_NEVER || person->address[person->channel] == NULL)
         close_session(job, person, session, instant, "unasked",
                       verdict.rule != NULL ? verdict.rule : "no address for the channel");

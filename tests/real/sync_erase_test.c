@@ -6,6 +6,7 @@
 
 #include <cmocka.h>
 #include <glib/gstdio.h>
+#include <string.h>
 
 #include "tests/support/json_look.h"
 #include "tests/support/planted.h"
@@ -79,6 +80,12 @@ static void assert_no_word(Site *site)
     if (found != NULL) fail_msg("%s", found);
 }
 
+/* A step of the clock ends once nothing is under way any more. */
+static void copies_are_made(Site *site, const char *when)
+{
+    assert_true(site_clock(site, when));
+}
+
 /* What was written to the spool, what waits, and copies of two nights. */
 static void no_file_of_the_box_holds_a_word(void **state)
 {
@@ -92,6 +99,7 @@ static void no_file_of_the_box_holds_a_word(void **state)
     assert_non_null(before);
     erase(pair->laptop, pair->ada);
     replica_visit(pair->laptop);
+    copies_are_made(pair->box, "2026-03-04T04:00:01Z");
     assert_int_equal(replica_count(pair->box, "client list"), 0);
     assert_no_word(pair->laptop);
     assert_no_word(pair->box);
@@ -108,6 +116,7 @@ static void two_erased_in_one_second_leave_no_copy_with_words(void **state)
     assert_true(site_clock(pair->box, "2026-03-03T04:00:00Z"));
     erase(pair->box, bea);
     erase(pair->box, pair->ada);
+    copies_are_made(pair->box, "2026-03-03T04:00:01Z");
     assert_no_word(pair->box);
     replica_visit(pair->laptop);
     pair_end(pair);
@@ -132,6 +141,49 @@ static void an_erasure_that_was_heard_of_is_made_again(void **state)
     pair_end(pair);
 }
 
+/* Messages that went out to the client, not those to the clinic about them. */
+static int told(Site *site, const char *client)
+{
+    json_t *messages = site_ask(site, "messages --client %s", client), *message;
+    int n = 0;
+    size_t i;
+
+    json_array_foreach(messages, i, message)
+    {
+        const char *kind = json_string_value(json_object_get(message, "kind"));
+        const char *fate = json_string_value(json_object_get(message, "fate"));
+        n += strcmp(kind, "alert") != 0 && strcmp(fate, "lapsed") != 0;
+    }
+    json_decref(messages);
+    return n;
+}
+
+/* Entered on a laptop that had not heard of the erasure: nothing goes to that number, and a clinician hears of it, once. */
+static void who_was_entered_apart_with_the_number_is_told_of(void **state)
+{
+    Pair *pair = pair_new();
+
+    (void)state;
+    erase(pair->box, pair->ada);
+    g_autofree char *again = replica_client(pair->laptop, "P. Quince", 41);
+    replica_plan(pair->laptop, again);
+    replica_visit(pair->laptop);
+    for (int day = 3; day <= 5; day++) {
+        g_autofree char *evening = g_strdup_printf("2026-03-%02dT20:00:00Z", day);
+        assert_true(site_clock(pair->box, evening));
+    }
+    json_t *alerts = site_ask(pair->box, "alerts --all");
+    look_json(alerts, "[{\"kind\":\"undeliverable\"}]");
+    assert_int_equal(json_array_size(alerts), 1);
+    json_decref(alerts);
+    assert_int_equal(told(pair->box, again), 0);
+    json_decref(
+        site_ask(pair->box, "client set %s --returned 'asked her on the telephone'", again));
+    assert_true(site_clock(pair->box, "2026-03-06T20:00:00Z"));
+    assert_true(told(pair->box, again) > 0);
+    pair_end(pair);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -139,6 +191,7 @@ int main(void)
         cmocka_unit_test(no_file_of_the_box_holds_a_word),
         cmocka_unit_test(two_erased_in_one_second_leave_no_copy_with_words),
         cmocka_unit_test(an_erasure_that_was_heard_of_is_made_again),
+        cmocka_unit_test(who_was_entered_apart_with_the_number_is_told_of),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
