@@ -199,8 +199,7 @@ static bool lone_pair(const Work *work, int index)
         token_level(work, next->end) < LEVEL_CLAUSE)
         return false;
     for (int i = first->first - 1; i >= 0; i--) {
-        for (size_t r = 0; r < G_N_ELEMENTS(TOLD); r++)
-            if (role_covers(work, TOLD[r], i)) return false;
+        if (role_covers_any(work, TOLD, G_N_ELEMENTS(TOLD), i)) return false;
         if (token_at(work, i)->level == LEVEL_SENTENCE) break;
     }
     return true;

@@ -172,6 +172,14 @@ static inline bool role_covers(const Work *work, Role role, int token)
     return (work->covers[token].bits[role / 64] >> (role % 64) & 1) != 0;
 }
 
+/* Whether a mark of one of so many roles does. */
+static inline bool role_covers_any(const Work *work, const Role *roles, size_t count, int token)
+{
+    for (size_t i = 0; i < count; i++)
+        if (role_covers(work, roles[i], token)) return true;
+    return false;
+}
+
 /* From here on no mark of the role names the token. */
 static inline void role_drop(Work *work, Role role, int token)
 {

@@ -261,10 +261,8 @@ static void carry_to_other_side(const Work *work)
                      (number->side | before->side) != (SIDE_LEFT | SIDE_RIGHT) ||
                      number->side == before->side || number->first == before->end;
         for (int t = before->end; t < number->first && !apart; t++) {
-            bool known = false;
-            for (size_t r = 0; r < G_N_ELEMENTS(BETWEEN); r++)
-                known |= role_covers(work, BETWEEN[r], t);
-            apart = !known || token_level(work, t) == LEVEL_SENTENCE;
+            apart = !role_covers_any(work, BETWEEN, G_N_ELEMENTS(BETWEEN), t) ||
+                    token_level(work, t) == LEVEL_SENTENCE;
         }
         if (!apart) number->label = before->label;
     }
@@ -341,9 +339,8 @@ ReadAnswer label_answer(const Work *work)
     bool stretch = false, pain = false;
 
     for (int i = 0; i < token_count(work); i++) {
-        bool aside = number_over(work, i) != NULL;
-        for (size_t r = 0; r < G_N_ELEMENTS(ASIDE) && !aside; r++)
-            aside = role_covers(work, ASIDE[r], i);
+        bool aside =
+            number_over(work, i) != NULL || role_covers_any(work, ASIDE, G_N_ELEMENTS(ASIDE), i);
         if (role_covers(work, ROLE_STRETCH_LABEL, i))
             stretch = true;
         else if (role_covers(work, ROLE_PAIN_LABEL, i) && !role_covers(work, ROLE_PAIN_FREE, i))

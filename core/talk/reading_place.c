@@ -190,11 +190,9 @@ bool number_among_words(const Work *work, const Number *number)
     while (to < close && !fences(work, number, to))
         to++;
     for (int i = from; i < to; i++) {
-        bool known =
-            token_at(work, i)->digits || number_over(work, i) != NULL || is_picture(work, i);
-        for (size_t r = 0; r < G_N_ELEMENTS(KNOWN) && !known; r++)
-            known = role_covers(work, KNOWN[r], i);
-        if (!known) return false;
+        if (!token_at(work, i)->digits && number_over(work, i) == NULL && !is_picture(work, i) &&
+            !role_covers_any(work, KNOWN, G_N_ELEMENTS(KNOWN), i))
+            return false;
     }
     return true;
 }

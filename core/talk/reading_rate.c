@@ -218,12 +218,11 @@ static bool told_elsewhere(const Work *work, const Number *a, const Number *b)
     for (int i = begin; i < b->first; i++)
         report |= role_covers(work, ROLE_DID, i) || role_covers(work, ROLE_YES, i);
     for (; from > 0 && token_level(work, from) != LEVEL_SENTENCE; from--) {
-        bool known = role_covers(work, ROLE_STRETCH_LABEL, from - 1);
         if (role_covers(work, ROLE_DID, from - 1) || role_covers(work, ROLE_YES, from - 1))
             return false;
-        for (size_t r = 0; r < G_N_ELEMENTS(KNOWN); r++)
-            known |= role_covers(work, KNOWN[r], from - 1);
-        other |= !known && number_over(work, from - 1) == NULL;
+        other |= !role_covers(work, ROLE_STRETCH_LABEL, from - 1) &&
+                 !role_covers_any(work, KNOWN, G_N_ELEMENTS(KNOWN), from - 1) &&
+                 number_over(work, from - 1) == NULL;
     }
     return report && other;
 }
@@ -264,9 +263,8 @@ static bool words_between(const Work *work, int from, int to)
         ROLE_PARTLY, ROLE_WHOLE, ROLE_UNIT,   ROLE_DOSE_UNIT,     ROLE_COUNT_BEFORE};
 
     for (int i = from; i < to; i++) {
-        bool known = token_at(work, i)->digits || number_over(work, i) != NULL;
-        for (size_t r = 0; r < G_N_ELEMENTS(KNOWN) && !known; r++)
-            known = role_covers(work, KNOWN[r], i);
+        bool known = token_at(work, i)->digits || number_over(work, i) != NULL ||
+                     role_covers_any(work, KNOWN, G_N_ELEMENTS(KNOWN), i);
         if (!known && g_unichar_isalpha(g_utf8_get_char(work->text + token_at(work, i)->from)))
             return true;
     }

@@ -77,11 +77,9 @@ static bool did_else(const Work *work, int from)
                                  ROLE_DID,  ROLE_THANKS, ROLE_STRETCH_LABEL, ROLE_NUMBER_AFTER};
 
     for (int i = from; token_level(work, i) < LEVEL_CLAUSE; i++) {
-        bool known = number_over(work, i) != NULL;
         if (role_starts(work, ROLE_BUT, i) > 0 || role_starts(work, ROLE_AND, i) > 0) return false;
-        for (size_t r = 0; r < G_N_ELEMENTS(KNOWN) && !known; r++)
-            known = role_covers(work, KNOWN[r], i);
-        if (!known) return true;
+        if (number_over(work, i) == NULL && !role_covers_any(work, KNOWN, G_N_ELEMENTS(KNOWN), i))
+            return true;
     }
     return false;
 }
@@ -260,8 +258,7 @@ static int first_report(const Work *work)
 
     for (int i = 0; i < count; i++) {
         if (number_over(work, i) != NULL && number_rateable(number_over(work, i))) return i;
-        for (size_t r = 0; r < G_N_ELEMENTS(REPORT); r++)
-            if (role_covers(work, REPORT[r], i)) return i;
+        if (role_covers_any(work, REPORT, G_N_ELEMENTS(REPORT), i)) return i;
     }
     return count;
 }

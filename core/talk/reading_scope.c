@@ -165,14 +165,10 @@ static bool day_of_else(const Work *work, const Mark *mark)
     while (to < mark->start && !begins_clause(work, to))
         to++;
     for (int i = from; i < to; i++) {
-        bool bare = false;
         if (number_over(work, i) != NULL && number_over(work, i)->kind <= NUMBER_RATING)
             return false;
-        for (size_t r = 0; r < G_N_ELEMENTS(REPORT); r++)
-            if (role_covers(work, REPORT[r], i)) return false;
-        for (size_t r = 0; r < G_N_ELEMENTS(BARE); r++)
-            bare |= role_covers(work, BARE[r], i);
-        more |= !bare;
+        if (role_covers_any(work, REPORT, G_N_ELEMENTS(REPORT), i)) return false;
+        more |= !role_covers_any(work, BARE, G_N_ELEMENTS(BARE), i);
     }
     return more;
 }
@@ -277,9 +273,7 @@ static bool sign_figurative(const Work *work, const Mark *mark)
     for (int i = mark->start; i < mark->end; i++) {
         bool aside = !mark_names(mark, i) || role_covers(work, ROLE_IDIOM, i);
         aside |= role_covers(work, ROLE_FILL, i) && token_at(work, i)->folded_length <= LETTERS;
-        for (size_t r = 0; r < G_N_ELEMENTS(SMALL); r++)
-            aside |= role_covers(work, SMALL[r], i);
-        if (!aside) return false;
+        if (!aside && !role_covers_any(work, SMALL, G_N_ELEMENTS(SMALL), i)) return false;
     }
     return true;
 }

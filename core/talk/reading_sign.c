@@ -59,8 +59,7 @@ static int denied_at_once(const Work *work, int token)
          at++) {
         bool known = role_covers(work, ROLE_NO, at);
         no += known;
-        for (size_t r = 0; r < G_N_ELEMENTS(AROUND); r++)
-            known |= role_covers(work, AROUND[r], at);
+        known |= role_covers_any(work, AROUND, G_N_ELEMENTS(AROUND), at);
         if (!known || at - end >= ANSWER) return 0;
     }
     for (int k = at; k < MIN(at + TAKEN_BACK, token_count(work)); k++)

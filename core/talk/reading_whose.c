@@ -105,10 +105,7 @@ static bool opens_for(const Work *work, int token)
 
     for (int i = token; i >= 0; i--) {
         if (token_at(work, i)->level >= LEVEL_CLAUSE || i == 0) return true;
-        bool known = false;
-        for (size_t r = 0; r < G_N_ELEMENTS(BEFORE); r++)
-            known |= role_covers(work, BEFORE[r], i - 1);
-        if (!known) return false;
+        if (!role_covers_any(work, BEFORE, G_N_ELEMENTS(BEFORE), i - 1)) return false;
     }
     return true;
 }

@@ -14,9 +14,7 @@ static bool filler(const Work *work, int i)
 {
     static const Role FILLERS[] = {ROLE_FILL, ROLE_THANKS, ROLE_AND, ROLE_OR, ROLE_BUT, ROLE_BREAK};
 
-    for (size_t r = 0; r < G_N_ELEMENTS(FILLERS); r++)
-        if (role_covers(work, FILLERS[r], i)) return true;
-    return false;
+    return role_covers_any(work, FILLERS, G_N_ELEMENTS(FILLERS), i);
 }
 
 static bool wordy(const Work *work, int i)
