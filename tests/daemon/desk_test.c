@@ -7,21 +7,13 @@
 #include <cmocka.h>
 #include <string.h>
 
-#include "adapters/store/store_memory.h"
-#include "daemon/desk/desk.h"
-#include "tests/support/folder.h"
-#include "tests/support/settings.h"
+#include "tests/support/twin_desk.h"
 
 #define ONE "K7QF2M9T"
 #define OTHER "M3XW8D5R"
 
 typedef struct {
-    char *folder;
-    Settings *settings;
-    Clock *clock;
-    Random *random;
-    Store *store;
-    Desk *desk;
+    TwinDesk twin;
     GHashTable *barred; /* set of ids, of the last job */
 } World;
 
@@ -37,21 +29,10 @@ static void note(const DeskNext *next, void *context)
 static int world_open(void **state)
 {
     World *world = g_new0(World, 1);
-    g_autofree char *text = settings_plain("Alder Row", "", "");
-    g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
-    int64_t start_ms;
 
-    assert_true(instant_parse("2026-03-02T08:00:00Z", &start_ms));
-    world->folder = folder_new();
-    folder_write(world->folder, "clinic.yaml", text, -1, 0600);
-    world->settings = settings_load(world->folder, messages);
-    assert_non_null(world->settings);
-    world->clock = clock_stepped_new(start_ms);
-    world->random = random_seeded_new(1);
-    world->store = store_memory_new("AAAAAAAAAAAAAAAA", start_ms);
-    world->desk = desk_new(world->store, world->clock, world->random, world->settings);
+    twin_desk_open(&world->twin, NULL);
     world->barred = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
-    desk_watch(world->desk, note, NULL, world);
+    desk_watch(world->twin.desk, note, NULL, world);
     *state = world;
     return 0;
 }
@@ -60,22 +41,16 @@ static int world_close(void **state)
 {
     World *world = *state;
 
-    desk_free(world->desk);
-    world->store->close(world->store);
-    random_free(world->random);
-    clock_free(world->clock);
-    settings_unref(world->settings);
     g_hash_table_unref(world->barred);
-    folder_remove(world->folder);
+    twin_desk_close(&world->twin);
     g_free(world);
     return 0;
 }
 
 static void run(World *world, JobRun *job)
 {
-    desk_submit(world->desk, job, NULL, NULL);
-    while (store_memory_pump(world->store) > 0)
-        continue;
+    desk_submit(world->twin.desk, job, NULL, NULL);
+    twin_desk_settle(&world->twin);
 }
 
 static bool enrol(Job *job, void *context)

@@ -11,8 +11,7 @@
 #include "adapters/serve/serve_memory.h"
 #include "adapters/store/store_memory.h"
 #include "daemon/intake/hook.h"
-#include "tests/support/folder.h"
-#include "tests/support/settings.h"
+#include "tests/support/twin_desk.h"
 
 enum { A_SECOND = 10000 };
 
@@ -26,12 +25,7 @@ static const char GATEWAY[] =
     "    webhook: {path: /in, id: /id, from: /from, text: /text, signature: none}\n";
 
 typedef struct {
-    char *folder;
-    Settings *settings;
-    Clock *clock;
-    Random *random;
-    Store *store;
-    Desk *desk;
+    TwinDesk twin;
     Hooks *hooks;
     Serve *serve;
     int posted;
@@ -43,57 +37,26 @@ static void hear(ServeRequest *request, void *context)
     hooks_hear(((World *)context)->hooks, request);
 }
 
-static void write_settings(World *world)
-{
-    g_autofree char *plain = settings_plain("Alder Row", "", "");
-    *strstr(plain, "gateways:") = '\0'; /* its last section, in place of which ours comes */
-    g_autofree char *text = g_strconcat(plain, GATEWAY, NULL);
-
-    world->folder = folder_new();
-    folder_write(world->folder, "clinic.yaml", text, -1, 0600);
-}
-
 static int world_open(void **state)
 {
     static const ServeLimits LIMITS = {.body_max = 65536, .connections_max = 10};
     World *world = g_new0(World, 1);
-    g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
-    int64_t start_ms;
 
-    assert_true(instant_parse("2026-03-02T08:00:00Z", &start_ms));
-    write_settings(world);
-    world->settings = settings_load(world->folder, messages);
-    if (messages->len > 0) print_message("%s\n", (const char *)messages->pdata[0]);
-    assert_non_null(world->settings);
-    world->clock = clock_stepped_new(start_ms);
-    world->random = random_seeded_new(1);
-    world->store = store_memory_new("AAAAAAAAAAAAAAAA", start_ms);
-    world->desk = desk_new(world->store, world->clock, world->random, world->settings);
-    world->hooks = hooks_new(world->desk);
+    twin_desk_open(&world->twin, GATEWAY);
+    world->hooks = hooks_new(world->twin.desk);
     world->serve = serve_memory_new(&LIMITS, hear, world);
     *state = world;
     return 0;
-}
-
-static void pump(World *world)
-{
-    while (store_memory_pump(world->store) > 0)
-        continue;
 }
 
 static int world_close(void **state)
 {
     World *world = *state;
 
-    pump(world);
+    twin_desk_settle(&world->twin);
     world->serve->close(world->serve);
     hooks_free(world->hooks);
-    desk_free(world->desk);
-    world->store->close(world->store);
-    random_free(world->random);
-    clock_free(world->clock);
-    settings_unref(world->settings);
-    folder_remove(world->folder);
+    twin_desk_close(&world->twin);
     g_free(world);
     return 0;
 }
@@ -119,7 +82,7 @@ static void acknowledged_after_the_commit(void **state)
     World *world = *state;
 
     assert_int_equal(post(world), 0);
-    pump(world);
+    twin_desk_settle(&world->twin);
     assert_int_equal(world->status, 200);
 }
 
@@ -127,9 +90,9 @@ static void not_acknowledged_where_it_cannot_be_kept(void **state)
 {
     World *world = *state;
 
-    store_memory_fail(world->store, 1, STORE_FULL);
+    store_memory_fail(world->twin.store, 1, STORE_FULL);
     assert_int_equal(post(world), 0);
-    store_memory_pump(world->store);
+    store_memory_pump(world->twin.store);
     assert_int_equal(world->status, 503);
 }
 
@@ -142,9 +105,9 @@ static void more_than_any_gateway_means(void **state)
         assert_int_equal(post(world), 0);
     assert_int_equal(post(world), 429);
     assert_int_equal(post(world), 429);
-    clock_move(world->clock, clock_now(world->clock) + 1000);
+    clock_move(world->twin.clock, clock_now(world->twin.clock) + 1000);
     assert_int_equal(post(world), 0);
-    pump(world);
+    twin_desk_settle(&world->twin);
     assert_int_equal(world->status, 200);
 }
 
