@@ -119,6 +119,28 @@ GArray *tx_vector(Tx *tx)
     return vector;
 }
 
+static bool recall(const Event *event, void *context)
+{
+    Tx *tx = context;
+    Event seen = tx_seen(tx, event);
+
+    stamp_recall(&tx->head.clock, tx->now, (Stamp){seen.wall, seen.logical});
+    return true;
+}
+
+/* Along its chain a replica's stamps only grow, so that the last is its greatest. */
+bool engine_recall(Tx *tx, int64_t now_ms)
+{
+    g_autoptr(GArray) vector = tx_vector(tx);
+
+    tx->now = now_ms;
+    for (guint i = 0; i < vector->len; i++) {
+        const VectorEntry *last = &g_array_index(vector, VectorEntry, i);
+        tx_events(tx, "replica = ?1 AND seq = ?2", recall, tx, "ti", last->replica, last->seq);
+    }
+    return tx->bad == STORE_OK;
+}
+
 /* --- a copy --- */
 
 static bool keep_copy(const Event *event, void *context)

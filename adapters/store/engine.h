@@ -173,6 +173,10 @@ bool engine_renew(Tx *tx, const char *replica, int64_t now_ms);
 /* Reads replica, mode and head of a store. False where they are missing or do not hold; tx->problem. */
 bool engine_load(Tx *tx);
 
+/* Starts this replica's clock at wall time now_ms: not behind any stamp that the ledger holds, which its people may have seen the
+ * changes of. False: tx->problem. */
+bool engine_recall(Tx *tx, int64_t now_ms);
+
 /* Runs the jobs (of Job) as one transaction and sets their statuses. */
 void engine_run(Tx *tx, GPtrArray *jobs);
 /* Runs those of the jobs that only read, each in a transaction that leaves no trace; they end as STORE_UNDONE. For jobs that were

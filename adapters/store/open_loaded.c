@@ -33,6 +33,8 @@ OpenResult open_loaded(OpenRequest *request, Tx *tx, char **why)
         return open_refuse(OPEN_OTHER_MODE, request, why,
                            tx->rehearsal ? "a rehearsal's store: it does not open live"
                                          : "a live store: it does not open for a rehearsal");
+    if (!request->checking && !engine_recall(tx, request->now_ms))
+        return open_refuse_damaged(request, why, tx->problem);
     return OPEN_OK;
 }
 

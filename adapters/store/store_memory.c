@@ -217,9 +217,10 @@ Store *store_memory_crash(Store *store)
         SQLITE_OK)
         g_error("store: %s", sqlite3_errmsg(db));
     bool far = memory->far;
+    int64_t now_ms = memory->tx->now;
     discard(memory);
     Tx *tx = tx_on(db, far);
-    if (!engine_load(tx)) g_error("store: %s", tx->problem);
+    if (!engine_load(tx) || !engine_recall(tx, now_ms)) g_error("store: %s", tx->problem);
     return &wrap(tx, db, far)->store;
 }
 

@@ -31,14 +31,27 @@ static void merge(Stamp *clock, int64_t now_ms, Stamp incoming)
         clock->logical = 0;
 }
 
+static bool bound(Stamp *stamp, int64_t now_ms)
+{
+    bool honest = stamp->wall <= now_ms + STAMP_AHEAD_MS && stamp->logical <= LOGICAL_MAX;
+
+    if (!honest) *stamp = (Stamp){now_ms + STAMP_AHEAD_MS, 0};
+    stamp->logical = MAX(stamp->logical, 0);
+    return honest;
+}
+
 bool stamp_receive(Stamp *clock, int64_t now_ms, Stamp incoming)
 {
-    bool honest = incoming.wall <= now_ms + STAMP_AHEAD_MS && incoming.logical <= LOGICAL_MAX;
+    bool honest = bound(&incoming, now_ms);
 
-    if (!honest) incoming = (Stamp){now_ms + STAMP_AHEAD_MS, 0};
-    incoming.logical = MAX(incoming.logical, 0);
     merge(clock, now_ms, incoming);
     return honest;
+}
+
+void stamp_recall(Stamp *clock, int64_t now_ms, Stamp known)
+{
+    bound(&known, now_ms);
+    if (stamp_compare(known, *clock) > 0) *clock = known;
 }
 
 int stamp_compare(Stamp a, Stamp b)

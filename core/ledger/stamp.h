@@ -20,6 +20,10 @@ Stamp stamp_next(Stamp *clock, int64_t now_ms);
 /* Takes in a stamp from elsewhere. False where it was too far ahead: then it counts as now + STAMP_AHEAD_MS. */
 bool stamp_receive(Stamp *clock, int64_t now_ms, Stamp incoming);
 
+/* Takes in again, where a clock is started at wall time now_ms, a stamp that was taken in before it stood: the clock is not behind it.
+ * One too far ahead counts as now + STAMP_AHEAD_MS. */
+void stamp_recall(Stamp *clock, int64_t now_ms, Stamp known);
+
 int stamp_compare(Stamp a, Stamp b);
 
 #endif

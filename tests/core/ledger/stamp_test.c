@@ -68,6 +68,19 @@ static void absurd_counts_do_not_overflow(void **state)
     assert_int_equal(clock.logical, 0);
 }
 
+static void a_clock_that_starts_is_not_behind_what_it_saw(void **state)
+{
+    Stamp clock = {1000, 3};
+
+    (void)state;
+    stamp_recall(&clock, 900, (Stamp){1000, 7});
+    assert_int_equal(stamp_compare(clock, (Stamp){1000, 7}), 0);
+    stamp_recall(&clock, 900, (Stamp){999, 99});
+    assert_int_equal(stamp_compare(clock, (Stamp){1000, 7}), 0);
+    stamp_recall(&clock, 900, (Stamp){INT64_MAX, INT64_MAX});
+    assert_int_equal(stamp_compare(clock, (Stamp){900 + STAMP_AHEAD_MS, 0}), 0);
+}
+
 static void order_is_wall_then_count(void **state)
 {
     (void)state;
@@ -82,6 +95,7 @@ int main(void)
         cmocka_unit_test(the_trace_of_the_paper),
         cmocka_unit_test(a_stamp_of_next_year_pulls_ten_minutes_at_most),
         cmocka_unit_test(absurd_counts_do_not_overflow),
+        cmocka_unit_test(a_clock_that_starts_is_not_behind_what_it_saw),
         cmocka_unit_test(order_is_wall_then_count),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
