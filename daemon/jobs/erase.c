@@ -4,9 +4,9 @@
 #include <string.h>
 
 #include "adapters/store/find_access.h"
-#include "adapters/store/find_people.h"
 #include "adapters/store/find_record.h"
 #include "daemon/jobs/erase_also.h"
+#include "daemon/jobs/erase_numbers.h"
 
 #define EARLY "early:"
 
@@ -52,19 +52,6 @@ char *erase_refused(Job *job, const Person *person, const char *why)
 
 /* --- erasing --- */
 
-/* Not of an address that another client has too: whoever goes on is written to there. False: the folder cannot keep a key. */
-static bool add_hashes(Job *job, json_t *numbers, const char *address)
-{
-    if (address == NULL) return true;
-    g_autoptr(GPtrArray) same = find_contacts_by_address(job->tx, address);
-    if (same->len > 1) return true;
-    g_autoptr(GPtrArray) hashes = vault_hashes(job->vault, address, true);
-
-    for (guint i = 0; i < hashes->len; i++)
-        json_array_append_new(numbers, json_string(hashes->pdata[i]));
-    return hashes->len > 0;
-}
-
 static void drop_spooled(const TxResult *result, void *context)
 {
     vault_drop_spooled(context, result->text[0]);
@@ -98,11 +85,12 @@ void erase_clean(Job *job, const char *client)
 bool erase_client(Job *job, const Person *person, const char *by, const char *why)
 {
     g_autofree char *client = g_strdup(person->id);
+    g_autoptr(GPtrArray) ids = tx_all_of(job->tx, client);
+    g_autoptr(GPtrArray) addresses = erase_addresses(job, ids);
     json_t *numbers = json_array();
 
     g_assert(job->vault != NULL);
-    bool hashed = add_hashes(job, numbers, person->address[CHANNEL_SMS]) &&
-                  add_hashes(job, numbers, person->address[CHANNEL_EMAIL]);
+    bool hashed = erase_add_hashes(job, addresses, ids, numbers);
     json_t *body = json_pack("{s:I, s:s, s:s, s:o, s:o}", "at", (json_int_t)job->now_ms, "by", by,
                              "why", why, "also", erase_also(job, person), "numbers", numbers);
     json_t *line = json_deep_copy(body);
@@ -125,6 +113,19 @@ static bool is_known(Job *job, const char *client)
     return row != NULL;
 }
 
+/* An address of the client may have come to light after the first erasure. */
+static bool knows_numbers(Job *job, const json_t *numbers)
+{
+    size_t i;
+    json_t *item;
+
+    json_array_foreach((json_t *)numbers, i, item)
+    {
+        if (json_is_string(item) && !erase_knows_hash(job, json_string_value(item))) return false;
+    }
+    return true;
+}
+
 void erase_again(Job *job)
 {
     json_t *list = job->vault != NULL ? vault_erasures(job->vault) : json_array();
@@ -136,7 +137,9 @@ void erase_again(Job *job)
         const char *client = json_string_value(json_object_get(erasure, "client"));
         const char *by = json_string_value(json_object_get(erasure, "by"));
 
-        if (client == NULL || *client == '\0' || is_known(job, client)) continue;
+        if (client == NULL || *client == '\0' ||
+            (is_known(job, client) && knows_numbers(job, json_object_get(erasure, "numbers"))))
+            continue;
         json_t *body = json_deep_copy(erasure);
         json_object_del(body, "client");
         g_autofree char *subject = g_strdup(client);
@@ -168,6 +171,7 @@ void erase_heard(Job *job, const Event *event)
             json_decref(line);
         }
     }
+    erase_numbers_heard(job, event);
     if (strcmp(event->kind, "client.erase") == 0 || strcmp(event->kind, "client.same_as") == 0)
         clean_all_of(job, event->subject);
 }
@@ -177,11 +181,8 @@ bool erase_knows(Job *job, const char *address)
     if (job->vault == NULL || address == NULL || !tx_has_erased(job->tx)) return false;
     g_autoptr(GPtrArray) hashes = vault_hashes(job->vault, address, false);
 
-    for (guint i = 0; i < hashes->len; i++) {
-        g_autofree char *subject = g_strconcat("number ", hashes->pdata[i], NULL);
-        g_autoptr(Row) row = tx_get_text(job->tx, TABLE_ERASED, subject);
-        if (row != NULL) return true;
-    }
+    for (guint i = 0; i < hashes->len; i++)
+        if (erase_knows_hash(job, hashes->pdata[i])) return true;
     return false;
 }
 

@@ -3,8 +3,8 @@
 
 #include <string.h>
 
-#include "adapters/store/find_people.h"
 #include "adapters/store/find_record.h"
+#include "daemon/jobs/erase_numbers.h"
 
 /* So many texts are looked for in one walk. */
 #define AT_ONCE 4
@@ -133,20 +133,18 @@ static void add_replies_from(Job *job, json_t *also, const char *client, const c
               add_if_it_speaks, &search, "tt", address, client);
 }
 
-/* The client's ids, the name, then the addresses that nobody else has (of lent texts). */
+/* The client's ids, the name, then the addresses that are or were the client's and are nobody else's (of char *). */
 static GPtrArray *texts_of(Job *job, const Person *person, const GPtrArray *ids)
 {
-    GPtrArray *texts = g_ptr_array_new();
+    GPtrArray *texts = g_ptr_array_new_with_free_func(g_free);
+    g_autoptr(GPtrArray) addresses = erase_addresses(job, ids);
 
     for (guint i = 0; i < ids->len; i++)
-        g_ptr_array_add(texts, ids->pdata[i]);
-    g_ptr_array_add(texts, (char *)person->name);
-    for (Channel channel = CHANNEL_SMS; channel <= CHANNEL_EMAIL; channel++) {
-        g_autoptr(GPtrArray) same = find_contacts_by_address(
-            job->tx, person->address[channel] != NULL ? person->address[channel] : "");
-        /* of an address that others have too, only what was read as this client's */
-        if (same->len == 1) g_ptr_array_add(texts, (char *)person->address[channel]);
-    }
+        g_ptr_array_add(texts, g_strdup(ids->pdata[i]));
+    g_ptr_array_add(texts, g_strdup(person->name));
+    for (guint i = 0; i < addresses->len; i++)
+        if (erase_is_own(job, addresses->pdata[i], ids))
+            g_ptr_array_add(texts, g_strdup(addresses->pdata[i]));
     return texts;
 }
 
@@ -162,8 +160,12 @@ json_t *erase_also(Job *job, const Person *person)
     for (guint i = 0; i < ids->len; i++)
         if (strcmp(ids->pdata[i], person->id) != 0)
             json_array_append_new(also, json_string(ids->pdata[i]));
-    for (guint i = ids->len + 1; i < texts->len; i++)
-        add_replies_from(job, also, person->id, texts->pdata[i]);
+    for (Channel channel = CHANNEL_SMS; channel <= CHANNEL_EMAIL; channel++) {
+        const char *address = person->address[channel];
+        /* of an address that others have too, only what was read as this client's */
+        if (address != NULL && erase_is_own(job, address, ids))
+            add_replies_from(job, also, person->id, address);
+    }
     add_events(job, also, texts);
     return also;
 }

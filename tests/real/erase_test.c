@@ -154,6 +154,30 @@ static void the_number_is_not_written_to_again(void **state)
     site_free(site);
 }
 
+/* Old lists of clients hold old numbers. */
+static void a_number_that_the_client_had_before_is_not_written_to_either(void **state)
+{
+    static const char *const ADDRESSES[] = {"+447700900417", "+447700900420", "+447700900421",
+                                            "ada@home.example", "ada@work.example"};
+    Site *site = site_with("");
+
+    (void)state;
+    assert_int_equal(site_start(site, "2026-03-02T09:00:00Z"), 0);
+    g_autofree char *id = add(site, WORDS[0], ADDRESSES[0]);
+    for (int i = 1; i < 5; i++) {
+        g_autofree char *words =
+            g_strdup_printf("client set @ --%s %s", i < 3 ? "phone" : "email", ADDRESSES[i]);
+        ask(site, words, id);
+    }
+    ask(site, "client erase @ --by 'R. Okafor' --why 'asked in writing'", id);
+    for (int i = 0; i < 5; i++)
+        site_fails(site, 77, "somebody who was erased",
+                   "client add --name 'P. Q.' --channel %s --%s %s", i < 3 ? "sms" : "email",
+                   i < 3 ? "phone" : "email", ADDRESSES[i]);
+    check_no_word(site);
+    site_free(site);
+}
+
 static void records_are_kept_as_long_as_the_clinic_says(void **state)
 {
     Site *site = site_with("  keep_records_years: 8\n");
@@ -246,6 +270,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(no_file_holds_a_word_of_an_erased_client),
         cmocka_unit_test(the_number_is_not_written_to_again),
+        cmocka_unit_test(a_number_that_the_client_had_before_is_not_written_to_either),
         cmocka_unit_test(records_are_kept_as_long_as_the_clinic_says),
         cmocka_unit_test(what_is_another_clients_stays),
         cmocka_unit_test(who_shares_the_number_is_written_to_all_the_same),

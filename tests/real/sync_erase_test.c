@@ -141,6 +141,33 @@ static void an_erasure_that_was_heard_of_is_made_again(void **state)
     pair_end(pair);
 }
 
+/* The laptop, which has not heard of the erasure, puts down a new number: its words go, and it is known again all the same, also
+ * after the box's store was replaced by an old copy. */
+static void a_number_that_comes_after_the_erasure_is_known_too(void **state)
+{
+    Pair *pair = pair_new();
+    g_autofree char *store = g_build_filename(pair->box->clinic, "store.db", NULL);
+    g_autofree char *copy = g_build_filename(pair->box->root, "copy.db", NULL);
+
+    (void)state;
+    json_decref(site_ask(pair->box, "backup %s", copy));
+    erase(pair->box, pair->ada);
+    json_decref(site_ask(pair->laptop, "client set %s --phone +442079460043", pair->ada));
+    replica_visit(pair->laptop);
+    for (int i = 0; i < 2; i++) {
+        for (int number = 41; number <= 43; number += 2)
+            site_fails(i == 0 ? pair->box : pair->laptop, 77, "somebody who was erased",
+                       "client add --name 'P. Q.' --channel sms --phone +4420794600%02d", number);
+    }
+    assert_no_word(pair->box);
+    site_stop(pair->box);
+    assert_int_equal(g_rename(copy, store), 0);
+    assert_int_equal(site_start(pair->box, REPLICAS_MONDAY), 0);
+    site_fails(pair->box, 77, "somebody who was erased",
+               "client add --name 'P. Q.' --channel sms --phone +442079460043");
+    pair_end(pair);
+}
+
 /* Messages that went out to the client, not those to the clinic about them. */
 static int told(Site *site, const char *client)
 {
@@ -191,6 +218,7 @@ int main(void)
         cmocka_unit_test(no_file_of_the_box_holds_a_word),
         cmocka_unit_test(two_erased_in_one_second_leave_no_copy_with_words),
         cmocka_unit_test(an_erasure_that_was_heard_of_is_made_again),
+        cmocka_unit_test(a_number_that_comes_after_the_erasure_is_known_too),
         cmocka_unit_test(who_was_entered_apart_with_the_number_is_told_of),
     };
 

@@ -165,6 +165,9 @@ static void who_is_erased_under_one_id_is_erased_under_the_other(void **state)
     site_fails(twice->box, 66, "there is none of that id", "client show %s", twice->here);
     for (int i = 0; i < 2; i++) {
         Site *site = i == 0 ? twice->box : twice->laptop;
+        for (int number = 1; number <= 2; number++)
+            site_fails(site, 77, "somebody who was erased",
+                       "client add --name 'P. Q.' --channel sms --phone +4420794600%02d", number);
         assert_int_equal(site_stop(site), 0);
         json_decref(site_ask(site, "check"));
     }
