@@ -147,6 +147,7 @@ static void catch_up(Daemon *daemon)
     while ((jump = g_queue_pop_head(&daemon->jumps)) != NULL)
         desk_submit(daemon->desk, jump_job, jump_done, jump);
     if (!daemon->noted) desk_submit(daemon->desk, start_job, noted, daemon);
+    keep_renew(daemon->keep);
     relay_again(daemon->relay);
     intake_again(daemon->intake);
     daemon_accounts_changed(daemon); /* they may have changed meanwhile without being read */
@@ -249,6 +250,7 @@ void daemon_start(Daemon *daemon)
     desk_submit(daemon->desk, start_job, noted, daemon);
     relay_start(daemon->relay);
     intake_start(daemon->intake);
+    keep_renew(daemon->keep); /* what a stop cut off */
     keep_start(daemon->keep);
     on_alive(daemon);
 }

@@ -237,6 +237,15 @@ static void hear(const Event *event, const json_t *body, void *context)
     told_event(&errand->tally, errand->lines, errand->full, event, body);
 }
 
+static void mark_erasure(Tx *tx)
+{
+    g_autofree char *before = tx_meta(tx, DESK_ERASED);
+    int64_t number = before != NULL ? g_ascii_strtoll(before, NULL, 10) : 0;
+    g_autofree char *mark = g_strdup_printf("%" G_GINT64_FORMAT, number + 1);
+
+    tx_set_meta(tx, DESK_ERASED, mark);
+}
+
 static bool run_errand(Tx *tx, void *context)
 {
     Errand *errand = context;
@@ -254,6 +263,7 @@ static bool run_errand(Tx *tx, void *context)
     tx_hear(tx, hear, errand);
     bool kept = errand->run(&job, errand->context);
 
+    if (kept && errand->next.erased) mark_erasure(tx);
     if (kept) {
         find_next(tx, &errand->next);
         note_barred_as_kept(errand, tx);

@@ -47,6 +47,10 @@ typedef struct Desk Desk;
 typedef bool JobRun(Job *job, void *context);
 typedef void JobDone(StoreStatus status, void *context);
 
+/* In meta: a number that grows with each job in which somebody's words went; "" or none: no copy of the store holds such words any
+ * more. */
+#define DESK_ERASED "erased"
+
 /* Called on the loop after each job: the instants at which something is to be done next. */
 typedef struct {
     int64_t due_ms;     /* the next due thing; INT64_MAX: none */

@@ -9,6 +9,7 @@
 #include "adapters/seal/seal.h"
 #include "adapters/store/store_sqlite.h"
 #include "daemon/jobs/alert.h"
+#include "daemon/keep/copies.h"
 
 /* A night is missing when the newest copy is older than this. */
 #define NIGHT_MS (25 * HOUR_MS)
@@ -23,9 +24,12 @@ struct Keep {
     int64_t last_ms; /* 0: none since the start */
     char *last_file;
     char *last_problem;
-    GHashTable *making;  /* set of paths of copies that are ordered; not all are there yet */
-    GPtrArray *outdated; /* names of copies that a renewal under way replaces; NULL: none is */
-    bool renew_again;    /* somebody was erased since it began */
+    GHashTable *making; /* set of paths of copies that are ordered; not all are there yet */
+    /* One at a time: a renewal would take away the copy that a night looks at. */
+    bool in_hand;
+    bool wants_renewal, wants_night;
+    GPtrArray *outdated; /* names of the copies that a renewal replaces, or NULL */
+    char *mark;          /* DESK_ERASED as it was when the renewal began, or NULL */
 };
 
 /* One night's work on a copy, off the loop. */
@@ -45,18 +49,11 @@ static const Clinic *clinic_of(const Keep *keep)
 
 /* --- names --- */
 
-/* "osier-20260302T030000Z.db": they sort as they were made. */
 static char *path_at(const Keep *keep, int64_t at_ms)
 {
-    g_autofree char *instant = instant_format(at_ms);
-    GString *name = g_string_new("osier-");
+    g_autofree char *name = copies_name(at_ms);
 
-    for (const char *p = instant; *p != '\0'; p++)
-        if (*p != '-' && *p != ':') g_string_append_c(name, *p);
-    g_string_append(name, ".db");
-    char *path = g_build_filename(keep->folder, name->str, NULL);
-    g_string_free(name, TRUE);
-    return path;
+    return g_build_filename(keep->folder, name, NULL);
 }
 
 /* Of the moment, or of the next second that has none: two of one second are two copies. */
@@ -71,41 +68,6 @@ static char *copy_path(const Keep *keep)
         path = path_at(keep, at_ms);
     }
     return path;
-}
-
-static bool is_copy(const char *name)
-{
-    return g_str_has_prefix(name, "osier-") &&
-           (g_str_has_suffix(name, "Z.db") || g_str_has_suffix(name, "Z.sealed"));
-}
-
-static int by_name(gconstpointer a, gconstpointer b)
-{
-    return strcmp(*(const char *const *)a, *(const char *const *)b);
-}
-
-/* The names of all copies, oldest first. */
-static GPtrArray *copies(const char *folder)
-{
-    GPtrArray *names = g_ptr_array_new_with_free_func(g_free);
-    GDir *dir = g_dir_open(folder, 0, NULL);
-    const char *name;
-
-    while (dir != NULL && (name = g_dir_read_name(dir)) != NULL)
-        if (is_copy(name)) g_ptr_array_add(names, g_strdup(name));
-    if (dir != NULL) g_dir_close(dir);
-    g_ptr_array_sort(names, by_name);
-    return names;
-}
-
-static void drop_oldest(const char *folder, int most)
-{
-    g_autoptr(GPtrArray) names = copies(folder);
-
-    for (guint i = 0; (int)i < (int)names->len - most; i++) {
-        g_autofree char *path = g_build_filename(folder, names->pdata[i], NULL);
-        g_unlink(path);
-    }
 }
 
 /* --- a copy --- */
@@ -143,29 +105,78 @@ void keep_copy(Keep *keep, KeepMade *made, void *context)
     store->copy(store, making->file, copied, making);
 }
 
+/* --- copies that hold words of somebody who was erased --- */
+
+static bool settle_job(Job *job, void *context)
+{
+    g_autofree char *mark = tx_meta(job->tx, DESK_ERASED);
+
+    if (g_strcmp0(mark, context) == 0) tx_set_meta(job->tx, DESK_ERASED, "");
+    return true;
+}
+
+static void settle_done(StoreStatus status, void *context)
+{
+    (void)status; /* where it is not kept, the copies are renewed once more at the next start */
+    g_free(context);
+}
+
+static void go_on(Keep *keep);
+
+static void end_renewal(Keep *keep, bool is_done)
+{
+    if (is_done && keep->mark != NULL && !keep->wants_renewal)
+        desk_submit(keep->desk, settle_job, settle_done, g_steal_pointer(&keep->mark));
+    keep->in_hand = false;
+    go_on(keep);
+}
+
 static void renewed(const char *file, const char *problem, void *context)
 {
     Keep *keep = context;
     g_autoptr(GPtrArray) outdated = g_steal_pointer(&keep->outdated);
 
     (void)problem; /* the night's copy tells, and the old ones stay until one is made */
-    for (guint i = 0; i < outdated->len && file != NULL; i++) {
-        g_autofree char *path = g_build_filename(keep->folder, outdated->pdata[i], NULL);
-        g_unlink(path);
+    if (file != NULL) copies_drop(keep->folder, outdated);
+    end_renewal(keep, file != NULL);
+}
+
+static bool mark_job(Job *job, void *context)
+{
+    Keep *keep = context;
+
+    g_free(keep->mark);
+    keep->mark = tx_meta(job->tx, DESK_ERASED);
+    if (keep->mark != NULL && *keep->mark == '\0') g_clear_pointer(&keep->mark, g_free);
+    return true;
+}
+
+static void replace_marked(StoreStatus status, void *context)
+{
+    Keep *keep = context;
+
+    if (!desk_has_read(status) || keep->mark == NULL) {
+        end_renewal(keep, false);
+        return;
     }
-    if (keep->renew_again) keep_renew(keep);
+    keep->outdated = copies_plain(keep->folder);
+    if (keep->outdated->len > 0)
+        keep_copy(keep, renewed, keep);
+    else
+        renewed("", NULL, keep);
+}
+
+static void begin_renewal(Keep *keep)
+{
+    keep->wants_renewal = false;
+    keep->in_hand = true;
+    desk_read(keep->desk, mark_job, replace_marked, keep);
 }
 
 void keep_renew(Keep *keep)
 {
-    keep->renew_again = keep->outdated != NULL;
-    if (keep->renew_again) return;
-    g_autoptr(GPtrArray) plain = copies(keep->folder);
-    for (guint i = plain->len; i > 0; i--)
-        if (!g_str_has_suffix(plain->pdata[i - 1], ".db")) g_ptr_array_remove_index(plain, i - 1);
-    if (plain->len == 0) return;
-    keep->outdated = g_steal_pointer(&plain);
-    keep_copy(keep, renewed, keep);
+    keep->wants_renewal = true;
+    go_on(keep);
 }
 
 /* --- a night --- */
@@ -200,7 +211,7 @@ static void do_night(uv_work_t *work)
 
     night->problem = check_copy(night->file);
     if (night->problem == NULL && night->key != NULL) night->problem = seal_copy(night);
-    if (night->problem == NULL) drop_oldest(night->keep->folder, night->most);
+    if (night->problem == NULL) copies_drop_oldest(night->keep->folder, night->most);
 }
 
 static bool alert_job(Job *job, void *context)
@@ -235,12 +246,19 @@ static void note(Keep *keep, const char *file, const char *problem)
         desk_submit(keep->desk, alert_job, alert_done, g_strdup(problem));
 }
 
+static void end_night(Keep *keep)
+{
+    keep->in_hand = false;
+    go_on(keep);
+}
+
 static void night_done(uv_work_t *work, int status)
 {
     Night *night = work->data;
 
     note(night->keep, night->file, status != 0 ? "the check was given up" : night->problem);
     night->keep->busy--;
+    end_night(night->keep);
     g_free(night->file);
     g_free(night->key);
     g_free(night->problem);
@@ -254,6 +272,7 @@ static void night_copied(const char *file, const char *problem, void *context)
 
     if (file == NULL) {
         note(keep, NULL, problem);
+        end_night(keep);
         return;
     }
     Night *night = g_new0(Night, 1);
@@ -269,7 +288,24 @@ static void night_copied(const char *file, const char *problem, void *context)
     night_done(&night->work, 0);
 }
 
+static void begin_night(Keep *keep)
+{
+    keep->wants_night = false;
+    keep->in_hand = true;
+    keep_copy(keep, night_copied, keep);
+}
+
 /* --- when --- */
+
+/* What a stop leaves undone is done after the next start. */
+static void go_on(Keep *keep)
+{
+    if (keep->in_hand || keep->stopped) return;
+    if (keep->wants_renewal)
+        begin_renewal(keep);
+    else if (keep->wants_night)
+        begin_night(keep);
+}
 
 static int64_t next_night(const Keep *keep)
 {
@@ -285,7 +321,7 @@ static int64_t next_night(const Keep *keep)
 /* Is the newest copy too old, as after a night with the machine switched off? */
 static bool missed_one(const Keep *keep)
 {
-    g_autoptr(GPtrArray) names = copies(keep->folder);
+    g_autoptr(GPtrArray) names = copies_all(keep->folder);
 
     if (names->len == 0) return true;
     g_autofree char *newest = g_build_filename(keep->folder, names->pdata[names->len - 1], NULL);
@@ -298,7 +334,8 @@ static void on_timer(void *context)
 {
     Keep *keep = context;
 
-    keep_copy(keep, night_copied, keep);
+    keep->wants_night = true;
+    go_on(keep);
     timer_set(keep->timer, next_night(keep));
 }
 
@@ -354,6 +391,7 @@ void keep_free(Keep *keep)
     timer_free(keep->timer);
     g_hash_table_unref(keep->making);
     g_free(keep->folder);
+    g_free(keep->mark);
     g_free(keep->last_file);
     g_free(keep->last_problem);
     g_free(keep);

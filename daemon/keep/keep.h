@@ -16,7 +16,7 @@ void keep_free(Keep *keep);
 void keep_start(Keep *keep);
 void keep_stop(Keep *keep);
 
-/* Checks and seals under way. */
+/* Checks and seals in hand. */
 int keep_busy(const Keep *keep);
 
 /* Bytes that are left on the device of the clinic folder for who is not root; -1: it does not tell. */
@@ -26,8 +26,8 @@ int64_t keep_room(const Keep *keep);
 typedef void KeepMade(const char *file, const char *problem, void *context);
 void keep_copy(Keep *keep, KeepMade *made, void *context);
 
-/* Somebody was erased: copies that are not sealed still hold the words. A new one is made, then they go; where none is kept,
- * nothing is made. */
+/* Somebody was erased, or may have been when osierd was stopped: copies that are not sealed may still hold the words. Where the store
+ * says so, a new one is made, then they go; where none is kept, nothing is made. */
 void keep_renew(Keep *keep);
 
 /* {"at", "file", "problem"} of the last night, or null where nothing is kept at night (new reference). */

@@ -122,6 +122,22 @@ static void two_erased_in_one_second_leave_no_copy_with_words(void **state)
     pair_end(pair);
 }
 
+/* The power goes as soon as the erasure is confirmed. */
+static void a_cut_right_after_the_erasure_leaves_no_copy_with_words(void **state)
+{
+    Pair *pair = pair_new();
+
+    (void)state;
+    assert_true(site_clock(pair->box, "2026-03-04T04:00:00Z"));
+    erase(pair->box, pair->ada);
+    site_kill(pair->box);
+    assert_int_equal(site_start(pair->box, "2026-03-04T04:00:00Z"), 0);
+    copies_are_made(pair->box, "2026-03-04T04:00:01Z");
+    assert_no_word(pair->box);
+    replica_visit(pair->laptop);
+    pair_end(pair);
+}
+
 /* The box's store is replaced by a copy from before the erasure, of which it only heard. */
 static void an_erasure_that_was_heard_of_is_made_again(void **state)
 {
@@ -217,6 +233,7 @@ int main(void)
         cmocka_unit_test(the_number_is_known_on_every_replica),
         cmocka_unit_test(no_file_of_the_box_holds_a_word),
         cmocka_unit_test(two_erased_in_one_second_leave_no_copy_with_words),
+        cmocka_unit_test(a_cut_right_after_the_erasure_leaves_no_copy_with_words),
         cmocka_unit_test(an_erasure_that_was_heard_of_is_made_again),
         cmocka_unit_test(a_number_that_comes_after_the_erasure_is_known_too),
         cmocka_unit_test(who_was_entered_apart_with_the_number_is_told_of),

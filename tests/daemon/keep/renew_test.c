@@ -43,6 +43,28 @@ static int world_close(void **state)
     return 0;
 }
 
+static bool erase_job(Job *job, void *context)
+{
+    (void)context;
+    tx_append(job->tx, "client.erase", "C1", "R. Okafor", NULL,
+              json_pack("{s:I}", "at", (json_int_t)job->now_ms));
+    return true;
+}
+
+static void erase(World *world)
+{
+    desk_submit(world->twin.desk, erase_job, NULL, NULL);
+    twin_desk_settle(&world->twin);
+}
+
+/* osierd ends, and is there again. */
+static void restart(World *world)
+{
+    keep_free(world->keep);
+    world->keep = keep_new(world->twin.desk, world->twin.folder, uv_default_loop());
+    keep_renew(world->keep);
+}
+
 static bool is_there(const World *world, const char *name)
 {
     g_autofree char *path = g_build_filename(world->twin.folder, "backups", name, NULL);
@@ -62,6 +84,7 @@ static void old_copies_go_once_a_new_one_is_there(void **state)
 {
     World *world = *state;
 
+    erase(world);
     keep_renew(world->keep);
     assert_true(is_there(world, OLD));
     twin_desk_settle(&world->twin);
@@ -74,6 +97,7 @@ static void who_is_erased_meanwhile_leaves_that_copy_too(void **state)
 {
     World *world = *state;
 
+    erase(world);
     keep_renew(world->keep);
     keep_renew(world->keep);
     keep_renew(world->keep);
@@ -88,6 +112,7 @@ static void a_copy_that_is_asked_for_in_that_second_is_another(void **state)
 {
     World *world = *state;
 
+    erase(world);
     keep_copy(world->keep, on_made, world);
     keep_renew(world->keep);
     keep_copy(world->keep, on_made, world);
@@ -105,9 +130,41 @@ static void where_none_is_kept_none_is_made(void **state)
     g_autofree char *old = g_build_filename(world->twin.folder, "backups", OLD, NULL);
 
     assert_int_equal(g_unlink(old), 0);
+    erase(world);
     keep_renew(world->keep);
     twin_desk_settle(&world->twin);
     assert_false(is_there(world, FIRST));
+}
+
+static void a_stop_between_is_made_good_at_the_next_start(void **state)
+{
+    World *world = *state;
+
+    erase(world);
+    keep_stop(world->keep);
+    keep_renew(world->keep);
+    twin_desk_settle(&world->twin);
+    assert_true(is_there(world, OLD));
+    restart(world);
+    twin_desk_settle(&world->twin);
+    assert_false(is_there(world, OLD));
+    assert_true(is_there(world, FIRST));
+}
+
+static void a_start_renews_nothing_that_is_done(void **state)
+{
+    World *world = *state;
+
+    restart(world);
+    twin_desk_settle(&world->twin);
+    assert_true(is_there(world, OLD));
+    erase(world);
+    for (int i = 0; i < 3; i++) {
+        restart(world);
+        twin_desk_settle(&world->twin);
+    }
+    assert_true(is_there(world, FIRST));
+    assert_false(is_there(world, SECOND));
 }
 
 int main(void)
@@ -119,6 +176,10 @@ int main(void)
                                         world_close),
         cmocka_unit_test_setup_teardown(a_copy_that_is_asked_for_in_that_second_is_another,
                                         world_open, world_close),
+        cmocka_unit_test_setup_teardown(a_stop_between_is_made_good_at_the_next_start, world_open,
+                                        world_close),
+        cmocka_unit_test_setup_teardown(a_start_renews_nothing_that_is_done, world_open,
+                                        world_close),
         cmocka_unit_test_setup_teardown(where_none_is_kept_none_is_made, world_open, world_close),
     };
 
