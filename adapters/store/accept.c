@@ -78,10 +78,11 @@ Accepted tx_accept(Tx *tx, const Event *event)
     uint8_t digest[DIGEST_BYTES];
 
     if (event->seq <= head->seq) {
-        bool same = tx_digest(tx, event->replica, event->seq, digest) &&
-                    memcmp(digest, event->digest, DIGEST_BYTES) == 0;
-        return same ? ACCEPT_KNOWN : ACCEPT_FORK;
+        bool there = tx_digest(tx, event->replica, event->seq, digest);
+        if (there && memcmp(digest, event->digest, DIGEST_BYTES) == 0) return ACCEPT_KNOWN;
+        return tx_is_lost(tx) ? ACCEPT_GAP : ACCEPT_FORK;
     }
+    if (tx_is_lost(tx)) return ACCEPT_GAP;
     if (event->seq != head->seq + 1 || strcmp(event->replica, tx->replica) == 0) return ACCEPT_GAP;
     if (!chain_holds(event, head->seq > 0 ? head->digest : NULL)) return ACCEPT_BROKEN;
     head->seq = event->seq;

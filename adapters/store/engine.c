@@ -187,7 +187,13 @@ static bool probe(Tx *tx)
         roll_back(tx);
         return false;
     }
-    if (!load_head(tx) || !is_as_left(&before, &tx->head)) {
+    bool holds = load_head(tx);
+    if (tx->bad != STORE_OK) { /* gone again: nothing was learnt of it */
+        tx->head = before;
+        roll_back(tx);
+        return false;
+    }
+    if (!holds || !is_as_left(&before, &tx->head)) {
         complain(tx, "the store failed: after the device was full it is not what it was");
         tx->bad = STORE_FAILED;
         tx->failed = true;

@@ -99,7 +99,7 @@ void tx_hear(Tx *tx, TxHeard *heard, void *context);
 typedef enum {
     ACCEPT_NEW,   /* it is in the ledger now, and folded */
     ACCEPT_KNOWN, /* it was there, the same */
-    ACCEPT_GAP,   /* those of its replica before it are missing: nothing changed */
+    ACCEPT_GAP, /* those of its replica before it are missing, or the store is lost: nothing changed */
     ACCEPT_FORK,  /* another event has its number here: a store was copied. Nothing changed */
     ACCEPT_BROKEN /* its hash does not hold: nothing changed */
 } Accepted;

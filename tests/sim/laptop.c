@@ -51,6 +51,7 @@ static bool accept_job(Job *job, void *context)
 
     for (guint i = 0; i < laptop->events->len; i++) {
         Accepted accepted = tx_accept(job->tx, laptop->events->pdata[i]);
+        if (tx_is_lost(job->tx)) return true; /* taken in when it comes again */
         if (accepted != ACCEPT_NEW && accepted != ACCEPT_KNOWN)
             trace_break(laptop->clinic->trace, "what a laptop wrote is taken in", "event %u: %d", i,
                         accepted);

@@ -64,6 +64,7 @@ static void crash_keeps_commits_and_loses_the_queue(void **state)
 typedef struct {
     Event *event;
     StoreStatus status;
+    int losses;
 } Visit;
 
 static bool note_job(Tx *tx, void *context)
@@ -109,6 +110,57 @@ static StoreStatus run_at(Store *store, int64_t now_ms, StoreJob *job, Visit *vi
     return visit->status;
 }
 
+static bool again_job(Tx *tx, void *context)
+{
+    Visit *visit = context;
+    Accepted accepted = tx_accept(tx, visit->event);
+
+    assert_int_equal(accepted, tx_is_lost(tx) ? ACCEPT_GAP : ACCEPT_KNOWN);
+    if (tx_is_lost(tx)) visit->losses++;
+    return true;
+}
+
+/* An entry that is here already, and cannot be compared because the database goes away, is no other entry under its number. */
+static void away_while_an_entry_is_compared_is_no_copied_store(void **state)
+{
+    Store *store = store_memory_new(REPLICA, MORNING);
+    Store *other = store_memory_new("00000000000000bb", MORNING);
+    Visit visit = {0};
+
+    (void)state;
+    assert_int_equal(run_at(other, MORNING, read_job, &visit), STORE_OK);
+    assert_int_equal(run_at(store, MORNING, accept_job, &visit), STORE_OK);
+    for (int n = 1; n <= 8; n++) {
+        store_memory_lose(store, n);
+        run_at(store, MORNING, again_job, &visit);
+        store_memory_lose(store, 0);
+        assert_int_equal(run_at(store, MORNING, note_job, &visit), STORE_OK);
+    }
+    assert_true(visit.losses > 0);
+    event_free(visit.event);
+    store->close(store);
+    other->close(other);
+}
+
+/* Before the first job after a loss the store looks whether it is as it was left; that it goes away again meanwhile says nothing of it. */
+static void away_again_while_it_is_looked_over_is_not_broken(void **state)
+{
+    Store *store = store_memory_new(REPLICA, MORNING);
+    Visit visit = {0};
+
+    (void)state;
+    for (int n = 1; n <= 12; n++) {
+        store_memory_lose(store, 1);
+        assert_int_equal(run_at(store, MORNING, note_job, &visit), STORE_AWAY);
+        store_memory_lose(store, n);
+        StoreStatus status = run_at(store, MORNING, note_job, &visit);
+        assert_true(status == STORE_AWAY || !store_memory_has_lost(store));
+        store_memory_lose(store, 0);
+        assert_int_equal(run_at(store, MORNING, note_job, &visit), STORE_OK);
+    }
+    store->close(store);
+}
+
 /* What another replica wrote a minute ahead has moved this one's clock beyond its own last event: when the database is there again the
  * store is as it was left all the same. */
 static void away_after_a_visit_is_not_broken(void **state)
@@ -135,6 +187,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(crash_keeps_commits_and_loses_the_queue),
         cmocka_unit_test(away_after_a_visit_is_not_broken),
+        cmocka_unit_test(away_again_while_it_is_looked_over_is_not_broken),
+        cmocka_unit_test(away_while_an_entry_is_compared_is_no_copied_store),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
