@@ -183,6 +183,9 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(Clinic, clinic_free)
 /* The gateway of that name, or NULL. */
 const Gateway *clinic_gateway(const Clinic *clinic, const char *name);
 
+/* Is there anybody of exactly that name on the duty list? */
+bool duty_lists(const Clinic *clinic, const char *name);
+
 /* Is the clinic open at a local time of its own zone? */
 bool clinic_open(const Clinic *clinic, LocalTime local);
 

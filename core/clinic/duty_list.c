@@ -66,3 +66,10 @@ void duty_read(const Section *root, Clinic *clinic)
         section_fault(root, "duty",
                       "is empty; somebody must be called when a client is in trouble");
 }
+
+bool duty_lists(const Clinic *clinic, const char *name)
+{
+    for (guint i = 0; i < clinic->duty->len; i++)
+        if (strcmp(((const DutyPerson *)clinic->duty->pdata[i])->name, name) == 0) return true;
+    return false;
+}

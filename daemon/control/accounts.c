@@ -76,13 +76,6 @@ static bool answer_link(Job *job, Call *call, Row *account, json_t *warnings)
     return call_ok(call, document);
 }
 
-static bool on_duty_list(const Clinic *clinic, const char *name)
-{
-    for (guint i = 0; i < clinic->duty->len; i++)
-        if (strcmp(((const DutyPerson *)clinic->duty->pdata[i])->name, name) == 0) return true;
-    return false;
-}
-
 bool handle_account_add(Job *job, Call *call)
 {
     const char *name = call_need(call, "name", "the person's name, as it stands on the duty list");
@@ -108,7 +101,7 @@ bool handle_account_add(Job *job, Call *call)
     row_set_text(account, ACCOUNT_ROLE, role);
     row_set_int(account, ACCOUNT_MADE_AT, job->now_ms);
     json_t *warnings = json_array();
-    if (strcmp(role, "clinician") == 0 && !on_duty_list(job->clinic, trimmed))
+    if (strcmp(role, "clinician") == 0 && !duty_lists(job->clinic, trimmed))
         json_array_append_new(
             warnings, json_string("nobody of exactly that name is on the duty list, so alerts do "
                                   "not call this person"));
@@ -154,20 +147,27 @@ static void hand_over(Job *job, const GPtrArray *clients, const GPtrArray *alert
         alert_take(job, row_text(alerts->pdata[i], ALERT_ID), to, "handover");
 }
 
-/* Whoever takes over is a clinician with an account, or stands on the duty list. The name as it is
- * written there (g_free); NULL after answering. */
+char *clinician_named(Job *job, const char *name)
+{
+    g_autofree char *key = account_key(name);
+    g_autoptr(Row) account = tx_get_text(job->tx, TABLE_ACCOUNT, key);
+
+    if (!is_closed(account) && strcmp(row_text(account, ACCOUNT_ROLE), "clinician") == 0)
+        return g_strdup(row_text(account, ACCOUNT_NAME));
+    return duty_lists(job->clinic, name) ? g_strdup(name) : NULL;
+}
+
+/* Whoever takes over is a clinician of the clinic. The name as it is written there (g_free); NULL after answering. */
 static char *successor(Job *job, Call *call, const Row *leaving, const char *to)
 {
     g_autofree char *key = account_key(to);
-    g_autoptr(Row) account = tx_get_text(job->tx, TABLE_ACCOUNT, key);
 
     if (strcmp(key, row_text(leaving, ACCOUNT_KEY)) == 0) {
         call_fail(call, EXIT_USE, "to", to, "is the account that is to be closed");
         return NULL;
     }
-    if (!is_closed(account) && strcmp(row_text(account, ACCOUNT_ROLE), "clinician") == 0)
-        return g_strdup(row_text(account, ACCOUNT_NAME));
-    if (on_duty_list(job->clinic, to)) return g_strdup(to);
+    char *name = clinician_named(job, to);
+    if (name != NULL) return name;
     call_fail(call, EXIT_DATA, "to", to,
               "is neither a clinician with an account nor on the duty list");
     return NULL;

@@ -1,19 +1,10 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* osier client erase: asked for by a clinician of the duty list, with a reason; told what is lost first. */
-#include <string.h>
-
+#include "daemon/jobs/erase.h"
 #include "daemon/cli/cli.h"
 #include "daemon/control/handlers.h"
-#include "daemon/jobs/erase.h"
 
 #define WHY_CHARS 400
-
-static bool is_clinician(const Job *job, const char *name)
-{
-    for (guint i = 0; i < job->clinic->duty->len; i++)
-        if (strcmp(((const DutyPerson *)job->clinic->duty->pdata[i])->name, name) == 0) return true;
-    return false;
-}
 
 bool handle_client_erase(Job *job, Call *call)
 {
@@ -23,7 +14,7 @@ bool handle_client_erase(Job *job, Call *call)
     const char *why = by != NULL ? call_need(call, "why", "--why TEXT, the reason") : NULL;
 
     if (why == NULL || !call_words(call, "why", why, WHY_CHARS)) return false;
-    if (!is_clinician(job, by))
+    if (!duty_lists(job->clinic, by))
         return call_fail(call, EXIT_NOT_ALLOWED, "by", by,
                          "is not on the duty list; only a clinician of the clinic erases a client");
     g_autofree char *refused = erase_refused(job, person, why);

@@ -123,6 +123,9 @@ bool handle_account_add(Job *job, Call *call);
 bool handle_account_link(Job *job, Call *call);
 bool handle_account_close(Job *job, Call *call);
 bool handle_looks(Job *job, Call *call);
+/* The name, as it is written there, of a clinician with an account or on the duty list (g_free); NULL where there is none of it. */
+char *clinician_named(Job *job, const char *name);
+
 /* summary.c: what is known of a client (new reference); words: word for word as well. */
 bool handle_client_summary(Job *job, Call *call);
 bool handle_client_record(Job *job, Call *call);

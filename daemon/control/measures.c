@@ -11,6 +11,7 @@
 #include "daemon/jobs/loss.h"
 
 #define LANDMARK_MAX_CHARS 120
+#define FIRST_YEAR 1900
 
 /* A reading on its way in. */
 typedef struct {
@@ -62,6 +63,22 @@ static bool read_what(Job *job, Call *call, const Person *person, Taken *taken)
     return true;
 }
 
+/* What was given beside the one field that counts is nothing to leave out in silence. */
+static bool is_alone(Call *call, const char *field, const Method *method)
+{
+    static const char *const FIELDS[] = {"angle_deg", "distance_cm", "height_cm", "value"};
+
+    for (size_t i = 0; i < G_N_ELEMENTS(FIELDS); i++) {
+        const json_t *given = json_object_get(call->body, FIELDS[i]);
+        if (given == NULL || json_is_null(given) || strcmp(FIELDS[i], field) == 0) continue;
+        g_autofree char *text = json_is_string(given) ? g_strdup(json_string_value(given))
+                                                      : json_dumps(given, JSON_ENCODE_ANY);
+        return call_fail(call, EXIT_USE, FIELDS[i], text,
+                         "is not what --method %s measures: give %s alone", method->key, field);
+    }
+    return true;
+}
+
 /* The leg from hip joint to heel: as measured, else from stature. */
 static bool find_leg(Call *call, const Person *person, Taken *taken)
 {
@@ -90,7 +107,7 @@ static bool read_reach(Call *call, const Person *person, GeometryKind kind, Take
     if (!there)
         return call_fail(call, EXIT_USE, field, "", "is needed with --method %s: %s",
                          taken->method->key, option);
-    if (!find_leg(call, person, taken)) return false;
+    if (!is_alone(call, field, taken->method) || !find_leg(call, person, taken)) return false;
     if (!lay_from_reach(kind, taken->leg_cm, 0, taken->reach_cm, &lay, &refusal)) {
         g_autofree char *text = g_strdup_printf("%g", refusal.value);
         return call_fail(call, EXIT_DATA, refusal.what, text, "%s", refusal.why);
@@ -119,14 +136,26 @@ static bool read_value(Call *call, const Person *person, Taken *taken)
     if (angle && strcmp(taken->method->key, "heel") == 0)
         return read_reach(call, person, GEOMETRY_HEEL, taken);
     const char *field = value_field(call, measure);
-    if (json_object_get(call->body, field) == NULL) field = "value";
+    if (json_object_get(call->body, field) == NULL && json_object_get(call->body, "value") != NULL)
+        field = "value";
+    if (!is_alone(call, field, taken->method)) return false;
     if (!call_number(call, field, -1000, 1000, &taken->value, &there)) return false;
-    if (!there)
-        return call_fail(call, EXIT_USE, value_field(call, measure), "", "is needed, in %s",
-                         measure->unit);
+    if (!there) return call_fail(call, EXIT_USE, field, "", "is needed, in %s", measure->unit);
     if (measure_possible(measure, taken->value, &refusal)) return true;
     g_autofree char *text = g_strdup_printf("%g", refusal.value);
     return call_fail(call, EXIT_DATA, field, text, "%s", refusal.why);
+}
+
+/* A slip of a century would stand before all others, and count as where the client began. */
+static bool is_of_a_life(Call *call, const Person *person, Day day)
+{
+    int year = MAX(person->born, FIRST_YEAR);
+    Day first;
+
+    day_from_civil(year, 1, 1, &first);
+    if (day >= first) return true;
+    return call_fail(call, EXIT_DATA, "date", call_text(call, "date"), "lies before %s %d",
+                     person->born > 0 ? "the client was born, in" : "the year", year);
 }
 
 /* When it was taken: now, or noon of a day before. */
@@ -139,6 +168,7 @@ static bool read_when(Job *job, Call *call, const Person *person, Taken *taken)
     taken->at_ms = job->now_ms;
     if (!call_day(call, "date", &day, &there)) return false;
     if (!there || day == zone_local(zone, job->now_ms).day) return true;
+    if (!is_of_a_life(call, person, day)) return false;
     taken->at_ms = zone_instant(zone, (LocalTime){.day = day, .second = 12 * 3600}, NULL);
     if (taken->at_ms > job->now_ms)
         return call_fail(call, EXIT_DATA, "date", call_text(call, "date"), "lies ahead");

@@ -233,13 +233,9 @@ static void settle_screen(Job *job, const Person *person, const char *by)
 /* A treating clinician who is not on the duty list is called by nobody; most often the name was mistyped. */
 static json_t *warnings_of(Job *job, const Person *person)
 {
-    const GPtrArray *duty = job->clinic->duty;
     json_t *warnings = json_array();
-    bool called = person->clinician == NULL;
 
-    for (guint i = 0; i < duty->len && !called; i++)
-        called = strcmp(((const DutyPerson *)duty->pdata[i])->name, person->clinician) == 0;
-    if (!called) {
+    if (person->clinician != NULL && !duty_lists(job->clinic, person->clinician)) {
         g_autofree char *line = g_strdup_printf(
             "%s is not on the duty list: alerts go to those who are", person->clinician);
         json_array_append_new(warnings, json_string(line));

@@ -62,6 +62,20 @@ static char *bar_plan(Job *job, const Person *person, const Screened *before, co
     return alert;
 }
 
+/* Clinicians of the house may be on no list; most often the name was mistyped, and the record would name nobody. */
+static json_t *warnings_of(Job *job, const char *by)
+{
+    g_autofree char *name = clinician_named(job, by);
+    json_t *warnings = json_array();
+
+    if (name == NULL)
+        json_array_append_new(
+            warnings, json_sprintf("%s is neither a clinician with an account nor on the duty "
+                                   "list; if the name is mistyped, screen anew",
+                                   by));
+    return warnings;
+}
+
 bool handle_screen(Job *job, Call *call)
 {
     g_autoptr(Person) person = call_person(job, call);
@@ -84,7 +98,8 @@ bool handle_screen(Job *job, Call *call)
                             "floor", strcmp(floor, "yes") == 0, "clear", clear, "findings",
                             json_is_array(findings) ? json_deep_copy(findings) : json_array())));
     g_autofree char *alert = bar_plan(job, person, before, id);
-    json_t *document = json_pack("{s:s, s:s}", "client", person->id, "screen", id);
+    json_t *document = json_pack("{s:s, s:s, s:o}", "client", person->id, "screen", id, "warnings",
+                                 warnings_of(job, by));
     if (alert != NULL) {
         json_object_set_new(document, "alert", json_string(alert));
         json_object_set_new(

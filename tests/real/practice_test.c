@@ -275,6 +275,48 @@ static void sides_are_compared_within_one_day(void **state)
     solo_close(&clinic);
 }
 
+static void what_a_method_does_not_measure_is_refused(void **state)
+{
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
+    Site *site = clinic.site;
+
+    (void)state;
+    site_fails(site, 64, "distance_cm: 30: is not what --method goniometer measures",
+               READ "left --angle-deg 60 --distance-cm 30", clinic.ada);
+    site_fails(site, 64, "give angle_deg alone", READ "left --height-cm 30", clinic.ada);
+    site_fails(site, 64, "is not what --method door measures: give distance_cm alone",
+               "measure add %s --movement leg-raise --side left --method door --distance-cm 30 "
+               "--angle-deg 60 " BY,
+               clinic.ada);
+    site_fails(site, 65, "1899-03-01: lies before the year 1900",
+               READ "left --angle-deg 60 --date 1899-03-01", clinic.ada);
+    site_fails(site, 65, "2026-03-03: lies ahead", READ "left --angle-deg 60 --date 2026-03-03",
+               clinic.ada);
+    json_decref(site_ask(site, "client set %s --born 1948", clinic.ada));
+    site_fails(site, 65, "1947-12-31: lies before the client was born, in 1948",
+               READ "left --angle-deg 60 --date 1947-12-31", clinic.ada);
+    json_t *list = site_ask(site, "measure list %s", clinic.ada);
+    assert_int_equal(json_array_size(json_object_get(list, "measures")), 0);
+    json_decref(list);
+    solo_close(&clinic);
+}
+
+/* The record must name who looked. A clinician of the house may be on no list, so nobody is refused. */
+static void a_name_that_is_on_no_list_is_told_of(void **state)
+{
+    static const char *const NAMES[] = {"R. Okafor", "R. Okafro"};
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
+
+    (void)state;
+    for (size_t i = 0; i < 2; i++) {
+        json_t *screen =
+            site_ask(clinic.site, "screen %s --floor yes --clear --by '%s'", clinic.ada, NAMES[i]);
+        assert_int_equal(json_array_size(json_object_get(screen, "warnings")), i);
+        json_decref(screen);
+    }
+    solo_close(&clinic);
+}
+
 /* --- a loss of height ---------------------------------------------------------------------------- */
 
 #define TALL "measure add %s --movement height --method stadiometer " BY " --height-cm "
@@ -347,6 +389,8 @@ int main(void)
         cmocka_unit_test(a_fresh_screen_may_stop_a_plan_that_runs),
         cmocka_unit_test(who_can_no_longer_get_up_from_the_floor_is_shown_another_set_up),
         cmocka_unit_test(what_was_told_is_shown_as_dose),
+        cmocka_unit_test(what_a_method_does_not_measure_is_refused),
+        cmocka_unit_test(a_name_that_is_on_no_list_is_told_of),
         cmocka_unit_test(a_loss_of_height_calls_a_clinician),
         cmocka_unit_test(sides_are_compared_within_one_day),
     };
