@@ -207,7 +207,8 @@ OpenResult store_sqlite_renew(const char *path, const char *replica, int64_t now
     OpenResult result = open_store_file(&request, &tx, why);
 
     if (result != OPEN_OK) return result;
-    if (!engine_renew(tx, replica, now_ms)) {
+    int64_t at_ms = tx->rehearsal ? tx->now : now_ms; /* of its last event */
+    if (!engine_recall(tx, at_ms) || !engine_renew(tx, replica, at_ms)) {
         result = OPEN_CANNOT;
         *why = g_strdup_printf("%s: %s", path, tx->problem);
     }

@@ -19,7 +19,8 @@ typedef enum {
 } OpenResult;
 
 /* Opens or makes the store. replica: 16 hex digits for a new store (drawn by the caller's random port). *why: one line
- * (g_free) where the result is not OPEN_OK. now_ms stamps a new store's first event (replica.joined). Migrates forward. */
+ * (g_free) where the result is not OPEN_OK. now_ms stamps a new store's first event (replica.joined), and is where the clock
+ * of one that is there starts. Migrates forward. */
 OpenResult store_sqlite_open(uv_loop_t *loop, const char *path, StoreMode mode, const char *replica,
                              int64_t now_ms, Store **store, char **why);
 
@@ -28,7 +29,8 @@ OpenResult store_sqlite_open(uv_loop_t *loop, const char *path, StoreMode mode, 
 OpenResult store_sqlite_check(const char *path, bool rebuild, GPtrArray *findings, int64_t *events,
                               char **why);
 
-/* `osier restore`: a copy goes on as another replica (16 hex digits) from now_ms, of whatever mode it is. */
+/* `osier restore`: a copy goes on as another replica (16 hex digits) from now_ms, of whatever mode it is; a
+ * rehearsal's, whose made-up clock stands elsewhere, from its last event. */
 OpenResult store_sqlite_renew(const char *path, const char *replica, int64_t now_ms, char **why);
 
 /* An ordered dump of the derived tables (g_free), to compare replicas and rebuilds. Inside a job. */

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* What a replica's clock is when its store is opened again. */
+/* What a replica's clock is when its store is opened again, or goes on as another replica. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -130,6 +130,57 @@ static void what_was_met_under_a_wrong_clock_does_not_keep_it_wrong(void **state
     part(&meeting);
 }
 
+static Store *open_file(uv_loop_t *loop, const char *path, StoreMode mode)
+{
+    Store *store = NULL;
+    char *why = NULL;
+
+    if (store_sqlite_open(loop, path, mode, BENCH_REPLICA, BENCH_MORNING, &store, &why) != OPEN_OK)
+        fail_msg("%s", why);
+    return store;
+}
+
+static bool read_newest(Tx *tx, void *context)
+{
+    tx_events(tx, "", keep_last, context, "");
+    return true;
+}
+
+static Event *renewed(StoreMode mode, int64_t now_ms)
+{
+    g_autofree char *folder = bench_folder();
+    g_autofree char *path = g_build_filename(folder, "store.db", NULL);
+    uv_loop_t *loop = uv_default_loop();
+    Event *newest = NULL;
+    char *why = NULL;
+
+    Store *store = open_file(loop, path, mode);
+    store->close(store);
+    uv_run(loop, UV_RUN_DEFAULT);
+    assert_int_equal(store_sqlite_renew(path, "00000000000000cc", now_ms, &why), OPEN_OK);
+    store = open_file(loop, path, mode);
+    store_submit(store, now_ms, read_newest, on_done, &newest);
+    store->close(store);
+    uv_run(loop, UV_RUN_DEFAULT);
+    bench_remove(folder);
+    return newest;
+}
+
+/* Nobody tells a restore what the made-up clock says. */
+static void what_was_restored_under_a_made_up_clock_is_not_of_today(void **state)
+{
+    Event *live = renewed(STORE_LIVE, BENCH_MORNING + YEAR);
+    Event *made_up = renewed(STORE_REHEARSAL, BENCH_MORNING + YEAR);
+
+    (void)state;
+    assert_string_equal(live->replica, "00000000000000cc");
+    assert_int_equal(live->wall, BENCH_MORNING + YEAR);
+    assert_string_equal(made_up->replica, "00000000000000cc");
+    assert_int_equal(made_up->wall, BENCH_MORNING);
+    event_free(live);
+    event_free(made_up);
+}
+
 int main(void)
 {
     static const BenchCase CASES[] = {
@@ -141,5 +192,10 @@ int main(void)
          what_was_met_under_a_wrong_clock_does_not_keep_it_wrong},
     };
 
-    return bench_cases(CASES, G_N_ELEMENTS(CASES));
+    const struct CMUnitTest of_files[] = {
+        cmocka_unit_test(what_was_restored_under_a_made_up_clock_is_not_of_today),
+    };
+
+    int failed = cmocka_run_group_tests(of_files, NULL, NULL);
+    return failed + bench_cases(CASES, G_N_ELEMENTS(CASES));
 }
