@@ -5,15 +5,15 @@
 
 #include "core/talk/reading_inside.h"
 
-/* A misspelling becomes the word that is meant, or the words that this stands for ("coudlnt"). The last of them. */
-static int put_meant(Work *work, int i, const Spelling *meant)
+/* A token becomes the word that is meant, or the words that this stands for ("coudlnt"). The last of them. */
+static int put_meant(Work *work, int i, const Spelling *meant, bool fuzzy)
 {
     const guint32 *others = work->rules->others + meant->others;
     Token token = *token_at(work, i);
 
     token.word = meant->word;
     token.stem = meant->stem;
-    token.fuzzy = true;
+    token.fuzzy = fuzzy;
     for (guint32 k = 1; meant->others != 0 && k <= others[0]; k++) {
         token.word = (Symbol)(others[k] & G_MAXUINT16);
         token.stem = (Symbol)(others[k] >> 16);
@@ -67,19 +67,68 @@ static void put_short(Work *work, int i)
     token->stem = rules_stem_of(work->rules, entry->text, (int)strlen(entry->text));
 }
 
+/* "lecole": a small word and a known one. The last token, or -1. */
+static int put_joined(Work *work, int i, const char *word)
+{
+    const Spelling *rest = NULL;
+    Token token = *token_at(work, i);
+    Symbol first = 0;
+    int length = rules_joined(work->rules, word, token.folded_length, &first, &rest);
+
+    if (length == 0) return -1;
+    Token small = token;
+    small.word = first;
+    small.stem = rules_stem_of(work->rules, word, length);
+    small.folded_length = (guint8)length;
+    g_array_insert_val(work->tokens, (guint)i, small);
+    Token *known = token_at(work, i + 1);
+    known->level = LEVEL_NONE;
+    known->before = known->joint = 0;
+    known->folded += length;
+    known->folded_length = (guint8)(token.folded_length - length);
+    return put_meant(work, i + 1, rest, false);
+}
+
+/* "dolorcito": the word that it makes small. */
+static bool put_plain(const Work *work, Token *token)
+{
+    const Spelling *plain =
+        rules_diminutive(work->rules, work->folded->str + token->folded, token->folded_length);
+
+    if (plain == NULL) return false;
+    token->word = plain->word;
+    if (plain->stem != 0) token->stem = plain->stem;
+    return true;
+}
+
+/* A word that the pack does not have. The last of the tokens that it becomes. */
+static int guess(Work *work, int i)
+{
+    Token *token = token_at(work, i);
+    const char *word = work->folded->str + token->folded;
+    const Spelling *meant;
+
+    token->word = rules_held(work->rules, word, token->folded_length);
+    if (token->word != 0) return i;
+    int joined = put_joined(work, i, word);
+    if (joined >= 0) return joined;
+    if (put_plain(work, token)) return i;
+    if (put_heard(work, token, word, false)) return i;
+    meant = rules_near(work->rules, word, token->folded_length);
+    if (meant != NULL) return put_meant(work, i, meant, true);
+    put_heard(work, token, word, true);
+    return i;
+}
+
 void tokens_guess(Work *work)
 {
     for (int i = 0; i < token_count(work); i++) {
         Token *token = token_at(work, i);
         if (token->folded_length == 1) put_short(work, i);
-        if (token->word != 0 || token->stem != 0 || token->digits) continue;
-        const char *word = work->folded->str + token->folded;
-        token->word = rules_held(work->rules, word, token->folded_length);
-        if (token->word != 0 || put_heard(work, token, word, false)) continue;
-        const Spelling *meant = rules_near(work->rules, word, token->folded_length);
-        if (meant != NULL)
-            i = put_meant(work, i, meant);
+        if (token->word != 0 || token->digits) continue;
+        if (token->stem == 0)
+            i = guess(work, i);
         else
-            put_heard(work, token, word, true);
+            put_plain(work, token);
     }
 }

@@ -32,6 +32,9 @@ static bool introduced(const Work *work, int token)
 
 static bool breaks(const Work *work, int token)
 {
+    const Number *over = number_over(work, token);
+
+    if (over != NULL && over->first < token) return false; /* "four and a half pain" */
     if (bracketed(work, token) || introduced(work, token)) return false;
     return token_at(work, token)->level >= LEVEL_CLAUSE || role_starts(work, ROLE_AND, token) > 0 ||
            role_starts(work, ROLE_BUT, token) > 0;
@@ -171,13 +174,19 @@ static int only_number(const GArray *items)
     return -1;
 }
 
+/* A word of a side. "L 3 R 5": one that is a side only beside the other is that side, and not the other one's. */
+static bool sides_with(const Work *work, Role role, Role other, int token)
+{
+    return role_covers(work, role, token) && role_starts(work, other, token) != 1;
+}
+
 static int side_in(const Work *work, int from, int to)
 {
     int side = SIDE_NONE;
 
     for (int i = from; i < to; i++) {
-        if (role_covers(work, ROLE_LEFT, i)) side |= SIDE_LEFT;
-        if (role_covers(work, ROLE_RIGHT, i)) side |= SIDE_RIGHT;
+        if (sides_with(work, ROLE_LEFT, ROLE_RIGHT, i)) side |= SIDE_LEFT;
+        if (sides_with(work, ROLE_RIGHT, ROLE_LEFT, i)) side |= SIDE_RIGHT;
     }
     return side == (SIDE_LEFT | SIDE_RIGHT) ? SIDE_NONE : side;
 }
@@ -214,6 +223,7 @@ static int only_word(const Work *work, const GArray *items, int from, int to)
 
     for (guint i = 0; i < items->len; i++) {
         if (item_at(items, i)->number >= 0 || item_at(items, i)->used) return LABEL_NONE;
+        if (i > 0 && item_at(items, i)->label != label) return LABEL_NONE;
         label = item_at(items, i)->label;
     }
     for (int i = from; i < to; i++) {

@@ -251,6 +251,25 @@ static bool rates_pain_alone(const Work *work, const Number *number)
     return pained;
 }
 
+/* "hurts in the calf when I pull, say 3. Stretch 6": words that introduce a rating and no more part it from a clause of pain. */
+static bool rates_pain_before(const Work *work, const Number *number)
+{
+    int at = number->first;
+    bool pained = false;
+
+    if (token_level(work, number->end) != LEVEL_SENTENCE) return false;
+    while (at > 0 && token_level(work, at) < LEVEL_CLAUSE) {
+        int before = role_ends(work, ROLE_NUMBER_BEFORE, at);
+        if (before == 0) return false;
+        at -= before;
+    }
+    if (at == 0 || token_level(work, at) != LEVEL_CLAUSE) return false;
+    for (; at > 0 && token_level(work, at) != LEVEL_SENTENCE; at--)
+        pained |=
+            role_covers(work, ROLE_PAIN, at - 1) && !role_covers(work, ROLE_PAIN_FREE, at - 1);
+    return pained;
+}
+
 /* "I was a 4 last time and she was a 2": whether words of their own stand between two numbers, so that these are no pair. */
 static bool words_between(const Work *work, int from, int to)
 {
@@ -321,6 +340,9 @@ static bool place_bare(Work *work, Tally *tally)
         const Number *bare = tally->bare[0];
         if (!words_between(work, MIN(bare->end, stretch->end), MAX(bare->first, stretch->first)))
             rate_add(pain, bare); /* else told of something else */
+    } else if (tally->n == 1 && stretch->count > 0 && !pain_told && tally->unsure == 0 &&
+               rates_pain_before(work, tally->bare[0])) {
+        rate_add(pain, tally->bare[0]);
     } else {
         return false;
     }

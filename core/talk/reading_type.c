@@ -13,6 +13,20 @@ static void index_numbers(Work *work)
             work->number_of[t] = i;
 }
 
+/* "did 5 and 0.": no repetitions, for nobody does none of them: the stretch and the pain. */
+static bool pairs_with_nought(const Work *work, int i)
+{
+    const Number *number = number_at(work, i);
+    const Number *next = i + 1 < (int)work->numbers->len ? number_at(work, i + 1) : NULL;
+    int joined = role_starts(work, ROLE_AND, number->end);
+
+    return next != NULL && joined > 0 && next->first == number->end + joined && next->value == 0 &&
+           number->value <= 10 && next->kind == NUMBER_BARE && number->kind == NUMBER_BARE &&
+           role_covers(work, ROLE_DID, number->first - 1) &&
+           token_level(work, next->first) == LEVEL_NONE &&
+           token_level(work, next->end) >= LEVEL_CLAUSE;
+}
+
 /* What stands around a number and makes it a count. */
 static void type_by_words(Work *work, int i)
 {
@@ -52,7 +66,7 @@ static void type_by_words(Work *work, int i)
         number->kind != NUMBER_RATING) {
         int before = role_ends(work, ROLE_COUNT_BEFORE, number->first);
         bool named = near && number->whole && role_starts(work, ROLE_NUMBER_LABEL, number->end) > 0;
-        if (before > 0 && !named && /* "did 4 for the stretch" */
+        if (before > 0 && !named && !pairs_with_nought(work, i) && /* "did 4 for the stretch" */
             before >= role_ends(work, ROLE_NUMBER_BEFORE, number->first)) {
             number->kind = NUMBER_COUNT;
             for (int t = number->first - before; t < number->first; t++)
@@ -146,11 +160,66 @@ static void type_by_wish(Work *work, int i)
     if (wish) number->kind = NUMBER_COUNT;
 }
 
+/* "7 reps of 10", "3 repetitions done of the 5": what the repetitions are of counts them, too. */
+static void type_by_total(Work *work, int i)
+{
+    Number *number = number_at(work, i);
+    const Number *before = i > 0 ? number_at(work, i - 1) : NULL;
+    int at;
+
+    if (before == NULL || number->kind != NUMBER_BARE || before->kind != NUMBER_COUNT ||
+        !before->dose || token_level(work, number->first) != LEVEL_NONE)
+        return;
+    at = before->end + MAX(role_starts(work, ROLE_DOSE_UNIT, before->end), 1);
+    while (at < number->first && role_covers(work, ROLE_DID, at) &&
+           token_level(work, at) == LEVEL_NONE)
+        at++;
+    int of = token_level(work, at) == LEVEL_NONE ? role_starts(work, ROLE_OUT_OF, at) : 0;
+    at += of;
+    if (of == 0 ||
+        (at != number->first && (at + 1 != number->first || !role_covers(work, ROLE_FILL, at))))
+        return;
+    number->kind = NUMBER_COUNT;
+    number->dose = true;
+}
+
 /* "the wall one": no number at all. */
 static bool stands_for(const Work *work, const Number *number)
 {
     return number->weak && token_level(work, number->first) == LEVEL_NONE &&
            role_ends(work, ROLE_STANDS_FOR, number->first) > 0;
+}
+
+/* The number that a token is, in digits and with that mark behind it, which is a list's. */
+static bool is_item(const Work *work, const Number *number, double value, char mark)
+{
+    int next = number->first + 1;
+
+    return number->value == value && number->end == next && next < token_count(work) &&
+           token_at(work, number->first)->digits && token_at(work, next)->before == mark;
+}
+
+/* "1) yes 2) 6 3) 2": from one on, the first of the text, each with the same mark behind it and something before the next. They
+ * are no numbers of the report. */
+static void drop_items(Work *work)
+{
+    enum { LEAST = 2, MOST = 9 };
+    int found[MOST], n = 0;
+    char mark = token_count(work) > 1 ? token_at(work, 1)->before : '\0';
+
+    if (mark == '\0' || strchr(").", mark) == NULL) return;
+    for (int i = 0; i < (int)work->numbers->len && n < MOST; i++) {
+        const Number *number = number_at(work, i);
+        bool place =
+            n == 0 ? number->first == 0 : number->first > number_at(work, found[n - 1])->end;
+        if (place && is_item(work, number, n + 1, mark)) found[n++] = i;
+    }
+    for (int i = n - 1; n >= LEAST && i >= 0; i--) {
+        Token *token = token_at(work, number_at(work, found[i])->first);
+        token->level = MAX(token->level, LEVEL_CLAUSE);
+        work->said[number_at(work, found[i])->first] = true;
+        g_array_remove_index(work->numbers, (guint)found[i]);
+    }
 }
 
 static void type_scores(Work *work)
@@ -205,6 +274,7 @@ void numbers_type(Work *work)
 {
     split_pairs(work);
     numbers_join(work);
+    drop_items(work);
     index_numbers(work);
     type_scores(work);
     for (int i = 0; i < (int)work->numbers->len; i++) {
@@ -214,6 +284,7 @@ void numbers_type(Work *work)
         type_by_words(work, i);
         type_by_glue(work, i);
         type_by_side(work, i);
+        type_by_total(work, i);
         type_by_wish(work, i);
         if (number->kind == NUMBER_COUNT || number->kind == NUMBER_RATING)
             for (int t = number->first; t < number->end; t++)

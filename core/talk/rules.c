@@ -88,6 +88,8 @@ void rules_free(Rules *rules)
     if (rules->sounds != NULL) g_array_unref(rules->sounds);
     if (rules->heard != NULL) g_hash_table_unref(rules->heard);
     if (rules->heard_stems != NULL) g_hash_table_unref(rules->heard_stems);
+    if (rules->joined != NULL) g_array_unref(rules->joined);
+    if (rules->diminutives != NULL) g_array_unref(rules->diminutives);
     if (rules->targets != NULL) g_ptr_array_unref(rules->targets);
     g_free(rules);
 }
@@ -303,12 +305,23 @@ static void read_classes(Rules *rules, json_t *tree, const char *pointer, Faults
     }
 }
 
+static void read_affixes(Rules *rules, json_t *tree, const char *pointer, Faults *faults)
+{
+    g_autofree char *joined = g_strdup_printf("%s/joined", pointer);
+    g_autofree char *small = g_strdup_printf("%s/diminutives", pointer);
+
+    rules_read_joined(rules, object_part(tree, pointer, "joined", faults), joined, faults);
+    rules_read_diminutives(rules, object_part(tree, pointer, "diminutives", faults), small, faults);
+}
+
 Rules *rules_read(json_t *tree, const char *pointer, Faults *faults)
 {
     static const char *const KEYS[] = {
-        "apostrophe",    "decimal_comma", "rewrite", "endings", "numbers",
-        "weak_numbers",  "common",        "classes", "spoken",  "cut",
-        "heard_numbers", "sounds",        "figures", "short",   NULL};
+        "apostrophe", "decimal_comma", "rewrite",       "endings",
+        "numbers",    "weak_numbers",  "common",        "classes",
+        "spoken",     "cut",           "heard_numbers", "sounds",
+        "figures",    "short",         "joined",        "diminutives",
+        NULL};
     guint before = faults->items->len;
     g_autoptr(Rules) rules = rules_new();
 
@@ -341,6 +354,7 @@ Rules *rules_read(json_t *tree, const char *pointer, Faults *faults)
     read_spoken(rules, tree, pointer, faults);
     g_autofree char *sounds = g_strdup_printf("%s/sounds", pointer);
     rules_read_sounds(rules, object_part(tree, pointer, "sounds", faults), sounds, faults);
+    read_affixes(rules, tree, pointer, faults);
     rules_read_cut(rules, tree, pointer, faults);
     read_classes(rules, tree, pointer, faults);
     g_autofree char *common = g_strdup_printf("%s/common", pointer);

@@ -11,6 +11,10 @@
  *   rewrite:    {cant: can not}       a word that stands for others
  *   short:      {d: de}             a letter that stands for a word where it stands between two words
  *   endings:    {"'s": is}            the end of a word that stands for others, the rest being a word
+ *   joined:     {l: aeiouh}           small words that are written onto the next, and the letters that this begins
+ *                                     with: a word that nobody knows is such a one and a known word ("lecole")
+ *   diminutives: {ito: o, cito: ""}   endings that only make a word small, and what stands in their place: a word that
+ *                                     nobody knows is the plain one ("dolorcito")
  *   numbers:    {zero: 0, four: 4}    number words; tens take a following unit, hundred multiplies
  *   heard_numbers: {to: 2}            what dictation writes for a number word; counts before "out of ten" alone
  *   weak_numbers: [one]               number words that are as often something else

@@ -274,6 +274,9 @@ struct Rules {
     GArray *sounds;
     GHashTable *heard, *heard_stems;
 
+    GArray *joined,
+        *diminutives; /* of Affix: small words written onto others, endings that make a word small */
+
     GPtrArray *cut[CUT_KINDS]; /* of CutPattern */
     guint64 cut_starts[65536 /
                        64]; /* bit by the first two bytes of a line that a pattern may hold for */
@@ -355,6 +358,17 @@ void rules_index_sounds(Rules *rules);
 
 /* The word, or the longest stem, that an unknown word sounds like. 0 where there is none. */
 Symbol rules_heard(const Rules *rules, const char *word, int length, bool stem);
+
+/* rules_affix.c: reads which small words are written onto the next, and which endings only make a word small. */
+void rules_read_joined(Rules *rules, json_t *part, const char *pointer, Faults *faults);
+void rules_read_diminutives(Rules *rules, json_t *part, const char *pointer, Faults *faults);
+
+/* An unknown word that is a small one and a known one: the letters of the first, or 0. */
+int rules_joined(const Rules *rules, const char *word, int length, Symbol *first,
+                 const Spelling **rest);
+
+/* The word that an unknown one makes small, or NULL. */
+const Spelling *rules_diminutive(const Rules *rules, const char *word, int length);
 
 /* rules_cut.c: lines that are none of the client's words. */
 void rules_read_cut(Rules *rules, json_t *tree, const char *pointer, Faults *faults);

@@ -110,6 +110,27 @@ static void letters_that_sound_alike_are_few_and_plain(void **state)
     }
 }
 
+static void small_words_and_endings_are_few_and_plain(void **state)
+{
+    static const char *const NAMES[] = {"joined", "diminutives"};
+    static const struct {
+        const char *from;
+        const char *to;
+    } ODD[] = {{"", "a"},         {"abcdefg", "a"}, {"l'", "a"},
+               {"\303\261", "n"}, {"l", "A"},       {"l", NULL}};
+
+    (void)state;
+    for (size_t n = 0; n < G_N_ELEMENTS(NAMES); n++)
+        for (size_t i = 0; i < G_N_ELEMENTS(ODD); i++) {
+            json_t *tree = language_tree("en"), *affixes = json_object();
+            g_autofree char *at = g_strdup_printf("/reading/%s/%s", NAMES[n], ODD[i].from);
+            json_object_set_new(affixes, ODD[i].from,
+                                ODD[i].to != NULL ? json_string(ODD[i].to) : json_null());
+            json_object_set_new(json_object_get(tree, "reading"), NAMES[n], affixes);
+            expect(tree, at, false, "letters a to z");
+        }
+}
+
 static void more_words_than_a_pack_may_have_are_told(void **state)
 {
     json_t *tree = language_tree("en");
@@ -244,6 +265,7 @@ int main(void)
         cmocka_unit_test(how_much_a_figure_of_speech_takes_is_one_of_two),
         cmocka_unit_test(a_letter_stands_for_one_word),
         cmocka_unit_test(letters_that_sound_alike_are_few_and_plain),
+        cmocka_unit_test(small_words_and_endings_are_few_and_plain),
         cmocka_unit_test(more_words_than_a_pack_may_have_are_told),
         cmocka_unit_test(any_part_of_reading_may_be_odd),
         cmocka_unit_test(a_spoken_mark_without_a_word_is_told),
