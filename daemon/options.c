@@ -33,6 +33,12 @@ bool options_read(int argc, char **argv, Options *options)
     options->log = LOG_PLAIN;
     g_option_context_set_summary(context, "osierd " OSIER_VERSION);
     g_option_context_add_main_entries(context, entries, NULL);
+    const GOptionEntry *twice = cli_twice(entries, argc, argv);
+    if (twice != NULL) {
+        g_autofree char *option = g_strconcat("--", twice->long_name, NULL);
+        cli_fault(EXIT_USE, "osierd", option, CLI_TWICE);
+        return false;
+    }
     if (!g_option_context_parse(context, &argc, &argv, &error)) {
         cli_fault(EXIT_USE, "osierd", error->message, "try: osierd --help");
         return false;

@@ -51,11 +51,10 @@ static void print_help(const Command *command)
     fill_help(command->help);
 }
 
-/* Takes --json, --help and --clinic out of argv, up to a lone "--". False where --clinic lacks its
- * folder. */
-static bool take_common(int *argc, char **argv, Cli *cli, bool *help)
+/* Takes --json, --help and --clinic out of argv, up to a lone "--". NULL, or what is wrong with --clinic. */
+static const char *take_common(int *argc, char **argv, Cli *cli, bool *help)
 {
-    int kept = 1;
+    int kept = 1, folders = 0;
 
     for (int i = 1; i < *argc; i++) {
         if (strcmp(argv[i], "--") == 0) {
@@ -67,16 +66,18 @@ static bool take_common(int *argc, char **argv, Cli *cli, bool *help)
             *help = true;
         } else if (g_str_has_prefix(argv[i], "--clinic=")) {
             cli->clinic = argv[i] + strlen("--clinic=");
+            folders++;
         } else if (strcmp(argv[i], "--clinic") == 0) {
-            if (i + 1 >= *argc) return false;
+            if (i + 1 >= *argc) return "needs a folder";
             cli->clinic = argv[++i];
+            folders++;
         } else {
             argv[kept++] = argv[i];
         }
     }
     argv[kept] = NULL;
     *argc = kept;
-    return true;
+    return folders > 1 ? CLI_TWICE : NULL;
 }
 
 static int run(int argc, char **argv)
@@ -84,8 +85,8 @@ static int run(int argc, char **argv)
     Cli cli = {.clinic = g_getenv("OSIER_CLINIC"), .json = false};
     bool help = false;
 
-    if (!take_common(&argc, argv, &cli, &help))
-        return cli_fault(EXIT_USE, "--clinic", "", "needs a folder");
+    const char *wrong = take_common(&argc, argv, &cli, &help);
+    if (wrong != NULL) return cli_fault(EXIT_USE, "--clinic", "", "%s", wrong);
     if (cli.clinic == NULL) cli.clinic = ".";
     if (argc < 2) {
         print_list(help ? stdout : stderr);

@@ -153,14 +153,21 @@ static int serve(Osierd *self)
     return self->exit_code;
 }
 
+static int go_no_further(Osierd *self, int code)
+{
+    options_clear(&self->options);
+    g_free(self);
+    return code;
+}
+
 int main(int argc, char **argv)
 {
     cli_begin();
     Osierd *self = g_new0(Osierd, 1);
-    if (!options_read(argc, argv, &self->options)) return EXIT_USE;
+    if (!options_read(argc, argv, &self->options)) return go_no_further(self, EXIT_USE);
     if (self->options.version) {
         puts("osierd " OSIER_VERSION);
-        return cli_end(EXIT_OK);
+        return go_no_further(self, cli_end(EXIT_OK));
     }
     umask(0007);
     /* Keys, passwords and the record are in memory: none of it may land in a core dump, however osierd was started. */

@@ -233,6 +233,8 @@ int bundle_import(const Cli *cli, int argc, char **argv)
     int code = EXIT_OK;
     g_autoptr(Own) own = load_own(cli, &code);
     if (own == NULL) return code;
+    code = cli_input("sync import", argv[1]);
+    if (code != EXIT_OK) return code;
     code = remote_call(cli, "GET", "/sync", json_object(), &status);
     if (code != EXIT_OK) return code;
     g_autofree char *path = draft_path(cli);

@@ -56,11 +56,49 @@ int cli_fault(int code, const char *what, const char *value, const char *why, ..
     return code;
 }
 
+/* The entry of "--NAME" or "--NAME=VALUE", or NULL. */
+static const GOptionEntry *entry_of(const GOptionEntry *entries, const char *word)
+{
+    size_t length = strcspn(word, "=");
+
+    if (!g_str_has_prefix(word, "--")) return NULL;
+    for (const GOptionEntry *entry = entries; entry->long_name != NULL; entry++)
+        if (strlen(entry->long_name) == length - 2 &&
+            strncmp(entry->long_name, word + 2, length - 2) == 0)
+            return entry;
+    return NULL;
+}
+
+static bool is_single(const GOptionEntry *entry)
+{
+    return entry->arg != G_OPTION_ARG_NONE && entry->arg != G_OPTION_ARG_STRING_ARRAY &&
+           entry->arg != G_OPTION_ARG_FILENAME_ARRAY;
+}
+
+const GOptionEntry *cli_twice(const GOptionEntry *entries, int argc, char **argv)
+{
+    g_autoptr(GHashTable) seen = g_hash_table_new(NULL, NULL);
+
+    for (int i = 1; i < argc && strcmp(argv[i], "--") != 0; i++) {
+        const GOptionEntry *entry = entry_of(entries, argv[i]);
+        if (entry == NULL) continue;
+        if (!g_hash_table_add(seen, (gpointer)entry) && is_single(entry)) return entry;
+        if (entry->arg != G_OPTION_ARG_NONE && strchr(argv[i], '=') == NULL) i++; /* its value */
+    }
+    return NULL;
+}
+
 bool cli_options(const Command *command, const GOptionEntry *entries, int *argc, char ***argv)
 {
     g_autoptr(GOptionContext) context = g_option_context_new(NULL);
     g_autoptr(GError) error = NULL;
 
+    const GOptionEntry *twice = cli_twice(entries, *argc, *argv);
+    if (twice != NULL) {
+        g_autofree char *option = g_strconcat("--", twice->long_name, NULL);
+        cli_fault(EXIT_USE, command->name, option, CLI_TWICE);
+        return false;
+    }
     g_option_context_set_help_enabled(context, FALSE);
     g_option_context_add_main_entries(context, entries, NULL);
     if (g_option_context_parse(context, argc, argv, &error)) return true;
@@ -86,6 +124,12 @@ json_t *cli_path(const char *path)
     g_autofree char *valid = g_utf8_make_valid(path, -1);
 
     return json_string(valid);
+}
+
+int cli_input(const char *what, const char *path)
+{
+    if (g_file_test(path, G_FILE_TEST_EXISTS)) return EXIT_OK;
+    return cli_fault(EXIT_NO_SUCH, what, path, "there is no such file");
 }
 
 /* All of it, and on the device. False with errno. */

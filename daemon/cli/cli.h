@@ -53,11 +53,19 @@ int cli_fault(int code, const char *what, const char *value, const char *why, ..
  * returns EXIT_USE. --help is answered before the command runs. */
 bool cli_options(const Command *command, const GOptionEntry *entries, int *argc, char ***argv);
 
+/* The option with a value, and of which there can be one alone, that stands there twice; NULL where none does. Of two values one would
+ * be left out in silence. */
+#define CLI_TWICE "is given twice, and can be said once alone"
+const GOptionEntry *cli_twice(const GOptionEntry *entries, int argc, char **argv);
+
 /* Prints one JSON document on a line and frees it. */
 void cli_json(json_t *document);
 
 /* A path for a document: as it is, with U+FFFD for what is no UTF-8 (new reference). */
 json_t *cli_path(const char *path);
+
+/* EXIT_OK where there is something of that path to read, else EXIT_NO_SUCH after saying so (EX_NOINPUT of sysexits.h). */
+int cli_input(const char *what, const char *path);
 
 /* Writes a text to a new file for its owner alone; what names it in a complaint, such as "--out". EXIT_OK, or the code after saying
  * why not: then no part of it stays. */

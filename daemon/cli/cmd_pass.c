@@ -181,6 +181,8 @@ static int import(const Cli *cli, const PassKind *kind, const Wish *wish, const 
 
     if (!g_file_test(cli->clinic, G_FILE_TEST_IS_DIR))
         return cli_fault(EXIT_SETTINGS, "--clinic", cli->clinic, "is no folder");
+    code = cli_input(kind->word, path);
+    if (code != EXIT_OK) return code;
     passed_read(text != NULL ? text : "", &head, &body);
     if (head.what != NULL && head.changed && !wish->changed)
         code = cli_fault(EXIT_DATA, "checksum", path,

@@ -136,6 +136,7 @@ static int run_import(Import *import)
     bool saved = false;
     int code = read_order(import);
 
+    if (code == EXIT_OK) code = cli_input("--csv", import->file);
     if (code != EXIT_OK) return code;
     import->sheet = sheet_read(import->file, import->faults);
     if (import->sheet != NULL) {

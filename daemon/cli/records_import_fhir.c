@@ -220,10 +220,11 @@ static int run(In *in)
 {
     gsize length = 0;
     bool saved = false;
+    int code = cli_input("--fhir", in->file);
+
+    if (code != EXIT_OK) return code;
     g_autofree char *bytes = read_file(in->file, &length, in->import->faults);
     json_t *resources = bytes != NULL ? fhir_in_read(bytes, length, in->import->faults) : NULL;
-    int code = EXIT_OK;
-
     if (resources != NULL) {
         json_decref(in->drafts);
         in->drafts = fhir_in_drafts(resources, in->other, in->import->faults);

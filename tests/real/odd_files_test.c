@@ -192,6 +192,20 @@ static json_t *import(Site *site, const char *options, int code)
     return document;
 }
 
+static void a_file_that_is_not_there(void **state)
+{
+    static const char *const READS[] = {
+        "records import --csv none",
+        "records import --fhir none",
+        "programme import none",
+        "language import none",
+    };
+    Site *site = *state;
+
+    for (size_t i = 0; i < G_N_ELEMENTS(READS); i++)
+        site_fails(site, 66, "none: ", "%s", READS[i]);
+}
+
 static void a_map_that_leads_nowhere(void **state)
 {
     static const struct {
@@ -270,6 +284,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(a_name_that_is_no_utf8, setup, teardown),
         cmocka_unit_test_setup_teardown(letters_that_a_terminal_obeys_are_shown_as_such, setup,
                                         teardown),
+        cmocka_unit_test_setup_teardown(a_file_that_is_not_there, setup, teardown),
         cmocka_unit_test_setup_teardown(a_map_that_leads_nowhere, setup, teardown),
         cmocka_unit_test_setup_teardown(what_to_do_about_a_sheet_with_faults, setup, teardown),
     };

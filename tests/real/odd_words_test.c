@@ -170,6 +170,10 @@ static void words_too_few_and_too_many(void **state)
     static const struct {
         const char *holds, *words;
     } CASES[] = {
+        {"of: is given twice", "week --of 2026-03-02 --of 2026-03-09"},
+        {"phone: is given twice", "client set ADA --phone '020 7946 0001' --phone='020 7946 0002'"},
+        {"zone: is given twice", "times --zone UTC --zone Europe/London"},
+        {"floor: is given twice", "screen ADA --floor yes --finding a --finding b --floor no"},
         {"needs an id", "client show"},
         {"one word too many", "client show ADA ADA"},
         {"one word too many", "client list ADA"},

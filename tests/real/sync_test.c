@@ -253,6 +253,7 @@ static void a_bundle_carries_what_the_line_cannot(void **state)
     assert_true(json_integer_value(json_object_get(made, "events")) >= 4);
     json_decref(made);
     site_fails(pair->box, 65, "", "sync import %s", file); /* it is for the laptop */
+    site_fails(pair->laptop, 66, "there is no such file", "sync import %s.none", file);
     json_decref(site_ask(pair->laptop, "sync import %s", file));
     replicas_alike(pair->box, pair->laptop, "client list");
     json_t *again = site_ask(pair->laptop, "sync import %s", file);

@@ -125,6 +125,8 @@ static void help_is_found_without_knowing_a_word(void **state)
         {"$OSIER --version", "osier 0", 0},
         {"$OSIER --clinic", "osier: --clinic: : needs a folder\n", 64},
         {"$OSIER --clinic=x frobnicate", "osier: command: frobnicate: unknown", 64},
+        {"$OSIER status --clinic=x --clinic y", "osier: --clinic: : is given twice", 64},
+        {"${OSIER}d --seed 1 --seed 2", "osier: osierd: --seed: is given twice", 64},
         {"$OSIER client -h", "osier client add|list", 0},
         {"$OSIER --help --clinic=nowhere status", "osier status", 0},
         {"OSIER_CLINIC=nowhere $OSIER status", "osier: clinic: nowhere: there is no clinic.yaml",
