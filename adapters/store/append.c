@@ -131,6 +131,12 @@ void engine_read_event(Statement *statement, Event *event)
     read_bytes(statement, 11, event->digest, DIGEST_BYTES);
 }
 
+bool engine_is_whole(const Event *event)
+{
+    return event->replica != NULL && event->kind != NULL && event->subject != NULL &&
+           event->author != NULL;
+}
+
 static bool has_order(const char *where)
 {
     g_autofree char *small = g_ascii_strdown(where, -1);

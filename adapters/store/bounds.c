@@ -88,18 +88,22 @@ static void read_same(Tx *tx)
                  row_text(rows->pdata[i], SAME_OF));
 }
 
-const char *tx_one(Tx *tx, const char *client)
+const Same *engine_same(Tx *tx)
 {
     if (tx->same == NULL) read_same(tx);
-    return same_one(tx->same, client);
+    return tx->same;
+}
+
+const char *tx_one(Tx *tx, const char *client)
+{
+    return same_one(engine_same(tx), client);
 }
 
 GPtrArray *tx_all_of(Tx *tx, const char *client)
 {
     GPtrArray *all = g_ptr_array_new_with_free_func(g_free);
 
-    if (tx->same == NULL) read_same(tx);
-    g_autoptr(GPtrArray) lent = same_all(tx->same, client);
+    g_autoptr(GPtrArray) lent = same_all(engine_same(tx), client);
     for (guint i = 0; i < lent->len; i++)
         g_ptr_array_add(all, g_strdup(lent->pdata[i]));
     if (all->len == 0) g_ptr_array_add(all, g_strdup(client));

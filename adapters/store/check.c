@@ -1,11 +1,13 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* `osier check`: is the database whole, does each replica's chain hold, and do the events give the
- * tables that are there? The refolded tables stand in a temporary SQLite database and are compared row by
- * row. Each part reads in a transaction of its own, which an error may end. */
+/* `osier check`: is the database whole, does each replica's chain hold, and do the events give the tables that are there? That
+ * they do is proven by sums (prove.h), in a thread beside the rest. Where it is not, all events are folded into tables of a
+ * temporary database, and these are compared row by row. Each part reads in a transaction of its own, which an error may end. */
 #include "adapters/store/check.h"
 
 #include "adapters/store/migrate.h"
 #include "adapters/store/open.h"
+#include "adapters/store/prove.h"
+#include "adapters/store/scratch.h"
 #include "adapters/store/sql.h"
 #include "adapters/store/sqlite.h"
 #include "core/ledger/chain.h"
@@ -77,8 +79,7 @@ static int64_t check_chains(Tx *tx, GPtrArray *findings)
 
     for (; engine_step(tx, statement); events++) {
         engine_read_event(statement, &event);
-        if (event.replica == NULL || event.kind == NULL || event.subject == NULL ||
-            event.author == NULL)
+        if (!engine_is_whole(&event))
             find(findings, "event number %" G_GINT64_FORMAT ": a part of it is missing",
                  events + 1);
         else
@@ -147,39 +148,12 @@ static void compare_table(Tx *held, Tx *folded, TableId id, GPtrArray *findings)
     engine_give_back(folded_rows, true);
 }
 
-/* An unnamed database: in memory as long as it fits the cache, then in a file that nobody else
- * sees. It is thrown away whatever happens, so nothing is kept to undo what is written. */
-static Tx *make_scratch(void)
+/* Every table row by row beside what all events give: tells each row that is not as it ought to be. */
+static void compare_tables(Tx *tx, GPtrArray *findings)
 {
-    sqlite3 *db = NULL;
+    Tx *scratch = scratch_new();
 
-    if (sqlite3_open("", &db) != SQLITE_OK ||
-        sqlite3_exec(db, "PRAGMA journal_mode = OFF; PRAGMA cache_size = -256000", NULL, NULL,
-                     NULL) != SQLITE_OK)
-        g_error("store: no scratch database");
-    sqlite3_extended_result_codes(db, 1);
-    return engine_new(sqlite_driver_new(db));
-}
-
-/* Without their indexes, which folding and comparing never ask. Cards are torn up as rows are put, so they have a table too. */
-static bool make_bare_tables(Tx *scratch)
-{
-    bool made = true;
-
-    for (TableId id = 0; id < TABLE_COUNT && made; id++) {
-        g_autoptr(GPtrArray) statements = sql_create(scratch->driver->dialect, id);
-        bool wanted = !table_of(id)->local || id == TABLE_CARD;
-        made = !wanted || engine_exec(scratch, statements->pdata[0]);
-    }
-    return made;
-}
-
-static void check_tables(Tx *tx, GPtrArray *findings)
-{
-    Tx *scratch = make_scratch();
-
-    if (engine_exec(scratch, "BEGIN") && make_bare_tables(scratch) &&
-        migrate_fold_into(tx, scratch))
+    if (scratch->bad == STORE_OK && migrate_fold_into(tx, scratch))
         for (TableId id = 0; id < TABLE_COUNT; id++)
             if (!table_of(id)->local) compare_table(tx, scratch, id, findings);
     if (scratch->bad != STORE_OK)
@@ -218,13 +192,23 @@ OpenResult store_sqlite_renew(const char *path, const char *replica, int64_t now
 
 int64_t check_store(Tx *tx, GPtrArray *findings)
 {
+    Proof *proof = prove_begin(tx);
+
     check_database(tx, findings);
     end_part(tx, findings);
     int64_t events = engine_exec(tx, "BEGIN") ? check_chains(tx, findings) : 0;
     end_part(tx, findings);
-    if (engine_exec(tx, "BEGIN")) check_tables(tx, findings);
+    if (engine_exec(tx, "BEGIN") && !prove_tables(proof, events)) compare_tables(tx, findings);
     end_part(tx, findings);
+    prove_end(proof);
     return events;
+}
+
+/* What the log holds is put into the file, so that a second connection can read it. Where that cannot be, one does all. */
+static void settle_log(const OpenRequest *request, Tx *tx)
+{
+    if (request->place == NULL && !open_checkpoint(tx, SQLITE_CHECKPOINT_TRUNCATE))
+        tx->bad = STORE_OK;
 }
 
 OpenResult store_place_check(const StorePlace *place, bool rebuild, GPtrArray *findings,
@@ -240,6 +224,7 @@ OpenResult store_place_check(const StorePlace *place, bool rebuild, GPtrArray *f
         return OPEN_OK;
     }
     if (result != OPEN_OK) return result;
+    settle_log(&request, tx);
     *events = check_store(tx, findings);
     if (rebuild) write_tables(tx);
     end_part(tx, findings);

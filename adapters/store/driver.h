@@ -80,6 +80,9 @@ typedef struct {
      * command is enough. */
     bool (*begin)(Driver *driver);
     bool (*commit)(Driver *driver);
+    /* Another connection, which only reads and is for another thread. It sees what this one sees, as long as this one writes
+     * nothing. NULL, also in place of the function: there can be none. */
+    Driver *(*twin)(Driver *driver);
     void (*close)(Driver *driver);
 } DriverCalls;
 

@@ -185,6 +185,8 @@ void engine_read(Tx *tx, GPtrArray *jobs);
 
 /* Folds an event, seen with its stamp bounded; body is its tree or NULL. Takes the words from what an erasure names. */
 void engine_fold(Tx *tx, const Event *event, const json_t *body);
+/* Which ids are one client's; lent until that changes. */
+const Same *engine_same(Tx *tx);
 /* Nothing that was looked up counts any more. */
 void engine_forget(Tx *tx);
 /* Puts an event that is sealed and folds it; without its words where they were erased. */
@@ -202,5 +204,7 @@ FoldTables engine_tables(Tx *tx);
 extern const char ENGINE_EVENT_COLUMNS[];
 /* The texts are lent until the statement's next step. */
 void engine_read_event(Statement *statement, Event *event);
+/* A damaged record may lack what the table's declaration promises. */
+bool engine_is_whole(const Event *event);
 
 #endif

@@ -70,10 +70,7 @@ static bool fold_some(Tx *from, Tx *into, const char *which)
 
     while (into->bad == STORE_OK && engine_step(from, statement)) {
         engine_read_event(statement, &event);
-        /* a damaged record may lack what the table's declaration promises */
-        if (event.replica == NULL || event.kind == NULL || event.subject == NULL ||
-            event.author == NULL)
-            continue;
+        if (!engine_is_whole(&event)) continue;
         Event seen = tx_seen(into, &event);
         /* elsewhere the events are not beside the tables, and nothing is written twice */
         into->folding = from == into ? event.subject : NULL;
@@ -85,11 +82,15 @@ static bool fold_some(Tx *from, Tx *into, const char *which)
     return from->bad == STORE_OK && into->bad == STORE_OK;
 }
 
-/* Bounds on stamps and what says that ids are one client's come first: the rest is folded by them. */
-bool migrate_fold_into(Tx *from, Tx *into)
+bool migrate_fold_first(Tx *from, Tx *into)
 {
     return fold_some(from, into, " WHERE kind = 'clock.bounded'") &&
-           fold_some(from, into, " WHERE kind = 'client.same_as'") &&
+           fold_some(from, into, " WHERE kind = 'client.same_as'");
+}
+
+bool migrate_fold_into(Tx *from, Tx *into)
+{
+    return migrate_fold_first(from, into) &&
            fold_some(from, into, " WHERE kind NOT IN ('clock.bounded', 'client.same_as')");
 }
 

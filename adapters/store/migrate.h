@@ -18,7 +18,11 @@ bool migrate_forward(Tx *tx);
 /* Makes the derived tables anew and folds every event into them; inside a transaction. */
 bool migrate_refold(Tx *tx);
 
-/* Folds every event of a store into the tables of another connection, or its own. */
+/* Folds what the rest is folded by into the tables of another connection, or its own: bounds on stamps, and what says that ids
+ * are one client's. */
+bool migrate_fold_first(Tx *from, Tx *into);
+
+/* Folds every event of a store. */
 bool migrate_fold_into(Tx *from, Tx *into);
 
 /* Makes the declared tables that are derived, and the local ones too where asked. */

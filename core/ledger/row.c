@@ -237,6 +237,20 @@ int row_compare_key(const Row *a, const Row *b)
     return order;
 }
 
+guint row_hash_key(const Row *row)
+{
+    guint hash = (guint)row->id;
+
+    for (int i = 0; i < row->table->keys; i++) {
+        const Value *value = &row->value[i];
+        if (!value->set) continue;
+        guint of = row->table->column[i].type == COLUMN_TEXT ? g_str_hash(value->text)
+                                                             : g_int64_hash(&value->integer);
+        hash = hash * 31 + of;
+    }
+    return hash;
+}
+
 /* A text inside quotes, so that no two rows print alike. */
 static void append_quoted(GString *line, const char *text)
 {

@@ -17,6 +17,9 @@ int row_compare_value(const Row *a, const Row *b, int column);
 /* Order by the key columns. */
 int row_compare_key(const Row *a, const Row *b);
 
+/* Of the table and the key columns: rows of one key give one number. */
+guint row_hash_key(const Row *row);
+
 /* Adds the row as one line of text: the table's name, then column=value for what is set. Equal rows
  * give equal lines. */
 void row_append_line(const Row *row, GString *line);

@@ -53,6 +53,32 @@ GPtrArray *same_all(const Same *same, const char *id)
     return all;
 }
 
+bool same_knows(const Same *same, const char *id)
+{
+    return g_hash_table_contains(same->one, id);
+}
+
+static int by_client(gconstpointer a, gconstpointer b, gpointer same)
+{
+    const char *one = *(const char *const *)a, *other = *(const char *const *)b;
+    int order = strcmp(same_one(same, one), same_one(same, other));
+
+    return order != 0 ? order : strcmp(one, other);
+}
+
+GPtrArray *same_known(const Same *same)
+{
+    GPtrArray *known = g_ptr_array_new();
+    GHashTableIter iter;
+    gpointer id;
+
+    g_hash_table_iter_init(&iter, same->one);
+    while (g_hash_table_iter_next(&iter, &id, NULL))
+        g_ptr_array_add(known, id);
+    g_ptr_array_sort_with_data(known, by_client, (gpointer)same);
+    return known;
+}
+
 void same_add(Same *same, const char *one, const char *other)
 {
     g_autofree char *a = g_strdup(same_one(same, one));

@@ -5,6 +5,7 @@
 #define OSIER_CORE_LEDGER_SAME_H
 
 #include <glib.h>
+#include <stdbool.h>
 
 typedef struct Same Same;
 
@@ -21,5 +22,11 @@ const char *same_one(const Same *same, const char *id);
 /* All ids of one client in their order, this one among them (GPtrArray of char *, each lent by same; the array is the
  * caller's). Empty where nothing was said of it. */
 GPtrArray *same_all(const Same *same, const char *id);
+
+/* Was anything said of it? */
+bool same_knows(const Same *same, const char *id);
+
+/* All ids of which something was said, those of one client one after the other (lent and freed as those of same_all). */
+GPtrArray *same_known(const Same *same);
 
 #endif
