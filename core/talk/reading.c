@@ -76,13 +76,13 @@ static bool foreign(const Attempt *from, const Attempt *to, const char *words)
     return unknown > known;
 }
 
-/* Whether a sign of the client's own pack stands in words that it has as written, in a text of which it knows at least half as much as
+/* Whether a sign of the client's own pack stands in words that it has as written, in a text of which it knows at least a third as much as
  * the other pack: "merci, I fell" is the client's own language still. */
 static bool own_words(const Attempt *own, const Attempt *other, const char *words)
 {
     const char *found = words != NULL ? strstr(own->work.text, words) : NULL;
 
-    if (found == NULL || own->known_tokens * 2 < other->known_tokens) return false;
+    if (found == NULL || own->known_tokens * 3 < other->known_tokens) return false;
     for (const char *p = found; p < found + strlen(words); p++)
         if ((guchar)*p > ' ' && !own->known[p - own->work.text]) return false;
     return true;

@@ -34,9 +34,8 @@ static bool put_heard(const Work *work, Token *token, const char *word, bool ste
 
     if (heard == 0) return false;
     token->heard = true;
-    const Entry *entry = rules_entry(work->rules, heard);
     token->word = stem ? 0 : heard;
-    token->stem = stem ? heard : rules_stem_of(work->rules, entry->text, (int)strlen(entry->text));
+    token->stem = stem ? heard : rules_stem_for(work->rules, heard);
     return true;
 }
 
@@ -62,9 +61,8 @@ static void put_short(Work *work, int i)
     if (token->level != LEVEL_NONE || token->before != 0 || next->level != LEVEL_NONE ||
         next->before != 0 || !worded(work, i - 1) || !worded(work, i + 1))
         return;
-    const Entry *entry = rules_entry(work->rules, word);
     token->word = word;
-    token->stem = rules_stem_of(work->rules, entry->text, (int)strlen(entry->text));
+    token->stem = rules_stem_for(work->rules, word);
 }
 
 /* "lecole": a small word and a known one. The last token, or -1. */

@@ -29,9 +29,21 @@ void mark_say(Work *work, const Mark *mark)
         if (mark_names(mark, i)) work->said[i] = true;
 }
 
+/* "the plan: I fell" is no plan that fell: the client, whom the words leave out, stands before the fall as its subject. */
+static bool skips_client(const Work *work, const Mark *mark)
+{
+    for (int i = mark->start + 1; i < mark->end - 1; i++)
+        if (!mark_names(mark, i) && mark_names(mark, i + 1) &&
+            role_starts(work, ROLE_SELF, i) > 0 && role_starts(work, ROLE_SUBJECT, i) > 0 &&
+            role_starts(work, ROLE_FALL, i + 1) > 0)
+            return true;
+    return false;
+}
+
 /* "like I have been sat by the fire" is no cause, "stabbing when I take a deep breath" no mere breath. */
 bool mark_void(const Work *work, Role role, const Mark *mark)
 {
+    if (role == ROLE_IDIOM && skips_client(work, mark)) return true;
     return (role == ROLE_HARMLESS || role == ROLE_IDIOM || role == ROLE_NEAR_SIGN) &&
            role_touches(work, ROLE_PLAIN, mark);
 }

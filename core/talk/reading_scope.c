@@ -200,11 +200,27 @@ static bool supposed(const Work *work, const Mark *mark)
     return false;
 }
 
+/* "Went over the cat... almost!", "Missed the step. No fall.": what takes it back stands by itself, behind it in its sentence or
+ * as the next one. */
+static bool nearly_behind(const Work *work, const Mark *mark)
+{
+    bool over = false;
+
+    for (int i = mark->end; i < token_count(work) && i - mark->end < REACH && !over; i++) {
+        int level = token_level(work, i), length = role_starts(work, ROLE_NEAR, i);
+        over = level == LEVEL_SENTENCE;
+        if (level >= LEVEL_CLAUSE && length > 0 && token_level(work, i + length) >= LEVEL_CLAUSE)
+            return true;
+    }
+    return false;
+}
+
 static bool nearly(const Work *work, const Mark *mark)
 {
     int first = MAX(0, mark->start - REACH_NEAR);
 
     if (!role_occurs(work, ROLE_NEAR)) return false;
+    if (nearly_behind(work, mark)) return true;
     for (int i = mark->end - 1; i >= first; i--) {
         if (role_covers(work, ROLE_NEAR, i) && !mark_names(mark, i)) return true;
         if (i < mark->start &&

@@ -4,9 +4,9 @@
 
 #include <string.h>
 
-/* A report of the client's own: the text is not only about somebody else. Strictly, one in which the client stands:
+/* A report of the client's own in words: the text is not only about somebody else. Strictly, one in which the client stands:
  * "not done" may be said of another, too. */
-static bool own_words(const Work *work, bool strictly)
+static bool own_report(const Work *work, bool strictly)
 {
     static const Role OWN[] = {ROLE_DID, ROLE_YES, ROLE_NO, ROLE_LATER};
 
@@ -15,19 +15,26 @@ static bool own_words(const Work *work, bool strictly)
             if ((!strictly || role_touches(work, ROLE_SELF, mark_at(work, m))) &&
                 !scope_of(work, mark_at(work, m)).other)
                 return true;
+    return false;
+}
+
+/* The same, or ratings alone. */
+static bool own_words(const Work *work, bool strictly)
+{
+    if (own_report(work, strictly)) return true;
     for (int i = 0; i < (int)work->numbers->len; i++)
         if (!number_at(work, i)->weak && number_at(work, i)->kind != NUMBER_COUNT) return true;
     return false;
 }
 
 /* A sign of somebody else. An emergency of one of the family in a text about nothing else is told for the client; what is
- * for today, a person looks at. */
+ * for today, or stands beside ratings of nobody knows whose session, a person looks at. */
 static bool is_foreign(Work *work, ReadWarning kind, const Scope *scope)
 {
     if (!scope->other) return false;
     if (kind > WARNING_NERVE || !scope->kin) return true;
     bool own = own_words(work, kind <= WARNING_STROKE);
-    work->out->person |= !own;
+    work->out->person |= !own || (kind <= WARNING_STROKE && !own_report(work, false));
     return own || kind > WARNING_CAUDA;
 }
 

@@ -295,9 +295,11 @@ static void take_mark(Lexer *lexer, char mark)
  * "pain :( 6". */
 static bool ends_by_face(const Lexer *lexer, const Fold *fold)
 {
-    enum { WORDS = 4, FACES = 0x1F600, FACES_END = 0x1F650, MORE = 0x1F910, MORE_END = 0x1F980 };
+    enum { WORDS = 4, FACES = 0x1F600, FACES_END = 0x1F650, MORE = 0x1F910, MORE_END = 0x1F930 };
+    enum { LAST = 0x1F970, LAST_END = 0x1F97B };
     gunichar c = g_utf8_get_char(fold->text);
-    bool face = (c >= FACES && c < FACES_END) || (c >= MORE && c < MORE_END);
+    bool face =
+        (c >= FACES && c < FACES_END) || (c >= MORE && c < MORE_END) || (c >= LAST && c < LAST_END);
 
     const char *next = g_utf8_next_char(lexer->p);
     while (next < lexer->end && *next == ' ')

@@ -242,6 +242,22 @@ static void add_weak(Rules *rules, Symbol class, const char *text, const TextPla
     rules_entry(rules, rules_word(rules, folded, strlen(folded)))->weak = true;
 }
 
+static void add_apart(Rules *rules, Symbol class, const char *text, const TextPlace *place)
+{
+    g_autofree char *folded = fold_word(text);
+
+    (void)class;
+    (void)place;
+    g_auto(GStrv) words = g_strsplit(folded, " ", -1);
+    for (char **word = words; *word != NULL; word++) {
+        if (**word == '\0') continue;
+        bool known = names_get(&rules->draft->words, *word, strlen(*word)) != 0;
+        Entry *entry = rules_entry(rules, rules_word(rules, *word, strlen(*word)));
+        entry->apart = true;
+        entry->common |= !known;
+    }
+}
+
 /* An item may hold several words with spaces between. */
 static void add_common(Rules *rules, Symbol class, const char *text, const TextPlace *place)
 {
@@ -317,11 +333,9 @@ static void read_affixes(Rules *rules, json_t *tree, const char *pointer, Faults
 Rules *rules_read(json_t *tree, const char *pointer, Faults *faults)
 {
     static const char *const KEYS[] = {
-        "apostrophe", "decimal_comma", "rewrite",       "endings",
-        "numbers",    "weak_numbers",  "common",        "classes",
-        "spoken",     "cut",           "heard_numbers", "sounds",
-        "figures",    "short",         "joined",        "diminutives",
-        NULL};
+        "apostrophe", "decimal_comma", "rewrite", "endings",     "numbers",       "weak_numbers",
+        "common",     "classes",       "spoken",  "cut",         "heard_numbers", "sounds",
+        "figures",    "short",         "joined",  "diminutives", "apart",         NULL};
     guint before = faults->items->len;
     g_autoptr(Rules) rules = rules_new();
 
@@ -359,6 +373,8 @@ Rules *rules_read(json_t *tree, const char *pointer, Faults *faults)
     read_classes(rules, tree, pointer, faults);
     g_autofree char *common = g_strdup_printf("%s/common", pointer);
     each_text(json_object_get(tree, "common"), common, faults, add_common, rules, 0);
+    g_autofree char *apart = g_strdup_printf("%s/apart", pointer);
+    each_text(json_object_get(tree, "apart"), apart, faults, add_apart, rules, 0);
     const char *ring = rules_order(rules);
     if (ring != NULL) {
         g_autofree char *at = g_strdup_printf("%s/classes/%s", pointer, ring);

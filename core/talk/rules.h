@@ -21,6 +21,7 @@
  *   sounds:     {v: b, h: "", "d>": ""}  letters that sound alike, "d>" at the end of a word alone: a word that
  *                                     nobody knows is one that sounds the same
  *   common:     [chess, feel]         words that spelling tolerance must leave alone
+ *   apart:      [number]              words for which no stem ("numb*") stands
  *   spoken:     {full stop: "."}      punctuation as dictation writes it
  *   cut:        {quoted, heading, signature, line, reaction: [on * wrote:]}   lines that are not the client's words
  *   classes:    {NAME: [PATTERN...]}  what the engine knows by name (Role in rules_grammar.h), and helpers of the

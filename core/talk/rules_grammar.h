@@ -170,6 +170,7 @@ typedef struct {
     bool class;
     bool stem;
     bool common;              /* not a target of spelling tolerance */
+    bool apart;               /* a word of its own, for which no stem stands */
     bool weak;                /* a number word that is as often something else */
     bool spoken;              /* begins a mark that dictation writes as a word */
     double number;            /* of a number word, or -1 */
@@ -340,6 +341,8 @@ guint32 rules_slots(guint n);
 const Spelling *rules_spelling(const Rules *rules, const char *folded, int length);
 /* The longest stem that a word begins with, or 0. */
 Symbol rules_stem_of(const Rules *rules, const char *folded, int length);
+/* The same for a word of the pack: none where it stands apart. */
+Symbol rules_stem_for(const Rules *rules, Symbol word);
 
 /* rules_near.c: what spelling tolerance looks words up by; then the looking up. */
 void rules_index_near(Rules *rules);

@@ -113,6 +113,13 @@ Symbol rules_stem_of(const Rules *rules, const char *folded, int length)
     return 0;
 }
 
+Symbol rules_stem_for(const Rules *rules, Symbol word)
+{
+    const Entry *entry = rules_entry(rules, word);
+
+    return entry->apart ? 0 : rules_stem_of(rules, entry->text, (int)strlen(entry->text));
+}
+
 static Spelling *spelling_of(Rules *rules, const char *text)
 {
     int length = (int)strlen(text);
@@ -133,7 +140,9 @@ static void set_stems(Rules *rules)
 {
     for (guint32 i = 0; i <= rules->spelling_mask; i++) {
         Spelling *spelling = &rules->spellings[i];
-        if (spelling->length > 0)
+        if (spelling->length > 0 && spelling->word != 0)
+            spelling->stem = rules_stem_for(rules, spelling->word);
+        else if (spelling->length > 0)
             spelling->stem =
                 rules_stem_of(rules, rules->pool->str + spelling->text, spelling->length);
     }
@@ -147,7 +156,9 @@ static guint32 put_others(const Rules *rules, char **words, GArray *others)
     g_array_append_val(others, n);
     for (; *words != NULL; words++) {
         guint32 symbol = names_get(&rules->draft->words, *words, strlen(*words));
-        guint32 both = symbol | (guint32)rules_stem_of(rules, *words, (int)strlen(*words)) << 16;
+        Symbol stem = symbol != 0 ? rules_stem_for(rules, (Symbol)symbol)
+                                  : rules_stem_of(rules, *words, (int)strlen(*words));
+        guint32 both = symbol | (guint32)stem << 16;
         g_array_append_val(others, both);
     }
     return at;

@@ -50,6 +50,23 @@ static void a_sign_is_not_explained_away(void **state)
         /* a word of another language, which knows the words of the sign as something else */
         {"en", "Bonjour! I fell", WARNING_FALL},
         {"en", "I fell on the tombola", WARNING_FALL},
+        {"en", "Merci madame bonjour, I fell", WARNING_FALL},
+        {"en", "the plan: I fell", WARNING_FALL},
+        {"en", "watered a plant I fell", WARNING_FALL},
+        {"en", "the plant fell", WARNING_NONE},
+        /* a word that sounds or looks like one of a sign, and is its own */
+        {"en", "planting bulbs, shelling peas and smelling the roses. Done 4", WARNING_NONE},
+        {"en", "right leg number 5, left leg number 4", WARNING_NONE},
+        {"en", "right leg numb since 5", WARNING_NERVE},
+        {"en", "lifted the paint off the back wall. Done 4", WARNING_NONE},
+        {"en", "crisps from the pantry on the landing. Done 4", WARNING_NONE},
+        {"en", "stopped to see the slurry pit, the tiny wreaths and the old ripper. Done 4",
+         WARNING_NONE},
+        /* what takes a fall back stands behind it */
+        {"en", "Went over the cat... almost!", WARNING_NONE},
+        {"en", "Missed my footing on the ladder and hung there. No fall.", WARNING_NONE},
+        {"en", "Fell off the bed. No fall since", WARNING_FALL},
+        {"en", "Fell in the shower. Almost cried", WARNING_FALL},
         {"en", "Merci beaucoup, I fell", WARNING_FALL},
         {"en", "Fell behind the sofa", WARNING_FALL},
         {"en", "I slipped up the step", WARNING_FALL},
