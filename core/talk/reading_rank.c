@@ -86,14 +86,16 @@ static bool turns(const Work *work, int token)
     return role_starts(work, ROLE_BUT, token) > 0 || role_starts(work, ROLE_BREAK, token) > 0;
 }
 
-/* "the other one yes", "I can't get up": a "yes" or "no" within the clause of a sign, with no word of doing, and not
- * at the start of the sentence. */
+/* "the other one yes", "I can't get up", "tingling toes after the walk": a "yes", "no" or "later" within the clause of a sign, with
+ * no word of doing, and not at the start of the sentence. */
 static bool within_sign(const Work *work, Role role, const Mark *mark)
 {
-    if ((role != ROLE_NO && role != ROLE_YES) || work->out->warning == WARNING_NONE ||
-        role_touches(work, ROLE_DID, mark) || mark->start == 0 ||
-        token_level(work, mark->start) == LEVEL_SENTENCE)
+    if ((role != ROLE_NO && role != ROLE_YES && role != ROLE_LATER) ||
+        work->out->warning == WARNING_NONE || role_touches(work, ROLE_DID, mark) ||
+        mark->start == 0 || token_level(work, mark->start) == LEVEL_SENTENCE)
         return false;
+    if (role == ROLE_LATER) /* "after" turns by itself */
+        return token_level(work, mark->start) < LEVEL_CLAUSE && sign_at(work, mark->start - 1);
     for (int i = mark->start; token_level(work, i) < LEVEL_CLAUSE && !turns(work, i) && i > 0; i--)
         if (sign_at(work, i - 1)) return true;
     for (int i = mark->end; token_level(work, i) < LEVEL_CLAUSE && !turns(work, i); i++)

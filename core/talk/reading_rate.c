@@ -338,6 +338,8 @@ static bool place_bare(Work *work, Tally *tally)
     } else if (tally->n == 1 && stretch->count > 0 && !pain_told &&
                work->out->pain_kind == PAIN_UNSAID) {
         const Number *bare = tally->bare[0];
+        if (bare->first < stretch->first && bare->value == 10)
+            return false; /* "10 each leg, pull 6": as likely how often */
         if (!words_between(work, MIN(bare->end, stretch->end), MAX(bare->first, stretch->first)))
             rate_add(pain, bare); /* else told of something else */
     } else if (tally->n == 1 && stretch->count > 0 && !pain_told && tally->unsure == 0 &&

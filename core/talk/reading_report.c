@@ -30,7 +30,8 @@ static Hold weigh(Work *work, Role role, const Mark *mark, bool *yesterday)
                  !own_again(work, mark->start);
     if (scope.idiom || other || scope.hypothetical) return HOLD_NOT;
     if (scope.near && role == ROLE_NO) return HOLD_NOT; /* "nearly forgot" */
-    if (scope.other_day && !(scope.day_apart && role == ROLE_DID)) {
+    bool told = role == ROLE_DID || (role == ROLE_NO && !work->out->suspend);
+    if (scope.other_day && !(scope.day_apart && told)) {
         *yesterday = work->other_day = true;
         mark_say(work, mark);
         return HOLD_NOT;
@@ -95,11 +96,14 @@ static bool done_in_spite(const Work *work, const Evidence *evidence)
     return false;
 }
 
-/* "No, I did the ironing": all that was done is something else. */
+/* "No, I did the ironing", "did the ironing but not the stretches": all that was done is something else. */
 static bool did_instead(const Work *work, const Evidence *evidence)
 {
-    return evidence->did == 1 && evidence->did_start >= evidence->no_end &&
-           did_else(work, evidence->did_end);
+    bool but = evidence->did_start >= evidence->no_end;
+
+    for (int i = evidence->did_end; i <= evidence->no_start && !but; i++)
+        but = role_starts(work, ROLE_BUT, i) > 0;
+    return evidence->did == 1 && but && did_else(work, evidence->did_end);
 }
 
 /* Whether any mark of the role counts; one that another reading of the same words outranks does

@@ -32,9 +32,9 @@ void punctuation_hear(Work *work)
             used = 1;
         }
         char spoken = (char)GPOINTER_TO_INT(mark);
-        bool decimal = spoken == ',' && kept > 0 && numeric(work, (int)kept - 1) &&
-                       numeric(work, (int)i + used);
-        if (mark != NULL && kept > 0 && !decimal) {
+        bool within = kept > 0 && numeric(work, (int)kept - 1) && numeric(work, (int)i + used);
+        bool stands = spoken == ',' ? within : spoken == '/' && !within; /* a decimal; no stroke */
+        if (mark != NULL && kept > 0 && !stands) {
             before = (char)GPOINTER_TO_INT(mark);
             joint = strchr("/-", before) != NULL ? before : 0;
             level = MAX(level, strchr(".!?", before) != NULL ? LEVEL_SENTENCE
