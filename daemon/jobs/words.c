@@ -220,10 +220,7 @@ static Values *alert_values(Job *job, const Person *person, const Row *alert)
     Values *values = clinic_values(job);
 
     put(values, "initials", initials);
-    put(values, "client_code",
-        person != NULL     ? person->id
-        : stranger != NULL ? stranger
-                           : "clinic");
+    put(values, "client_code", person != NULL ? person->id : stranger != NULL ? stranger : "osier");
     put(values, "kind", kind);
     json_decref(reasons);
     return values;

@@ -203,7 +203,9 @@ static void hear_alert(World *world, const DutyPerson *person, const char *key, 
 
 void staff_hear(World *world, const DutyPerson *person, const char *key, GHashTable *values)
 {
-    const char *client = g_hash_table_lookup(values, "client_code");
+    const char *code = g_hash_table_lookup(values, "client_code");
+    /* A matter of nobody's is told as osier's, and kept as the clinic's. */
+    const char *client = g_strcmp0(code, "osier") == 0 ? "clinic" : code;
 
     if (key == NULL) return;
     if (strcmp(key, "alert-now") == 0 || strcmp(key, "alert-today") == 0 ||

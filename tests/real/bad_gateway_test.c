@@ -292,7 +292,7 @@ static void mail_that_no_gateway_takes_fails_at_once(void **state)
     /* Nobody would miss the digest, and "cannot be reached" would say nothing of it. */
     to(&line, "2026-03-09T09:00:00Z");
     g_autofree char *all = site_told(line.site, "messages");
-    assert_non_null(strstr(all, "TODAY - clinic: no weekly digest: see osier. Reply TAKE"));
+    assert_non_null(strstr(all, "TODAY - osier: no weekly digest: see osier. Reply TAKE"));
     line_close(&line);
 }
 

@@ -102,11 +102,18 @@ export function lasting(instant, now) {
 
 export const count = (n, one, many) => `${n} ${n === 1 ? one : many}`;
 
+const PHONES = [
+  /^(\+44)(20)(\d{4})(\d{4})$/, /^(\+44)(\d{4})(\d{6})$/, /^(\+1)(\d{3})(\d{3})(\d{4})$/, /^(\+33)(\d)(\d\d)(\d\d)(\d\d)(\d\d)$/,
+  /^(\+52)(33|55|56|81)(\d{4})(\d{4})$/, /^(\+52)(\d{3})(\d{3})(\d{4})$/,
+];
+
 // "+447700900118" with gaps, as people read numbers out.
 export function phone(number) {
   if (!number) return "no number";
-  if (/^\+4420\d{8}$/.test(number)) return number.replace(/^(\+44)(20)(\d{4})(\d{4})$/, "$1 $2 $3 $4");
-  if (/^\+44\d{10}$/.test(number)) return number.replace(/^(\+44)(\d{4})(\d{6})$/, "$1 $2 $3");
+  for (const groups of PHONES) {
+    const found = groups.exec(number);
+    if (found) return found.slice(1).join(" ");
+  }
   return number.startsWith("+") ? number.replace(/^(\+\d\d)(?=\d)/, "$1 ").replace(/(\d{3})(?=\d{2})/g, "$1 ") : number;
 }
 
