@@ -108,12 +108,11 @@ static void show_pair(const json_t *answer)
         return;
     }
     printf("%s\nOn the other replica: osier sync pair %s --with THIS-MACHINE:%s\n"
-           "It is good once, until %s, for five tries.\n",
+           "It is good once, for ten minutes and five tries.\n",
            show_text(answer, "code"), show_text(answer, "code"),
            strrchr(show_text(answer, "listens"), ':') != NULL
                ? strrchr(show_text(answer, "listens"), ':') + 1
-               : "PORT",
-           show_text(answer, "until"));
+               : "PORT");
 }
 
 static void show_unpaired(const json_t *answer)

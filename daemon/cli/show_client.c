@@ -20,9 +20,9 @@ static json_t *others(const json_t *client)
     return rest;
 }
 
-static void print_screen(const json_t *screen)
+static void print_screen(const json_t *screen, const char *zone)
 {
-    g_autofree char *at = show_instant(show_text(screen, "at"));
+    g_autofree char *at = show_instant_in(show_text(screen, "at"), zone, true);
     size_t i;
     json_t *finding;
 
@@ -30,7 +30,7 @@ static void print_screen(const json_t *screen)
         puts("\nscreen           none yet: a clinician screens first (osier screen --help)");
         return;
     }
-    printf("\nscreen           by %s, %s UTC; floor %s; %s\n", show_text(screen, "by"), at,
+    printf("\nscreen           by %s, %s; floor %s; %s\n", show_text(screen, "by"), at,
            json_is_true(json_object_get(screen, "floor")) ? "yes" : "no",
            json_is_true(json_object_get(screen, "clear")) ? "clear" : "findings:");
     json_array_foreach(json_object_get(screen, "findings"), i, finding)
@@ -41,7 +41,18 @@ static void print_screen(const json_t *screen)
     }
 }
 
-static void print_bars(const json_t *bars)
+/* The time of a bar as a person reads it. */
+static void print_bar(const json_t *bar, const char *zone)
+{
+    json_t *told = json_copy((json_t *)bar);
+    g_autofree char *since = show_instant_in(show_text(bar, "since"), zone, true);
+
+    if (show_has(bar, "since")) json_object_set_new(told, "since", json_string(since));
+    show_fields(told, 2);
+    json_decref(told);
+}
+
+static void print_bars(const json_t *bars, const char *zone)
 {
     size_t i;
     json_t *bar;
@@ -49,20 +60,21 @@ static void print_bars(const json_t *bars)
     json_array_foreach((json_t *)bars, i, bar)
     {
         puts("\nnothing is sent, since:");
-        show_fields(bar, 2);
+        print_bar(bar, zone);
     }
 }
 
 void show_client(const json_t *answer)
 {
     json_t *rest = others(answer);
+    const char *zone = show_text(answer, "zone");
 
     printf("%s, %s: %s\n\n", show_text(answer, "name"), show_text(answer, "client"),
            show_text(answer, "standing"));
     show_fields(rest, 0);
     json_decref(rest);
-    print_bars(json_object_get(answer, "bars"));
-    print_screen(json_object_get(answer, "screen"));
+    print_bars(json_object_get(answer, "bars"), zone);
+    print_screen(json_object_get(answer, "screen"), zone);
     if (json_is_object(json_object_get(answer, "plan"))) {
         fputs("\nplan             ", stdout);
         show_plan(json_object_get(answer, "plan"));

@@ -183,7 +183,8 @@ void show_plan(const json_t *answer)
 {
     const json_t *at = json_object_get(answer, "at");
     const json_t *goal = json_object_get(answer, "goal_deg");
-    g_autofree char *next = show_instant(show_text(answer, "next"));
+    g_autofree char *next =
+        show_instant_in(show_text(answer, "next"), show_text(answer, "zone"), true);
     size_t i;
     json_t *item;
 
@@ -191,7 +192,7 @@ void show_plan(const json_t *answer)
            show_text(answer, "stage"), show_text(answer, "title"), show_text(answer, "readiness"));
     fputs("  at", stdout);
     json_array_foreach((json_t *)at, i, item) printf(" %s", json_string_value(item));
-    printf(", %s, from %s, side %s, next %s UTC\n",
+    printf(", %s, from %s, side %s, next %s\n",
            show_has(answer, "rule") ? show_text(answer, "rule") : "every day",
            show_text(answer, "start"), show_text(answer, "side"), next);
     printf("  clinician %s, review %s\n", show_text(answer, "clinician"),

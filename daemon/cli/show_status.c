@@ -25,7 +25,7 @@ static void print_notes(const json_t *notes, bool grave)
     }
 }
 
-static void print_gateways(const json_t *answer)
+static void print_gateways(const json_t *answer, const char *zone)
 {
     size_t i;
     json_t *line;
@@ -40,28 +40,30 @@ static void print_gateways(const json_t *answer)
     }
     json_array_foreach(json_object_get(answer, "polls"), i, line)
     {
-        g_autofree char *last = show_instant(show_text(line, "last"));
-        printf("  replies fetched from %s: last at %s%s\n", show_text(line, "name"), last,
-               show_has(line, "last") ? " UTC" : "");
+        g_autofree char *last = show_instant_in(show_text(line, "last"), zone, false);
+        printf("  replies fetched from %s: last at %s\n", show_text(line, "name"), last);
     }
 }
 
-static void print_backup(const json_t *backup)
+static void print_backup(const json_t *backup, const char *zone)
 {
+    g_autofree char *at = show_instant_in(show_text(backup, "at"), zone, false);
+    g_autofree char *next = show_instant_in(show_text(backup, "next"), zone, false);
+
     if (!json_is_object(backup)) return;
     if (!json_is_null(json_object_get(backup, "at")))
-        printf("  last copy: %s, %s\n", show_text(backup, "at"),
+        printf("  last copy: %s, %s\n", at,
                json_is_null(json_object_get(backup, "problem")) ? show_text(backup, "file")
                                                                 : "FAILED");
-    printf("  next copy: %s\n", show_text(backup, "next"));
+    printf("  next copy: %s\n", next);
 }
 
 void show_status(const json_t *answer)
 {
     const json_t *notes = json_object_get(answer, "notes");
+    const char *zone = show_text(answer, "zone");
 
-    printf("%s, %s (%s)%s\n\n", show_text(answer, "clinic"), show_text(answer, "local"),
-           show_text(answer, "zone"),
+    printf("%s, %s (%s)%s\n\n", show_text(answer, "clinic"), show_text(answer, "local"), zone,
            json_is_true(json_object_get(answer, "made_up_clock")) ? ", a made-up clock" : "");
     if (json_array_size(notes) == 0)
         puts("All is well: osier sends and listens, and nothing waits for a person.");
@@ -75,10 +77,10 @@ void show_status(const json_t *answer)
         "\nIn numbers\n  clients: %d; open alerts: %d; replies to settle: %d; to glance at: %d\n",
         number(answer, "clients"), number(answer, "alerts"), number(answer, "unread"),
         number(answer, "glance"));
-    g_autofree char *due = show_instant(show_text(answer, "next_due"));
-    printf("  messages that wait to go out: %d; next thing due: %s%s\n", number(answer, "waiting"),
-           due, show_has(answer, "next_due") ? " UTC" : "");
-    print_gateways(answer);
-    print_backup(json_object_get(answer, "backup"));
+    g_autofree char *due = show_instant_in(show_text(answer, "next_due"), zone, false);
+    printf("  messages that wait to go out: %d; next thing due: %s\n", number(answer, "waiting"),
+           due);
+    print_gateways(answer, zone);
+    print_backup(json_object_get(answer, "backup"), zone);
     printf("  zone database: %s\n", show_text(json_object_get(answer, "zones"), "version"));
 }

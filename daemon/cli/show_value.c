@@ -93,22 +93,40 @@ void show_value(const json_t *value)
     }
 }
 
-char *show_instant(const char *text)
+static char *instant_words(GDateTime *at)
 {
     static const char *const DAYS[] = {"", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"};
     static const char *const MONTHS[] = {"",    "Jan", "Feb", "Mar", "Apr", "May", "Jun",
                                          "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"};
+
+    return g_strdup_printf("%s %d %s %d, %02d:%02d", DAYS[g_date_time_get_day_of_week(at)],
+                           g_date_time_get_day_of_month(at), MONTHS[g_date_time_get_month(at)],
+                           g_date_time_get_year(at), g_date_time_get_hour(at),
+                           g_date_time_get_minute(at));
+}
+
+char *show_instant(const char *text)
+{
     g_autoptr(GTimeZone) utc = g_time_zone_new_utc();
     g_autofree char *whole = strlen(text) == strlen("2026-03-29T08:00")
                                  ? g_strconcat(text, ":00", NULL)
                                  : g_strdup(text);
     g_autoptr(GDateTime) at = g_date_time_new_from_iso8601(whole, utc);
 
+    return at != NULL ? instant_words(at) : g_strdup(text);
+}
+
+char *show_instant_in(const char *text, const char *zone, bool named)
+{
+    g_autoptr(GTimeZone) utc = g_time_zone_new_utc();
+    g_autoptr(GTimeZone) there = g_time_zone_new_identifier(zone);
+    g_autoptr(GDateTime) at = g_date_time_new_from_iso8601(text, utc);
+
     if (at == NULL) return g_strdup(text);
-    return g_strdup_printf("%s %d %s %d, %02d:%02d", DAYS[g_date_time_get_day_of_week(at)],
-                           g_date_time_get_day_of_month(at), MONTHS[g_date_time_get_month(at)],
-                           g_date_time_get_year(at), g_date_time_get_hour(at),
-                           g_date_time_get_minute(at));
+    g_autoptr(GDateTime) local = g_date_time_to_timezone(at, there != NULL ? there : utc);
+    g_autofree char *words = instant_words(local);
+    if (!named && there != NULL) return g_steal_pointer(&words);
+    return g_strdup_printf("%s (%s)", words, there != NULL ? zone : "UTC");
 }
 
 void show_block(const char *text, const char *margin)

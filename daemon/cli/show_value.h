@@ -29,6 +29,10 @@ void show_value(const json_t *value);
  * instant comes back as it is. */
 char *show_instant(const char *text);
 
+/* The same on the clock of an IANA zone, which follows in brackets where named, "Tue 10 Mar 2026, 04:19 (America/Mexico_City)".
+ * Where this machine does not know the zone it is UTC, and says so; g_free. */
+char *show_instant_in(const char *text, const char *zone, bool named);
+
 /* A text of several lines, each behind the margin. */
 void show_block(const char *text, const char *margin);
 

@@ -45,14 +45,28 @@ static bool take_zone(Job *job, Call *call, json_t *fields)
     return true;
 }
 
+/* "en, es, fr" (g_free) */
+static char *languages_there(const Settings *settings)
+{
+    g_autoptr(GPtrArray) packs = settings_packs(settings, NULL);
+    g_autoptr(GPtrArray) tags = g_ptr_array_new();
+
+    for (guint i = 0; i < packs->len; i++)
+        g_ptr_array_add(tags, (gpointer)pack_language(packs->pdata[i]));
+    g_ptr_array_add(tags, NULL);
+    return g_strjoinv(", ", (char **)tags->pdata);
+}
+
 static bool take_language(Job *job, Call *call, json_t *fields)
 {
     const char *language = call_text(call, "language");
 
     if (language == NULL) return true;
-    if (!settings_has_pack(job->settings, language))
+    if (!settings_has_pack(job->settings, language)) {
+        g_autofree char *there = languages_there(job->settings);
         return call_fail(call, EXIT_DATA, "language", language,
-                         "there is no language pack of that name");
+                         "there is no language pack of that name; there are: %s", there);
+    }
     json_object_set_new(fields, "language", json_string(language));
     return true;
 }

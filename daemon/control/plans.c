@@ -320,6 +320,7 @@ json_t *plan_json(Job *job, const Person *person)
         person_has_plan(person) &&
         sessions_after(&person->times, person_zone(job, person), job->now_ms - 1, &next);
     json_object_set_new(document, "days", json_string(person->days_by_stage ? "stage" : "own"));
+    json_object_set_new(document, "zone", json_text_or_null(person->zone));
     json_object_set_new(document, "next", has_next ? json_instant(next.ms) : json_null());
     plan_own_json(job, person, document);
     return document;

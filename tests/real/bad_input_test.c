@@ -104,7 +104,8 @@ static void a_client_that_may_not_be(void **state)
     site_fails(site, 65, "+4420794600021234", ADD "--phone +4420794600021234");
     site_fails(site, 64, "phone", "client add --name 'Bea K.' --channel sms");
     site_fails(site, 65, "pigeon", "client add --name 'Bea K.' --channel pigeon");
-    site_fails(site, 65, "xx", "client add --name 'Bea K.' --language xx --phone +442079460002");
+    site_fails(site, 65, "xx: there is no language pack of that name; there are: en, es, fr",
+               "client add --name 'Bea K.' --language xx --phone +442079460002");
     site_fails(site, 65, "consent", ADD "--phone +442079460002 --consent yes");
     site_fails(site, 65, "2026-13-01",
                ADD "--phone +442079460002 --consent 'sms: signed form, R. Okafor, 2026-13-01'");

@@ -214,6 +214,38 @@ static void a_client_without_screen_or_plan_is_told_what_comes_first(void **stat
     assert_non_null(strstr(text, "plan             none yet"));
 }
 
+static void an_evening_is_told_by_the_clients_own_date(void **state)
+{
+    (void)state;
+    g_autofree char *text =
+        told(show_client, "{'client': 'C0FFEE01', 'name': 'Ada N.', 'standing': 'held', 'zone': "
+                          "'America/Mexico_City', 'plan': null, 'screen': {'by': 'R. Okafor', "
+                          "'at': '2026-03-10T01:00:00Z', 'floor': true, 'clear': true},"
+                          " 'bars': [{'kind': 'hold', 'since': '2026-03-10T02:19:18Z'}]}");
+
+    assert_non_null(strstr(text, "by R. Okafor, Mon 9 Mar 2026, 19:00 (America/Mexico_City);"));
+    assert_non_null(strstr(text, "since          Mon 9 Mar 2026, 20:19 (America/Mexico_City)\n"));
+}
+
+static void the_figures_of_the_status_go_by_the_clock_that_heads_it(void **state)
+{
+    (void)state;
+    g_autofree char *text =
+        told(show_status,
+             "{'clinic': 'Withy Lane', 'local': 'Monday 9 March 2026, 19:00', 'zone': "
+             "'America/Mexico_City', 'state': 'well', 'next_due': '2026-03-10T01:30:00Z', 'polls': "
+             "[{'name': 'texts', 'last': '2026-03-10T00:59:00Z'}, {'name': 'mail', 'last': null}], "
+             "'backup': {'at': '2026-03-09T09:00:02Z', 'problem': null, 'file': 'a.db', "
+             "'next': '2026-03-10T09:00:00Z'}}");
+
+    assert_non_null(strstr(text, "next thing due: Mon 9 Mar 2026, 19:30\n"));
+    assert_non_null(strstr(text, "from texts: last at Mon 9 Mar 2026, 18:59\n"));
+    assert_non_null(strstr(text, "from mail: last at -\n"));
+    assert_non_null(strstr(text, "last copy: Mon 9 Mar 2026, 03:00, a.db\n"));
+    assert_non_null(strstr(text, "next copy: Tue 10 Mar 2026, 03:00\n"));
+    assert_null(strstr(text, "UTC"));
+}
+
 static void a_plan_says_what_was_set_for_this_client(void **state)
 {
     (void)state;
@@ -221,7 +253,8 @@ static void a_plan_says_what_was_set_for_this_client(void **state)
         show_plan,
         "{'programme': 'calf-and-hamstring', 'stage': 'strap', 'title': 'With the strap',"
         " 'readiness': 'stay', 'at': ['08:30', '18:30'], 'rule': 'FREQ=WEEKLY;BYDAY=MO',"
-        " 'start': '2026-03-02', 'side': 'left', 'next': '2026-03-03T08:30:00Z',"
+        " 'start': '2026-03-02', 'side': 'left', 'next': '2026-03-03T14:30:00Z',"
+        " 'zone': 'America/Mexico_City',"
         " 'clinician': 'R. Okafor', 'review': '2026-04-02',"
         " 'goal_deg': {'left': 80, 'right': 90, 'set_for_client': true},"
         " 'movements': [{'title': 'Calf', 'dose': '2 of 30 s', 'dose_set_for_client': true,"
@@ -234,7 +267,7 @@ static void a_plan_says_what_was_set_for_this_client(void **state)
         "    'limit': 'no floor', 'met': true}]}}",
         "calf-and-hamstring, stage strap (With the strap), readiness: stay\n"
         "  at 08:30 18:30, FREQ=WEEKLY;BYDAY=MO, from 2026-03-02, side left, next Tue 3 Mar 2026, "
-        "08:30 UTC\n"
+        "08:30 (America/Mexico_City)\n"
         "  clinician R. Okafor, review 2026-04-02\n"
         "  goal 80 left, 90 right (set for this client)\n"
         "  Calf: 2 of 30 s (set for this client) (one dose lower after time off)\n"
@@ -256,6 +289,8 @@ int main(void)
         cmocka_unit_test(who_wrote_a_reply_is_named),
         cmocka_unit_test(what_to_look_at_fits_eighty_columns),
         cmocka_unit_test(a_client_without_screen_or_plan_is_told_what_comes_first),
+        cmocka_unit_test(an_evening_is_told_by_the_clients_own_date),
+        cmocka_unit_test(the_figures_of_the_status_go_by_the_clock_that_heads_it),
         cmocka_unit_test(a_plan_says_what_was_set_for_this_client),
     };
 

@@ -95,6 +95,8 @@ static void each_trouble_has_its_sentence(void **state)
          "ill", "Mails do not get out");
     says("\"sends\":true", "\"sends\":false", "look", "NOTHING IS SENT");
     says("\"sender\":true", "\"sender\":false", "look", "another one of the clinic");
+    says("\"sends\":true}],", "\"sends\":false}],\"sender\":false,", "look",
+         "another one of the clinic");
     says("\"problem\":null", "\"problem\":\"no room on the device\"", "ill",
          "The last copy at night failed: no room on the device.");
     says("\"now\":\"2024-07-01T07:30:00Z\"", "\"now\":\"2099-07-01T07:30:00Z\"", "look",
