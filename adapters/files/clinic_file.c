@@ -108,6 +108,35 @@ static void check_language(const Check *check, const char *language, const GPtrA
     g_string_free(known, TRUE);
 }
 
+/* A program that cannot be started is told before a message waits for it. */
+static void look_at_program(const char *dir, json_t *root, const Gateway *gateway, Faults *cautions)
+{
+    const char *named = gateway->command->pdata[0];
+    g_autofree char *path =
+        g_path_is_absolute(named) ? g_strdup(named) : g_build_filename(dir, named, NULL);
+    g_autofree char *place = fault_pointer("/gateways", gateway->name);
+    g_autofree char *command = fault_pointer(place, "command");
+    g_autofree char *first = fault_pointer_item(command, 0);
+    json_t *gateways = json_object_get(root, "gateways");
+    json_t *words = json_object_get(json_object_get(gateways, gateway->name), "command");
+    const char *at = json_is_array(words) ? first : command;
+
+    if (!g_file_test(path, G_FILE_TEST_IS_REGULAR))
+        fault_add(cautions, at, named,
+                  "there is no such program, and nothing is sent by it; put it at %s", path);
+    else if (access(path, X_OK) != 0)
+        fault_add(cautions, at, named, "may not be run, and nothing is sent by it; chmod +x %s",
+                  path);
+}
+
+static void look_at_programs(const char *dir, json_t *root, const Clinic *clinic, Faults *cautions)
+{
+    for (guint i = 0; i < clinic->gateways->len; i++) {
+        const Gateway *gateway = clinic->gateways->pdata[i];
+        if (gateway->kind == GATEWAY_PROGRAM) look_at_program(dir, root, gateway, cautions);
+    }
+}
+
 /* The settings' own faults and those of what they refer to, in the order of the file. */
 static Clinic *load_settings(const char *dir, const ClinicFolder *folder, const GPtrArray *others,
                              GPtrArray *messages)
@@ -144,6 +173,7 @@ static Clinic *load_settings(const char *dir, const ClinicFolder *folder, const 
     if (clinic != NULL) {
         g_autoptr(Faults) cautions = tree_faults_new(tree);
         clinic_cautions(clinic, root, cautions);
+        look_at_programs(dir, root, clinic, cautions);
         tree_faults(tree, cautions, folder->cautions);
     }
     return faults->items->len == 0 ? g_steal_pointer(&clinic) : NULL;

@@ -7,6 +7,7 @@
 #include <cmocka.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "daemon/cli/cli.h"
@@ -135,6 +136,47 @@ static void what_no_gateway_takes_is_told(void **state)
     }
 }
 
+/* A gateway's program that is not there, then one that may not be run, then one that may: as a list of words and as one. */
+static void a_program_that_cannot_be_started_is_told(void **state)
+{
+    static const char *const COMMANDS[] = {"[programs/modem, x]", "programs/modem"};
+    static const char *const PLACES[] = {":7:32: ", ":7:31: "};
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(COMMANDS); i++) {
+        char *dir = folder_new();
+        Cli cli = {.clinic = dir};
+        int code;
+        g_autofree char *programs = g_build_filename(dir, "programs", NULL);
+        g_autofree char *modem = g_build_filename(programs, "modem", NULL);
+        g_autofree char *yaml = g_strdup_printf(
+            "clinic: {name: Withy, zone: Europe/London, language: en, phone: \"+442079460100\",\n"
+            "  emergency: \"999\", hours: {mon-fri: \"08:30-17:30\"},\n"
+            "  digest: {to: [desk@clinic.example]}}\n"
+            "duty: [{name: A. Clinician, sms: \"+447700900901\"}]\n"
+            "gateways:\n"
+            "  spool: {kind: spool}\n"
+            "  m: {kind: program, command: %s}\n",
+            COMMANDS[i]);
+        folder_write(dir, "clinic.yaml", yaml, -1, 0600);
+        folder_room(dir, "programs");
+        g_autofree char *absent =
+            g_strconcat(PLACES[i], "programs/modem: there is no such program", NULL);
+        g_autofree char *first = run(&COMMAND_CHECK_CONFIG, &cli, NULL, &code);
+        assert_int_equal(code, EXIT_OK);
+        if (strstr(first, absent) == NULL) fail_msg("%s", first);
+        folder_write(programs, "modem", "#!/bin/sh\n", -1, 0600);
+        g_autofree char *barred =
+            g_strdup_printf("may not be run, and nothing is sent by it; chmod +x %s\n", modem);
+        g_autofree char *second = run(&COMMAND_CHECK_CONFIG, &cli, NULL, &code);
+        if (strstr(second, barred) == NULL) fail_msg("%s", second);
+        assert_int_equal(chmod(modem, 0700), 0);
+        g_autofree char *third = run(&COMMAND_CHECK_CONFIG, &cli, NULL, &code);
+        if (strstr(third, "look at the lines above") != NULL) fail_msg("%s", third);
+        folder_remove(dir);
+    }
+}
+
 static void words_too_few_or_too_many(void **state)
 {
     Cli cli = {.clinic = "."};
@@ -179,6 +221,7 @@ int main(void)
         cmocka_unit_test(size_tells_what_is_sent_in_its_place),
         cmocka_unit_test(faults_are_lines_or_json),
         cmocka_unit_test(what_no_gateway_takes_is_told),
+        cmocka_unit_test(a_program_that_cannot_be_started_is_told),
         cmocka_unit_test(words_too_few_or_too_many),
     };
 
