@@ -26,6 +26,13 @@ static bool taken_back(Work *work, const Number *a, const Number *b)
     return no;
 }
 
+/* "4 no 5 sorry": a denial between them, and behind the second a word of correction. */
+static bool taken_back_behind(const Work *work, const Number *a, const Number *b)
+{
+    return b->first == a->end + 1 && role_ends(work, ROLE_NOT, b->first) == 1 &&
+           token_level(work, b->end) == LEVEL_NONE && role_starts(work, ROLE_CORRECT, b->end) > 0;
+}
+
 /* "stretch 2 pain 3, other way about, stretch 3 pain 2": what has a label behind a correction takes the place of
  * what had it before. */
 static void drop_before_correction(Work *work)
@@ -84,6 +91,13 @@ static bool adds_pain(const Work *work, const Number *a, const Number *b, bool p
     return false;
 }
 
+/* "sore at a 4, now gone. Done 5": the second rates the session, the first was pain. */
+static bool told_anew(const Work *work, const Number *a, const Number *b)
+{
+    return a->label == LABEL_PAIN && b->label == LABEL_NONE &&
+           (role_ends(work, ROLE_DID, b->first) > 0 || role_ends(work, ROLE_YES, b->first) > 0);
+}
+
 /* "4 0. 4 0.": the same pair once more. */
 static void drop_same_pair(Work *work)
 {
@@ -107,9 +121,12 @@ static void drop_corrected(Work *work)
         if (b->kind == NUMBER_COUNT && i + 2 < (int)work->numbers->len)
             b = number_at(work, i + 2); /* one that counts something else between them */
         if (!number_rateable(a) || !number_rateable(b) || b->first - a->end > APART) continue;
-        if (!corrects(work, a->end, b->first) && !taken_back(work, a, b)) continue;
+        if (!corrects(work, a->end, b->first) && !taken_back(work, a, b) &&
+            !taken_back_behind(work, a, b))
+            continue;
         if (b->label == LABEL_STRETCH && paired(work, i - 1)) continue; /* "5 0. No, stretch 4" */
-        if (adds_pain(work, a, b, paired(work, i - 1))) continue;
+        if (adds_pain(work, a, b, paired(work, i - 1)) || told_anew(work, a, b)) continue;
+        b->placed |= taken_back_behind(work, a, b);
         if (b->label == LABEL_NONE) b->label = a->label;
         if (b->label != a->label && a->label != LABEL_NONE) continue;
         a->dropped = true;
@@ -119,8 +136,49 @@ static void drop_corrected(Work *work)
     drop_before_correction(work);
 }
 
+/* "call it 5", "call it a 5": behind a word that sums up. */
+static bool sums_up(const Work *work, const Number *number)
+{
+    int lead = role_ends(work, ROLE_NUMBER_BEFORE, number->first) > 0;
+
+    return number_rateable(number) && number->label != LABEL_PAIN &&
+           (number->kind == NUMBER_BARE || number->kind == NUMBER_RATING) &&
+           (role_ends(work, ROLE_VERDICT, number->first) > 0 ||
+            role_ends(work, ROLE_VERDICT, number->first - lead) > 0);
+}
+
+/* "It was a 4, then a 6, call it 5": all that was told of the stretch before; of a pair the pain stays. */
+static void drop_before_verdict(Work *work)
+{
+    for (int i = 1; i < (int)work->numbers->len; i++) {
+        if (!sums_up(work, number_at(work, i))) continue;
+        for (int k = 0; k < i; k++) {
+            Number *before = number_at(work, k);
+            if (!number_rateable(before) || before->label == LABEL_PAIN) continue;
+            if (k > 0 && paired(work, k - 1))
+                before->label = LABEL_PAIN;
+            else
+                before->dropped = work->corrected = true;
+        }
+    }
+}
+
+/* "Left 3, right 4, so 3.5": the mean of two sides, told once more. */
+static void drop_mean(Work *work)
+{
+    for (int i = 2; i < (int)work->numbers->len; i++) {
+        Number *a = number_at(work, i - 2), *b = number_at(work, i - 1), *mean = number_at(work, i);
+        if ((a->side | b->side) == (SIDE_LEFT | SIDE_RIGHT) && a->side != b->side &&
+            mean->side == SIDE_NONE && mean->label == a->label && a->label == b->label &&
+            number_rateable(a) && number_rateable(b) && mean->value * 2 == a->value + b->value)
+            mean->dropped = true;
+    }
+}
+
 void numbers_correct(Work *work)
 {
+    drop_before_verdict(work);
+    drop_mean(work);
     drop_told_again(work);
     drop_same_pair(work);
     drop_corrected(work);

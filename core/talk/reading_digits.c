@@ -139,6 +139,11 @@ static int read_comma(const Work *work, int i, Number *number)
 {
     const Token *a = token_at(work, i), *b = token_at(work, i + 1);
 
+    if (a->before == '[' && a->value < b->value && b->value <= 10) {
+        number->value = (a->value + b->value) / 2; /* "[4,6]" */
+        number->whole = false;
+        return 2;
+    }
     if (!work->rules->decimal_comma && b->value != 5) {
         bool two = b->value == 0 || (opens(work, i) && b->value <= a->value && a->value <= 10);
         if (!two) number->kind = NUMBER_UNSURE;

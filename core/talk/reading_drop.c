@@ -21,6 +21,9 @@ static bool negated(const Work *work, const Number *number)
         return false;
     while (at > 0 && token_at(work, at)->level == LEVEL_NONE) {
         if (role_ends(work, ROLE_CORRECT, at) > 0) return false;
+        if (token_level(work, number->end) == LEVEL_NONE && at == number->first &&
+            role_starts(work, ROLE_CORRECT, number->end) > 0 && number_over(work, at - 2) != NULL)
+            return false; /* "4 no 5 sorry" */
         if (role_ends(work, ROLE_NOT, at) > 0 && !role_covers(work, ROLE_NOT_VOID, at - 1) &&
             !role_covers(work, ROLE_PAIN_FREE, at - 1) &&
             (number->weak || !role_covers(work, ROLE_NO, at - 1)))
@@ -151,13 +154,70 @@ static bool before_me(const Work *work, int index)
            role_starts(work, ROLE_SUBJECT, next->first - 1) == 0;
 }
 
+/* A number behind it that the sender tells apart from it: "hubby says 8 but I'm the boss so 5". */
+static bool told_apart(const Work *work, int index)
+{
+    bool apart = false;
+
+    if (index + 1 >= (int)work->numbers->len) return false;
+    const Number *next = number_at(work, index + 1);
+    for (int i = number_at(work, index)->end; i < next->first; i++)
+        apart |= role_covers(work, ROLE_SELF, i) || role_starts(work, ROLE_BUT, i) > 0;
+    return apart && (next->kind == NUMBER_BARE || next->kind == NUMBER_RATING);
+}
+
+/* "Wife says 6": what one of the family reports is the client's, where the client tells none. */
+static bool reported_for(Work *work, int index)
+{
+    Number *number = number_at(work, index);
+    int at = number->first, says, before = 1;
+
+    while ((says = role_ends(work, ROLE_REPORTS, at)) == 0 && before > 0)
+        at -= before =
+            token_level(work, at) == LEVEL_NONE
+                ? MAX(role_ends(work, ROLE_NUMBER_BEFORE, at), role_ends(work, ROLE_SUBJECT, at))
+                : 0; /* "says it was a 6" */
+    if (says == 0 || at - says < 1 || token_level(work, at - says) != LEVEL_NONE) return false;
+    number->placed = role_covers(work, ROLE_KIN, at - says - 1) && !told_apart(work, index);
+    return number->placed;
+}
+
 /* "wife did hers, she says 6. Mine was 3": another's, for the sender's own comes behind it. */
 static bool before_mine(const Work *work, int index)
 {
     if (mark_first(work, ROLE_CLIENT) < 0 || mine(work, number_at(work, index))) return false;
     for (int i = index + 1; i < (int)work->numbers->len; i++)
-        if (mine(work, number_at(work, i))) return true;
+        if (number_at(work, i)->kind != NUMBER_COUNT && mine(work, number_at(work, i))) return true;
     return false;
+}
+
+/* "His stretch was a 9, mine a 4": the clause says nothing of the sender, who opens that of the next number. */
+static bool before_own(const Work *work, int index)
+{
+    const Number *number = number_at(work, index), *next;
+    int at, before;
+
+    if (index + 1 >= (int)work->numbers->len || !role_occurs(work, ROLE_SELF)) return false;
+    next = number_at(work, index + 1);
+    if (number->kind != NUMBER_BARE || next->kind != NUMBER_BARE) return false;
+    for (at = next->first; !role_covers(work, ROLE_SELF, at); at -= before) {
+        before = role_ends(work, ROLE_NUMBER_BEFORE, at);
+        if (before == 0 || at - before < number->end || token_level(work, at) >= LEVEL_CLAUSE)
+            return false;
+    }
+    if (role_starts(work, ROLE_SUBJECT, at) > 0 || role_covers(work, ROLE_STRETCH_LABEL, at + 1) ||
+        role_covers(work, ROLE_PAIN_LABEL, at + 1))
+        return false;
+    if (token_level(work, at) < LEVEL_CLAUSE && role_ends(work, ROLE_AND, at) == 0 &&
+        role_ends(work, ROLE_BUT, at) == 0)
+        return false;
+    for (int i = number->first; i >= 0; i--) {
+        if (role_covers(work, ROLE_SELF, i) || role_covers(work, ROLE_DID, i) ||
+            role_covers(work, ROLE_YES, i))
+            return false;
+        if (token_at(work, i)->level >= LEVEL_CLAUSE) break;
+    }
+    return number->first > 0 && token_level(work, number->first) == LEVEL_NONE;
 }
 
 bool number_is_share(const Work *work, const Number *number)
@@ -230,7 +290,8 @@ void numbers_drop(Work *work)
         Scope scope = scope_of(work, &mark);
         bool reported = behind_report(work, number->first) || lone_pair(work, i);
         bool own = (scope.apart && !scope.kin && reported) || own_again(work, number->first) ||
-                   corrected_to(work, number) || role_ends(work, ROLE_SELF, number->first) > 0;
+                   corrected_to(work, number) || reported_for(work, i) ||
+                   role_ends(work, ROLE_SELF, number->first) > 0;
         number->dropped = scope.idiom || (scope.other && !own) ||
                           (scope.other_day && !(scope.day_apart && reported) &&
                            !beside(work, number, ROLE_TODAY) && !compared(work, number)) ||
@@ -245,7 +306,8 @@ void numbers_drop(Work *work)
         number->dropped |= role_covers(work, ROLE_PAIN_GONE, number->first);
         number->dropped |= negated(work, number) || number_left(work, number);
         bool now = beside(work, number, ROLE_TODAY) && !days_in_turn(work, i);
-        number->dropped |= days_in_turn(work, i) || before_mine(work, i) || before_me(work, i);
+        number->dropped |= days_in_turn(work, i) || before_mine(work, i) || before_me(work, i) ||
+                           before_own(work, i);
         for (size_t r = 0; r < G_N_ELEMENTS(TAKEN); r++)
             number->dropped |=
                 !(now && TAKEN[r] == ROLE_OTHER_DAY) && role_touches(work, TAKEN[r], &mark);

@@ -60,6 +60,7 @@ typedef struct {
     bool dose;    /* counts repetitions, sets or seconds */
     int label;    /* 0 none, 1 stretch, 2 pain */
     int side;     /* 0 none, 1 left, 2 right */
+    bool placed;  /* a rating, whatever words stand around it */
     bool dropped; /* corrected, or of another day or person */
 } Number;
 
@@ -104,6 +105,7 @@ typedef struct {
     int report;        /* the first token of a report */
     int rated_from;    /* the first token of the stretch's number */
     bool other_day;    /* something was said of another day's session */
+    bool pieces;       /* numbers name pieces of the session, and one was left out */
     Reading *out;
 } Work;
 
@@ -262,6 +264,9 @@ bool report_asked(const Work *work, const Mark *mark);
 bool report_is_all(const Work *work, const Mark *mark);
 /* "lost my words for ten minutes", "for 20 seconds?": what is counted is no set, but part of a sign or a question. */
 bool dose_of_else(const Work *work, const Number *number);
+
+/* reading_part.c: whether one side was done and the other not. */
+bool report_parted(const Work *work);
 
 /* reading_report.c: done, intensity, pain. */
 void report_read(Work *work);

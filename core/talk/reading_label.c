@@ -138,7 +138,10 @@ static Item *word_of(const Work *work, const GArray *items, guint i, bool behind
         int apart = behind ? word->token - item->end : item->token - word->end;
         bool weak = number_at(work, item->number)->weak &&
                     role_starts(work, ROLE_NUMBER_LABEL, item->end) == 0;
-        bool unfit = behind && (word->some || weak);
+        /* "4 0 now that was a stretch": two that open the text have the order of the question */
+        bool paired = apart > 0 && number_leads(work, number_at(work, item->number)) &&
+                      role_starts(work, ROLE_NUMBER_LABEL, item->end) == 0;
+        bool unfit = behind && (word->some || weak || paired);
         if (found == NULL && !word->used && !unfit && apart <= FAR) found = word;
     }
     return found;
@@ -148,11 +151,29 @@ static Item *word_of(const Work *work, const GArray *items, guint i, bool behind
 static void give_labels(Work *work, GArray *items, bool behind)
 {
     for (guint i = 0; i < items->len; i++) {
-        if (item_at(items, i)->number < 0) continue;
+        if (item_at(items, i)->number < 0 ||
+            number_at(work, item_at(items, i)->number)->label != LABEL_NONE)
+            continue;
         Item *word = word_of(work, items, i, behind);
         if (word == NULL) continue;
         word->used = true;
         number_at(work, item_at(items, i)->number)->label = word->label;
+        for (int t = word->token; t < word->end; t++)
+            work->said[t] = true;
+    }
+}
+
+/* "a two for pain the stretching was five": what a number rates stands right behind it. */
+static void give_named(Work *work, GArray *items)
+{
+    for (guint i = 0; i + 1 < items->len; i++) {
+        const Item *number = item_at(items, i);
+        Item *word = item_at(items, i + 1);
+        int named = number->number >= 0 ? role_starts(work, ROLE_NUMBER_LABEL, number->end) : 0;
+        if (named == 0 || word->number >= 0 || word->token >= number->end + named || word->some)
+            continue;
+        word->used = true;
+        number_at(work, number->number)->label = word->label;
         for (int t = word->token; t < word->end; t++)
             work->said[t] = true;
     }
@@ -194,7 +215,7 @@ static int side_in(const Work *work, int from, int to)
 /* Sides work like words: before or behind the number, nearest first. */
 static void give_sides(Work *work, const GArray *items, int from, int to)
 {
-    int numbers, words;
+    int numbers, words, last = SIDE_NONE;
 
     count_items(items, &numbers, &words);
     for (guint i = 0; i < items->len; i++) {
@@ -209,7 +230,11 @@ static void give_sides(Work *work, const GArray *items, int from, int to)
             int behind = side_in(work, item_at(items, i)->end, right);
             int first = number_at(work, only_number(items))->first;
             bool first_before = side_in(work, from, first) != SIDE_NONE;
-            number_at(work, item_at(items, i)->number)->side = first_before ? before : behind;
+            Number *number = number_at(work, item_at(items, i)->number);
+            number->side = first_before ? before : behind;
+            if (first_before && before == SIDE_NONE && number->label == LABEL_PAIN)
+                number->side = last; /* "left 3 pain 0, right 5 pain 2" */
+            last = number->side;
         } else {
             number_at(work, item_at(items, i)->number)->side = side_in(work, left, right);
         }
@@ -274,12 +299,14 @@ static void carry_to_other_side(const Work *work)
             apart = !role_covers_any(work, BETWEEN, G_N_ELEMENTS(BETWEEN), t) ||
                     token_level(work, t) == LEVEL_SENTENCE;
         }
+        const Number *next = i + 1 < (int)work->numbers->len ? number_at(work, i + 1) : number;
+        apart |= next != number && next->label == before->label && next->side == number->side;
         if (!apart) number->label = before->label;
     }
 }
 
-/* "The pain was 6 on Monday, it's 2 now": the word of a number of another day is that of today's behind it. */
-static int of_other_day(const Work *work, const GArray *items, int from, int to)
+/* The word of a segment whose only number is dropped. */
+static int of_dropped(const Work *work, const GArray *items, int from, int to)
 {
     const Item *word = items->len == 1 ? item_at(items, 0) : NULL;
     const Number *over;
@@ -289,9 +316,40 @@ static int of_other_day(const Work *work, const GArray *items, int from, int to)
     for (int i = from; i < to; i++)
         if ((over = number_over(work, i)) != NULL && over->dropped &&
             (over->kind == NUMBER_BARE || over->kind == NUMBER_COUNT) && !over->dose)
-            for (int t = to; t == to || (t < token_count(work) && !breaks(work, t)); t++)
-                if (role_covers(work, ROLE_TODAY, t)) return word->label;
+            return word->label;
     return LABEL_NONE;
+}
+
+/* "The pain was 6 on Monday, it's 2 now": the word of a number of another day is that of today's behind it. */
+static int of_other_day(const Work *work, const GArray *items, int from, int to)
+{
+    int label = of_dropped(work, items, from, to);
+
+    if (label == LABEL_NONE) return LABEL_NONE;
+    for (int t = to; t == to || (t < token_count(work) && !breaks(work, t)); t++)
+        if (role_covers(work, ROLE_TODAY, t)) return label;
+    return LABEL_NONE;
+}
+
+/* "mine's a 1": the sender, and nothing but words that introduce a number up to one. */
+static bool own_number(const Work *work, int token)
+{
+    int at = token + 1, length;
+
+    if (!role_covers(work, ROLE_SELF, token)) return false;
+    while (token_level(work, at) == LEVEL_NONE && number_over(work, at) == NULL &&
+           (length = role_starts(work, ROLE_NUMBER_BEFORE, at)) > 0)
+        at += length;
+    return token_level(work, at) == LEVEL_NONE && number_over(work, at) != NULL;
+}
+
+/* "Jean's pain is a 9 with her hip but mine's a 1": the word of somebody else's number is that of the client's own later in
+ * the sentence. */
+static void take_from_theirs(Work *work, Number *number, int from, int label)
+{
+    if (label == LABEL_NONE || number->label != LABEL_NONE) return;
+    for (int t = from; t < number->first; t++)
+        if (own_number(work, t)) number->label = label;
 }
 
 /* "it hurt a bit, did them 3": the number behind a word of the session rates that, and not the clause before it. */
@@ -305,6 +363,7 @@ static bool told_anew(const Work *work, int from, int to)
 void labels_give(Work *work)
 {
     int count = token_count(work), number = 0, carried = LABEL_NONE, side = SIDE_NONE;
+    int theirs = LABEL_NONE;
     bool of_day = false; /* what is carried is that of a number of another day, or hour */
     g_autoptr(GArray) items = g_array_sized_new(FALSE, FALSE, sizeof(Item), 16);
 
@@ -318,6 +377,7 @@ void labels_give(Work *work)
         if (numbers > 0 && words > 0) {
             bool first_is_word = item_at(items, 0)->number < 0;
             bool last_is_word = item_at(items, items->len - 1)->number < 0;
+            if (!first_is_word && !last_is_word) give_named(work, items);
             give_labels(work, items, !first_is_word && last_is_word);
             if (numbers == 1 && number_at(work, only_number(items))->label == LABEL_NONE)
                 give_labels(work, items, first_is_word);
@@ -325,6 +385,10 @@ void labels_give(Work *work)
                    !told_anew(work, from, item_at(items, 0)->token)) {
             number_at(work, item_at(items, 0)->number)->label = carried;
         }
+        if (numbers == 1 && words == 0)
+            take_from_theirs(work, number_at(work, only_number(items)), from, theirs);
+        theirs = MAX(of_dropped(work, items, from, to), theirs);
+        if (token_level(work, to) == LEVEL_SENTENCE) theirs = LABEL_NONE;
         give_sides(work, items, from, to);
         if (numbers == 1 && words == 0) carry_side(work, only_number(items), from);
         if (numbers == 1) carry_clause_side(work, only_number(items), side);

@@ -2,10 +2,37 @@
 /* Words that look like a report of the session and belong to something else: a sign, a question, a wish, a pain. */
 #include "core/talk/reading_inside.h"
 
+static bool sign_at(const Work *work, int token)
+{
+    for (int sign = ROLE_CRISIS; sign <= ROLE_FALL; sign++)
+        if (role_covers(work, (Role)sign, token)) return true;
+    return false;
+}
+
+/* "did right leg only as the left calf is swollen", "left leg only, the right calf is like a rock": words of the session that
+ * open the text and begin with what was done, or are a clause by themselves. */
+static bool own_report(const Work *work, const Mark *mark)
+{
+    int end = mark->end;
+
+    if (mark->start != 0 || role_starts(work, ROLE_NOT, end - 1) > 0) return false;
+    if (role_starts(work, ROLE_BREAK, end - 1) > 0 && token_level(work, end) >= LEVEL_CLAUSE)
+        return true;
+    if (sign_at(work, 0)) return false;
+    return role_starts(work, ROLE_DID, 0) > 0 || token_level(work, end) >= LEVEL_CLAUSE ||
+           role_starts(work, ROLE_BREAK, end) > 0 || role_covers(work, ROLE_BREAK, end - 1);
+}
+
 /* Words of a sign are no report; of a "no" that opens its clause only its first word counts: "no I fell". */
 static bool part_of_sign(const Work *work, Role role, const Mark *mark)
 {
     bool opens = role == ROLE_NO && token_level(work, mark->start) >= LEVEL_CLAUSE;
+
+    if (role == ROLE_PARTLY && own_report(work, mark)) return false;
+    if (role == ROLE_YES && role_touches(work, ROLE_HELP_ASK, mark)) return true;
+    if (role == ROLE_LATER &&
+        (role_touches(work, ROLE_CONCERN, mark) || role_touches(work, ROLE_NEAR_SIGN, mark)))
+        return true; /* "aches when I sit still" */
 
     for (int sign = ROLE_CRISIS; sign <= ROLE_FALL; sign++)
         if (opens || (role == ROLE_NO && mark->start == 0)
@@ -37,19 +64,12 @@ bool report_asked(const Work *work, const Mark *mark)
     return true;
 }
 
-static bool sign_at(const Work *work, int token)
-{
-    for (int sign = ROLE_CRISIS; sign <= ROLE_FALL; sign++)
-        if (role_covers(work, (Role)sign, token)) return true;
-    return false;
-}
-
 /* "half of dad's face": parts that are told in the clause of a sign or a concern, with no word of doing. */
 static bool part_of_body(const Work *work, Role role, const Mark *mark)
 {
     if (role != ROLE_PARTLY ||
         (work->out->warning == WARNING_NONE && mark_first(work, ROLE_CONCERN) < 0) ||
-        role_touches(work, ROLE_DID, mark))
+        role_touches(work, ROLE_DID, mark) || own_report(work, mark))
         return false;
     bool own = false;
     for (int i = mark->start; i >= 0; i--) {
@@ -206,7 +226,8 @@ bool report_is_all(const Work *work, const Mark *mark)
         if (numbers < 2) values[numbers] = value;
         numbers++;
     }
-    return numbers == 2 && values[0] == values[1] && values[0] > 1;
+    return (numbers == 2 && values[0] == values[1] && values[0] > 1) ||
+           (numbers == 1 && values[0] == 100);
 }
 
 bool report_outranked(const Work *work, Role role, const Mark *mark)

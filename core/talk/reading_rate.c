@@ -15,10 +15,12 @@ typedef struct {
     int count;
     int first, end; /* tokens of the last one */
     int sides;
+    bool same; /* all are one value */
 } Rate;
 
 static void rate_add(Rate *rate, const Number *number)
 {
+    rate->same = rate->count == 0 || (rate->same && number->value * rate->count == rate->sum);
     rate->sum += number->value;
     rate->count++;
     rate->first = rate->count == 1 ? number->first : rate->first;
@@ -26,11 +28,11 @@ static void rate_add(Rate *rate, const Number *number)
     rate->sides |= number->side;
 }
 
-/* One value, or the mean of one for each side. False where the numbers do not agree on one. */
+/* One value, however often it is told, or the mean of one for each side. False where the numbers do not agree on one. */
 static bool rate_value(const Rate *rate, double *value)
 {
     *value = rate->sum / rate->count;
-    return rate->count == 1 || (rate->count == 2 && rate->sides == (SIDE_LEFT | SIDE_RIGHT));
+    return rate->same || (rate->count == 2 && rate->sides == (SIDE_LEFT | SIDE_RIGHT));
 }
 
 static void settle(Work *work, const Rate *stretch, const Rate *pain)
@@ -103,6 +105,7 @@ static bool guessed(const Work *work, const Number *number)
 /* Whether a number without a word of its own is a rating. */
 static bool is_bare_rating(const Work *work, const Number *number)
 {
+    if (number->placed) return !in_question(work, number);
     if (!number_before_known(work, number) || !number_behind_known(work, number) ||
         !number_among_known(work, number))
         return false;
@@ -155,11 +158,57 @@ static bool before_count(const Work *work, const Number *number)
            role_ends(work, ROLE_DID, number->first) == 0;
 }
 
+/* "I was a 4 last time and she was a 2": whether words of their own stand between two numbers, so that these are no pair. */
+static bool words_between(const Work *work, int from, int to)
+{
+    static const Role KNOWN[] = {
+        ROLE_FILL,   ROLE_LEAD,  ROLE_TAIL,   ROLE_NUMBER_BEFORE, ROLE_NUMBER_AFTER,
+        ROLE_AND,    ROLE_BUT,   ROLE_BREAK,  ROLE_CORRECT,       ROLE_YES,
+        ROLE_DID,    ROLE_TODAY, ROLE_THANKS, ROLE_STRETCH_LABEL, ROLE_PAIN_LABEL,
+        ROLE_OUT_OF, ROLE_NO,    ROLE_NOT,    ROLE_NUMBER_LABEL,  ROLE_IDIOM,
+        ROLE_LEFT,   ROLE_RIGHT, ROLE_PAIN,   ROLE_PAIN_FREE,     ROLE_SELF,
+        ROLE_PARTLY, ROLE_WHOLE, ROLE_UNIT,   ROLE_DOSE_UNIT,     ROLE_COUNT_BEFORE};
+
+    for (int i = from; i < to; i++) {
+        bool known = token_at(work, i)->digits || number_over(work, i) != NULL ||
+                     role_covers_any(work, KNOWN, G_N_ELEMENTS(KNOWN), i);
+        if (!known && g_unichar_isalpha(g_utf8_get_char(work->text + token_at(work, i)->from)))
+            return true;
+    }
+    return false;
+}
+
+/* "pain 5 in it", "pain in the hip of perhaps 3 during the hold", "Stretch was a 4 darl": no words of their own between it and
+ * its word, and behind it where or when it is felt; or an article before it, and one last word that somebody is called by. */
+static bool told_by_word(const Work *work, const Number *number)
+{
+    Role label = number->label == LABEL_PAIN ? ROLE_PAIN_LABEL : ROLE_STRETCH_LABEL;
+    int at = number->first;
+
+    if (number->weak || number->value > 10) return false;
+    if (role_ends(work, ROLE_RATED_AS, at) > 0 &&
+        token_level(work, number->end + 1) >= LEVEL_CLAUSE)
+        return true;
+    if (role_starts(work, ROLE_NUMBER_PLACE, number->end) == 0) return false;
+    while (at > 0 && token_level(work, at) == LEVEL_NONE && !role_covers(work, label, at - 1))
+        at--;
+    return at > 0 && role_covers(work, label, at - 1) && !words_between(work, at, number->first);
+}
+
+/* "pain was a 4 at breakfast but that's all gone off now": it is over by the end of the sentence. */
+static bool gone_behind(const Work *work, const Number *number)
+{
+    if (!role_occurs(work, ROLE_PAIN_GONE) || work->out->pain_kind != PAIN_NUMBER) return false;
+    for (int i = number->end; token_level(work, i) != LEVEL_SENTENCE; i++)
+        if (role_covers(work, ROLE_PAIN_GONE, i)) return true;
+    return false;
+}
+
 static void count(Work *work, Tally *tally, Number *number)
 {
     bool plain = number->label == LABEL_NONE && number->kind != NUMBER_RATING;
     bool odd = number->label != LABEL_NONE && number->kind == NUMBER_BARE &&
-               !number_behind_known(work, number);
+               !number_behind_known(work, number) && !told_by_word(work, number);
 
     const Number *before = token_level(work, number->first) == LEVEL_NONE
                                ? number_over(work, number->first - 1)
@@ -188,6 +237,7 @@ static void count(Work *work, Tally *tally, Number *number)
         return;
     }
     say(work, number);
+    if (number->label == LABEL_PAIN && gone_behind(work, number)) return;
     if (number->label != LABEL_NONE) {
         rate_add(&tally->rates[number->label], number);
         return;
@@ -270,24 +320,10 @@ static bool rates_pain_before(const Work *work, const Number *number)
     return pained;
 }
 
-/* "I was a 4 last time and she was a 2": whether words of their own stand between two numbers, so that these are no pair. */
-static bool words_between(const Work *work, int from, int to)
+/* "D 3. L calf up 2 sizes": right behind the letter that opens the text, with nothing more in its sentence. */
+static bool answers_letter(const Work *work, const Number *number)
 {
-    static const Role KNOWN[] = {
-        ROLE_FILL,   ROLE_LEAD,  ROLE_TAIL,   ROLE_NUMBER_BEFORE, ROLE_NUMBER_AFTER,
-        ROLE_AND,    ROLE_BUT,   ROLE_BREAK,  ROLE_CORRECT,       ROLE_YES,
-        ROLE_DID,    ROLE_TODAY, ROLE_THANKS, ROLE_STRETCH_LABEL, ROLE_PAIN_LABEL,
-        ROLE_OUT_OF, ROLE_NO,    ROLE_NOT,    ROLE_NUMBER_LABEL,  ROLE_IDIOM,
-        ROLE_LEFT,   ROLE_RIGHT, ROLE_PAIN,   ROLE_PAIN_FREE,     ROLE_SELF,
-        ROLE_PARTLY, ROLE_WHOLE, ROLE_UNIT,   ROLE_DOSE_UNIT,     ROLE_COUNT_BEFORE};
-
-    for (int i = from; i < to; i++) {
-        bool known = token_at(work, i)->digits || number_over(work, i) != NULL ||
-                     role_covers_any(work, KNOWN, G_N_ELEMENTS(KNOWN), i);
-        if (!known && g_unichar_isalpha(g_utf8_get_char(work->text + token_at(work, i)->from)))
-            return true;
-    }
-    return false;
+    return number_behind_letter(work, number) && token_level(work, number->end) == LEVEL_SENTENCE;
 }
 
 /* The order of the question. False where the numbers leave it open which is which. */
@@ -303,6 +339,9 @@ static bool place_bare(Work *work, Tally *tally)
         tally->bare[0] = tally->bare[1];
         tally->n = 1;
     }
+    if (tally->n == 2 && pain->count == 1 && pain->sum == tally->bare[1]->value &&
+        tally->bare[1]->first > pain->end)
+        tally->n = 1; /* "six, nought on the pain so 0" */
     if (tally->n == 2 && pain_told && tally->bare[0]->value == tally->bare[1]->value)
         tally->n = 1; /* "3 this morning, 3 tonight, no pain" */
     if (tally->n > 2 || (tally->unsure > 0 && tally->n > 1)) return false;
@@ -329,7 +368,8 @@ static bool place_bare(Work *work, Tally *tally)
                tally->refused != NULL && tally->refused->label == LABEL_NONE &&
                tally->refused->first < tally->bare[0]->first) {
         return false; /* "5 gold rings and 0": half of a pair whose other half is unsure */
-    } else if (tally->n == 1 && stretch->count == 0 && tally->unsure == 0) {
+    } else if (tally->n == 1 && stretch->count == 0 &&
+               (tally->unsure == 0 || answers_letter(work, tally->bare[0]))) {
         rate_add(stretch, tally->bare[0]);
         work->bare_stretch = tally->bare[0]->kind != NUMBER_RATING;
         work->out->ambiguous_high = tally->bare[0]->value >= READ_BARE_LEAST && pain->count == 0 &&

@@ -106,6 +106,13 @@ static bool denied(const Work *work, const Mark *mark, Scope *scope)
     return false;
 }
 
+/* A word that begins a clause, and not one more of the same subject. */
+static bool opens_clause(const Work *work, int token)
+{
+    return role_starts(work, ROLE_SUBJECT, token) > 0 &&
+           role_starts(work, ROLE_SUBJECT, token + 1) == 0;
+}
+
 enum { CLAUSE = 20 }; /* more than any two words of one clause are apart */
 
 /* How far the nearest mark of a role of time is: to the left in the sentence, to the right in the
@@ -123,11 +130,27 @@ static int time_away(const Work *work, const Mark *mark, Role role)
         clauses += i <= mark->start &&
                    (token_at(work, i)->level == LEVEL_CLAUSE || role_starts(work, ROLE_BUT, i) > 0);
     }
-    for (int i = mark->end; i < MIN(count, mark->end + REACH); i++) {
+    for (int i = mark->end, subjects = 0; i < MIN(count, mark->end + REACH); i++) {
         if (token_at(work, i)->level >= LEVEL_CLAUSE || role_starts(work, ROLE_BUT, i) > 0) break;
+        subjects += opens_clause(work, i);
+        if (subjects > 1 && role == ROLE_OTHER_DAY)
+            break; /* "5 no I am well, you asked last week" */
         if (role_covers(work, role, i)) best = MIN(best, i - mark->end + 1);
     }
     return best;
+}
+
+/* "3 today, yesterday it was 7 so no pain": a number of the other day stands between, and the day before it is not meant. */
+static bool day_told(const Work *work, const Mark *mark)
+{
+    const Number *number;
+
+    for (int i = mark->start - 1; i >= 0 && token_level(work, i + 1) < LEVEL_CLAUSE; i--) {
+        if (role_covers(work, ROLE_OTHER_DAY, i)) return false;
+        if ((number = number_over(work, i)) != NULL && number->kind == NUMBER_BARE)
+            return !mark_names(mark, mark->start) || number_over(work, mark->start) == NULL;
+    }
+    return false;
 }
 
 /* The nearest word of time decides between today and another day. */
@@ -138,7 +161,8 @@ static bool of_day(const Work *work, const Mark *mark, Role role)
     int today = time_away(work, mark, ROLE_TODAY);
 
     /* "five today against four yesterday, no pain": of two in a clause before, today is meant */
-    return away < today && !(away >= CLAUSE && today < G_MAXINT);
+    return away < today && !(away >= CLAUSE && today < G_MAXINT) &&
+           !(role == ROLE_OTHER_DAY && today < G_MAXINT && day_told(work, mark));
 }
 
 static bool begins_clause(const Work *work, int token)
@@ -171,13 +195,6 @@ static bool day_of_else(const Work *work, const Mark *mark)
         more |= !role_covers_any(work, BARE, G_N_ELEMENTS(BARE), i);
     }
     return more;
-}
-
-/* A word that begins a clause, and not one more of the same subject. */
-static bool opens_clause(const Work *work, int token)
-{
-    return role_starts(work, ROLE_SUBJECT, token) > 0 &&
-           role_starts(work, ROLE_SUBJECT, token + 1) == 0;
 }
 
 static bool supposed(const Work *work, const Mark *mark)

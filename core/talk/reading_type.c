@@ -183,6 +183,18 @@ static void type_by_total(Work *work, int i)
     number->dose = true;
 }
 
+/* "around T12": more than any rating, right behind a letter. */
+static bool names_thing(const Work *work, const Number *number)
+{
+    const Token *token = token_at(work, number->first);
+
+    return number->value > 10 && token->digits && number->first > 0 && !token->spaced &&
+           token->joint == 0 && token->level == LEVEL_NONE &&
+           token_at(work, number->first - 1)->folded_length == 1 &&
+           !token_at(work, number->first - 1)->digits &&
+           role_starts(work, ROLE_YES, number->first - 1) == 0;
+}
+
 /* "the wall one": no number at all. */
 static bool stands_for(const Work *work, const Number *number)
 {
@@ -270,16 +282,79 @@ static void split_pairs(Work *work)
     }
 }
 
+/* "ate for the stretch and to for the pain": right before what it rates, where a number may stand. */
+static double heard_labelled(const Work *work, int i)
+{
+    const Token *token = token_at(work, i);
+    int label = role_starts(work, ROLE_NUMBER_LABEL, i + 1), end = i + 1 + label;
+
+    if (label == 0 || token->digits || token->word == 0 || token_level(work, i + 1) != LEVEL_NONE)
+        return -1;
+    if (!role_covers(work, ROLE_PAIN_LABEL, end - 1) &&
+        !role_covers(work, ROLE_STRETCH_LABEL, end - 1))
+        return -1;
+    bool opens = token_level(work, i) >= LEVEL_CLAUSE || i == 0 ||
+                 role_ends(work, ROLE_AND, i) > 0 || role_ends(work, ROLE_NUMBER_BEFORE, i) > 0;
+    bool closes = token_level(work, end) >= LEVEL_CLAUSE || role_starts(work, ROLE_AND, end) > 0;
+    return opens && closes ? rules_entry(work->rules, token->word)->heard : -1;
+}
+
+static void hear_numbers(Work *work)
+{
+    if (!role_occurs(work, ROLE_NUMBER_LABEL)) return;
+    for (int i = 0, at = 0; i < token_count(work); i++) {
+        while (at < (int)work->numbers->len && number_at(work, at)->end <= i)
+            at++;
+        if (at < (int)work->numbers->len && number_at(work, at)->first <= i) continue;
+        Number number = {.first = i, .end = i + 1, .whole = true, .kind = NUMBER_BARE};
+        if ((number.value = heard_labelled(work, i)) >= 0)
+            g_array_insert_val(work->numbers, (guint)at, number);
+    }
+}
+
+/* "Did 1 and 3 but not 2": numbers of pieces in a row behind a word of the session, and one that was left out. */
+static bool piece_left_out(const Work *work, int index)
+{
+    int not_at = number_at(work, index)->first - 1, k = index - 1;
+
+    if (index < 2 || not_at < 1 || role_ends(work, ROLE_NOT, not_at + 1) != 1 ||
+        (role_ends(work, ROLE_BUT, not_at) == 0 && role_ends(work, ROLE_AND, not_at) == 0))
+        return false;
+    for (; k > 0; k--) {
+        const Number *number = number_at(work, k), *before = number_at(work, k - 1);
+        int and = before->end + role_starts(work, ROLE_AND, before->end);
+        if (number->kind != NUMBER_BARE || number->first != and ||
+            token_level(work, number->first) == LEVEL_SENTENCE)
+            break;
+    }
+    int first = number_at(work, k)->first;
+    return k < index - 1 && first > 0 && number_at(work, k)->kind == NUMBER_BARE &&
+           (role_covers(work, ROLE_DID, first - 1) || role_covers(work, ROLE_PARTLY, first - 1));
+}
+
+static void type_pieces(Work *work)
+{
+    for (int i = 2; i < (int)work->numbers->len; i++) {
+        if (!piece_left_out(work, i)) continue;
+        for (int k = 0; k <= i; k++)
+            if (number_at(work, k)->kind == NUMBER_BARE) number_at(work, k)->kind = NUMBER_COUNT;
+        work->pieces = true;
+    }
+}
+
 void numbers_type(Work *work)
 {
     split_pairs(work);
     numbers_join(work);
     drop_items(work);
+    hear_numbers(work);
+    type_pieces(work);
     index_numbers(work);
     type_scores(work);
     for (int i = 0; i < (int)work->numbers->len; i++) {
         Number *number = number_at(work, i);
-        if (number->value >= BIG || stands_for(work, number)) number->kind = NUMBER_COUNT;
+        if (number->value >= BIG || stands_for(work, number) || names_thing(work, number))
+            number->kind = NUMBER_COUNT;
         type_by_ish(work, number);
         type_by_words(work, i);
         type_by_glue(work, i);

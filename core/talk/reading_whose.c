@@ -97,6 +97,15 @@ static bool in_saying(const Work *work, int token)
             !role_covers(work, ROLE_OTHER, token - 1));
 }
 
+/* "did one leg and the cow calved": what joins somebody to the mark begins a clause of that one's own within it. */
+static bool joined_within(const Work *work, const Mark *mark, int token)
+{
+    while (token > mark->start && role_covers(work, ROLE_OTHER, token - 1))
+        token--;
+    return token > mark->start && !mark_names(mark, token) &&
+           (role_ends(work, ROLE_AND, token) > 0 || role_ends(work, ROLE_BUT, token) > 0);
+}
+
 /* Whether somebody opens a clause, polite words and the like before them: "well, my wife did" and not "breathless about
  * the new baby, did mine". */
 static bool opens_for(const Work *work, int token)
@@ -123,7 +132,7 @@ bool scope_others(const Work *work, const Mark *mark, Scope *scope)
     for (int i = mark->end - 1; i >= first; i--) {
         if (role_covers(work, ROLE_OTHER, i) && role_starts(work, ROLE_OTHER, i) > 0 &&
             !in_saying(work, i) && !names_any(mark, i, role_starts(work, ROLE_OTHER, i)) &&
-            !addressed(work, i) &&
+            !addressed(work, i) && !joined_within(work, mark, i) &&
             !(earlier && !theirs && (client_before(work, i) || !opens_for(work, i))) &&
             role_ends(work, ROLE_HANDLED, i) == 0) {
             scope->apart = earlier;

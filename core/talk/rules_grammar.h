@@ -46,6 +46,7 @@ typedef enum {
     ROLE_THANKS,
     /* the report */
     ROLE_YES,
+    ROLE_YES_LAST, /* yes where it ends the text and nothing else tells: "D" */
     ROLE_NO,
     ROLE_PARTLY,
     ROLE_WHOLE, /* two halves that make a whole */
@@ -77,6 +78,9 @@ typedef enum {
     ROLE_NUMBER_AFTER,  /* may stand behind a bare rating */
     ROLE_NUMBER_LABEL,  /* behind a number: what it rates, "for the pain" */
     ROLE_RATED_AS, /* before a number at the end of its clause: a rating among any words, "a" */
+    ROLE_NUMBER_PLACE, /* behind a number that its word leads to: where or when that is felt, "in", "while" */
+    ROLE_REPORTS, /* before what one of the family reports for the client: "says" */
+    ROLE_VERDICT, /* before a number that sums up those before it: "call it" */
     /* warning signs, graver first, in the order of ReadWarning */
     ROLE_CRISIS,
     ROLE_HEART,
