@@ -9,6 +9,7 @@ static void day_session_free(void *gone)
     g_free(session->name);
     g_free(session->session);
     g_free(session->local);
+    g_free(session->zone);
     g_free(session->state);
     g_free(session);
 }
@@ -21,9 +22,10 @@ static void add_session(const TxResult *result, void *context)
                             .name = g_strdup(result->text[1]),
                             .session = g_strdup(result->text[2]),
                             .local = g_strdup(result->text[3]),
-                            .state = g_strdup(result->text[4]),
-                            .utc_ms = result->integer[5],
-                            .reported = result->integer[6] != 0};
+                            .zone = g_strdup(result->text[4]),
+                            .state = g_strdup(result->text[5]),
+                            .utc_ms = result->integer[6],
+                            .reported = result->integer[7] != 0};
     g_ptr_array_add(context, session);
 }
 
@@ -32,7 +34,7 @@ GPtrArray *find_day_sessions(Tx *tx, int64_t from_ms, int64_t to_ms, int limit)
     GPtrArray *list = g_ptr_array_new_with_free_func(day_session_free);
 
     tx_select(tx,
-              "SELECT s.client, n.value, s.id, s.local, s.state, s.utc, "
+              "SELECT s.client, n.value, s.id, s.local, s.zone, s.state, s.utc, "
               "CASE WHEN EXISTS (SELECT 1 FROM report r WHERE r.session = s.id) THEN 1 ELSE 0 END "
               "FROM session s LEFT JOIN setting n ON n.subject = s.client AND n.field = 'name' "
               "WHERE s.utc >= ?1 AND s.utc < ?2 "
@@ -47,7 +49,7 @@ GPtrArray *find_day_coming(Tx *tx, int64_t before_ms, int limit)
     GPtrArray *list = g_ptr_array_new_with_free_func(day_session_free);
 
     tx_select(tx,
-              "SELECT d.client, n.value, NULL, NULL, 'planned', d.at, 0 FROM due d "
+              "SELECT d.client, n.value, NULL, NULL, NULL, 'planned', d.at, 0 FROM due d "
               "LEFT JOIN setting n ON n.subject = d.client AND n.field = 'name' "
               "WHERE d.kind = 'session' AND d.at < ?1 ORDER BY d.at, d.client, d.key LIMIT ?2",
               add_session, list, "ii", before_ms, (int64_t)limit);

@@ -12,6 +12,7 @@ typedef struct {
     char *name;
     char *session;
     char *local;
+    char *zone; /* of local; NULL where that is */
     char *state;
     int64_t utc_ms;
     bool reported; /* something was told of it */

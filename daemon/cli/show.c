@@ -118,7 +118,7 @@ void show_alerts(const json_t *answer)
     {
         g_autofree char *at = when(alert);
         printf("%-5s %-6s %-14s %s  ", show_text(alert, "code"), show_text(alert, "class"),
-               show_text(alert, "kind"), at);
+               show_kind(show_text(alert, "kind")), at);
         if (show_has(alert, "client"))
             printf("%s (%s)", show_text(alert, "name"), show_text(alert, "client"));
         else
@@ -239,11 +239,9 @@ void show_calls(const json_t *answer)
     json_array_foreach((json_t *)answer, i, call)
     {
         printf("%2zu. %s  %s  %s", i + 1, show_text(call, "name"), show_text(call, "phone"),
-               show_text(call, "why"));
-        if (!json_is_null(json_object_get(call, "class")))
-            printf(" (%s)", show_text(call, "class"));
-        if (!json_is_null(json_object_get(call, "needs")))
-            printf("  needs: %s", show_text(call, "needs"));
+               show_kind(show_text(call, "why")));
+        if (show_has(call, "class")) printf(" (%s)", show_text(call, "class"));
+        if (show_has(call, "needs")) printf("  needs: %s", show_text(call, "needs"));
         putchar('\n');
         show_reasons(json_object_get(call, "reasons"), "      ");
     }

@@ -129,6 +129,40 @@ char *show_instant_in(const char *text, const char *zone, bool named)
     return g_strdup_printf("%s (%s)", words, there != NULL ? zone : "UTC");
 }
 
+const char *show_kind(const char *kind)
+{
+    static const char *const WORDS[][2] = {
+        {"crisis", "crisis, wish to die"},
+        {"heart", "heart or breathing sign"},
+        {"stroke", "stroke sign"},
+        {"cauda", "bladder or saddle sign"},
+        {"clot", "clot sign"},
+        {"fracture", "fracture sign"},
+        {"nerve", "nerve sign"},
+        {"pain-some", "pain, no number given"},
+        {"pain-unsaid", "stretch or pain"},
+        {"strong-stretch", "strong stretch"},
+        {"missed-run", "missed days in a row"},
+        {"stopped", "has ended the texts"},
+        {"undeliverable", "cannot be reached"},
+        {"unread", "a reply has waited for a day"},
+        {"suspended", "texts stopped, please look"},
+        {"review", "the review is due"},
+        {"away", "a long break, please ask"},
+        {"screen", "a fresh screen changed what suits"},
+        {"height-loss", "loss of height"},
+        {"gateway", "a gateway fails"},
+        {"digest-lost", "the weekly digest did not arrive"},
+        {"session", "today's session by telephone"},
+        {"backup", "no copy at night"},
+        {"two-senders", "two replicas sent"},
+    };
+
+    for (size_t i = 0; i < G_N_ELEMENTS(WORDS); i++)
+        if (strcmp(WORDS[i][0], kind) == 0) return WORDS[i][1];
+    return kind;
+}
+
 void show_block(const char *text, const char *margin)
 {
     g_autofree char *trimmed = g_strchomp(g_strdup(text));

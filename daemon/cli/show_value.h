@@ -33,6 +33,9 @@ char *show_instant(const char *text);
  * Where this machine does not know the zone it is UTC, and says so; g_free. */
 char *show_instant_in(const char *text, const char *zone, bool named);
 
+/* The kind of a matter in words ("missed days in a row"); one that has none as it is, lent. */
+const char *show_kind(const char *kind);
+
 /* A text of several lines, each behind the margin. */
 void show_block(const char *text, const char *margin);
 

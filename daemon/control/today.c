@@ -41,9 +41,10 @@ static json_t *session_json(Job *job, DayTold *told, const DaySession *session)
                                  : local_format(zone_local(job_clinic_zone(job), session->utc_ms));
 
     json_t *document =
-        json_pack("{s:s, s:o, s:o, s:s, s:s, s:o}", "client", session->client, "name",
+        json_pack("{s:s, s:o, s:o, s:s, s:s, s:s, s:o}", "client", session->client, "name",
                   json_parsed(session->name), "session", json_text_or_null(session->session),
-                  "local", local, "state", session->state, "utc", json_instant(session->utc_ms));
+                  "local", local, "zone", session->zone != NULL ? session->zone : job->clinic->zone,
+                  "state", session->state, "utc", json_instant(session->utc_ms));
 
     session_told_put(told_of(job, told, session), document);
     return document;

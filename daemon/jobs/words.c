@@ -244,9 +244,11 @@ void words_alert(Job *job, const Person *person, const Row *alert, const char *t
 void words_alert_mail(Job *job, const Person *person, const Row *alert, Worded *worded)
 {
     g_autoptr(GHashTable) values = alert_values(job, person, alert);
-    g_autofree char *at = local_format(zone_local(job_clinic_zone(job), row_int(alert, ALERT_AT)));
+    LocalTime local = zone_local(job_clinic_zone(job), row_int(alert, ALERT_AT));
+    g_autofree char *date = day_format(local.day);
+    g_autofree char *at = g_strdup_printf("%s, %02d:%02d (%s)", date, local.second / 3600,
+                                          local.second / 60 % 60, job->clinic->zone);
 
-    *strchr(at, 'T') = ' ';
     put(values, "at", at);
     word(job, NULL, "alert-mail", "subject-alert", values, worded);
 }

@@ -9,6 +9,8 @@
 #include <string.h>
 
 #include "tests/support/json_look.h"
+#include "tests/support/rough_site.h"
+#include "tests/support/settings.h"
 #include "tests/support/site_gateway.h"
 
 #define ADA "+442079460001"
@@ -219,6 +221,27 @@ static void a_sign_is_called_about_once(void **state)
     stand_in_free(gateway);
 }
 
+/* Somebody on duty without a number, in summer. */
+static void a_call_by_mail_says_when_by_the_clinics_clock(void **state)
+{
+    Site *site = site_new();
+    g_autofree char *settings = settings_plain("Withy Lane", "", "");
+
+    (void)state;
+    site_settings(site, settings);
+    site_replace(site, "sms: \"+442079460190\"", "email: rok@clinic.example");
+    assert_int_equal(site_start(site, "2026-07-06T09:00:00Z"), 0);
+    g_autofree char *ada = site_client(site, ADA, "18:30");
+    json_decref(site_ask(site, "alert open %s --kind fall --words x --by 'R. Okafor'", ada));
+    assert_true(site_clock(site, "2026-07-06T09:05:00Z"));
+    json_t *messages = site_ask(site, "messages");
+    json_t *mail = look_only(messages, "to", "rok@clinic.example");
+    const char *text = json_string_value(json_object_get(mail, "text"));
+    assert_non_null(strstr(text, "Since 2026-07-06, 10:00 (Europe/London), and"));
+    json_decref(messages);
+    site_free(site);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -227,6 +250,7 @@ int main(void)
         cmocka_unit_test(a_reader_of_others_takes_the_figures),
         cmocka_unit_test(watching_changes_nothing),
         cmocka_unit_test(the_command_line_speaks_to_people),
+        cmocka_unit_test(a_call_by_mail_says_when_by_the_clinics_clock),
         cmocka_unit_test(a_sign_is_called_about_once),
         cmocka_unit_test(without_a_daemon_there_is_nothing_to_watch),
     };

@@ -13,11 +13,14 @@ const GROUPS = [
   ["rest", "Nothing to do", ["silent", "unasked", "excused"]],
 ];
 
-function line(item, bare) {
+// A client's own clock is named where it is not the clinic's.
+const elsewhere = (item, zone) => item.zone && item.zone !== zone ? `${item.zone.replace(/_/g, " ")} time` : null;
+
+function line(item, bare, zone) {
   return h("li", {}, h("span", { class: `mark ${item.state}`, "aria-hidden": "true" }),
     h("span", { class: "time" }, item.local.slice(11, 16)),
     h("a", { href: `#/client/${item.client}` }, item.name ?? item.client),
-    h("span", { class: "quiet" }, [bare ? null : STATES[item.state], reportWords(item)].filter(Boolean).join(", ")));
+    h("span", { class: "quiet" }, [elsewhere(item, zone), bare ? null : STATES[item.state], reportWords(item)].filter(Boolean).join(", ")));
 }
 
 function bar(counts) {
@@ -34,9 +37,9 @@ function sessions(data) {
   return h("section", { "aria-labelledby": "due" }, h("h2", { id: "due" }, "Sessions today"), bar(data.counts),
     h("div", { class: "columns" },
       groups.filter(([, , list]) => list.length > 0).map(([key, title, list, states]) =>
-        h("div", { "data-key": key }, h("h3", {}, title), h("ul", { class: "lines" }, list.map((s) => line(s, states.length === 1))))),
+        h("div", { "data-key": key }, h("h3", {}, title), h("ul", { class: "lines" }, list.map((s) => line(s, states.length === 1, data.zone))))),
       data.coming.length > 0
-        ? h("div", { "data-key": "coming" }, h("h3", {}, "Still to come"), h("ul", { class: "lines" }, data.coming.map((s) => line(s, true))),
+        ? h("div", { "data-key": "coming" }, h("h3", {}, "Still to come"), h("ul", { class: "lines" }, data.coming.map((s) => line(s, true, data.zone))),
           data.counts.coming > data.coming.length ? h("p", { class: "quiet" }, `and ${data.counts.coming - data.coming.length} more`) : null)
         : null),
     all > data.sessions.length ? h("p", { class: "quiet" }, `${data.sessions.length} of ${all} sessions are listed; the rest is done.`) : null);

@@ -154,15 +154,26 @@ static void an_alert_says_whose_it_is_and_who_has_it(void **state)
           "  'client': 'C0FFEE01', 'name': 'Ada N.', 'state': 'taken', 'taken_by': 'R. Okafor',"
           "  'reasons': [{'rule': 'missed_run', 'value': 3, 'limit': 3, 'met': true}],"
           "  'note': 'rang twice'},"
-          " {'code': 'M2P', 'class': 'today', 'kind': 'gateway', 'at': '2026-03-10T11:00:00Z',"
+          " {'code': 'M2P', 'class': 'today', 'kind': 'missed-run', 'at': '2026-03-10T11:00:00Z',"
           "  'state': 'closed', 'taken_by': 'R. Okafor', 'closed_by': 'J. Lindqvist',"
           "  'outcome': 'end'}]",
           "K7Q   now    pain           Tue 10 Mar 2026, 10:19  Ada N. (C0FFEE01)  taken by R. "
           "Okafor\n"
           "      missed days in a row: 3, limit 3\n"
           "      note: rang twice\n"
-          "M2P   today  gateway        Tue 10 Mar 2026, 11:00  the clinic  closed by J. Lindqvist, "
+          "M2P   today  missed days in a row Tue 10 Mar 2026, 11:00  the clinic  closed by J. "
+          "Lindqvist, "
           "end\n");
+}
+
+static void whom_to_ring_and_why_is_said_in_words(void **state)
+{
+    (void)state;
+    reads(show_calls,
+          "[{'name': 'Ada N.', 'phone': '+442079460001', 'why': 'missed-run', 'class': 'today'},"
+          " {'name': 'Bea R.', 'phone': null, 'why': 'session', 'needs': 'loud'}]",
+          " 1. Ada N.  +442079460001  missed days in a row (today)\n"
+          " 2. Bea R.  -  today's session by telephone  needs: loud\n");
 }
 
 static void who_wrote_a_reply_is_named(void **state)
@@ -286,6 +297,7 @@ int main(void)
         cmocka_unit_test(a_measure_says_what_it_cannot_decide_and_what_it_called),
         cmocka_unit_test(why_is_told_day_by_day),
         cmocka_unit_test(an_alert_says_whose_it_is_and_who_has_it),
+        cmocka_unit_test(whom_to_ring_and_why_is_said_in_words),
         cmocka_unit_test(who_wrote_a_reply_is_named),
         cmocka_unit_test(what_to_look_at_fits_eighty_columns),
         cmocka_unit_test(a_client_without_screen_or_plan_is_told_what_comes_first),
