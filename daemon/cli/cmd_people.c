@@ -55,10 +55,11 @@ const Command COMMAND_CLIENT = {
     .summary = "add, list, show, set, pause, resume, end, join, erase a client",
     .usage = "add|list|show ID|set ID|pause ID|resume ID|end ID|same ID|summary ID|erase ID ...",
     .help =
-        "  osier client add --name \"Ada N.\" --zone Europe/London --language en --channel sms \\\n"
-        "      --phone +442079460001 --consent \"sms: signed form, R. Okafor, 2026-03-01\"\n"
-        "      [--email A] [--stature-cm N] [--leg-cm N] [--usual-pain 0-10] [--needs TEXT] "
-        "[--born YEAR]\n"
+        "  osier client add --name \"Ada N.\" --zone Europe/London --language en \\\n"
+        "      --channel sms --phone +442079460001 \\\n"
+        "      --consent \"sms: signed form, R. Okafor, 2026-03-01\"\n"
+        "      [--email A] [--stature-cm N] [--leg-cm N] [--usual-pain 0-10]\n"
+        "      [--needs TEXT] [--born YEAR]\n"
         "      [--wording plain]  mail may say what the movements are, with their cautions\n"
         "      [--calendar yes]   the sessions as a calendar file with the first mail\n"
         "  osier client list\n"
@@ -166,9 +167,9 @@ const Command COMMAND_PLAN = {
     .summary = "set, show or move a client's plan",
     .usage = "set ID|show ID|move ID ...",
     .help =
-        "  osier plan set K7QF --programme calf-and-hamstring --at 08:30,18:30 --angle-deg 62 "
-        "--felt thigh \\\n"
-        "      --clinician \"R. Okafor\" [--rule \"FREQ=DAILY;INTERVAL=2\"] [--start 2026-03-02]\n"
+        "  osier plan set K7QF --programme calf-and-hamstring --at 08:30,18:30 \\\n"
+        "      --angle-deg 62 --felt thigh --clinician \"R. Okafor\"\n"
+        "      [--rule \"FREQ=DAILY;INTERVAL=2\"] [--start 2026-03-02]\n"
         "      [--stage KEY] [--side left|right|both] [--review DATE] [--by NAME]\n"
         "      [--sets N] [--repetitions 8-10] [--hold-s 1-2] [--set-up KEY]\n"
         "      [--goal-deg 80 | --goal-left-deg N --goal-right-deg N]\n"

@@ -4,6 +4,7 @@
 #include <glib.h>
 #include <stdbool.h>
 #include <stdio.h>
+#include <string.h>
 
 #define COLUMNS 80
 
@@ -35,6 +36,70 @@ static void print_paragraph(GString *paragraph)
     g_string_truncate(paragraph, 0);
 }
 
+static bool is_option(const char *word)
+{
+    return g_str_has_prefix(word, "--") || g_str_has_prefix(word, "[--");
+}
+
+/* The words of a command as a shell takes them: what stands in quotes is one (of char *). */
+static GPtrArray *shell_words(const char *command)
+{
+    GPtrArray *words = g_ptr_array_new_with_free_func(g_free);
+    g_autoptr(GString) word = g_string_new(NULL);
+    bool quoted = false;
+
+    for (const char *at = command;; at++) {
+        if (*at == '"') quoted = !quoted;
+        if (*at != '\0' && (*at != ' ' || quoted)) {
+            g_string_append_c(word, *at);
+            continue;
+        }
+        if (word->len > 0) g_ptr_array_add(words, g_strdup(word->str));
+        g_string_truncate(word, 0);
+        if (*at == '\0') return words;
+    }
+}
+
+/* Goes on in the next line behind a backslash, and leaves an option beside its value. A list of more options needs none. */
+static void print_command(const char *command, int indent)
+{
+    const char *end = command[indent] == '[' ? "" : " \\";
+    g_autoptr(GPtrArray) words = shell_words(command);
+    g_autoptr(GString) line = g_string_new(NULL);
+
+    g_string_append_printf(line, "%*s%s", indent, "", (char *)words->pdata[0]);
+    for (guint i = 1; i < words->len; i++) {
+        const char *word = words->pdata[i], *value = i + 1 < words->len ? words->pdata[i + 1] : "";
+        bool beside = is_option(word) && !is_option(value);
+        glong width = g_utf8_strlen(word, -1) + (beside ? 1 + g_utf8_strlen(value, -1) : 0);
+        bool is_value = is_option(words->pdata[i - 1]) && !is_option(word);
+        if (!is_value && g_utf8_strlen(line->str, -1) + 1 + width > COLUMNS - 2) {
+            printf("%s%s\n", line->str, end);
+            g_string_printf(line, "      %s", word);
+        } else {
+            g_string_append_printf(line, " %s", word);
+        }
+    }
+    puts(line->str);
+}
+
+/* An example, or a line of a list: what is said of it stands behind two spaces or more, and below it where both do not fit. */
+static void print_example(const char *line)
+{
+    int indent = (int)strspn(line, " ");
+    const char *gap = strstr(line + indent, "  ");
+
+    if (g_utf8_strlen(line, -1) <= COLUMNS) {
+        puts(line);
+        return;
+    }
+    g_autofree char *command = gap != NULL ? g_strndup(line, (gsize)(gap - line)) : g_strdup(line);
+    print_command(command, indent);
+    if (gap == NULL) return;
+    g_autofree char *below = g_strnfill((gsize)indent + 4, ' ');
+    fill_print(gap, below, below);
+}
+
 void fill_help(const char *help)
 {
     g_auto(GStrv) lines = g_strsplit(help, "\n", -1);
@@ -47,7 +112,7 @@ void fill_help(const char *help)
             continue;
         }
         print_paragraph(paragraph);
-        if (*line != '\0' || lines[i + 1] != NULL) puts(line);
+        if (*line != '\0' || lines[i + 1] != NULL) print_example(line);
     }
     print_paragraph(paragraph);
 }

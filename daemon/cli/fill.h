@@ -7,7 +7,8 @@
  * first, the others with rest. */
 void fill_print(const char *text, const char *first, const char *rest);
 
-/* Prints a help text: paragraphs are filled, lines that begin with a space are left as they are. Ends with a line break. */
+/* Prints a help text: paragraphs are filled, lines that begin with a space are left as they are, but for those
+ * that are wider: an example goes on behind a backslash, and what is said of it stands below. Ends with a line break. */
 void fill_help(const char *help);
 
 #endif

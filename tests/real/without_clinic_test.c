@@ -126,6 +126,16 @@ static void help_is_found_without_knowing_a_word(void **state)
         {"$OSIER --clinic", "osier: --clinic: : needs a folder\n", 64},
         {"$OSIER --clinic=x frobnicate", "osier: command: frobnicate: unknown", 64},
         {"$OSIER status --clinic=x --clinic y", "osier: --clinic: : is given twice", 64},
+        {"${OSIER}d --help", "Usage:\n  osierd [OPTION ...] - keeps", 0},
+        {"${OSIER}d --version", "osierd 0", 0},
+        {"${OSIER}d --help | awk 'length > 80'; for c in $($OSIER --help | awk '/^  /{print $1}'); "
+         "do "
+         "$OSIER $c --help | awk 'length > 80'; done; echo narrow",
+         "narrow\n", 0},
+        {"$OSIER alert -h | grep -A1 'alert open'",
+         "  osier alert open K7QF --kind fall --words \"daughter rang: she slipped\" \\\n"
+         "      --by \"J. Lindqvist\"\n",
+         0},
         {"${OSIER}d --seed 1 --seed 2", "osier: osierd: --seed: is given twice", 64},
         {"$OSIER client -h", "osier client add|list", 0},
         {"$OSIER --help --clinic=nowhere status", "osier status", 0},
