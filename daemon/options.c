@@ -2,25 +2,47 @@
 #include "daemon/options.h"
 
 #include "daemon/cli/cli.h"
+#include "daemon/random.h"
 #include "daemon/version.h"
+
+/* Two made-up clinics that are to meet must not draw one replica's id. */
+static int64_t draw_seed(void)
+{
+    Random *random = random_live_new();
+    uint64_t seed = random_number(random, "seed");
+
+    random_free(random);
+    return (int64_t)(seed >> 1);
+}
+
+/* GLib's own has a sign that a terminal without UTF-8 cannot show. */
+static char *help_text(GOptionContext *context)
+{
+    g_autofree char *text = g_option_context_get_help(context, TRUE, NULL);
+    GString *plain = g_string_new(text);
+
+    g_string_replace(plain, "[OPTION…]", "[OPTION ...]", 0);
+    return g_string_free(plain, FALSE);
+}
 
 bool options_read(int argc, char **argv, Options *options)
 {
     g_autofree char *log = NULL;
     gboolean stand_by = FALSE;
-    gboolean version = FALSE;
+    gboolean version = FALSE, help = FALSE;
     const GOptionEntry entries[] = {
         {"clinic", 0, 0, G_OPTION_ARG_FILENAME, &options->clinic, "the clinic folder", "DIR"},
         {"clock", 0, 0, G_OPTION_ARG_STRING, &options->clock,
          "stand at a made-up instant; osier clock to T moves it", "T"},
         {"stand-by", 0, 0, G_OPTION_ARG_NONE, &stand_by,
-         "with a store on a server: wait until no other osierd works on it, then take over", NULL},
+         "on a server: wait until no other works there, then take over", NULL},
         {"speed", 0, 0, G_OPTION_ARG_DOUBLE, &options->speed,
          "with --clock: let the time run, N times as fast", "N"},
         {"seed", 0, 0, G_OPTION_ARG_INT64, &options->seed,
-         "with --clock: what chance is drawn from", "N"},
+         "with --clock: what chance is drawn from, for the same again", "N"},
         {"log", 0, 0, G_OPTION_ARG_STRING, &log,
-         "errors, warnings, plain (as without it) or full, which holds personal data", "LEVEL"},
+         "errors, warnings, plain (the usual) or full (personal data)", "LEVEL"},
+        {"help", 'h', 0, G_OPTION_ARG_NONE, &help, "print this and end", NULL},
         {"version", 0, 0, G_OPTION_ARG_NONE, &version, "print the version and end", NULL},
         {NULL, 0, 0, 0, NULL, NULL, NULL},
     };
@@ -29,8 +51,9 @@ bool options_read(int argc, char **argv, Options *options)
     g_autoptr(GError) error = NULL;
 
     options->stand_by = false;
-    options->seed = 1;
+    options->seed = draw_seed();
     options->log = LOG_PLAIN;
+    g_option_context_set_help_enabled(context, FALSE);
     g_option_context_set_summary(context, "osierd " OSIER_VERSION);
     g_option_context_add_main_entries(context, entries, NULL);
     const GOptionEntry *twice = cli_twice(entries, argc, argv);
@@ -52,7 +75,8 @@ bool options_read(int argc, char **argv, Options *options)
         return false;
     }
     options->stand_by = stand_by != FALSE;
-    options->version = version != FALSE;
+    if (help || version)
+        options->told = help ? help_text(context) : g_strdup("osierd " OSIER_VERSION "\n");
     if (options->clinic == NULL)
         options->clinic =
             g_strdup(g_getenv("OSIER_CLINIC") != NULL ? g_getenv("OSIER_CLINIC") : ".");
@@ -67,4 +91,5 @@ void options_clear(Options *options)
 {
     g_free(options->clinic);
     g_free(options->clock);
+    g_free(options->told);
 }

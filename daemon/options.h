@@ -14,9 +14,9 @@ typedef struct {
     char *clock;   /* the made-up instant, or NULL: the system's clock */
     bool stand_by; /* wait until no other works on the schema */
     double speed;  /* 0: stepped */
-    int64_t seed;
+    int64_t seed;  /* with a made-up clock; drawn where none was given */
     LogLevel log;
-    bool version; /* say which version this is, and end */
+    char *told; /* what is to be printed, and then nothing more: the version or the help; or NULL */
 } Options;
 
 /* Reads the command line. False after a complaint. options is cleared by the caller. */

@@ -165,8 +165,8 @@ int main(int argc, char **argv)
     cli_begin();
     Osierd *self = g_new0(Osierd, 1);
     if (!options_read(argc, argv, &self->options)) return go_no_further(self, EXIT_USE);
-    if (self->options.version) {
-        puts("osierd " OSIER_VERSION);
+    if (self->options.told != NULL) {
+        fputs(self->options.told, stdout);
         return go_no_further(self, cli_end(EXIT_OK));
     }
     umask(0007);

@@ -238,7 +238,11 @@ void service_tell_ready(const Service *self)
                    "SENT\n",
                    gateway->name, self->options->clinic);
     }
-    log_line(self->log, LOG_PLAIN, "osierd.ready", "log", log_level_name(self->options->log), NULL);
+    g_autofree char *seed = self->options->clock != NULL
+                                ? g_strdup_printf("%" G_GINT64_FORMAT, self->options->seed)
+                                : NULL;
+    log_line(self->log, LOG_PLAIN, "osierd.ready", "log", log_level_name(self->options->log),
+             "seed", seed, NULL);
     if (clock_is_virtual(self->clock))
         printf("osierd: the clock is made up; only the loopback is spoken to\n");
     printf("osierd: ready\n");

@@ -25,7 +25,7 @@ static int run(const Cli *cli, int argc, char **argv)
 {
     g_autofree char *from = NULL;
     g_autofree char *out = NULL;
-    Rehearsal wish = {.days = DAYS_OTHERWISE, .seed = 1};
+    Rehearsal wish = {.days = DAYS_OTHERWISE, .seed = 1, .clients = CLIENTS_MAX};
     const GOptionEntry entries[] = {
         {"from", 0, 0, G_OPTION_ARG_STRING, &from, NULL, NULL},
         {"days", 0, 0, G_OPTION_ARG_INT, &wish.days, NULL, NULL},
@@ -48,7 +48,7 @@ static int run(const Cli *cli, int argc, char **argv)
         g_autofree char *value = g_strdup_printf("%d", wish.days);
         return cli_fault(EXIT_USE, "--days", value, "must be 1 to %d", DAYS_MAX);
     }
-    if (wish.clients < 0 || wish.clients > CLIENTS_MAX) {
+    if (wish.clients < 1 || wish.clients > CLIENTS_MAX) {
         g_autofree char *value = g_strdup_printf("%d", wish.clients);
         return cli_fault(EXIT_USE, "--clients", value, "must be 1 to %d", CLIENTS_MAX);
     }

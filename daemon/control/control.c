@@ -268,6 +268,11 @@ static void move_clock(Daemon *daemon, ServeRequest *request)
     } else if (to == NULL || !instant_parse(to, &to_ms)) {
         answer_fault(request, 400, EXIT_DATA, "to", to != NULL ? to : "",
                      "is no instant; write it as 2026-03-02T08:00:00Z");
+    } else if (to_ms < clock_now(desk_clock(daemon_desk(daemon)))) {
+        g_autofree char *now = instant_format(clock_now(desk_clock(daemon_desk(daemon))));
+        g_autofree char *why =
+            g_strdup_printf("is past: it is %s by its clock, which goes forward alone", now);
+        answer_fault(request, 400, EXIT_DATA, "to", to, why);
     } else {
         Step *step = g_new0(Step, 1);
         *step = (Step){.daemon = daemon, .request = request};

@@ -414,6 +414,39 @@ static void six_hundred_at_once(void **state)
     solo_close(&desk);
 }
 
+/* Time went back in silence, and nothing happened. */
+static void the_clock_is_not_put_back(void **state)
+{
+    Solo desk = desk_open(SPEAKS_JSON);
+
+    (void)state;
+    site_fails(desk.site, 65, "is past: it is 2026-03-02T08:31:00Z",
+               "clock to 2026-03-02T08:30:59Z");
+    solo_to(&desk, "2026-03-02T08:31:00Z");
+    solo_close(&desk);
+}
+
+static char *replica_of(Solo *desk)
+{
+    json_t *status = site_ask(desk->site, "sync status");
+    char *replica = look_copy(status, "replica");
+
+    json_decref(status);
+    return replica;
+}
+
+/* Without --seed chance is chance: two that draw the same could never be paired. */
+static void two_made_up_clinics_are_two_replicas(void **state)
+{
+    Solo one = solo_open(SPEAKS_JSON, "08:30"), other = solo_open(SPEAKS_JSON, "08:30");
+    g_autofree char *first = replica_of(&one), *second = replica_of(&other);
+
+    (void)state;
+    assert_string_not_equal(first, second);
+    solo_close(&one);
+    solo_close(&other);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -432,6 +465,8 @@ int main(void)
         cmocka_unit_test(poll_items_that_cannot_be_read),
         cmocka_unit_test(a_webhook_of_ten_megabytes),
         cmocka_unit_test(six_hundred_at_once),
+        cmocka_unit_test(the_clock_is_not_put_back),
+        cmocka_unit_test(two_made_up_clinics_are_two_replicas),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -283,6 +283,7 @@ static void words_too_few_and_too_many(void **state)
         {"must be 1 to 366", "rehearse --from 2026-03-02 --out x --days 0"},
         {"must be 1 to 366", "rehearse --from 2026-03-02 --out x --days 367"},
         {"must be 1 to 15", "rehearse --from 2026-03-02 --out x --clients 16"},
+        {"must be 1 to 15", "rehearse --from 2026-03-02 --out x --clients 0"},
         {"must be 1 to 15", "rehearse --from 2026-03-02 --out x --clients -1"},
         {"--soon", "rehearse --soon"},
     };
