@@ -15,7 +15,7 @@ static double number(const json_t *object, const char *field)
 
 static void print_measure(const json_t *measure)
 {
-    printf("%.10s  %s %s, %s: %.1f %s", show_text(measure, "at"), show_text(measure, "movement"),
+    printf("%s  %s %s, %s: %.1f %s", show_text(measure, "date"), show_text(measure, "movement"),
            show_text(measure, "side"), show_text(measure, "method"), number(measure, "value"),
            show_text(measure, "unit"));
     if (show_has(measure, "reach_cm"))
@@ -26,9 +26,10 @@ static void print_measure(const json_t *measure)
     if (show_has(measure, "about_deg")) printf(" (about %g degrees)", number(measure, "about_deg"));
     printf(", by %s\n", show_text(measure, "by"));
     if (show_has(measure, "verdict"))
-        printf("            %s beside %.1f on %.10s (change %+.1f, counts from %.1f)\n",
+        printf("            %s beside %.1f on %s (change %+.1f, counts from %.1f)\n",
                show_text(measure, "verdict"), number(measure, "beside"),
-               show_text(measure, "beside_at"), number(measure, "change"), number(measure, "mdc"));
+               show_text(measure, "beside_date"), number(measure, "change"),
+               number(measure, "mdc"));
 }
 
 void show_measure(const json_t *answer)
@@ -179,12 +180,41 @@ static void print_start(const json_t *start)
     }
 }
 
+/* "Mon" of "MO", or NULL. */
+static const char *weekday_name(const char *code)
+{
+    static const char *const NAMES[] = {"Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"};
+
+    for (size_t i = 0; i < G_N_ELEMENTS(NAMES); i++)
+        if (g_ascii_strncasecmp(NAMES[i], code, 2) == 0 && strlen(code) == 2) return NAMES[i];
+    return NULL;
+}
+
+/* "on Mon, Wed, Fri" of a rule that names days of the week and no more; any other rule as it is (g_free). */
+static char *days_words(const char *rule)
+{
+    static const char WEEKLY[] = "FREQ=WEEKLY;BYDAY=";
+
+    if (!g_str_has_prefix(rule, WEEKLY)) return g_strdup(rule);
+    g_auto(GStrv) codes = g_strsplit(rule + strlen(WEEKLY), ",", -1);
+    g_autoptr(GString) words = g_string_new("on ");
+
+    for (int i = 0; codes[i] != NULL; i++) {
+        const char *name = weekday_name(codes[i]);
+        if (name == NULL) return g_strdup(rule);
+        g_string_append_printf(words, "%s%s", i > 0 ? ", " : "", name);
+    }
+    return g_strdup(codes[0] != NULL ? words->str : rule);
+}
+
 void show_plan(const json_t *answer)
 {
     const json_t *at = json_object_get(answer, "at");
     const json_t *goal = json_object_get(answer, "goal_deg");
     g_autofree char *next =
         show_instant_in(show_text(answer, "next"), show_text(answer, "zone"), true);
+    g_autofree char *days =
+        show_has(answer, "rule") ? days_words(show_text(answer, "rule")) : g_strdup("every day");
     size_t i;
     json_t *item;
 
@@ -192,9 +222,8 @@ void show_plan(const json_t *answer)
            show_text(answer, "stage"), show_text(answer, "title"), show_text(answer, "readiness"));
     fputs("  at", stdout);
     json_array_foreach((json_t *)at, i, item) printf(" %s", json_string_value(item));
-    printf(", %s, from %s, side %s, next %s\n",
-           show_has(answer, "rule") ? show_text(answer, "rule") : "every day",
-           show_text(answer, "start"), show_text(answer, "side"), next);
+    printf(", %s, from %s, side %s, next %s\n", days, show_text(answer, "start"),
+           show_text(answer, "side"), next);
     printf("  clinician %s, review %s\n", show_text(answer, "clinician"),
            show_text(answer, "review"));
     if (show_has(goal, "left"))

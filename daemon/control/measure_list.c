@@ -61,6 +61,14 @@ static void put_change(json_t *document, const Change *change, const Row *beside
     json_object_set_new(document, "beside_at", json_instant(row_int(beside, MEASURE_AT)));
 }
 
+/* The client's own date: the evening in the west and the morning in the east are another one in UTC. */
+static json_t *date_of(GTimeZone *zone, const Row *row)
+{
+    g_autofree char *date = day_format(zone_local(zone, row_int(row, MEASURE_AT)).day);
+
+    return json_string(date);
+}
+
 json_t *measure_json(Job *job, const Person *person, const GPtrArray *rows, guint at)
 {
     const Row *row = rows->pdata[at];
@@ -84,6 +92,7 @@ json_t *measure_json(Job *job, const Person *person, const GPtrArray *rows, guin
         if (mark != NULL) json_object_set(document, MARKS[i], mark);
     }
     json_decref(body);
+    json_object_set_new(document, "date", date_of(person_zone(job, person), row));
     json_object_set_new(document, "verdict", json_null());
     const Measure *measure = programme != NULL ? programme_measure(programme, movement) : NULL;
     if (measure == NULL || !reading_of(measure, row, &now)) return document;
@@ -95,6 +104,7 @@ json_t *measure_json(Job *job, const Person *person, const GPtrArray *rows, guin
     if (beside == NULL || !reading_of(measure, beside, &before)) return document;
     Change change = measure_change(measure, &before, &now);
     put_change(document, &change, beside);
+    json_object_set_new(document, "beside_date", date_of(person_zone(job, person), beside));
     return document;
 }
 

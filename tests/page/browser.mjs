@@ -329,6 +329,16 @@ async function telephone() {
     const [session] = await house.osier("sessions", ringing.client, "--from", "2026-03-16", "--days", "1");
     assert.equal(session.state, "done");
   });
+
+  await step("days and dates are those of the client, not of UTC", async () => {
+    const far = await house.osier("client", "add", "--name", "Moana Reid", "--zone", "Pacific/Auckland", "--channel", "phone", "--phone", "+442079460334");
+    await house.osier("screen", far.client, "--by", "M. Adeyemi", "--floor", "no", "--clear");
+    await house.osier("plan", "set", far.client, "--programme", "calf-and-hamstring", "--at", "10:00", "--stage", "ankle-pumping", "--rule", "FREQ=WEEKLY;BYDAY=MO,WE,FR");
+    await house.osier("measure", "add", far.client, "--movement", "leg-raise", "--side", "left", "--method", "goniometer", "--angle-deg", "61", "--date", "2026-03-10", "--by", "M. Adeyemi");
+    await goTo(page, `client/${far.client}`, "Moana Reid");
+    await page.getByText("at 10:00, the client's own clock, on Mon, Wed, Fri.").waitFor();
+    await page.getByRole("rowheader", { name: "Tue 10 Mar" }).waitFor();
+  });
 }
 
 async function widths() {

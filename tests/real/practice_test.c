@@ -275,6 +275,21 @@ static void sides_are_compared_within_one_day(void **state)
     solo_close(&clinic);
 }
 
+/* At noon in Auckland it is the day before in UTC. */
+static void a_reading_has_the_date_that_it_was_given(void **state)
+{
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
+    Site *site = clinic.site;
+
+    (void)state;
+    json_decref(site_ask(site, "client set %s --zone Pacific/Auckland", clinic.ada));
+    json_decref(site_ask(site, READ "left --angle-deg 60 --date 2026-02-02", clinic.ada));
+    json_t *reading = site_ask(site, READ "left --angle-deg 67 --date 2026-02-20", clinic.ada);
+    look_json(reading, "{\"date\":\"2026-02-20\",\"beside_date\":\"2026-02-02\"}");
+    json_decref(reading);
+    solo_close(&clinic);
+}
+
 static void what_a_method_does_not_measure_is_refused(void **state)
 {
     Solo clinic = solo_open(SPEAKS_FORM, "08:30");
@@ -389,6 +404,7 @@ int main(void)
         cmocka_unit_test(a_fresh_screen_may_stop_a_plan_that_runs),
         cmocka_unit_test(who_can_no_longer_get_up_from_the_floor_is_shown_another_set_up),
         cmocka_unit_test(what_was_told_is_shown_as_dose),
+        cmocka_unit_test(a_reading_has_the_date_that_it_was_given),
         cmocka_unit_test(what_a_method_does_not_measure_is_refused),
         cmocka_unit_test(a_name_that_is_on_no_list_is_told_of),
         cmocka_unit_test(a_loss_of_height_calls_a_clinician),

@@ -8,7 +8,7 @@ import { h, button, choice, field, say } from "./dom.js";
 import { takeAndClose } from "./matters.js";
 import { measures } from "./measures.js";
 import { readingWords } from "./replies.js";
-import { CHANNELS, date, firstUp, kindWords, phone, reasonWords, STANDINGS, when } from "./words.js";
+import { CHANNELS, date, day, firstUp, kindWords, phone, planDays, reasonWords, STANDINGS, when } from "./words.js";
 
 const FATES = { waiting: "waits to be sent", writing: "is being sent", accepted: "sent", delivered: "delivered", refused: "refused", failed: "failed",
   lapsed: "not sent, its time had passed", unsure: "perhaps sent" };
@@ -85,14 +85,14 @@ function plan(client) {
     ? h("p", { class: "actions" }, h("a", { class: "action", href: `#/new/${client.client}` }, p ? "Set screen and plan anew" : "Set screen and plan")) : null;
   if (!p) return h("section", { "aria-labelledby": "plan" }, h("h2", { id: "plan" }, "Plan"), h("p", { class: "quiet" }, "No plan yet."), anew);
   return h("section", { "aria-labelledby": "plan" }, h("h2", { id: "plan" }, "Plan"),
-    h("p", {}, h("strong", {}, p.title ?? p.stage), ` at ${p.at.join(" and ")}, the client's own clock`, p.side !== "both" ? `, ${p.side} side` : "", "."),
+    h("p", {}, h("strong", {}, p.title ?? p.stage), ` at ${p.at.join(" and ")}, the client's own clock`, p.rule ? `, ${planDays(p.rule)}` : "", p.side !== "both" ? `, ${p.side} side` : "", "."),
     h("ul", { class: "plainlist" }, p.movements.map((m) => h("li", {}, h("strong", {}, m.title), ` — ${m.dose}`, m.one_dose_lower ? h("span", { class: "flag" }, "one dose lower for now") : null,
       m.picture ? h("figure", { class: "setup" }, h("img", { src: `/clients/${client.client}/setup.svg?movement=${encodeURIComponent(m.movement)}`, alt: m.picture, loading: "lazy" })) : null,
       h("details", {}, h("summary", {}, `How ${m.title.toLowerCase()} is done`), m.text.split("\n").filter(Boolean).map((line) => h("p", {}, line)))))),
     h("dl", { class: "facts" }, h("dt", {}, "Next session"), h("dd", {}, p.next ? when(p.next, client.zone) : "none"),
       h("dt", {}, "Treating clinician"), h("dd", {}, p.clinician ?? "–"), h("dt", {}, "Review"), h("dd", {}, p.review ? date(p.review) : "–"),
       h("dt", {}, "Goal"), h("dd", {}, p.goal_deg?.left ? `left ${p.goal_deg.left}°, right ${p.goal_deg.right}°` : "–"),
-      h("dt", {}, "Screen"), h("dd", {}, client.screen ? `${date(client.screen.at.slice(0, 10))}, ${client.screen.by}${client.screen.clear ? ", nothing found" : `: ${client.screen.findings.join("; ")}`}${client.screen.floor ? "" : "; not on the floor"}` : "none yet"),
+      h("dt", {}, "Screen"), h("dd", {}, client.screen ? `${day(client.screen.at, client.zone)}, ${client.screen.by}${client.screen.clear ? ", nothing found" : `: ${client.screen.findings.join("; ")}`}${client.screen.floor ? "" : "; not on the floor"}` : "none yet"),
       p.screen_due ? [h("dt", {}, "Due"), h("dd", { class: "flag" }, "a fresh screen")] : null), anew);
 }
 

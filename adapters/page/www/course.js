@@ -63,8 +63,8 @@ export function range(list, goals) {
     goal.map((g) => svg("line", { x1: LEFT, x2: width, y1: up(g), y2: up(g), class: "goal" })),
     sides.map((s) => svg("g", { class: s.side }, svg("polyline", { points: s.points.map((m) => `${x(m)},${up(m.value)}`).join(" ") }),
       s.points.map((m) => s.side === "left" ? svg("circle", { cx: x(m), cy: up(m.value), r: 4.5 }) : svg("rect", { x: x(m) - 4, y: up(m.value) - 4, width: 8, height: 8 })))),
-    svg("text", { x: LEFT + 4, y: TOP + HEIGHT + 20 }, date(angles.map((m) => m.at).sort()[0].slice(0, 10))),
-    svg("text", { x: width - 8, y: TOP + HEIGHT + 20, "text-anchor": "end" }, date(angles.map((m) => m.at).sort().at(-1).slice(0, 10)))),
+    svg("text", { x: LEFT + 4, y: TOP + HEIGHT + 20 }, date(angles.map((m) => m.date).sort()[0])),
+    svg("text", { x: width - 8, y: TOP + HEIGHT + 20, "text-anchor": "end" }, date(angles.map((m) => m.date).sort().at(-1)))),
   h("figcaption", {}, h("span", { class: "key left" }, "left"), h("span", { class: "key right" }, "right"), goal.length > 0 ? h("span", { class: "key goal" }, "goal") : null,
     h("span", { class: "quiet" }, `${text}.`)));
 }

@@ -11,7 +11,7 @@ const UNITS = { deg: "°", cm: " cm", s: " s", points: " points" };
 
 function shown(m) {
   const change = m.change === undefined || m.change === null ? "" : `${m.change > 0 ? "+" : ""}${m.change}${UNITS[m.unit] ?? ""}, ${m.verdict ?? m.is ?? ""}`;
-  return h("tr", {}, h("th", { scope: "row" }, m.at ? date(m.at.slice(0, 10)) : "–"), h("td", { "data-name": "What" }, firstUp(m.movement.replace(/-/g, " "))), h("td", { "data-name": "Side" }, m.side ?? "–"),
+  return h("tr", {}, h("th", { scope: "row" }, date(m.date)), h("td", { "data-name": "What" }, firstUp(m.movement.replace(/-/g, " "))), h("td", { "data-name": "Side" }, m.side ?? "–"),
     h("td", { "data-name": "Reading" }, `${m.value}${UNITS[m.unit] ?? ""}`), h("td", { "data-name": "How" }, m.method, m.supports_only ? h("span", { class: "quiet" }, " (by the client)") : null), h("td", { "data-name": "Since before" }, change || "–"));
 }
 

@@ -92,6 +92,14 @@ export const date = (text) => day(`${text}T12:00:00Z`, "UTC");
 
 export const longDate = (text) => format("UTC", "long", { weekday: "long", day: "numeric", month: "long" }).format(new Date(`${text}T12:00:00Z`));
 
+const WEEKDAYS = { MO: "Mon", TU: "Tue", WE: "Wed", TH: "Thu", FR: "Fri", SA: "Sat", SU: "Sun" };
+
+// The days of a plan that does not ask daily: "on Mon, Wed, Fri"; a rule that is more than that as it is.
+export function planDays(rule) {
+  const named = /^FREQ=WEEKLY;BYDAY=((?:MO|TU|WE|TH|FR|SA|SU)(?:,(?:MO|TU|WE|TH|FR|SA|SU))*)$/.exec(rule);
+  return named ? `on ${named[1].split(",").map((code) => WEEKDAYS[code]).join(", ")}` : rule;
+}
+
 // How long something has lasted.
 export function lasting(instant, now) {
   const minutes = Math.max(1, Math.round((Date.parse(now) - Date.parse(instant)) / 60000));

@@ -89,20 +89,19 @@ static void what_was_never_due_has_no_rate(void **state)
 static void a_measure_says_what_it_cannot_decide_and_what_it_called(void **state)
 {
     (void)state;
-    reads(
-        show_measure,
-        "{'at': '2026-03-10T10:00:00Z', 'movement': 'leg-raise', 'side': 'left', 'method': 'door',"
-        " 'value': 71.25, 'unit': 'deg', 'reach_cm': 27.0, 'leg_cm': 84.0, 'leg_estimated': true,"
-        " 'by': 'client', 'verdict': 'within measuring error', 'beside': 68.0,"
-        " 'beside_at': '2026-02-10T10:00:00Z', 'change': 3.25, 'mdc': 11.1,"
-        " 'supports_only': true}",
-        "2026-03-10  leg-raise left, door: 71.2 deg (from 27.0 cm, leg 84.0 cm estimated from "
-        "stature), by client\n"
-        "            within measuring error beside 68.0 on 2026-02-10 (change +3.2, counts from "
-        "11.1)\n"
-        "            measured by the client: it supports, and never decides\n");
     reads(show_measure,
-          "{'at': '2026-03-10T10:00:00Z', 'movement': 'height', 'side': 'both', 'method': "
+          "{'date': '2026-03-10', 'movement': 'leg-raise', 'side': 'left', 'method': 'door',"
+          " 'value': 71.25, 'unit': 'deg', 'reach_cm': 27.0, 'leg_cm': 84.0, 'leg_estimated': true,"
+          " 'by': 'client', 'verdict': 'within measuring error', 'beside': 68.0,"
+          " 'beside_date': '2026-02-10', 'change': 3.25, 'mdc': 11.1,"
+          " 'supports_only': true}",
+          "2026-03-10  leg-raise left, door: 71.2 deg (from 27.0 cm, leg 84.0 cm estimated from "
+          "stature), by client\n"
+          "            within measuring error beside 68.0 on 2026-02-10 (change +3.2, counts from "
+          "11.1)\n"
+          "            measured by the client: it supports, and never decides\n");
+    reads(show_measure,
+          "{'date': '2026-03-10', 'movement': 'height', 'side': 'both', 'method': "
           "'stadiometer', 'value': 161.0, 'unit': 'cm', 'by': 'R. Okafor', 'alert': 'K7QF2M9T'}",
           "2026-03-10  height both, stadiometer: 161.0 cm, by R. Okafor\n"
           "            A sign that a clinician must look at: alert K7Q is open, osier why K7Q\n");
@@ -225,6 +224,20 @@ static void a_client_without_screen_or_plan_is_told_what_comes_first(void **stat
     assert_non_null(strstr(text, "plan             none yet"));
 }
 
+static void a_rule_that_is_more_than_days_of_the_week_is_told_as_it_is(void **state)
+{
+    static const char *const RULES[] = {"FREQ=DAILY;INTERVAL=2", "FREQ=WEEKLY;BYDAY=MO;COUNT=9",
+                                        "FREQ=WEEKLY;BYDAY=1MO", "FREQ=WEEKLY;BYDAY="};
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(RULES); i++) {
+        g_autofree char *plan = g_strdup_printf("{'at': ['08:30'], 'rule': '%s'}", RULES[i]);
+        g_autofree char *line = g_strdup_printf("at 08:30, %s, from", RULES[i]);
+        g_autofree char *text = told(show_plan, plan);
+        if (strstr(text, line) == NULL) fail_msg("%s", text);
+    }
+}
+
 static void an_evening_is_told_by_the_clients_own_date(void **state)
 {
     (void)state;
@@ -260,33 +273,32 @@ static void the_figures_of_the_status_go_by_the_clock_that_heads_it(void **state
 static void a_plan_says_what_was_set_for_this_client(void **state)
 {
     (void)state;
-    reads(
-        show_plan,
-        "{'programme': 'calf-and-hamstring', 'stage': 'strap', 'title': 'With the strap',"
-        " 'readiness': 'stay', 'at': ['08:30', '18:30'], 'rule': 'FREQ=WEEKLY;BYDAY=MO',"
-        " 'start': '2026-03-02', 'side': 'left', 'next': '2026-03-03T14:30:00Z',"
-        " 'zone': 'America/Mexico_City',"
-        " 'clinician': 'R. Okafor', 'review': '2026-04-02',"
-        " 'goal_deg': {'left': 80, 'right': 90, 'set_for_client': true},"
-        " 'movements': [{'title': 'Calf', 'dose': '2 of 30 s', 'dose_set_for_client': true,"
-        "                'one_dose_lower': true, 'set_up': 'strap-bed',"
-        "                'set_up_set_for_client': true}],"
-        " 'week_done': {'done': 0, 'partly': 0}, 'screen_due': true,"
-        " 'start_reasons': {'set_up': 'strap-bed', 'reasons': ["
-        "   {'rule': 'leg raise below', 'value': 62, 'limit': 90, 'met': true},"
-        "   {'rule': 'set-up ruled out by the screen', 'value': 'door-frame',"
-        "    'limit': 'no floor', 'met': true}]}}",
-        "calf-and-hamstring, stage strap (With the strap), readiness: stay\n"
-        "  at 08:30 18:30, FREQ=WEEKLY;BYDAY=MO, from 2026-03-02, side left, next Tue 3 Mar 2026, "
-        "08:30 (America/Mexico_City)\n"
-        "  clinician R. Okafor, review 2026-04-02\n"
-        "  goal 80 left, 90 right (set for this client)\n"
-        "  Calf: 2 of 30 s (set for this client) (one dose lower after time off)\n"
-        "    set-up strap-bed (set for this client)\n"
-        "  a fresh screen is due\n"
-        "why it begins there: set-up strap-bed\n"
-        "  leg raise below: 62, limit 90\n"
-        "  set-up ruled out by the screen: door-frame (no floor)\n");
+    reads(show_plan,
+          "{'programme': 'calf-and-hamstring', 'stage': 'strap', 'title': 'With the strap',"
+          " 'readiness': 'stay', 'at': ['08:30', '18:30'], 'rule': 'FREQ=WEEKLY;BYDAY=MO,WE,SU',"
+          " 'start': '2026-03-02', 'side': 'left', 'next': '2026-03-03T14:30:00Z',"
+          " 'zone': 'America/Mexico_City',"
+          " 'clinician': 'R. Okafor', 'review': '2026-04-02',"
+          " 'goal_deg': {'left': 80, 'right': 90, 'set_for_client': true},"
+          " 'movements': [{'title': 'Calf', 'dose': '2 of 30 s', 'dose_set_for_client': true,"
+          "                'one_dose_lower': true, 'set_up': 'strap-bed',"
+          "                'set_up_set_for_client': true}],"
+          " 'week_done': {'done': 0, 'partly': 0}, 'screen_due': true,"
+          " 'start_reasons': {'set_up': 'strap-bed', 'reasons': ["
+          "   {'rule': 'leg raise below', 'value': 62, 'limit': 90, 'met': true},"
+          "   {'rule': 'set-up ruled out by the screen', 'value': 'door-frame',"
+          "    'limit': 'no floor', 'met': true}]}}",
+          "calf-and-hamstring, stage strap (With the strap), readiness: stay\n"
+          "  at 08:30 18:30, on Mon, Wed, Sun, from 2026-03-02, side left, next Tue 3 Mar 2026, "
+          "08:30 (America/Mexico_City)\n"
+          "  clinician R. Okafor, review 2026-04-02\n"
+          "  goal 80 left, 90 right (set for this client)\n"
+          "  Calf: 2 of 30 s (set for this client) (one dose lower after time off)\n"
+          "    set-up strap-bed (set for this client)\n"
+          "  a fresh screen is due\n"
+          "why it begins there: set-up strap-bed\n"
+          "  leg raise below: 62, limit 90\n"
+          "  set-up ruled out by the screen: door-frame (no floor)\n");
 }
 
 int main(void)
@@ -301,6 +313,7 @@ int main(void)
         cmocka_unit_test(who_wrote_a_reply_is_named),
         cmocka_unit_test(what_to_look_at_fits_eighty_columns),
         cmocka_unit_test(a_client_without_screen_or_plan_is_told_what_comes_first),
+        cmocka_unit_test(a_rule_that_is_more_than_days_of_the_week_is_told_as_it_is),
         cmocka_unit_test(an_evening_is_told_by_the_clients_own_date),
         cmocka_unit_test(the_figures_of_the_status_go_by_the_clock_that_heads_it),
         cmocka_unit_test(a_plan_says_what_was_set_for_this_client),
