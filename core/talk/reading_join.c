@@ -133,12 +133,13 @@ static bool opens_next(const Work *work, int word, const Number *next)
            (next->value != 10 || !token_at(work, next->first)->spaced || word > 1);
 }
 
-/* "4 out of 10", "6 of 8". */
+/* "4 out of 10", "6 of 8"; "1 of both sides", where the pack says that this goes with a rating, is none. */
 static bool join_scale(const Work *work, Number *number, const Number *next)
 {
     int word = role_starts(work, ROLE_OUT_OF, number->end);
 
     if (word == 0 || number->kind != NUMBER_BARE || next->kind != NUMBER_BARE ||
+        role_starts(work, ROLE_NUMBER_AFTER, number->end) > next->end - number->end ||
         next->first != number->end + word || token_level(work, number->end) == LEVEL_SENTENCE ||
         opens_next(work, number->end, next))
         return false;

@@ -326,6 +326,14 @@ static bool answers_letter(const Work *work, const Number *number)
     return number_behind_letter(work, number) && token_level(work, number->end) == LEVEL_SENTENCE;
 }
 
+/* "did them twice, 4 then 5": one after the other, and no more pain than stretch; "5 then 1" is the pair. */
+static bool in_turn(const Work *work, const Number *a, const Number *b)
+{
+    int length = role_starts(work, ROLE_BREAK, a->end);
+
+    return length > 0 && a->end + length == b->first && b->value > a->value;
+}
+
 /* The order of the question. False where the numbers leave it open which is which. */
 static bool place_bare(Work *work, Tally *tally)
 {
@@ -345,6 +353,7 @@ static bool place_bare(Work *work, Tally *tally)
     if (tally->n == 2 && pain_told && tally->bare[0]->value == tally->bare[1]->value)
         tally->n = 1; /* "3 this morning, 3 tonight, no pain" */
     if (tally->n > 2 || (tally->unsure > 0 && tally->n > 1)) return false;
+    if (tally->n == 2 && in_turn(work, tally->bare[0], tally->bare[1])) return false;
     if (tally->n == 2 && tally->sided && tally->bare[0]->value == 10 && tally->bare[1]->value == 10)
         return false; /* "ten on the left, ten on the right": as likely how often */
     /* "no cramps at all, 5 and 0": the second says the denied pain again */

@@ -106,6 +106,17 @@ static bool did_instead(const Work *work, const Evidence *evidence)
     return evidence->did == 1 && but && did_else(work, evidence->did_end);
 }
 
+/* "half with the nurse, the rest not": a whole that is denied right behind is none. */
+static bool breaks_off(Work *work, Role role, const Mark *mark)
+{
+    if (role != ROLE_WHOLE || token_level(work, mark->end) >= LEVEL_CLAUSE ||
+        role_starts(work, ROLE_NOT, mark->end) == 0)
+        return false;
+    for (int i = mark->start; i < mark->end; i++)
+        role_drop(work, role, i);
+    return true;
+}
+
 /* Whether any mark of the role counts; one that another reading of the same words outranks does
  * not. */
 static bool found(Work *work, Role role, const Role *above, Evidence *evidence, bool *denied)
@@ -117,7 +128,7 @@ static bool found(Work *work, Role role, const Role *above, Evidence *evidence, 
         bool outranked = report_outranked(work, role, mark);
         for (const Role *other = above; *other != ROLE_COUNT; other++)
             outranked |= role_touches(work, *other, mark);
-        if (outranked) continue;
+        if (outranked || breaks_off(work, role, mark)) continue;
         Hold hold = weigh(work, role, mark, &evidence->yesterday);
         if (hold == HOLD_NOT) continue;
         if (hold == HOLD_DENIED && role == ROLE_YES) hold = HOLD_YES;
