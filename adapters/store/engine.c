@@ -204,20 +204,21 @@ static bool probe(Tx *tx)
     return true;
 }
 
-/* Takes back what a job wrote. Alone in its transaction it needs no savepoint, which would copy every page that it changes;
+/* Takes back what a job wrote. The first in its transaction needs no savepoint, which would copy every page that it changes;
  * then the transaction is begun anew. */
-static void undo(Tx *tx, bool alone)
+static void undo(Tx *tx, bool first)
 {
-    engine_exec(tx, alone ? "ROLLBACK" : "ROLLBACK TO job");
-    if (alone) engine_begin(tx);
+    engine_exec(tx, first ? "ROLLBACK" : "ROLLBACK TO job");
+    if (first) engine_begin(tx);
 }
 
-static void run_one(Tx *tx, Job *job, bool alone)
+/* first: nothing that is to be kept was written in the transaction. */
+static void run_one(Tx *tx, Job *job, bool first)
 {
     Head before = tx->head;
     g_autofree char *replica = g_strdup(tx->replica);
 
-    if (!alone && !engine_exec(tx, "SAVEPOINT job")) return;
+    if (!first && !engine_exec(tx, "SAVEPOINT job")) return;
     tx->now = job->now;
     g_clear_pointer(&tx->torn, g_free);
     memset(tx->absent, 0, sizeof tx->absent);
@@ -233,9 +234,9 @@ static void run_one(Tx *tx, Job *job, bool alone)
         set_replica(tx, replica);
         engine_forget(tx);
         anew_forget(tx);
-        undo(tx, alone);
+        undo(tx, first);
     }
-    if (!alone) engine_exec(tx, "RELEASE job");
+    if (!first) engine_exec(tx, "RELEASE job");
 }
 
 static void fail_all(GPtrArray *jobs, StoreStatus status)
@@ -296,8 +297,11 @@ void engine_run(Tx *tx, GPtrArray *jobs)
     if (jobs->len > 0) tx->now = ((Job *)jobs->pdata[0])->now;
     bool tried = tx->bad == STORE_OK && probe(tx);
     if (tried && engine_begin(tx)) {
-        for (guint i = 0; i < jobs->len && tx->bad == STORE_OK; i++)
-            run_one(tx, jobs->pdata[i], jobs->len == 1);
+        bool first = true;
+        for (guint i = 0; i < jobs->len && tx->bad == STORE_OK; i++) {
+            run_one(tx, jobs->pdata[i], first);
+            first = first && ((Job *)jobs->pdata[i])->status != STORE_OK;
+        }
         engine_commit(tx);
     }
     if (tx->bad == STORE_OK) return;

@@ -315,6 +315,41 @@ static bool select_inside_select(Tx *tx, void *context)
     return true;
 }
 
+static bool find_kept_among_undone(Tx *tx, void *context)
+{
+    g_autofree char *last = tx_meta(tx, "last");
+
+    for (int i = 0; i < 5; i++) {
+        g_autofree char *week = g_strdup_printf("2026-W%02d", i);
+        g_autoptr(Row) row = tx_get_text(tx, TABLE_DIGEST, week);
+        assert_int_equal(row != NULL, i == 2 || i == 4);
+    }
+    assert_string_equal(last, "2026-W04");
+    *(int *)context = 1;
+    return true;
+}
+
+static void jobs_undone_at_the_head_of_a_commit_take_nothing_with_them(void **state)
+{
+    Bench *bench = open_for(state);
+    GArray *order = g_array_new(FALSE, FALSE, sizeof(int));
+    Mark marks[5];
+    int found = 0;
+
+    for (int i = 0; i < 5; i++) {
+        marks[i] = (Mark){
+            .number = i, .order = order, .expected = i == 2 || i == 4 ? STORE_OK : STORE_UNDONE};
+        bench_submit(bench, append_or_refuse, keep_order, &marks[i]);
+    }
+    bench_run(bench);
+    assert_int_equal(order->len, 5);
+    assert_int_equal(events_in(bench), 1 + 2);
+    assert_int_equal(bench_do(bench, find_kept_among_undone, &found), STORE_OK);
+    assert_int_equal(found, 1);
+    g_array_unref(order);
+    bench_close(bench);
+}
+
 static void a_select_may_run_inside_itself(void **state)
 {
     Bench *bench = open_for(state);
@@ -330,6 +365,8 @@ int main(void)
          callbacks_come_in_order_and_one_undo_touches_no_other},
         {"an_undone_job_leaves_no_event_row_or_local_row",
          an_undone_job_leaves_no_event_row_or_local_row},
+        {"jobs_undone_at_the_head_of_a_commit_take_nothing_with_them",
+         jobs_undone_at_the_head_of_a_commit_take_nothing_with_them},
         {"no_room_keeps_nothing_and_passes", no_room_keeps_nothing_and_passes},
         {"without_room_what_only_reads_is_run", without_room_what_only_reads_is_run},
         {"failed_sync_ends_all_writing", failed_sync_ends_all_writing},
