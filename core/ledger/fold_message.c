@@ -74,10 +74,13 @@ bool fold_message(const Fold *fold)
     if (id == NULL || fate == NULL) return true;
     g_autoptr(Row) message = fold_row(fold, TABLE_MESSAGE, id);
     g_autofree char *session_before = g_strdup(row_text(message, MESSAGE_SESSION));
+    bool failed_before = fold_is_failed_reminder(message);
     join_content(fold, message);
     join_sending(fold, message);
     join_fate(fold, message, fate);
     fold_put(fold, message);
+    /* A session was told of failure alone: as it was asked, and since. */
+    if (!failed_before && !fold_is_failed_reminder(message)) return true;
     tell_session(fold, message, row_text(message, MESSAGE_SESSION));
     if (g_strcmp0(session_before, row_text(message, MESSAGE_SESSION)) != 0)
         tell_session(fold, message, session_before);

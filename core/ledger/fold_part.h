@@ -79,6 +79,8 @@ void fold_same(const Fold *fold);
 void fold_erased(const Fold *fold);
 void fold_bounded(const Fold *fold);
 
+/* Is it a reminder that did not get through? */
+bool fold_is_failed_reminder(const Row *message);
 /* What a message's row says of its session: called when either changes. */
 void fold_session_failure(Row *session, const Row *message);
 

@@ -74,16 +74,20 @@ static void join_place(const Fold *fold, Row *session, bool asked)
     fold_join(session, told, PLACE, UNIT_LEAST);
 }
 
-void fold_session_failure(Row *session, const Row *message)
+bool fold_is_failed_reminder(const Row *message)
 {
     static const char *const FAILED[] = {"lapsed", "refused", "failed", "unsure", NULL};
     const char *kind = row_text(message, MESSAGE_KIND), *fate = row_text(message, MESSAGE_FATE);
-    bool is_its_reminder =
-        kind != NULL && strcmp(kind, "reminder") == 0 &&
-        g_strcmp0(row_text(message, MESSAGE_SESSION), row_text(session, SESSION_ID)) == 0;
 
-    row_set_int(session, SESSION_FAILED,
-                is_its_reminder && fate != NULL && g_strv_contains(FAILED, fate));
+    return kind != NULL && strcmp(kind, "reminder") == 0 && fate != NULL &&
+           g_strv_contains(FAILED, fate);
+}
+
+void fold_session_failure(Row *session, const Row *message)
+{
+    bool is_its = g_strcmp0(row_text(message, MESSAGE_SESSION), row_text(session, SESSION_ID)) == 0;
+
+    row_set_int(session, SESSION_FAILED, is_its && fold_is_failed_reminder(message));
     row_set_text(session, SESSION_STATE, outcome(session));
 }
 
