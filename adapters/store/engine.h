@@ -11,7 +11,7 @@
 #include "core/ledger/same.h"
 #include "core/ledger/stamp.h"
 
-#define SCHEMA_VERSION 10
+#define SCHEMA_VERSION 11
 
 /* The end of this replica's chain. */
 typedef struct {

@@ -64,21 +64,6 @@ void due_set(Tx *tx, const char *kind, const char *key, int64_t at_ms, const cha
     tx_put(tx, row);
 }
 
-void due_move(Tx *tx, const char *kind, const char *key, int64_t at_ms, const char *client,
-              const char *body)
-{
-    /* The index over clients is left alone so; but far away, to hear whether there was such a row costs more. */
-    int moved =
-        tx_is_far(tx)
-            ? 0
-            : tx_change(tx,
-                        "UPDATE due SET at = ?3, body = ?5 WHERE kind = ?1 AND \"key\" = ?2 AND "
-                        "client IS NOT DISTINCT FROM ?4",
-                        "ttitt", kind, key, at_ms, client, body);
-
-    if (moved == 0) due_set(tx, kind, key, at_ms, client, body);
-}
-
 static Row *due_key(const char *kind, const char *key)
 {
     Row *row = row_new(TABLE_DUE);
@@ -107,11 +92,6 @@ void due_drop(Tx *tx, const char *kind, const char *key)
     g_autoptr(Row) row = due_key(kind, key);
 
     tx_delete(tx, row);
-}
-
-void due_drop_client(Tx *tx, const char *client)
-{
-    tx_change(tx, "DELETE FROM due WHERE client = ?1", "t", client);
 }
 
 /* Rank by rank, so that what waits for another try is not walked over. */

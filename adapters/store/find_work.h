@@ -25,17 +25,10 @@ void due_set(Tx *tx, const char *kind, const char *key, int64_t at_ms, const cha
              const char *body);
 void due_drop(Tx *tx, const char *kind, const char *key);
 
-/* due_set for a thing that is nearly always there already and belongs to the same client: cheaper then. */
-void due_move(Tx *tx, const char *kind, const char *key, int64_t at_ms, const char *client,
-              const char *body);
-
 bool due_is_set(Tx *tx, const char *kind, const char *key);
 
 /* The due thing of that kind and key, or NULL. */
 Row *due_get(Tx *tx, const char *kind, const char *key);
-
-/* Drops every due thing of a client. */
-void due_drop_client(Tx *tx, const char *client);
 
 /* Up to limit waiting messages of a channel whose time has come: rank first, then the oldest due.
  */

@@ -401,7 +401,7 @@ static const Table TABLES[TABLE_COUNT] = {
     [TABLE_OUTBOX] = LOCAL_LONG("outbox", 1, OUTBOX,
                                 INDEXES("channel, rank, next_at where state = 'waiting'",
                                         "client, at", "alert where alert IS NOT NULL")),
-    [TABLE_DUE] = LOCAL("due", 2, DUE, INDEXES("at", "client")),
+    [TABLE_DUE] = LOCAL("due", 2, DUE, INDEXES("at")),
     [TABLE_CARD] = LOCAL("card", 1, CARD, NO_INDEXES),
     [TABLE_CURSOR] = LOCAL("cursor", 1, CURSOR, NO_INDEXES),
     [TABLE_CODE] = LOCAL("code", 2, CODE, INDEXES("code")),

@@ -39,7 +39,7 @@ void schedule_next(Job *job, const Person *person, int64_t after_ms)
         return;
     }
     g_autofree char *body = due_body(&next);
-    due_move(job->tx, "session", person->id, next.ms, person->id, body);
+    due_set(job->tx, "session", person->id, next.ms, person->id, body);
     course_ensure(job, person);
 }
 

@@ -79,7 +79,7 @@ static bool write_history(Tx *tx, void *context)
         put_work(tx, random, i, i % 2 == 0 ? inquiry->subject : NULL);
         due_set(tx, i % 2 == 0 ? "session" : "nudge", key, tx_now(tx) + i % 5,
                 i % 3 == 0 ? inquiry->subject : NULL, NULL);
-        due_move(tx, "nudge", key, tx_now(tx) + i % 7, i % 3 == 1 ? inquiry->subject : NULL, "{}");
+        due_set(tx, "nudge", key, tx_now(tx) + i % 7, i % 3 == 1 ? inquiry->subject : NULL, "{}");
         look_note(tx, "R. Okafor", inquiry->subject, i % 2 == 0, "the page");
         receipt_keep(tx, "texts", key, "delivered", tx_now(tx));
         wrong_code_add(tx, key, "+442079460007", tx_now(tx), 1);
@@ -270,7 +270,6 @@ static void ask_work(Tx *tx, Inquiry *inquiry)
     say_rows(inquiry, "looks", find_looks(tx, NULL, LONG_AGO, 10));
     tx_set_meta(tx, "feed.1", "{\"client\":\"k7qf2m9t\"}");
     say(inquiry, "feeds", feeds_drop(tx, "K7QF2M9T"));
-    due_drop_client(tx, inquiry->subject);
     say_rows(inquiry, "due", find_due(tx, FAR_OFF, 100));
 }
 

@@ -46,7 +46,7 @@ static bool look(Tx *tx, void *context)
     g_autoptr(GPtrArray) due = tx_rows(tx, TABLE_DUE, "", "");
 
     (void)context;
-    assert_string_equal(version, "10");
+    assert_string_equal(version, "11");
     assert_int_equal(row_int(alert, ALERT_PASSED), 2);
     assert_int_equal(passes->len, 2);
     assert_string_equal(row_text(passes->pdata[0], PASS_TO), "J. Lindqvist");
