@@ -6,10 +6,13 @@
 #include "daemon/relay/carry.h"
 #include "daemon/relay/circuit.h"
 #include "daemon/relay/doubts.h"
+#include "daemon/relay/pace.h"
 
 #define BATCH 256        /* claimed at once, and held ready */
 #define BATCH_STEPPED 32 /* one exchange at a time needs no more */
 #define GATE_HOLDS_MS (15 * SECOND_MS)
+/* A quick one is granted what it sends in three spans at its pace, and no more than this. */
+#define GRANTED_MOST (4 * BATCH)
 
 struct Line {
     LineShare *share;
@@ -20,6 +23,7 @@ struct Line {
     int64_t rest_until_ms;
     bool claiming;
     int promised; /* being claimed, by claim jobs and by grants */
+    Pace pace;
     bool stopped;
     GQueue ready; /* of Claim */
     Doubts *doubts;
@@ -187,6 +191,7 @@ void line_send(Line *line, int64_t now_ms, int64_t *again_ms)
             give_back_one(line, claim, "it waited too long for its turn");
             recorder_flush_soon(line->share->recorder, line->share->exchanges == 0);
         } else {
+            pace_note(&line->pace, now_ms);
             send_one(line, claim);
         }
     }
@@ -225,7 +230,8 @@ void line_claiming(Line *line, bool claiming)
 int line_room_for_grant(Line *line, int64_t now_ms, int most)
 {
     int64_t again;
-    int all = line->share->one_at_a_time ? BATCH_STEPPED : 2 * BATCH;
+    int quick = CLAMP(3 * pace_per_span(&line->pace, now_ms), 2 * BATCH, GRANTED_MOST);
+    int all = line->share->one_at_a_time ? BATCH_STEPPED : quick;
 
     return CLAMP(room_of(line, now_ms, all, &again), 0, most);
 }
