@@ -143,8 +143,6 @@ static OpenResult connect_to(OpenRequest *request, const char *path, sqlite3 **d
     sqlite3_config(SQLITE_CONFIG_MEMSTATUS, 0);
     if (sqlite3_open_v2(path, db, flags, NULL) != SQLITE_OK)
         return refuse_sqlite(request, *db, why);
-    /* Each row read or written wants a few small pieces of memory. */
-    sqlite3_db_config(*db, SQLITE_DBCONFIG_LOOKASIDE, NULL, 1200, 250);
     sqlite3_extended_result_codes(*db, 1);
     if (sqlite3_db_readonly(*db, "main") == 1)
         return open_refuse(OPEN_CANNOT, request, why, "cannot write to it");

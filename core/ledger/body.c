@@ -89,6 +89,16 @@ static int by_key(const void *a, const void *b)
     return strcmp(((const Member *)a)->key, ((const Member *)b)->key);
 }
 
+/* Most bodies are made in this order. */
+static void put_in_order(Member *members, size_t count)
+{
+    size_t i = 1;
+
+    while (i < count && by_key(&members[i - 1], &members[i]) < 0)
+        i++;
+    if (i < count) qsort(members, count, sizeof *members, by_key);
+}
+
 static void add_object(const Writer *writer, const json_t *object)
 {
     GString *text = writer->text;
@@ -100,7 +110,7 @@ static void add_object(const Writer *writer, const json_t *object)
     json_t *value;
 
     json_object_foreach((json_t *)object, key, value) members[n++] = (Member){key, value};
-    if (!writer->set_order) qsort(members, n, sizeof *members, by_key);
+    if (!writer->set_order) put_in_order(members, n);
     g_string_append_c(text, '{');
     for (size_t i = 0; i < n; i++) {
         if (i > 0) g_string_append_c(text, ',');

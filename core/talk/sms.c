@@ -120,8 +120,10 @@ static const char *alike(gunichar character)
 char *sms_plain(const char *text)
 {
     GString *plain = g_string_sized_new(strlen(text) + 1);
+    size_t begin = plain_start(text);
 
-    for (const char *at = text; *at != '\0'; at = g_utf8_next_char(at)) {
+    g_string_append_len(plain, text, (gssize)begin);
+    for (const char *at = text + begin; *at != '\0'; at = g_utf8_next_char(at)) {
         gunichar character = g_utf8_get_char(at);
         const char *other = alike(character);
         if (character < 128 && other == NULL) {

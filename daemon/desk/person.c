@@ -160,8 +160,10 @@ static void take_each(const char *field, const char *text, void *context)
         *own = g_strndup(text + 1, length - 2);
         return;
     }
-    json_t *value = bare ? json_stringn(text + 1, length - 2)
-                         : json_loads(length > 0 ? text : "null", JSON_DECODE_ANY, NULL);
+    /* A setting that was cleared has no value, and needs none either: a third of them. */
+    json_t *value = bare         ? json_stringn(text + 1, length - 2)
+                    : length > 0 ? json_loads(text, JSON_DECODE_ANY, NULL)
+                                 : NULL;
     if (own != NULL)
         take_text(own, value);
     else

@@ -69,18 +69,18 @@ static void put_settled(Job *job, const Row *row, Fate fate, const char *gateway
     int segments = sms ? sms_size(row_text(row, OUTBOX_TEXT)).segments : 0;
     const char *subject = row_text(row, OUTBOX_CLIENT);
 
-    tx_append(job->tx, "message.settled", subject != NULL ? subject : "clinic", "osier", NULL,
-              json_pack("{s:s, s:s?, s:s, s:s, s:s, s:s, s:s?, s:I, s:s?, s:s?, s:s, s:I, s:s?, "
-                        "s:s?, s:i, s:f, s:s?}",
-                        "message", row_text(row, OUTBOX_ID), "client", subject, "to",
-                        row_text(row, OUTBOX_TO), "channel", row_text(row, OUTBOX_CHANNEL), "kind",
-                        row_text(row, OUTBOX_KIND), "text", row_text(row, OUTBOX_TEXT), "subject",
-                        row_text(row, OUTBOX_SUBJECT), "at", (json_int_t)row_int(row, OUTBOX_AT),
-                        "session", row_text(row, OUTBOX_SESSION), "alert",
-                        row_text(row, OUTBOX_ALERT), "fate", fate_name(fate), "fate_at",
-                        (json_int_t)job->now_ms, "gateway", gateway, "gateway_id", gateway_id,
-                        "segments", segments, "price", used != NULL ? used->price * segments : 0.0,
-                        "reason", reason));
+    tx_append(
+        job->tx, "message.settled", subject != NULL ? subject : "clinic", "osier", NULL,
+        json_pack("{s:s?, s:I, s:s, s:s?, s:s, s:I, s:s?, s:s?, s:s, s:s, s:f, s:s?, s:i, "
+                  "s:s?, s:s?, s:s, s:s}",
+                  "alert", row_text(row, OUTBOX_ALERT), "at", (json_int_t)row_int(row, OUTBOX_AT),
+                  "channel", row_text(row, OUTBOX_CHANNEL), "client", subject, "fate",
+                  fate_name(fate), "fate_at", (json_int_t)job->now_ms, "gateway", gateway,
+                  "gateway_id", gateway_id, "kind", row_text(row, OUTBOX_KIND), "message",
+                  row_text(row, OUTBOX_ID), "price", used != NULL ? used->price * segments : 0.0,
+                  "reason", reason, "segments", segments, "session", row_text(row, OUTBOX_SESSION),
+                  "subject", row_text(row, OUTBOX_SUBJECT), "text", row_text(row, OUTBOX_TEXT),
+                  "to", row_text(row, OUTBOX_TO)));
     tx_delete(job->tx, row);
 }
 
