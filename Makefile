@@ -12,7 +12,7 @@
 #   make sim        simulated clinics, seed after seed; make mutants plants bugs that it must find
 #   make power      a thousand power cuts; make flips: a hundred thousand flipped bits of a ledger
 #   make fuzz       any bytes for SECONDS=60 against TARGET=reader, clinic, programme, pack, gateway, webhook, mail, rule, program,
-#                   parcel (a sync batch), bundle or api
+#                   parcel (a sync batch), snapshot, bundle or api
 #   make coverage   branches taken, room by room; make tsan, make analyse: threads, static analysis
 #   make packages   install what config/packages.txt names and this machine lacks
 #
@@ -147,6 +147,7 @@ TARGET ?= reader
 FUZZ_TARGETS := $(sort $(patsubst tests/fuzz/%_fuzz.c,%,$(wildcard tests/fuzz/*_fuzz.c)))
 FUZZ_OWN := $(filter-out %_fuzz.c,$(wildcard tests/fuzz/*.c))
 FUZZ_PARTS := $(filter core/% adapters/files/% adapters/sms/% adapters/mail/% adapters/peer/% adapters/seal/% adapters/program/talk.c \
+                       adapters/store/snapshot_file.c adapters/store/snapshot_head.c adapters/store/snapshot_look.c \
                        daemon/cli/bundle_read.c,$(SOURCES))
 $(OUT)/libfuzz.a: $(FUZZ_PARTS:%.c=$(OUT)/%.o) $(OUT)/tests/support/gateways.o $(FUZZ_OWN:%.c=$(OUT)/%.o)
 	@rm -f $@

@@ -32,6 +32,7 @@ struct Daemon {
     void *told_context;
     struct Sync *sync;
     void (*grown)(struct Sync *sync);
+    void (*erased)(struct Sync *sync);
     int64_t moves;
     bool started;
     bool stopping;
@@ -172,6 +173,7 @@ static void on_changed(const DeskNext *next, void *context)
     listen_or_not(daemon, next->sender);
     planner_next(daemon->planner, next->due_ms);
     if (next->erased) keep_renew(daemon->keep);
+    if (next->erased && daemon->sync != NULL) daemon->erased(daemon->sync);
     if (next->barred != NULL) relay_recall(daemon->relay, next->barred);
     relay_next(daemon->relay, next->send_ms[CHANNEL_SMS], next->send_ms[CHANNEL_EMAIL],
                next->posted);
@@ -188,10 +190,12 @@ void daemon_tell(Daemon *daemon, DaemonTold *moved, DaemonTold *accounts, void *
     daemon->told_context = context;
 }
 
-void daemon_set_sync(Daemon *daemon, struct Sync *sync, void (*grown)(struct Sync *sync))
+void daemon_set_sync(Daemon *daemon, struct Sync *sync, void (*grown)(struct Sync *sync),
+                     void (*erased)(struct Sync *sync))
 {
     daemon->sync = sync;
     daemon->grown = grown;
+    daemon->erased = erased;
 }
 
 struct Sync *daemon_sync(Daemon *daemon)

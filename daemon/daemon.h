@@ -54,9 +54,10 @@ void daemon_tell(Daemon *daemon, DaemonTold *moved, DaemonTold *accounts, void *
 void daemon_accounts_changed(Daemon *daemon);
 
 /* The part that keeps replicas in agreement, or NULL; set by the one who has the loop. grown is called when the record has
- * grown. */
+ * grown, erased when somebody's words went. */
 struct Sync;
-void daemon_set_sync(Daemon *daemon, struct Sync *sync, void (*grown)(struct Sync *sync));
+void daemon_set_sync(Daemon *daemon, struct Sync *sync, void (*grown)(struct Sync *sync),
+                     void (*erased)(struct Sync *sync));
 struct Sync *daemon_sync(Daemon *daemon);
 
 Desk *daemon_desk(Daemon *daemon);

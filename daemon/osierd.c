@@ -3,12 +3,14 @@
 #include <glib.h>
 #include <signal.h>
 #include <stdio.h>
+#include <string.h>
 #include <sys/prctl.h>
 #include <sys/stat.h>
 
 #include "adapters/mail/compose.h"
 #include "daemon/cli/cli.h"
 #include "daemon/service.h"
+#include "daemon/sync/proof.h"
 #include "daemon/version.h"
 
 /* Together less than TimeoutStopSec in config/systemd/osierd.service, or systemd cuts a stop short. */
@@ -163,6 +165,7 @@ static int go_no_further(Osierd *self, int code)
 int main(int argc, char **argv)
 {
     cli_begin();
+    if (argc == 3 && strcmp(argv[1], "--look-over") == 0) return cli_end(proof_main(argv[2]));
     Osierd *self = g_new0(Osierd, 1);
     if (!options_read(argc, argv, &self->options)) return go_no_further(self, EXIT_USE);
     if (self->options.told != NULL) {

@@ -214,7 +214,7 @@ int service_start(Service *self, DeskFailed *failed, void *context)
     }
     self->sync =
         sync_new(self->loop, self->daemon, self->options->clinic, clock_is_virtual(self->clock));
-    daemon_set_sync(self->daemon, self->sync, sync_moved);
+    daemon_set_sync(self->daemon, self->sync, sync_moved, sync_erased);
     daemon_start(self->daemon);
     if (!sync_start(self->sync, &why))
         return cli_fault(EXIT_CANNOT_MAKE, "sync.listen",

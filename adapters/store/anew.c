@@ -93,14 +93,18 @@ void anew_note(Tx *tx, const Row *row)
     if (strcmp(one, tx_one(tx, tx->folding)) != 0) tx->crossed = CROSSED_FOUND;
 }
 
-void anew_keep(Tx *tx)
+void anew_set_crossed(Tx *tx)
 {
-    if (tx->crossed != CROSSED_FOUND) return;
     tx_set_meta(tx, CROSSED, "1");
     tx->crossed = CROSSED_KEPT;
 }
 
-static bool is_crossed(Tx *tx)
+void anew_keep(Tx *tx)
+{
+    if (tx->crossed == CROSSED_FOUND) anew_set_crossed(tx);
+}
+
+bool anew_is_crossed(Tx *tx)
 {
     if (tx->crossed == CROSSED_UNKNOWN) {
         g_autofree char *kept = tx_meta(tx, CROSSED);
@@ -290,7 +294,7 @@ void anew_before(Tx *tx, const char *sql, const char *types, ...)
     va_list arguments;
 
     if (tx->refold) return;
-    if (is_crossed(tx)) {
+    if (anew_is_crossed(tx)) {
         give_up(tx);
         return;
     }
@@ -331,7 +335,7 @@ bool anew_fold(Tx *tx)
     if (tx->anew == NULL) return !tx->refold;
     int left = EVENTS_MOST;
     g_autoptr(GHashTable) rows =
-        is_crossed(tx) ? NULL : fold_subjects(tx, tx->anew->subjects, &left);
+        anew_is_crossed(tx) ? NULL : fold_subjects(tx, tx->anew->subjects, &left);
     if (rows == NULL) {
         give_up(tx);
         return false;

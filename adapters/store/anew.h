@@ -31,4 +31,8 @@ void anew_note_put(Tx *tx, const Row *row);
 /* What anew_note found is kept with the store. */
 void anew_keep(Tx *tx);
 
+/* Does an event in the store name a row of another subject? And from now on one does. */
+bool anew_is_crossed(Tx *tx);
+void anew_set_crossed(Tx *tx);
+
 #endif

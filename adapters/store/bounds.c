@@ -208,7 +208,7 @@ static void blank_event(Tx *tx, const char *id)
 
 /* The subjects stand in the table by now, each under one client that claims it: where that is another, its claim has blanked
  * them. All at once, for an import that is taken back names thousands. */
-static void take_words(Tx *tx, const Event *event, const json_t *body)
+void engine_take_words(Tx *tx, const Event *event, const json_t *body)
 {
     json_t *also = json_object_get(body, "also");
     size_t i;
@@ -243,7 +243,7 @@ void engine_fold(Tx *tx, const Event *event, const json_t *body)
     if (same)
         note_same(tx);
     else if (keeps_its_words(event->kind))
-        take_words(tx, event, body);
+        engine_take_words(tx, event, body);
 }
 
 /* --- somebody was erased under one id and not under another --- */

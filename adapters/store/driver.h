@@ -83,6 +83,8 @@ typedef struct {
     /* Another connection, which only reads and is for another thread. It sees what this one sees, as long as this one writes
      * nothing. NULL, also in place of the function: there can be none. */
     Driver *(*twin)(Driver *driver);
+    /* From now on, or no more: what is sorted and does not fit may lie in a file that nobody else sees. NULL: its host's business. */
+    void (*spill)(Driver *driver, bool may);
     void (*close)(Driver *driver);
 } DriverCalls;
 

@@ -187,6 +187,8 @@ void engine_read(Tx *tx, GPtrArray *jobs);
 void engine_fold(Tx *tx, const Event *event, const json_t *body);
 /* Which ids are one client's; lent until that changes. */
 const Same *engine_same(Tx *tx);
+/* Takes the words from what an event erases (client.erase, redacted), as far as it is here and has any. */
+void engine_take_words(Tx *tx, const Event *event, const json_t *body);
 /* Nothing that was looked up counts any more. */
 void engine_forget(Tx *tx);
 /* Puts an event that is sealed and folds it; without its words where they were erased. */

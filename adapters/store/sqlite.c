@@ -4,6 +4,7 @@
 
 #include <errno.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 static const Dialect DIALECT = {
     .name = "SQLite",
@@ -229,6 +230,24 @@ static bool has_column(Driver *driver, const char *table, const char *column)
                                          NULL, NULL) == SQLITE_OK;
 }
 
+/* Whether SQLite finds a place for such a file shows when it wants one: not having one would look like a failed device. */
+static bool has_place(void)
+{
+    const char *const places[] = {g_getenv("SQLITE_TMPDIR"), g_getenv("TMPDIR"), "/var/tmp",
+                                  "/usr/tmp", "/tmp"};
+
+    for (size_t i = 0; i < G_N_ELEMENTS(places); i++)
+        if (places[i] != NULL && access(places[i], W_OK | X_OK) == 0) return true;
+    return false;
+}
+
+static void spill(Driver *driver, bool may)
+{
+    sqlite3_exec(sqlite_of(driver),
+                 may && has_place() ? "PRAGMA temp_store = FILE" : "PRAGMA temp_store = MEMORY",
+                 NULL, NULL, NULL);
+}
+
 static void close_driver(Driver *driver)
 {
     sqlite3_close(sqlite_of(driver));
@@ -285,6 +304,7 @@ Driver *sqlite_driver_new(sqlite3 *db)
                                       .roll_back = roll_back,
                                       .has_column = has_column,
                                       .twin = second,
+                                      .spill = spill,
                                       .close = close_driver};
     Sqlite *sqlite = g_new0(Sqlite, 1);
 

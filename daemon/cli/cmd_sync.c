@@ -73,6 +73,44 @@ static void show_filling(const json_t *answer)
            here, known, floor(100 * here / known));
 }
 
+static void show_fetching(const json_t *fetching)
+{
+    double bytes = (double)json_integer_value(json_object_get(fetching, "bytes"));
+    double of = (double)json_integer_value(json_object_get(fetching, "of"));
+    const char *does = json_string_value(json_object_get(fetching, "does"));
+
+    if (does == NULL) return;
+    printf("  a snapshot of all entries from replica %.8s: ", show_text(fetching, "from"));
+    if (strcmp(does, "fetching") == 0)
+        printf("%.0f of %.0f MB are here (%.0f %%)\n", bytes / 1e6, of / 1e6,
+               of > 0 ? floor(100 * bytes / of) : 0);
+    else
+        puts(strcmp(does, "asking") == 0         ? "it is being made there"
+             : strcmp(does, "looking-over") == 0 ? "it is here, and each entry is verified"
+                                                 : "it is being taken in; calls wait meanwhile");
+}
+
+/* What came as a snapshot is looked over. */
+static void show_snapshot(const json_t *snapshot)
+{
+    static const struct {
+        const char *state, *words;
+    } STATES[] = {
+        {"unproved", "that its tables are what the entries give is looked into now; until then "
+                     "this\n  replica does not take the duty to send"},
+        {"proved", "its tables are what the entries give"},
+        {"made-anew", "its tables were not what the entries give; they were made anew here"},
+        {"unsound", "it is damaged: stop osierd and run osier check"},
+    };
+    const char *state = json_string_value(json_object_get(snapshot, "state"));
+
+    for (size_t i = 0; state != NULL && i < G_N_ELEMENTS(STATES); i++)
+        if (strcmp(state, STATES[i].state) == 0)
+            printf("  %.0f entries came as a snapshot from %s, %s:\n  %s\n",
+                   (double)json_integer_value(json_object_get(snapshot, "events")),
+                   show_text(snapshot, "from"), show_text(snapshot, "at"), STATES[i].words);
+}
+
 static void show_sync(const json_t *answer)
 {
     const json_t *peers = json_object_get(answer, "peers");
@@ -86,6 +124,8 @@ static void show_sync(const json_t *answer)
            listens != NULL ? ", listens on " : "", listens != NULL ? listens : "");
     show_sender(json_object_get(answer, "sender"));
     show_filling(answer);
+    show_fetching(json_object_get(answer, "fetching"));
+    show_snapshot(json_object_get(answer, "snapshot"));
     if (twin != NULL)
         printf("  this store was copied from replica %.8s and still has its key: osier sync unpair "
                "%.8s at the\n  peers, remove secrets/replica.* here, start osierd anew and pair\n",

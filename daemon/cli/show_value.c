@@ -156,6 +156,7 @@ const char *show_kind(const char *kind)
         {"session", "today's session by telephone"},
         {"backup", "no copy at night"},
         {"two-senders", "two replicas sent"},
+        {"snapshot", "a snapshot did not hold"},
     };
 
     for (size_t i = 0; i < G_N_ELEMENTS(WORDS); i++)

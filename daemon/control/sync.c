@@ -11,6 +11,7 @@
 #include "daemon/jobs/takeover.h"
 #include "daemon/sync/merge.h"
 #include "daemon/sync/peers.h"
+#include "daemon/sync/proof.h"
 
 /* Packed and written as text it must go through one call of the API. */
 #define BUNDLE_EVENTS 1000
@@ -51,6 +52,11 @@ static bool may_take(Job *job, Call *call)
                          "again; let the rest come first: osier sync now. If who has them is lost "
                          "for good: osier sender take --by NAME --even-so",
                          reach.here, reach.known);
+    if (proof_is_open(job))
+        return call_fail(call, EXIT_LATER, "sender", own,
+                         "its tables came as a snapshot, and that they are what its entries give "
+                         "has still to come out: osier sync status tells. If that cannot be "
+                         "waited for: osier sender take --by NAME --even-so");
     return true;
 }
 
@@ -105,11 +111,12 @@ bool handle_sync_status(Job *job, Call *call)
     g_autofree char *twin = twin_of(job);
     Reach reach = peers_reach(job);
 
-    return call_ok(call, json_pack("{s:s, s:s, s:o, s:o, s:i, s:s?, s:I, s:I}", "replica",
-                                   tx_replica(job->tx), "name", name, "sender", sender_json(job),
-                                   "peers", peers_json(job), "conflicts", conflicts_count(job),
-                                   "copy_of", twin, "entries", (json_int_t)reach.here,
-                                   "entries_known", (json_int_t)reach.known));
+    return call_ok(call,
+                   json_pack("{s:s, s:s, s:o, s:o, s:i, s:s?, s:I, s:I, s:o}", "replica",
+                             tx_replica(job->tx), "name", name, "sender", sender_json(job), "peers",
+                             peers_json(job), "conflicts", conflicts_count(job), "copy_of", twin,
+                             "entries", (json_int_t)reach.here, "entries_known",
+                             (json_int_t)reach.known, "snapshot", proof_json(job)));
 }
 
 /* The peer that the field names; NULL after answering. */

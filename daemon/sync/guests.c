@@ -3,6 +3,7 @@
  * call that asks to wait is kept while there is nothing new for it. */
 #include <string.h>
 
+#include "daemon/sync/lend.h"
 #include "daemon/sync/merge.h"
 #include "daemon/sync/peers.h"
 #include "daemon/sync/sync_inside.h"
@@ -231,6 +232,8 @@ void guests_handle(ServeRequest *request, void *context)
         turn_away(request, 503);
     } else if (post && strcmp(path, "/pair") == 0) {
         pairing_answer(sync, request);
+    } else if (post && strcmp(path, "/snapshot") == 0 && serve_pin(request) != NULL) {
+        lend_answer(sync->lend, request);
     } else if (post && strcmp(path, "/sync") == 0 && serve_pin(request) != NULL) {
         Guest *guest = g_new0(Guest, 1);
         *guest = (Guest){.sync = sync,

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "daemon/sync/sync.h"
 
+#include <glib/gstdio.h>
 #include <string.h>
 
 #include "adapters/net/net_curl.h"
@@ -8,7 +9,10 @@
 #include "daemon/cli/cli.h"
 #include "daemon/control/answer.h"
 #include "daemon/desk/sender.h"
+#include "daemon/sync/borrow.h"
+#include "daemon/sync/lend.h"
 #include "daemon/sync/peers.h"
+#include "daemon/sync/proof.h"
 #include "daemon/sync/sync_inside.h"
 
 /* A change is followed by others as a rule: they go together. */
@@ -183,7 +187,12 @@ static void visit_all(Sync *sync, ServeRequest *caller)
 
 static void on_every(void *context)
 {
-    visit_all(context, NULL);
+    Sync *sync = context;
+
+    for (guint i = 0; i < sync->lanes->len; i++)
+        borrow_age(sync->lanes->pdata[i]);
+    visit_all(sync, NULL);
+    proof_look(sync->proof);
 }
 
 static void on_soon(void *context)
@@ -200,6 +209,17 @@ void sync_moved(Sync *sync)
     guests_moved(sync);
     if (sync->lanes->len > 0 && timer_at(sync->soon) == CLOCK_NEVER)
         timer_set(sync->soon, clock_now(desk_clock(sync->desk)) + SOON_MS);
+}
+
+void sync_erased(Sync *sync)
+{
+    if (sync->stopping) return;
+    lend_drop(sync->lend);
+    for (guint i = 0; i < sync->lanes->len; i++) {
+        const Lane *lane = sync->lanes->pdata[i];
+        if (lane->borrow != NULL) borrow_drop(lane->borrow);
+    }
+    proof_drop(sync->proof);
 }
 
 void sync_now(Sync *sync, ServeRequest *request)
@@ -247,7 +267,21 @@ Sync *sync_new(uv_loop_t *loop, Daemon *daemon, const char *dir, bool loopback_o
     sync->wait = timer_new(clock, guests_timer, sync);
     sync->lanes = g_ptr_array_new_with_free_func((GDestroyNotify)lane_free);
     sync->waiting = g_queue_new();
+    sync->lend = lend_new(sync);
+    sync->proof = proof_new(loop, sync->desk, dir, &sync->busy);
     return sync;
+}
+
+/* What one that was killed has left behind. */
+static void sweep(const char *dir)
+{
+    g_autoptr(GDir) names = g_dir_open(dir, 0, NULL);
+    const char *name;
+
+    while (names != NULL && (name = g_dir_read_name(names)) != NULL) {
+        g_autofree char *path = g_build_filename(dir, name, NULL);
+        if (g_str_has_prefix(name, SNAPSHOT_PART)) g_unlink(path);
+    }
 }
 
 bool sync_start(Sync *sync, char **why)
@@ -260,7 +294,9 @@ bool sync_start(Sync *sync, char **why)
     sync->net = net_curl_new(sync->loop, &options, why);
     if (sync->net == NULL) return false;
     own_sweep(sync->dir);
+    sweep(sync->dir);
     visit_all(sync, NULL);
+    proof_look(sync->proof);
     return listen_where(sync, why);
 }
 
@@ -278,16 +314,34 @@ void sync_stop(Sync *sync)
     timer_set(sync->soon, CLOCK_NEVER);
     timer_set(sync->wait, CLOCK_NEVER);
     guests_close(sync);
+    lend_stop(sync->lend);
+    proof_stop(sync->proof);
     if (sync->serve != NULL) sync->serve->close(sync->serve);
     sync->serve = NULL;
     if (sync->net != NULL) sync->net->close(sync->net);
     sync->net = NULL;
 }
 
+/* Workers and programs of ours. */
+static bool works(const Sync *sync)
+{
+    bool working = !lend_is_over(sync->lend) || !proof_is_over(sync->proof);
+
+    for (guint i = 0; i < sync->lanes->len; i++) {
+        const Lane *lane = sync->lanes->pdata[i];
+        working = working || (lane->borrow != NULL && borrow_works(lane->borrow));
+    }
+    return working;
+}
+
 void sync_free(Sync *sync)
 {
     if (sync == NULL) return;
     if (!sync->stopping) sync_stop(sync);
+    while (works(sync))
+        uv_run(sync->loop, UV_RUN_ONCE);
+    lend_free(sync->lend);
+    proof_free(sync->proof);
     timer_free(sync->every);
     timer_free(sync->soon);
     timer_free(sync->wait);
@@ -313,5 +367,12 @@ json_t *sync_json(const Sync *sync)
         sync->offer.token[0] != '\0' && sync->offer.until_ms > clock_now(desk_clock(sync->desk));
     g_autofree char *until = open ? instant_format(sync->offer.until_ms) : NULL;
 
-    return json_pack("{s:s?, s:s?}", "listens", sync->listens, "code_until", until);
+    json_t *snapshot = NULL;
+
+    for (guint i = 0; i < sync->lanes->len && snapshot == NULL; i++) {
+        const Lane *lane = sync->lanes->pdata[i];
+        if (lane->borrow != NULL) snapshot = borrow_json(lane->borrow);
+    }
+    return json_pack("{s:s?, s:s?, s:o?}", "listens", sync->listens, "code_until", until,
+                     "fetching", snapshot);
 }

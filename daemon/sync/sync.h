@@ -29,7 +29,11 @@ int sync_busy(const Sync *sync);
 /* The record has grown: peers hear of it soon. */
 void sync_moved(Sync *sync);
 
-/* What the loop knows, for the status (new reference): where it listens, until when a code is open. */
+/* Somebody's words were erased: no snapshot that holds them stays. */
+void sync_erased(Sync *sync);
+
+/* What the loop knows, for the status (new reference): where it listens, until when a code is open, the
+ * snapshot that is on its way. */
 json_t *sync_json(const Sync *sync);
 
 /* Calls of the JSON API that take their time. offer: opens a pairing, answers {"code", "until"}. join: pairs with the replica at

@@ -15,6 +15,13 @@
 /* A call that waits for news is answered after so long, news or not. */
 #define WAIT_MS (4 * MINUTE_MS)
 
+/* How the names of files begin that hold a snapshot on its way, in the clinic's folder; none outlives osierd. */
+#define SNAPSHOT_PART ".snapshot-"
+
+typedef struct Lend Lend;     /* lend.h */
+typedef struct Borrow Borrow; /* borrow.h */
+struct Proof;                 /* proof.h */
+
 /* A code that is open. */
 typedef struct {
     char token[TOKEN_LETTERS + 1]; /* "": none is */
@@ -40,6 +47,8 @@ struct Sync {
         *known; /* set of pins: of those that may call, as far as is known; NULL: not yet read */
     GPtrArray *lanes; /* of Lane: one for each peer that is called */
     GQueue *waiting;  /* of Guest: calls that wait for news, oldest first */
+    Lend *lend;
+    struct Proof *proof;
     int busy;
     bool stopping;
 };
@@ -51,7 +60,9 @@ typedef struct {
     bool talking;
     bool again; /* talk once more when this is over */
     bool listening;
-    GPtrArray *callers; /* of Caller: asked for a visit and wait for its end */
+    GPtrArray *callers;     /* of Caller: asked for a visit and wait for its end */
+    Borrow *borrow;         /* a snapshot on its way from there, or NULL */
+    int64_t borrow_from_ms; /* none is asked for before */
 } Lane;
 
 /* Who asked for a visit to every peer, and hears once each has ended. */

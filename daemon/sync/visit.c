@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "daemon/control/answer.h"
+#include "daemon/sync/borrow.h"
 #include "daemon/sync/merge.h"
 #include "daemon/sync/peers.h"
 #include "daemon/sync/sync_inside.h"
@@ -30,6 +31,8 @@ typedef struct {
     bool idle;                    /* the last answer brought nothing */
     bool heard;                   /* at least one answer was taken in */
     char *renamed;                /* the id under which the peer goes on, or NULL */
+    bool borrows;                 /* a snapshot is asked for before the next question */
+    bool goes_on;                 /* and the next question comes whatever there is to give */
 } Visit;
 
 static void visit_free(Visit *visit)
@@ -164,11 +167,26 @@ static void make_question(Job *job, Visit *visit, const Row *peer, bool more)
     }
     if (visit->heard && !more && parcel->events->len == 0) return;
     visit->question = parcel_pack(parcel);
+    if (visit->question == NULL) set_problem(visit, "an entry is too large to be carried");
+}
+
+static void find_way(Visit *visit, const Row *peer)
+{
     g_free(visit->url);
     g_free(visit->pin);
-    visit->url = g_strdup_printf("https://%s/sync", row_text(peer, PEER_ADDRESS));
+    visit->url = g_strdup_printf("https://%s/%s", row_text(peer, PEER_ADDRESS),
+                                 visit->borrows ? "snapshot" : "sync");
     visit->pin = g_strdup(row_text(peer, PEER_PIN));
-    if (visit->question == NULL) set_problem(visit, "an entry is too large to be carried");
+}
+
+/* Who is new, and has given what is its own. */
+static bool may_borrow(Job *job, const Visit *visit, const Row *peer)
+{
+    g_autoptr(GArray) theirs = peer_vector(peer), own = tx_vector(job->tx);
+
+    return visit->heard && !visit->listens && visit->note == NULL && !visit->probing &&
+           !visit->parted && visit->renamed == NULL && vector_ahead(own, theirs) == 0 &&
+           borrow_may(job, visit->lane, theirs);
 }
 
 static bool go_on(Job *job, void *context)
@@ -181,7 +199,11 @@ static bool go_on(Job *job, void *context)
         return true;
     if (visit->answer != NULL) take_answer(job, visit, peer, &more);
     g_clear_pointer(&visit->answer, g_bytes_unref);
-    if (visit->problem == NULL) make_question(job, visit, peer, more);
+    visit->borrows = visit->problem == NULL && may_borrow(job, visit, peer);
+    find_way(visit, peer);
+    if (visit->problem == NULL && !visit->borrows)
+        make_question(job, visit, peer, more || visit->goes_on);
+    visit->goes_on = false;
     const char *words = visit->problem != NULL ? visit->problem : visit->note;
     if (!visit->listens || words != NULL) row_set_text(peer, PEER_PROBLEM, words);
     tx_put(job->tx, peer);
@@ -304,6 +326,34 @@ static void ask(Visit *visit)
     net_submit(sync->net, request, answered, visit);
 }
 
+/* A refused one is told of, although the visit goes on. */
+static void borrowed(BorrowResult result, const char *why, void *context)
+{
+    Visit *visit = context;
+
+    visit->lane->sync->busy--;
+    visit->borrows = false;
+    visit->goes_on = true;
+    if (result == BORROW_REFUSED)
+        visit->note = g_strdup_printf("its snapshot was refused: %s; entries are taken in one "
+                                      "by one instead",
+                                      why);
+    if (result == BORROW_CUT) {
+        g_autofree char *problem = g_strdup_printf("it cannot be reached: %s", why);
+        fail(visit, problem);
+    } else if (visit->lane->sync->stopping) {
+        finish(visit);
+    } else {
+        step(visit);
+    }
+}
+
+static void borrow(Visit *visit)
+{
+    visit->lane->sync->busy++;
+    borrow_begin(visit->lane, visit->url, visit->pin, borrowed, visit);
+}
+
 static void stepped(StoreStatus status, void *context)
 {
     Visit *visit = context;
@@ -317,12 +367,14 @@ static void stepped(StoreStatus status, void *context)
     }
     if (status != STORE_OK && visit->problem == NULL)
         set_problem(visit, "the store took nothing in: there is no room, or it has failed");
-    if (sync->stopping || visit->problem != NULL || visit->question == NULL) {
+    if (sync->stopping || visit->problem != NULL || (visit->question == NULL && !visit->borrows)) {
         finish(visit);
         return;
     }
     if (sync_own(sync, &why) == NULL)
         fail(visit, why);
+    else if (visit->borrows)
+        borrow(visit);
     else
         ask(visit);
 }
@@ -366,6 +418,7 @@ void lane_free(Lane *lane)
 {
     answer_callers(lane, "osierd stops");
     g_ptr_array_unref(lane->callers);
+    borrow_free(lane->borrow);
     g_free(lane->peer);
     g_free(lane);
 }

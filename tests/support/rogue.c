@@ -168,6 +168,7 @@ struct RogueHost {
     const Rogue *rogue;
     RogueAnswer *answer;
     void *context;
+    RogueLend *lend; /* or NULL */
     GThread *thread;
     uv_loop_t loop;
     uv_async_t end;
@@ -186,6 +187,18 @@ static void answer_parcel(RogueHost *host, ServeRequest *request)
                  answer != NULL ? parcel_pack(answer) : g_bytes_new("no parcel", 9));
 }
 
+static void answer_snapshot(RogueHost *host, ServeRequest *request)
+{
+    size_t length;
+    const char *bytes = g_bytes_get_data(serve_body(request), &length);
+    json_t *question = json_loadb(bytes, length, 0, NULL);
+    int status = 404;
+    GBytes *answer = host->lend != NULL ? host->lend(question, &status, host->context) : NULL;
+
+    serve_answer(request, status, NULL, NULL, answer);
+    json_decref(question);
+}
+
 static void handle(ServeRequest *request, void *context)
 {
     RogueHost *host = context;
@@ -194,6 +207,8 @@ static void handle(ServeRequest *request, void *context)
 
     if (strcmp(serve_path(request), "/sync") == 0) {
         answer_parcel(host, request);
+    } else if (strcmp(serve_path(request), "/snapshot") == 0) {
+        answer_snapshot(host, request);
     } else if (length > 0) {
         json_t *other = json_loadb(bytes, length, 0, NULL);
         const char *clinic = json_string_value(json_object_get(other, "clinic"));
@@ -245,6 +260,11 @@ void rogue_host_free(RogueHost *host)
     g_thread_join(host->thread);
     g_assert_cmpint(uv_loop_close(&host->loop), ==, 0);
     g_free(host);
+}
+
+void rogue_host_lends(RogueHost *host, RogueLend *lend)
+{
+    host->lend = lend;
 }
 
 int rogue_host_port(const RogueHost *host)

@@ -41,6 +41,11 @@ typedef Parcel *RogueAnswer(const Parcel *question, void *context);
 
 typedef struct RogueHost RogueHost;
 
+/* Called by a real replica for a snapshot: what is answered (g_bytes_unref), and *status. */
+typedef GBytes *RogueLend(const json_t *question, int *status, void *context);
+/* From then on; before, it has none. context is that of the host. */
+void rogue_host_lends(RogueHost *host, RogueLend *lend);
+
 /* Listens, pairs with whoever calls, and answers. */
 RogueHost *rogue_host_new(const Rogue *rogue, RogueAnswer *answer, void *context);
 void rogue_host_free(RogueHost *host);
