@@ -53,10 +53,17 @@ static json_t *list_of(const PollMapping *poll, const Document *document, char *
     return NULL;
 }
 
-static char *next_cursor(const PollMapping *poll, json_t *root)
+/* One that is there and cannot be used is told: the gateway would give the same page for ever, and what comes after it never. */
+static char *next_cursor(const PollMapping *poll, json_t *root, char **why)
 {
-    g_autofree char *cursor = document_text(document_find(root, poll->cursor));
+    json_t *value = document_find(root, poll->cursor);
+    g_autofree char *cursor = document_text(value);
 
+    if (cursor == NULL && value != NULL && !json_is_null(value))
+        *why = g_strdup_printf("the cursor at '%s' is neither a text nor a number", poll->cursor);
+    else if (cursor != NULL && strlen(cursor) > CURSOR_MAX)
+        *why =
+            g_strdup_printf("the cursor at '%s' is longer than %d bytes", poll->cursor, CURSOR_MAX);
     return cursor != NULL && *cursor != '\0' && strlen(cursor) <= CURSOR_MAX
                ? g_steal_pointer(&cursor)
                : NULL;
@@ -94,7 +101,7 @@ bool sms_poll_read(const Gateway *gateway, const WireResponse *response, GPtrArr
     if (list == NULL) return false;
     json_array_foreach(list, index, item)
         g_ptr_array_add(items, incoming_read(&fields, item, document.mended));
-    *cursor = next_cursor(poll, document.root);
+    *cursor = next_cursor(poll, document.root, why);
     return true;
 }
 
@@ -118,6 +125,6 @@ bool sms_receipts_read(const Gateway *gateway, const WireResponse *response, GPt
         Receipt *receipt = receipt_read_item(&fields, item);
         if (receipt != NULL) g_ptr_array_add(receipts, receipt);
     }
-    *cursor = next_cursor(mapping->poll, document.root);
+    *cursor = next_cursor(mapping->poll, document.root, why);
     return true;
 }

@@ -32,8 +32,8 @@ WireRequest *sms_poll_request(const Gateway *gateway, const char *cursor, Secret
                               void *context, char **why);
 
 /* Reads a poll's answer: items (of Incoming, freed by the array), and the next cursor (g_free;
- * NULL: unchanged). False and *why where the answer as a whole cannot be read; then nothing moves.
- */
+ * NULL: unchanged). False and *why where the answer as a whole cannot be read; then nothing moves. True
+ * with *why: the items are read, and the cursor is there but cannot be used. */
 bool sms_poll_read(const Gateway *gateway, const WireResponse *response, GPtrArray *items,
                    char **cursor, char **why);
 

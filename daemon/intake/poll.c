@@ -13,6 +13,7 @@ struct Poll {
     PollOf of;
     char *cursor_of; /* under which name the cursor is kept */
     char *cursor;    /* NULL until read from the store */
+    bool stuck;      /* the last answer's cursor could not be used */
 };
 
 static const PollMapping *mapping_of(const Poll *poll, const Gateway *gateway)
@@ -64,6 +65,15 @@ static void tell_poll(const Poll *poll, bool good, int status)
                  NULL);
 }
 
+/* The same page comes for ever: somebody must look at the mapping. why names the place alone. */
+static void tell_cursor(Poll *poll, const char *why)
+{
+    if (why != NULL && !poll->stuck)
+        log_line(desk_log(poll->desk), LOG_WARNINGS, "poll.stuck", "gateway", poll->rounds.name,
+                 "why", why, NULL);
+    poll->stuck = why != NULL;
+}
+
 static void on_answer(WireResponse *response, void *context)
 {
     Poll *poll = context;
@@ -89,6 +99,7 @@ static void on_answer(WireResponse *response, void *context)
         return;
     }
     rounds_good(&poll->rounds);
+    tell_cursor(poll, why);
     bool moved = cursor != NULL && g_strcmp0(cursor, poll->cursor) != 0;
     poll->rounds.full = items->len > 0 && moved;
     if (moved) {

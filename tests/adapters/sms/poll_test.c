@@ -167,6 +167,27 @@ static void an_answer_that_is_unreadable_as_a_whole_moves_nothing(void **state)
     assert_string_equal(now->why, "HTTP 503");
 }
 
+static void a_cursor_that_cannot_be_used_is_told_and_loses_no_message(void **state)
+{
+    Case *now = *state;
+    g_autofree char *wide = g_strnfill(5000, '9');
+    char *bodies[] = {g_strdup("{\"messages\":[{\"id\":1,\"from\":\"+447700900123\","
+                               "\"text\":\"a\"}],\"next\":{\"after\":2}}"),
+                      g_strdup_printf("{\"messages\":[{\"id\":2,\"from\":"
+                                      "\"+447700900123\",\"text\":\"b\"}],"
+                                      "\"next\":\"%s\"}",
+                                      wide)};
+
+    for (guint i = 0; i < 2; i++) {
+        assert_true(read_bytes(now, bodies[i], strlen(bodies[i])));
+        assert_int_equal(now->items->len, i + 1);
+        assert_null(now->cursor);
+        assert_non_null(strstr(now->why, "the cursor at '/next' is"));
+        g_clear_pointer(&now->why, g_free);
+        g_free(bodies[i]);
+    }
+}
+
 static void nothing_new_is_read_as_nothing(void **state)
 {
     Case *now = *state;
@@ -287,6 +308,8 @@ int main(void)
         cmocka_unit_test_setup_teardown(bytes_that_are_no_utf8_are_kept_for_a_person, set_up,
                                         tear_down),
         cmocka_unit_test_setup_teardown(an_answer_that_is_unreadable_as_a_whole_moves_nothing,
+                                        set_up, tear_down),
+        cmocka_unit_test_setup_teardown(a_cursor_that_cannot_be_used_is_told_and_loses_no_message,
                                         set_up, tear_down),
         cmocka_unit_test_setup_teardown(nothing_new_is_read_as_nothing, set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_webhook_brings_a_form_or_json, set_up, tear_down),
