@@ -206,6 +206,9 @@ static int run_metrics(const Cli *cli, int argc, char **argv)
 
     if (!cli_options(&COMMAND_METRICS, entries, &argc, &argv)) return EXIT_USE;
     if (argc > 1) return cli_fault(EXIT_USE, "metrics", argv[1], "is one word too many");
+    if (cli->json)
+        return cli_fault(EXIT_USE, "metrics", "--json",
+                         "there is none: figures are OpenMetrics text alone");
     int code = remote_text(cli, "/metrics", &text);
     if (code == EXIT_OK) fputs(text, stdout);
     return code;

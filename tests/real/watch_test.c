@@ -65,7 +65,7 @@ static void figures_and_probe_tell_the_same(void **state)
     long status;
 
     (void)state;
-    assert_int_equal(site_osier(site, &figures, NULL, "metrics"), 0);
+    figures = site_told(site, "metrics");
     assert_non_null(strstr(figures, "\nosier_clients 1\n"));
     assert_non_null(strstr(figures, "\nosier_alerts_open{class=\"now\"} 1\n"));
     assert_non_null(strstr(figures, "\nosier_alerts_opened_total{class=\"now\"} 1\n"));
@@ -112,7 +112,7 @@ static void a_reader_of_others_takes_the_figures(void **state)
     g_autofree char *figures = NULL;
 
     (void)state;
-    assert_int_equal(site_osier(site, &figures, NULL, "metrics"), 0);
+    figures = site_told(site, "metrics");
     assert_true(g_file_set_contents(file, figures, -1, NULL));
     assert_true(families_read(file) > 20);
     site_free(site);
@@ -140,7 +140,9 @@ static void without_a_daemon_there_is_nothing_to_watch(void **state)
 
     (void)state;
     site_fails(site, 69, "is not running", "status");
-    site_fails(site, 69, "is not running", "metrics");
+    g_autofree char *out = NULL;
+    assert_int_equal(site_shell(site, &out, NULL, "\"$OSIER\" metrics --clinic \"$CLINIC\""), 69);
+    site_fails(site, 64, "OpenMetrics text alone", "metrics"); /* with --json */
     site_fails(site, 64, "one word too many", "metrics now");
     site_free(site);
 }
