@@ -2,8 +2,13 @@
 /* What comes in is kept, word for word and once. */
 #include "adapters/store/find_record.h"
 #include "core/ledger/id.h"
+#include "daemon/jobs/erase.h"
 #include "daemon/jobs/reply.h"
 #include "daemon/jobs/reply_sender.h"
+
+#define MAY_BE_OLD                                                                                 \
+    "the gateway says no time, and a text whose words are gone came under this id: it may be "     \
+    "that one, told again"
 
 static char *words_of(Job *job, Channel channel, const Incoming *incoming)
 {
@@ -72,10 +77,20 @@ static bool says_the_same(Job *job, const Row *reply, const Incoming *incoming, 
     return g_strcmp0(from, address) == 0 && g_strcmp0(words, bare) == 0;
 }
 
-/* Is another message kept under that id? What has lost its words is taken for the same, unless its time says otherwise. */
+/* Without a time nobody can tell whether it is what was here, or a sign of today under an id that was given out again. From somebody
+ * who was erased it is taken for the former, since an erasure ends never. */
+static bool may_be_old(Job *job, const char *id, const Incoming *incoming)
+{
+    if (incoming->at_ms >= 0 || !is_forgotten(job, id)) return false;
+    g_autofree char *address = reply_address(job, incoming->from, CHANNEL_SMS);
+    return !erase_knows(job, address);
+}
+
+/* Is another message kept under that id? What has lost its words is taken for the same where its time says so. */
 static bool is_another_under(Job *job, const char *id, const Incoming *incoming, const char *text)
 {
-    if (is_forgotten(job, id)) return is_younger(job, id, incoming);
+    if (is_forgotten(job, id))
+        return may_be_old(job, id, incoming) || is_younger(job, id, incoming);
     g_autoptr(Row) there = tx_get_text(job->tx, TABLE_REPLY, id);
     return there != NULL && !says_the_same(job, there, incoming, text);
 }
@@ -83,13 +98,14 @@ static bool is_another_under(Job *job, const char *id, const Incoming *incoming,
 /* The id that a message is kept under. A gateway of texts that counts anew, or tells of a message first in part and then as a whole,
  * gives one id to two: then the second is known by its sender and words as well. */
 static char *kept_as(Job *job, const char *gateway, Channel channel, const Incoming *incoming,
-                     const char *text)
+                     const char *text, bool *doubtful)
 {
     g_autofree char *id =
         id_reply(gateway, incoming->id, incoming->from, text, known_at(job, incoming));
     if (channel != CHANNEL_SMS || incoming->id == NULL ||
         !is_another_under(job, id, incoming, text))
         return g_steal_pointer(&id);
+    *doubtful = may_be_old(job, id, incoming);
     g_autofree char *address = reply_address(job, incoming->from, channel);
     g_autofree char *bare = bare_words(text);
     g_autofree char *named =
@@ -102,7 +118,8 @@ bool reply_store(Job *job, const char *gateway, Channel channel, const Incoming 
     if (incoming->automatic && !reply_concerns_client(job, incoming)) return false;
     g_autofree char *text = words_of(job, channel, incoming);
     int64_t at_ms = incoming->at_ms >= 0 ? incoming->at_ms : job->now_ms;
-    g_autofree char *id = kept_as(job, gateway, channel, incoming, text);
+    bool doubtful = false;
+    g_autofree char *id = kept_as(job, gateway, channel, incoming, text, &doubtful);
     g_autofree char *print = print_of(job, channel, incoming, text);
     g_autoptr(Row) before = tx_get_text(job->tx, TABLE_REPLY, id);
 
@@ -112,7 +129,8 @@ bool reply_store(Job *job, const char *gateway, Channel channel, const Incoming 
         json_pack("{s:s, s:s?, s:s?, s:s?, s:s, s:s?, s:I, s:I, s:s?}", "gateway", gateway,
                   "gateway_id", incoming->id, "fingerprint", print, "from", incoming->from,
                   "channel", channel_name(channel), "text", text, "at", (json_int_t)at_ms,
-                  "arrived", (json_int_t)job->now_ms, "problem", incoming->problem);
+                  "arrived", (json_int_t)job->now_ms, "problem",
+                  incoming->problem == NULL && doubtful ? MAY_BE_OLD : incoming->problem);
     if (incoming->ref != NULL) json_object_set_new(body, "answers", json_string(incoming->ref));
     if (incoming->automatic) json_object_set_new(body, "automatic", json_true());
     tx_append(job->tx, "reply.received", id, "client", NULL, body);

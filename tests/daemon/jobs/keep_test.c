@@ -267,8 +267,6 @@ static bool hear_again(Job *job, void *context)
 
     assert_true(instant_parse(MONDAY, &came_ms));
     assert_false(store_seventh(job, context, came_ms - 1000));
-    assert_false(
-        store_seventh(job, context, -1)); /* who gives no time cannot say that it is another */
     assert_int_equal(reply_read_stored(job, 10), 0);
     return true;
 }
@@ -312,6 +310,29 @@ static void a_sign_under_the_id_of_what_lost_its_words_is_not_lost(void **state)
     keeping->text = "I have chest pain";
     scene_at(keeping->scene, LATER, hear_another, keeping);
     assert_true(has(keeping, "chest pain"));
+    keeping_free(keeping);
+}
+
+/* Nobody can say whether it is the old one: a person decides, and a sign is acted on. */
+static bool hear_without_time(Job *job, void *context)
+{
+    assert_true(store_seventh(job, context, -1));
+    assert_int_equal(reply_read_stored(job, 10), 1);
+    assert_false(store_seventh(job, context, -1));
+    g_autoptr(GPtrArray) unread = find_replies(job->tx, NULL, "unread", 0);
+    g_autoptr(GPtrArray) alerts = find_alerts(job->tx, NULL, false);
+    assert_int_equal(unread->len, 1);
+    assert_int_equal(alerts->len, 1);
+    return true;
+}
+
+static void without_a_time_it_goes_to_a_person(void **state)
+{
+    Keeping *keeping = keeping_seventh();
+
+    (void)state;
+    keeping->text = "I have chest pain";
+    scene_at(keeping->scene, LATER, hear_without_time, keeping);
     keeping_free(keeping);
 }
 
@@ -393,6 +414,7 @@ int main(void)
         cmocka_unit_test(a_clock_that_leaps_years_takes_nothing),
         cmocka_unit_test(what_lost_its_words_is_not_taken_for_new),
         cmocka_unit_test(a_sign_under_the_id_of_what_lost_its_words_is_not_lost),
+        cmocka_unit_test(without_a_time_it_goes_to_a_person),
         cmocka_unit_test(a_reply_that_waits_for_a_person_is_kept),
         cmocka_unit_test(a_reply_that_an_open_alert_is_about_goes_with_its_end),
         cmocka_unit_test(a_digest_of_two_years_ago_names_nobody),
