@@ -296,7 +296,8 @@ static void add_tokens(Chart *chart)
     for (int i = chart->from; i < chart->to; i++) {
         const Token *token = token_at(work, i);
         chart->traits[i] = (Traits){0};
-        if (token->word != 0) occur(chart, token->word, i);
+        if (token->word != 0 && token->word < chart->rules->row_symbols)
+            occur(chart, token->word, i);
         if (token->stem != 0) occur(chart, token->stem, i);
     }
     for (; chart->number < (int)work->numbers->len; chart->number++) {
@@ -322,7 +323,7 @@ static void read_sentence(Chart *chart)
 {
     guint summaries = chart->rules->n_rows / 4096 + 1;
 
-    gsize set = sizeof(guint32) * (chart->rules->entries->len / 32 + 1);
+    gsize set = sizeof(guint32) * (chart->rules->row_symbols / 32 + 1);
 
     memset(chart->present, 0, set);
     memset(chart->marked, 0, set);
@@ -371,7 +372,7 @@ static void *make_room(Chart *chart, gsize symbols, gsize tokens)
 void chart_make(Work *work)
 {
     int count = token_count(work);
-    guint symbols = work->rules->entries->len;
+    guint symbols = work->rules->row_symbols;
     Chart chart = {
         .work = work,
         .rules = work->rules,

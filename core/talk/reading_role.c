@@ -43,9 +43,9 @@ static bool skips_client(const Work *work, const Mark *mark)
 /* "like I have been sat by the fire" is no cause, "stabbing when I take a deep breath" no mere breath. */
 bool mark_void(const Work *work, Role role, const Mark *mark)
 {
-    if (role == ROLE_IDIOM && skips_client(work, mark)) return true;
-    return (role == ROLE_HARMLESS || role == ROLE_IDIOM || role == ROLE_NEAR_SIGN) &&
-           role_touches(work, ROLE_PLAIN, mark);
+    if (role != ROLE_HARMLESS && role != ROLE_IDIOM && role != ROLE_NEAR_SIGN) return false;
+    return role_touches(work, ROLE_PLAIN, mark) ||
+           (role == ROLE_IDIOM && role_occurs(work, ROLE_FALL) && skips_client(work, mark));
 }
 
 static void cover(Work *work, Role role)

@@ -371,6 +371,7 @@ Rules *rules_read(json_t *tree, const char *pointer, Faults *faults)
     read_affixes(rules, tree, pointer, faults);
     rules_read_cut(rules, tree, pointer, faults);
     read_classes(rules, tree, pointer, faults);
+    rules->row_symbols = rules->entries->len;
     g_autofree char *common = g_strdup_printf("%s/common", pointer);
     each_text(json_object_get(tree, "common"), common, faults, add_common, rules, 0);
     g_autofree char *apart = g_strdup_printf("%s/apart", pointer);

@@ -249,7 +249,8 @@ struct Rules {
     Row *rows;
     Needs *needs; /* by row */
     guint n_rows;
-    guint edge_rows; /* the first of these make all that the edges of a clause are told by */
+    guint row_symbols; /* those behind are words that no row speaks of */
+    guint edge_rows;   /* the first of these make all that the edges of a clause are told by */
     Element *elements;
     Symbol *alone;
     Symbol *known;
