@@ -77,12 +77,26 @@ static int read_part_of_ten(const Work *work, int i, Number *number)
     return 3;
 }
 
+static int read_decimal(const Token *a, const Token *b, Number *number)
+{
+    bool quarters = b->value == 25 || b->value == 50 || b->value == 75;
+
+    if (b->digit_count > 2 || (b->digit_count == 2 && !quarters))
+        number->kind = NUMBER_COUNT; /* a clock time, a height, a price */
+    number->value = a->value + b->value / pow(10, b->digit_count);
+    number->whole = false;
+    return 2;
+}
+
 /* Three and more: a date, a telephone number, if not a part of ten. */
 static int read_row(const Work *work, int i, int run, Number *number)
 {
     const Token *last = token_at(work, i + run - 1);
     char joint = token_at(work, i + 1)->joint;
 
+    if (run == 3 && joint == '.' && last->joint == '/' && token_at(work, i + 1)->value == 5 &&
+        token_at(work, i)->value <= 9 && token_at(work, i)->value >= last->value)
+        return read_decimal(token_at(work, i), token_at(work, i + 1), number); /* "4.5/1" */
     if (run == 3 && last->joint == '/' && last->value == 10 &&
         (joint == '-' || joint == '.' || joint == ','))
         return read_part_of_ten(work, i, number);
@@ -120,17 +134,6 @@ static int read_hyphen(const Work *work, int i, Number *number)
     }
     if (b->value == 0 && a->value <= 10) return 1;
     number->kind = a->value > 10 || b->value > 10 ? NUMBER_COUNT : NUMBER_UNSURE;
-    return 2;
-}
-
-static int read_decimal(const Token *a, const Token *b, Number *number)
-{
-    bool quarters = b->value == 25 || b->value == 50 || b->value == 75;
-
-    if (b->digit_count > 2 || (b->digit_count == 2 && !quarters))
-        number->kind = NUMBER_COUNT; /* a clock time, a height, a price */
-    number->value = a->value + b->value / pow(10, b->digit_count);
-    number->whole = false;
     return 2;
 }
 

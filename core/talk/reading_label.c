@@ -163,13 +163,17 @@ static void give_labels(Work *work, GArray *items, bool behind)
     }
 }
 
-/* "a two for pain the stretching was five": what a number rates stands right behind it. */
+/* "a two for pain the stretching was five", "0P": what a number rates stands right behind it. */
 static void give_named(Work *work, GArray *items)
 {
     for (guint i = 0; i + 1 < items->len; i++) {
         const Item *number = item_at(items, i);
         Item *word = item_at(items, i + 1);
         int named = number->number >= 0 ? role_starts(work, ROLE_NUMBER_LABEL, number->end) : 0;
+        if (named == 0 && number->number >= 0 && word->token == number->end &&
+            token_at(work, word->token)->from == token_at(work, word->token - 1)->to &&
+            (word->end >= token_count(work) || token_at(work, word->end)->spaced))
+            named = 1;
         if (named == 0 || word->number >= 0 || word->token >= number->end + named || word->some)
             continue;
         word->used = true;
@@ -314,7 +318,8 @@ static int of_dropped(const Work *work, const GArray *items, int from, int to)
     if (word == NULL || word->number >= 0 || token_level(work, to) == LEVEL_SENTENCE)
         return LABEL_NONE;
     for (int i = from; i < to; i++)
-        if ((over = number_over(work, i)) != NULL && over->dropped &&
+        if ((over = number_over(work, i)) != NULL &&
+            (over->dropped || role_starts(work, ROLE_NUMBER_PLACE, over->end) > 0) &&
             (over->kind == NUMBER_BARE || over->kind == NUMBER_COUNT) && !over->dose)
             return word->label;
     return LABEL_NONE;
@@ -377,7 +382,7 @@ void labels_give(Work *work)
         if (numbers > 0 && words > 0) {
             bool first_is_word = item_at(items, 0)->number < 0;
             bool last_is_word = item_at(items, items->len - 1)->number < 0;
-            if (!first_is_word && !last_is_word) give_named(work, items);
+            if (first_is_word == last_is_word) give_named(work, items);
             give_labels(work, items, !first_is_word && last_is_word);
             if (numbers == 1 && number_at(work, only_number(items))->label == LABEL_NONE)
                 give_labels(work, items, first_is_word);

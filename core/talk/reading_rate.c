@@ -105,7 +105,7 @@ static bool guessed(const Work *work, const Number *number)
 /* Whether a number without a word of its own is a rating. */
 static bool is_bare_rating(const Work *work, const Number *number)
 {
-    if (number->placed) return !in_question(work, number);
+    if (number->placed) return number_behind_known(work, number) && !in_question(work, number);
     if (!number_before_known(work, number) || !number_behind_known(work, number) ||
         !number_among_known(work, number))
         return false;
@@ -219,6 +219,8 @@ static void count(Work *work, Tally *tally, Number *number)
     }
     plain &= number->label == LABEL_NONE;
     odd |= plain && before != NULL && before == tally->refused; /* "Jean 3 0" */
+    odd |= plain && role_ends(work, ROLE_AND, number->first) == 1 && tally->refused != NULL &&
+           number_over(work, number->first - 2) == tally->refused; /* "Did 2 and 3" */
     /* "all 4 0", "won 3 0": a nought right behind a count is the other half of a pair */
     odd |= plain && before != NULL && before->kind == NUMBER_COUNT && number->value == 0;
     odd |= plain && before != NULL && before->kind == NUMBER_COUNT &&
@@ -334,6 +336,17 @@ static bool in_turn(const Work *work, const Number *a, const Number *b)
     return length > 0 && a->end + length == b->first && b->value > a->value;
 }
 
+/* "A 5, myself I'd say 5": the same number in a clause of its own, behind more than one word. */
+static bool said_again(const Work *work, const Number *a, const Number *b)
+{
+    enum { WORDS = 2 };
+    bool clause = false;
+
+    for (int i = a->end; i <= b->first; i++)
+        clause |= token_level(work, i) >= LEVEL_CLAUSE;
+    return clause && b->first - a->end >= WORDS;
+}
+
 /* The order of the question. False where the numbers leave it open which is which. */
 static bool place_bare(Work *work, Tally *tally)
 {
@@ -347,6 +360,9 @@ static bool place_bare(Work *work, Tally *tally)
         tally->bare[0] = tally->bare[1];
         tally->n = 1;
     }
+    if (tally->n == 2 && tally->bare[0]->value == tally->bare[1]->value && !tally->sided &&
+        said_again(work, tally->bare[0], tally->bare[1]))
+        tally->n = 1;
     if (tally->n == 2 && pain->count == 1 && pain->sum == tally->bare[1]->value &&
         tally->bare[1]->first > pain->end)
         tally->n = 1; /* "six, nought on the pain so 0" */

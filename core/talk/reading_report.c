@@ -147,7 +147,6 @@ static bool found(Work *work, Role role, const Role *above, Evidence *evidence, 
 }
 
 static const Role ABOVE_NONE[] = {ROLE_COUNT};
-static const Role ABOVE_WHOLE[] = {ROLE_LATER, ROLE_COUNT};
 static const Role ABOVE_LATER[] = {ROLE_WHOLE, ROLE_NOT_TODAY, ROLE_COUNT};
 static const Role ABOVE_PARTLY[] = {ROLE_WHOLE, ROLE_HALF, ROLE_PAIN_FREE, ROLE_PAIN_SOME,
                                     ROLE_COUNT};
@@ -191,17 +190,24 @@ static bool all_told(Work *work, Evidence *evidence)
     return false;
 }
 
-/* "half done, other half after tea", "did one side then my left arm went": what tells two halves is no whole where the second
- * is for later, or where it is part of a sign. */
+/* "did one side then my left arm went": what tells two halves is no whole where it is part of a sign. */
 static void drop_broken_wholes(Work *work)
 {
     for (int m = mark_first(work, ROLE_WHOLE); m >= 0; m = mark_at(work, m)->next) {
         const Mark *mark = mark_at(work, m);
-        if (!role_touches(work, ROLE_LATER, mark) && !report_outranked(work, ROLE_WHOLE, mark))
-            continue;
+        if (!report_outranked(work, ROLE_WHOLE, mark)) continue;
         for (int i = mark->start; i < mark->end; i++)
             role_drop(work, ROLE_WHOLE, i);
     }
+}
+
+/* "Regards, D": the last word is a name, behind words that end a letter. */
+static bool signed_by(const Work *work)
+{
+    int last = token_count(work) - 1;
+
+    return last > 0 && token_level(work, last) == LEVEL_CLAUSE &&
+           role_ends(work, ROLE_TAIL, last) > 0;
 }
 
 static void read_done(Work *work)
@@ -211,7 +217,7 @@ static void read_done(Work *work)
     Reading *out = work->out;
 
     drop_broken_wholes(work);
-    evidence.whole = found(work, ROLE_WHOLE, ABOVE_WHOLE, &evidence, NULL);
+    evidence.whole = found(work, ROLE_WHOLE, ABOVE_NONE, &evidence, NULL);
     evidence.later = found(work, ROLE_LATER, ABOVE_LATER, &evidence, NULL);
     evidence.partly = found(work, ROLE_PARTLY, ABOVE_PARTLY, &evidence, NULL);
     evidence.partly |= shared(work) || work->pieces || (!evidence.whole && report_parted(work));
@@ -222,7 +228,8 @@ static void read_done(Work *work)
     evidence.yes |= agreed && !(evidence.later && out->intensity < 0); /* "yes, later" */
     evidence.yes |= all_told(work, &evidence);
     evidence.no |= denied;
-    if (!evidence.yes && !evidence.no && !evidence.partly && !evidence.whole && !evidence.later)
+    if (!evidence.yes && !evidence.no && !evidence.partly && !evidence.whole && !evidence.later &&
+        !signed_by(work))
         evidence.yes = found(work, ROLE_YES_LAST, ABOVE_NONE, &evidence, NULL);
     if (work->bare_stretch && (evidence.no || evidence.later) && !evidence.yes &&
         !evidence.partly && !evidence.whole) {

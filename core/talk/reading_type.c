@@ -183,10 +183,24 @@ static void type_by_total(Work *work, int i)
     number->dose = true;
 }
 
+/* "d9ne": between two letters, with no space on either side. */
+static bool within_word(const Work *work, const Number *number)
+{
+    const Token *token = token_at(work, number->first);
+
+    return token->digits && number->first > 0 && !token->spaced && token->level == LEVEL_NONE &&
+           token_at(work, number->first - 1)->to == token->from &&
+           !token_at(work, number->first - 1)->digits && number->end < token_count(work) &&
+           token_at(work, number->end)->from == token_at(work, number->end - 1)->to &&
+           token_at(work, number->end)->word == 0 && token_at(work, number->end)->folded_length > 1;
+}
+
 /* "around T12": more than any rating, right behind a letter. */
 static bool names_thing(const Work *work, const Number *number)
 {
     const Token *token = token_at(work, number->first);
+
+    if (within_word(work, number)) return true;
 
     return number->value > 10 && token->digits && number->first > 0 && !token->spaced &&
            token->joint == 0 && token->level == LEVEL_NONE &&
@@ -299,16 +313,35 @@ static double heard_labelled(const Work *work, int i)
     return opens && closes ? rules_entry(work->rules, token->word)->heard : -1;
 }
 
+/* "stretch was about a for and the pain was zero": behind its word and an article, at the end of the clause or before the next
+ * word. */
+static double heard_behind(const Work *work, int i)
+{
+    enum { APART = 2 };
+    const Token *token = token_at(work, i);
+    bool labelled = false, closes = token_level(work, i + 1) >= LEVEL_CLAUSE;
+
+    if (token->digits || token->word == 0 || role_ends(work, ROLE_RATED_AS, i) == 0) return -1;
+    int and = role_starts(work, ROLE_AND, i + 1);
+    for (int k = i + 1 + and; and > 0 && k < MIN(token_count(work), i + 1 + and+APART); k++)
+        closes |= role_covers(work, ROLE_PAIN_LABEL, k) || role_covers(work, ROLE_STRETCH_LABEL, k);
+    for (int k = i; closes && k > 0 && token_level(work, k) < LEVEL_CLAUSE; k--)
+        labelled |= role_covers(work, ROLE_STRETCH_LABEL, k - 1) ||
+                    role_covers(work, ROLE_PAIN_LABEL, k - 1);
+    return labelled ? rules_entry(work->rules, token->word)->heard : -1;
+}
+
 static void hear_numbers(Work *work)
 {
-    if (!role_occurs(work, ROLE_NUMBER_LABEL)) return;
+    if (!role_occurs(work, ROLE_NUMBER_LABEL) && !role_occurs(work, ROLE_RATED_AS)) return;
     for (int i = 0, at = 0; i < token_count(work); i++) {
         while (at < (int)work->numbers->len && number_at(work, at)->end <= i)
             at++;
         if (at < (int)work->numbers->len && number_at(work, at)->first <= i) continue;
         Number number = {.first = i, .end = i + 1, .whole = true, .kind = NUMBER_BARE};
-        if ((number.value = heard_labelled(work, i)) >= 0)
-            g_array_insert_val(work->numbers, (guint)at, number);
+        number.value = heard_labelled(work, i);
+        if (number.value < 0) number.value = heard_behind(work, i);
+        if (number.value >= 0) g_array_insert_val(work->numbers, (guint)at, number);
     }
 }
 
