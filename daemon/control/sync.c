@@ -50,7 +50,8 @@ static bool may_take(Job *job, Call *call)
                          "%" G_GINT64_FORMAT " of %" G_GINT64_FORMAT
                          " entries are here, so clients who were asked already could be asked "
                          "again; let the rest come first: osier sync now. If who has them is lost "
-                         "for good: osier sender take --by NAME --even-so",
+                         "for good, or visits and they never come: osier sender take --by NAME "
+                         "--even-so",
                          reach.here, reach.known);
     if (proof_is_open(job))
         return call_fail(call, EXIT_LATER, "sender", own,
