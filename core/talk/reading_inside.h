@@ -295,6 +295,23 @@ void rates_read(Work *work);
 /* Whether a number may be a rating at all. */
 bool number_rateable(const Number *number);
 
+/* reading_among.c. Whether words of their own stand from one token up to another. */
+bool number_words_between(const Work *work, int from, int to);
+/* Whether its word for stretch or pain, told before it, makes it a rating, whatever comes behind it. */
+bool number_told_by_word(const Work *work, const Number *number);
+/* Of a pain: whether it is over by the end of the sentence. */
+bool number_gone_behind(const Work *work, const Number *number);
+/* Of a rating without a word: whether it is of the pain that is told in its sentence, with no session behind; or in the
+ * clause before it. */
+bool number_rates_pain(const Work *work, const Number *number);
+bool number_rates_pain_before(const Work *work, const Number *number);
+/* Of two: whether the first is told of something else; they follow one another; the second says the first again. */
+bool number_told_elsewhere(const Work *work, const Number *a, const Number *b);
+bool number_in_turn(const Work *work, const Number *a, const Number *b);
+bool number_said_again(const Work *work, const Number *a, const Number *b);
+/* Whether it stands right behind the letter that opens the text, and nothing more in its sentence. */
+bool number_answers_letter(const Work *work, const Number *number);
+
 /* reading_place.c: whether the word behind a number, the word before it, and all around it leave it a
  * rating; whether it is a clause by itself. */
 bool number_behind_known(const Work *work, const Number *number);

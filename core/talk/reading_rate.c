@@ -158,57 +158,11 @@ static bool before_count(const Work *work, const Number *number)
            role_ends(work, ROLE_DID, number->first) == 0;
 }
 
-/* "I was a 4 last time and she was a 2": whether words of their own stand between two numbers, so that these are no pair. */
-static bool words_between(const Work *work, int from, int to)
-{
-    static const Role KNOWN[] = {
-        ROLE_FILL,   ROLE_LEAD,  ROLE_TAIL,   ROLE_NUMBER_BEFORE, ROLE_NUMBER_AFTER,
-        ROLE_AND,    ROLE_BUT,   ROLE_BREAK,  ROLE_CORRECT,       ROLE_YES,
-        ROLE_DID,    ROLE_TODAY, ROLE_THANKS, ROLE_STRETCH_LABEL, ROLE_PAIN_LABEL,
-        ROLE_OUT_OF, ROLE_NO,    ROLE_NOT,    ROLE_NUMBER_LABEL,  ROLE_IDIOM,
-        ROLE_LEFT,   ROLE_RIGHT, ROLE_PAIN,   ROLE_PAIN_FREE,     ROLE_SELF,
-        ROLE_PARTLY, ROLE_WHOLE, ROLE_UNIT,   ROLE_DOSE_UNIT,     ROLE_COUNT_BEFORE};
-
-    for (int i = from; i < to; i++) {
-        bool known = token_at(work, i)->digits || number_over(work, i) != NULL ||
-                     role_covers_any(work, KNOWN, G_N_ELEMENTS(KNOWN), i);
-        if (!known && g_unichar_isalpha(g_utf8_get_char(work->text + token_at(work, i)->from)))
-            return true;
-    }
-    return false;
-}
-
-/* "pain 5 in it", "pain in the hip of perhaps 3 during the hold", "Stretch was a 4 darl": no words of their own between it and
- * its word, and behind it where or when it is felt; or an article before it, and one last word that somebody is called by. */
-static bool told_by_word(const Work *work, const Number *number)
-{
-    Role label = number->label == LABEL_PAIN ? ROLE_PAIN_LABEL : ROLE_STRETCH_LABEL;
-    int at = number->first;
-
-    if (number->weak || number->value > 10) return false;
-    if (role_ends(work, ROLE_RATED_AS, at) > 0 &&
-        token_level(work, number->end + 1) >= LEVEL_CLAUSE)
-        return true;
-    if (role_starts(work, ROLE_NUMBER_PLACE, number->end) == 0) return false;
-    while (at > 0 && token_level(work, at) == LEVEL_NONE && !role_covers(work, label, at - 1))
-        at--;
-    return at > 0 && role_covers(work, label, at - 1) && !words_between(work, at, number->first);
-}
-
-/* "pain was a 4 at breakfast but that's all gone off now": it is over by the end of the sentence. */
-static bool gone_behind(const Work *work, const Number *number)
-{
-    if (!role_occurs(work, ROLE_PAIN_GONE) || work->out->pain_kind != PAIN_NUMBER) return false;
-    for (int i = number->end; token_level(work, i) != LEVEL_SENTENCE; i++)
-        if (role_covers(work, ROLE_PAIN_GONE, i)) return true;
-    return false;
-}
-
 static void count(Work *work, Tally *tally, Number *number)
 {
     bool plain = number->label == LABEL_NONE && number->kind != NUMBER_RATING;
     bool odd = number->label != LABEL_NONE && number->kind == NUMBER_BARE &&
-               !number_behind_known(work, number) && !told_by_word(work, number);
+               !number_behind_known(work, number) && !number_told_by_word(work, number);
 
     const Number *before = token_level(work, number->first) == LEVEL_NONE
                                ? number_over(work, number->first - 1)
@@ -239,7 +193,7 @@ static void count(Work *work, Tally *tally, Number *number)
         return;
     }
     say(work, number);
-    if (number->label == LABEL_PAIN && gone_behind(work, number)) return;
+    if (number->label == LABEL_PAIN && number_gone_behind(work, number)) return;
     if (number->label != LABEL_NONE) {
         rate_add(&tally->rates[number->label], number);
         return;
@@ -256,97 +210,6 @@ static bool other_side(const Rate *rate, const Number *number)
            (rate->sides | number->side) == (SIDE_LEFT | SIDE_RIGHT);
 }
 
-/* "The 7 came up at bingo. Done, 4": the first stands in a sentence of other words, the second behind a word of the session in
- * the next. */
-static bool told_elsewhere(const Work *work, const Number *a, const Number *b)
-{
-    static const Role KNOWN[] = {ROLE_FILL, ROLE_LEAD, ROLE_TODAY, ROLE_SELF};
-    int begin = b->first, from = a->first;
-    bool report = false, other = false;
-
-    while (begin > a->end && token_level(work, begin) != LEVEL_SENTENCE)
-        begin--;
-    if (begin <= a->end && token_level(work, begin) != LEVEL_SENTENCE) return false;
-    for (int i = begin; i < b->first; i++)
-        report |= role_covers(work, ROLE_DID, i) || role_covers(work, ROLE_YES, i);
-    for (; from > 0 && token_level(work, from) != LEVEL_SENTENCE; from--) {
-        if (role_covers(work, ROLE_DID, from - 1) || role_covers(work, ROLE_YES, from - 1))
-            return false;
-        other |= !role_covers(work, ROLE_STRETCH_LABEL, from - 1) &&
-                 !role_covers_any(work, KNOWN, G_N_ELEMENTS(KNOWN), from - 1) &&
-                 number_over(work, from - 1) == NULL;
-    }
-    return report && other;
-}
-
-/* Whether a session is denied, in a sentence that begins at a token or behind it. */
-static bool denied_behind(const Work *work, int token)
-{
-    for (int i = mark_first(work, ROLE_NO); i >= 0; i = mark_at(work, i)->next)
-        if (mark_at(work, i)->start >= token) return true;
-    for (int i = mark_first(work, ROLE_DID); i >= 0; i = mark_at(work, i)->next)
-        if (mark_at(work, i)->start >= token && scope_of(work, mark_at(work, i)).denied)
-            return true;
-    return false;
-}
-
-/* "my back hurts when I cough, a 7. did not do them": no session that the number could rate, and pain in its sentence. */
-static bool rates_pain_alone(const Work *work, const Number *number)
-{
-    bool pained = false;
-
-    if (token_level(work, number->end) != LEVEL_SENTENCE || role_occurs(work, ROLE_YES) ||
-        !denied_behind(work, number->end))
-        return false;
-    for (int i = number->first; i > 0 && token_level(work, i) != LEVEL_SENTENCE; i--)
-        pained |= role_covers(work, ROLE_PAIN, i - 1) && !role_covers(work, ROLE_PAIN_FREE, i - 1);
-    return pained;
-}
-
-/* "hurts in the calf when I pull, say 3. Stretch 6": words that introduce a rating and no more part it from a clause of pain. */
-static bool rates_pain_before(const Work *work, const Number *number)
-{
-    int at = number->first;
-    bool pained = false;
-
-    if (token_level(work, number->end) != LEVEL_SENTENCE) return false;
-    while (at > 0 && token_level(work, at) < LEVEL_CLAUSE) {
-        int before = role_ends(work, ROLE_NUMBER_BEFORE, at);
-        if (before == 0) return false;
-        at -= before;
-    }
-    if (at == 0 || token_level(work, at) != LEVEL_CLAUSE) return false;
-    for (; at > 0 && token_level(work, at) != LEVEL_SENTENCE; at--)
-        pained |=
-            role_covers(work, ROLE_PAIN, at - 1) && !role_covers(work, ROLE_PAIN_FREE, at - 1);
-    return pained;
-}
-
-/* "D 3. L calf up 2 sizes": right behind the letter that opens the text, with nothing more in its sentence. */
-static bool answers_letter(const Work *work, const Number *number)
-{
-    return number_behind_letter(work, number) && token_level(work, number->end) == LEVEL_SENTENCE;
-}
-
-/* "did them twice, 4 then 5": one after the other, and no more pain than stretch; "5 then 1" is the pair. */
-static bool in_turn(const Work *work, const Number *a, const Number *b)
-{
-    int length = role_starts(work, ROLE_BREAK, a->end);
-
-    return length > 0 && a->end + length == b->first && b->value > a->value;
-}
-
-/* "A 5, myself I'd say 5": the same number in a clause of its own, behind more than one word. */
-static bool said_again(const Work *work, const Number *a, const Number *b)
-{
-    enum { WORDS = 2 };
-    bool clause = false;
-
-    for (int i = a->end; i <= b->first; i++)
-        clause |= token_level(work, i) >= LEVEL_CLAUSE;
-    return clause && b->first - a->end >= WORDS;
-}
-
 /* The order of the question. False where the numbers leave it open which is which. */
 static bool place_bare(Work *work, Tally *tally)
 {
@@ -356,12 +219,12 @@ static bool place_bare(Work *work, Tally *tally)
     if (tally->n == 0) return true;
     if (work->corrected && tally->n == 2 && tally->bare[0]->value == tally->bare[1]->value)
         tally->n = 1; /* "5. Actually 4. Yes 4." */
-    if (tally->n == 2 && told_elsewhere(work, tally->bare[0], tally->bare[1])) {
+    if (tally->n == 2 && number_told_elsewhere(work, tally->bare[0], tally->bare[1])) {
         tally->bare[0] = tally->bare[1];
         tally->n = 1;
     }
     if (tally->n == 2 && tally->bare[0]->value == tally->bare[1]->value && !tally->sided &&
-        said_again(work, tally->bare[0], tally->bare[1]))
+        number_said_again(work, tally->bare[0], tally->bare[1]))
         tally->n = 1;
     if (tally->n == 2 && pain->count == 1 && pain->sum == tally->bare[1]->value &&
         tally->bare[1]->first > pain->end)
@@ -369,7 +232,7 @@ static bool place_bare(Work *work, Tally *tally)
     if (tally->n == 2 && pain_told && tally->bare[0]->value == tally->bare[1]->value)
         tally->n = 1; /* "3 this morning, 3 tonight, no pain" */
     if (tally->n > 2 || (tally->unsure > 0 && tally->n > 1)) return false;
-    if (tally->n == 2 && in_turn(work, tally->bare[0], tally->bare[1])) return false;
+    if (tally->n == 2 && number_in_turn(work, tally->bare[0], tally->bare[1])) return false;
     if (tally->n == 2 && tally->sided && tally->bare[0]->value == 10 && tally->bare[1]->value == 10)
         return false; /* "ten on the left, ten on the right": as likely how often */
     /* "no cramps at all, 5 and 0": the second says the denied pain again */
@@ -377,7 +240,7 @@ static bool place_bare(Work *work, Tally *tally)
         tally->bare[1]->value == work->out->pain && !tally->sided)
         tally->n = 1;
     if (tally->n == 1 && stretch->count == 0 && pain->count == 0 && tally->unsure == 0 &&
-        work->out->pain_kind == PAIN_SOME && rates_pain_alone(work, tally->bare[0])) {
+        work->out->pain_kind == PAIN_SOME && number_rates_pain(work, tally->bare[0])) {
         rate_add(pain, tally->bare[0]);
     } else if (tally->n == 2 && tally->sided && stretch->count == 0) {
         rate_add(stretch, tally->bare[0]);
@@ -385,7 +248,7 @@ static bool place_bare(Work *work, Tally *tally)
     } else if (tally->n == 1 && other_side(stretch, tally->bare[0])) {
         rate_add(stretch, tally->bare[0]);
     } else if (tally->n == 2 && stretch->count == 0 && !pain_told &&
-               !words_between(work, tally->bare[0]->end, tally->bare[1]->first)) {
+               !number_words_between(work, tally->bare[0]->end, tally->bare[1]->first)) {
         rate_add(stretch, tally->bare[0]);
         rate_add(pain, tally->bare[1]);
         work->out->by_order = true;
@@ -394,7 +257,7 @@ static bool place_bare(Work *work, Tally *tally)
                tally->refused->first < tally->bare[0]->first) {
         return false; /* "5 gold rings and 0": half of a pair whose other half is unsure */
     } else if (tally->n == 1 && stretch->count == 0 &&
-               (tally->unsure == 0 || answers_letter(work, tally->bare[0]))) {
+               (tally->unsure == 0 || number_answers_letter(work, tally->bare[0]))) {
         rate_add(stretch, tally->bare[0]);
         work->bare_stretch = tally->bare[0]->kind != NUMBER_RATING;
         work->out->ambiguous_high = tally->bare[0]->value >= READ_BARE_LEAST && pain->count == 0 &&
@@ -405,10 +268,11 @@ static bool place_bare(Work *work, Tally *tally)
         const Number *bare = tally->bare[0];
         if (bare->first < stretch->first && bare->value == 10)
             return false; /* "10 each leg, pull 6": as likely how often */
-        if (!words_between(work, MIN(bare->end, stretch->end), MAX(bare->first, stretch->first)))
+        if (!number_words_between(work, MIN(bare->end, stretch->end),
+                                  MAX(bare->first, stretch->first)))
             rate_add(pain, bare); /* else told of something else */
     } else if (tally->n == 1 && stretch->count > 0 && !pain_told && tally->unsure == 0 &&
-               rates_pain_before(work, tally->bare[0])) {
+               number_rates_pain_before(work, tally->bare[0])) {
         rate_add(pain, tally->bare[0]);
     } else {
         return false;
