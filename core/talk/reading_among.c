@@ -40,15 +40,6 @@ bool number_told_by_word(const Work *work, const Number *number)
            !number_words_between(work, at, number->first);
 }
 
-/* "pain was a 4 at breakfast but that's all gone off now": it is over by the end of the sentence. */
-bool number_gone_behind(const Work *work, const Number *number)
-{
-    if (!role_occurs(work, ROLE_PAIN_GONE) || work->out->pain_kind != PAIN_NUMBER) return false;
-    for (int i = number->end; token_level(work, i) != LEVEL_SENTENCE; i++)
-        if (role_covers(work, ROLE_PAIN_GONE, i)) return true;
-    return false;
-}
-
 /* "The 7 came up at bingo. Done, 4": the first stands in a sentence of other words, the second behind a word of the session in
  * the next. */
 bool number_told_elsewhere(const Work *work, const Number *a, const Number *b)

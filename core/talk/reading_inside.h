@@ -268,6 +268,9 @@ bool dose_of_else(const Work *work, const Number *number);
 /* reading_part.c: whether one side was done and the other not. */
 bool report_parted(const Work *work);
 
+/* reading_over.c: of a pain: whether it is over by the end of its sentence. */
+bool number_gone_behind(const Work *work, const Number *number);
+
 /* reading_report.c: done, intensity, pain. */
 void report_read(Work *work);
 
@@ -299,8 +302,6 @@ bool number_rateable(const Number *number);
 bool number_words_between(const Work *work, int from, int to);
 /* Whether its word for stretch or pain, told before it, makes it a rating, whatever comes behind it. */
 bool number_told_by_word(const Work *work, const Number *number);
-/* Of a pain: whether it is over by the end of the sentence. */
-bool number_gone_behind(const Work *work, const Number *number);
 /* Of a rating without a word: whether it is of the pain that is told in its sentence, with no session behind; or in the
  * clause before it. */
 bool number_rates_pain(const Work *work, const Number *number);

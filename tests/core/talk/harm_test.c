@@ -417,14 +417,18 @@ static void a_pain_is_not_talked_away(void **state)
 {
     static const char *const SAID[] = {
         "my back hurts, none of the stretches done", "pain left", "hurt yesterday, today no better",
-        "I've fallen behind with them, none today", "been a bad week, none yet"};
+        "I've fallen behind with them, none today", "been a bad week, none yet",
+        /* what is told to be over is not, or is another */
+        "pain was 8 this morning but gone now, then it came back",
+        "pain was 8 but it went and came back", "pain 8 and it has not gone off",
+        "pain 8 in the knee, the hip pain has gone", "pain 8 today, last week it was gone"};
     g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
     g_autoptr(GPtrArray) packs = packs_load(NULL, messages);
 
     (void)state;
     for (size_t i = 0; i < G_N_ELEMENTS(SAID); i++) {
         g_autoptr(Reading) reading = read_as(packs, "en", SAID[i]);
-        if (reading->pain_kind == PAIN_NUMBER) fail_msg("\"%s\"", SAID[i]);
+        if (reading->pain_kind == PAIN_NUMBER && reading->pain == 0) fail_msg("\"%s\"", SAID[i]);
     }
 }
 
