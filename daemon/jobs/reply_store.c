@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* What comes in is kept, word for word and once. */
+#include "adapters/store/find_people.h"
 #include "adapters/store/find_record.h"
 #include "core/ledger/id.h"
 #include "daemon/jobs/erase.h"
@@ -78,12 +79,14 @@ static bool says_the_same(Job *job, const Row *reply, const Incoming *incoming, 
 }
 
 /* Without a time nobody can tell whether it is what was here, or a sign of today under an id that was given out again. From somebody
- * who was erased it is taken for the former, since an erasure ends never. */
+ * who was erased it is taken for the former, since an erasure ends never; but not from a client of today with that address. */
 static bool may_be_old(Job *job, const char *id, const Incoming *incoming)
 {
     if (incoming->at_ms >= 0 || !is_forgotten(job, id)) return false;
     g_autofree char *address = reply_address(job, incoming->from, CHANNEL_SMS);
-    return !erase_knows(job, address);
+    if (!erase_knows(job, address)) return true;
+    g_autoptr(GPtrArray) clients = find_contacts_by_address(job->tx, address);
+    return clients->len > 0;
 }
 
 /* Is another message kept under that id? What has lost its words is taken for the same where its time says so. */

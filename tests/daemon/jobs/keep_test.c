@@ -13,9 +13,11 @@
 #include "adapters/store/store_sqlite.h"
 #include "daemon/control/handlers.h"
 #include "daemon/jobs/alert.h"
+#include "daemon/jobs/erase.h"
 #include "daemon/jobs/keep.h"
 #include "daemon/jobs/reply.h"
 #include "daemon/jobs/schedule.h"
+#include "tests/support/folder.h"
 #include "tests/support/ledger_rebuild.h"
 #include "tests/support/scene.h"
 
@@ -31,6 +33,7 @@ typedef struct {
     char *client;
     const char *text;
     const char *from;
+    Vault *vault; /* of who erases somebody */
     bool found;
 } Keeping;
 
@@ -336,6 +339,63 @@ static void without_a_time_it_goes_to_a_person(void **state)
     keeping_free(keeping);
 }
 
+/* An erasure ends never: what the gateway lists of it once more stays away. */
+static bool erase_her(Job *job, void *context)
+{
+    const Keeping *keeping = context;
+    g_autoptr(Person) person = person_load(job, keeping->client);
+
+    job->vault = keeping->vault;
+    assert_true(erase_client(job, person, "R. Okafor", "asked in writing"));
+    return true;
+}
+
+static bool hear_nothing(Job *job, void *context)
+{
+    job->vault = ((Keeping *)context)->vault;
+    assert_false(store_seventh(job, context, -1));
+    return true;
+}
+
+/* She comes back, and nobody can say whether this is the old one. */
+static bool hear_her_again(Job *job, void *context)
+{
+    Keeping *keeping = context;
+
+    job->vault = keeping->vault;
+    g_free(keeping->client);
+    keeping->client = scene_call(job, handle_client_add, NULL,
+                                 json_pack("{s:s, s:s, s:s, s:s}", "name", "Ada N.", "phone", ADA,
+                                           "consent", "sms: signed form, R. Okafor, 2028-03-31",
+                                           "returned", "signed a new form"));
+    assert_true(store_seventh(job, keeping, -1));
+    assert_int_equal(reply_read_stored(job, 10), 1);
+    g_autoptr(GPtrArray) alerts = find_alerts(job->tx, keeping->client, false);
+    assert_int_equal(alerts->len, 1);
+    return true;
+}
+
+static void who_was_erased_is_heard_once_she_came_back(void **state)
+{
+    Keeping *keeping = keeping_new(TWO_YEARS);
+    char *folder = folder_new();
+    Random *random = random_seeded_new(1);
+
+    (void)state;
+    keeping->vault = vault_new(folder, random);
+    keeping->from = ADA;
+    keeping->text = "I have chest pain";
+    scene_at(keeping->scene, MONDAY, hear_seventh, keeping);
+    scene_at(keeping->scene, MONDAY, close_the_alert, keeping);
+    scene_at(keeping->scene, LATER, erase_her, keeping);
+    scene_at(keeping->scene, LATER, hear_nothing, keeping);
+    scene_at(keeping->scene, LATER, hear_her_again, keeping);
+    vault_free(keeping->vault);
+    random_free(random);
+    folder_remove(folder);
+    keeping_free(keeping);
+}
+
 static void a_reply_that_waits_for_a_person_is_kept(void **state)
 {
     Keeping *keeping = keeping_new(TWO_YEARS);
@@ -415,6 +475,7 @@ int main(void)
         cmocka_unit_test(what_lost_its_words_is_not_taken_for_new),
         cmocka_unit_test(a_sign_under_the_id_of_what_lost_its_words_is_not_lost),
         cmocka_unit_test(without_a_time_it_goes_to_a_person),
+        cmocka_unit_test(who_was_erased_is_heard_once_she_came_back),
         cmocka_unit_test(a_reply_that_waits_for_a_person_is_kept),
         cmocka_unit_test(a_reply_that_an_open_alert_is_about_goes_with_its_end),
         cmocka_unit_test(a_digest_of_two_years_ago_names_nobody),
