@@ -59,7 +59,8 @@ static char *next_cursor(const PollMapping *poll, json_t *root, char **why)
     json_t *value = document_find(root, poll->cursor);
     g_autofree char *cursor = document_text(value);
 
-    if (cursor == NULL && value != NULL && !json_is_null(value))
+    /* null, or false for it, is the end of the list */
+    if (cursor == NULL && value != NULL && !json_is_null(value) && !json_is_false(value))
         *why = g_strdup_printf("the cursor at '%s' is neither a text nor a number", poll->cursor);
     else if (cursor != NULL && strlen(cursor) > CURSOR_MAX)
         *why =

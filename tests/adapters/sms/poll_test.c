@@ -188,6 +188,19 @@ static void a_cursor_that_cannot_be_used_is_told_and_loses_no_message(void **sta
     }
 }
 
+static void no_more_pages_is_no_fault(void **state)
+{
+    static const char *const NONE[] = {"null", "false", "\"\""};
+    Case *now = *state;
+
+    for (size_t i = 0; i < G_N_ELEMENTS(NONE); i++) {
+        g_autofree char *body = g_strdup_printf("{\"messages\":[],\"next\":%s}", NONE[i]);
+        assert_true(read_bytes(now, body, strlen(body)));
+        assert_null(now->cursor);
+        assert_null(now->why);
+    }
+}
+
 static void nothing_new_is_read_as_nothing(void **state)
 {
     Case *now = *state;
@@ -311,6 +324,7 @@ int main(void)
                                         set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_cursor_that_cannot_be_used_is_told_and_loses_no_message,
                                         set_up, tear_down),
+        cmocka_unit_test_setup_teardown(no_more_pages_is_no_fault, set_up, tear_down),
         cmocka_unit_test_setup_teardown(nothing_new_is_read_as_nothing, set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_webhook_brings_a_form_or_json, set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_webhook_that_is_unreadable_is_kept_whole, set_up,
