@@ -39,16 +39,20 @@ static void drop_before_correction(Work *work)
 {
     enum { APART = 12 };
     int n = (int)work->numbers->len;
+    int last[] = {[LABEL_NONE] = -1, [LABEL_STRETCH] = -1, [LABEL_PAIN] = -1};  /* of that label */
+    int until[] = {[LABEL_NONE] = -1, [LABEL_STRETCH] = -1, [LABEL_PAIN] = -1}; /* corrected */
 
+    for (int i = 0; i < n; i++)
+        last[number_at(work, i)->label] = i;
     for (int i = 0; i + 1 < n; i++) {
         const Number *end = number_at(work, i), *begin = number_at(work, i + 1);
         if (begin->first - end->end > APART || !corrects(work, end->end, begin->first)) continue;
-        for (int before = 0; before <= i; before++)
-            for (int behind = i + 1; behind < n; behind++)
-                if (number_at(work, before)->label != LABEL_NONE &&
-                    number_at(work, before)->label == number_at(work, behind)->label)
-                    number_at(work, before)->dropped = work->corrected = true;
+        for (int label = LABEL_STRETCH; label <= LABEL_PAIN; label++)
+            if (i < last[label]) until[label] = i;
     }
+    for (int i = 0; i < n; i++)
+        if (i <= until[number_at(work, i)->label])
+            number_at(work, i)->dropped = work->corrected = true;
 }
 
 /* "4 0": this number and the next are one report. */
@@ -150,9 +154,9 @@ static bool sums_up(const Work *work, const Number *number)
 /* "It was a 4, then a 6, call it 5": all that was told of the stretch before; of a pair the pain stays. */
 static void drop_before_verdict(Work *work)
 {
-    for (int i = 1; i < (int)work->numbers->len; i++) {
+    for (int i = 1, from = 0; i < (int)work->numbers->len; i++) {
         if (!sums_up(work, number_at(work, i))) continue;
-        for (int k = 0; k < i; k++) {
+        for (int k = from; k < i; k++) {
             Number *before = number_at(work, k);
             if (!number_rateable(before) || before->label == LABEL_PAIN) continue;
             if (k > 0 && paired(work, k - 1))
@@ -160,6 +164,7 @@ static void drop_before_verdict(Work *work)
             else
                 before->dropped = work->corrected = true;
         }
+        from = i; /* those before it are settled */
     }
 }
 
