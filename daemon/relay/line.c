@@ -230,10 +230,11 @@ void line_claiming(Line *line, bool claiming)
 int line_room_for_grant(Line *line, int64_t now_ms, int most)
 {
     int64_t again;
-    int quick = CLAMP(3 * pace_per_span(&line->pace, now_ms), 2 * BATCH, GRANTED_MOST);
-    int all = line->share->one_at_a_time ? BATCH_STEPPED : quick;
+    int quick = 3 * pace_per_span(&line->pace, now_ms);
+    int all = line->share->one_at_a_time ? BATCH_STEPPED : CLAMP(quick, 2 * BATCH, GRANTED_MOST);
+    int room = room_of(line, now_ms, all, &again);
 
-    return CLAMP(room_of(line, now_ms, all, &again), 0, most);
+    return CLAMP(room, 0, most);
 }
 
 void line_promise(Line *line, int change)
