@@ -54,6 +54,9 @@ static void a_sign_is_not_explained_away(void **state)
         {"en", "the plan: I fell", WARNING_FALL},
         {"en", "watered a plant I fell", WARNING_FALL},
         {"en", "the plant fell", WARNING_NONE},
+        {"en", "slipped on wet leaves", WARNING_FALL},
+        {"en", "slipped on a wet floor", WARNING_FALL},
+        {"en", "numb bum since Tuesday and it wasn't the pew", WARNING_CAUDA},
         /* a word that sounds or looks like one of a sign, and is its own */
         {"en", "planting bulbs, shelling peas and smelling the roses. Done 4", WARNING_NONE},
         {"en", "right leg number 5, left leg number 4", WARNING_NONE},
