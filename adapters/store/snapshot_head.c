@@ -6,7 +6,7 @@
 #include "core/ledger/pack.h"
 
 /* More replicas no clinic ever had. */
-#define REPLICAS_MAX 10000
+#define REPLICAS_MAX 1000
 #define SEQ_MAX (INT64_C(1) << 48)
 
 void snapshot_shape(uint8_t digest[HASH_BYTES])
@@ -90,7 +90,9 @@ static void unpack_vector(Packed *packed, SnapshotLook *look)
         uint8_t digest[DIGEST_BYTES];
 
         unpack_raw(packed, digest, sizeof digest);
-        if (replica == NULL || seq < 1 || seq > SEQ_MAX) packed->broken = true;
+        if (replica == NULL || seq < 1 || seq > SEQ_MAX ||
+            vector_find(look->vector, replica) != NULL)
+            packed->broken = true;
         if (!packed->broken) vector_add(look->vector, replica, seq, digest);
         events += seq;
     }

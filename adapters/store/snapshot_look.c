@@ -35,6 +35,7 @@ static bool follows(const Looking *looking, const Event *event)
 
     if (event->seq != (last != NULL ? last->seq + 1 : 1)) return false;
     if (!chain_holds(event, last != NULL ? last->digest : NULL)) return false;
+    if (last == NULL && looking->found->len >= looking->told->vector->len) return false;
     if (last == NULL) {
         vector_add(looking->found, event->replica, event->seq, event->digest);
         return true;

@@ -174,6 +174,44 @@ static void a_row_that_may_not_be_is_refused(void **state)
     bench_remove(folder);
 }
 
+/* Its head names one replica twice, and another's chain comes in place of the second: what is here of that would go on top of
+ * what is there already. */
+static void one_that_names_a_replica_twice_is_refused(void **state)
+{
+    g_autofree char *folder = bench_folder();
+    SnapshotWorld *world = snapshot_world_new(6, folder);
+    g_autofree char *before = g_strconcat(world->file, ".before", NULL);
+    g_autoptr(GByteArray) head = g_byte_array_new();
+    Cell row[SNAPSHOT_COLUMNS_MAX];
+    uint8_t digest[HASH_BYTES];
+    const char *why = NULL;
+    SnapshotOut out;
+    SnapshotIn in;
+    TableId of;
+
+    (void)state;
+    snapshot_carry(world, SNAPSHOT_FRESH, 0);
+    snapshot_make_of(world, 0);
+    assert_int_equal(g_rename(world->file, before), 0);
+    SnapshotLook *told = snapshot_unpack_head(snapshot_in_begin(&in, before), &why);
+    assert_int_equal(told->vector->len, 2);
+    VectorEntry *entries = (VectorEntry *)(void *)told->vector->data;
+    assert_int_equal(entries[0].seq, entries[1].seq);
+    entries[1] = entries[0];
+    snapshot_pack_head(head, told);
+    snapshot_look_free(told);
+    snapshot_out_begin(&out, world->file, head);
+    while (snapshot_in_row(&in, &of, row))
+        snapshot_out_row(&out, of, row,
+                         of == TABLE_COUNT ? SNAPSHOT_EVENT_COLUMNS : table_of(of)->columns);
+    snapshot_in_end(&in);
+    assert_null(snapshot_out_end(&out, digest));
+    g_unlink(before);
+    assert_non_null(snapshot_take_at(world, SNAPSHOT_FRESH));
+    snapshot_world_free(world);
+    bench_remove(folder);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -181,6 +219,7 @@ int main(void)
         cmocka_unit_test(one_that_changed_since_it_was_looked_at_is_undone),
         cmocka_unit_test(another_chain_under_the_same_id_is_not_taken),
         cmocka_unit_test(a_row_that_may_not_be_is_refused),
+        cmocka_unit_test(one_that_names_a_replica_twice_is_refused),
         cmocka_unit_test(a_stamp_of_a_time_to_come_is_refused),
     };
 
