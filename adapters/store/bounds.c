@@ -129,7 +129,7 @@ static void note_same(Tx *tx)
 
 /* --- erasures --- */
 
-static bool keeps_its_words(const char *kind)
+bool engine_keeps_words(const char *kind)
 {
     return strcmp(kind, "client.erase") == 0 || strcmp(kind, "redacted") == 0 ||
            strcmp(kind, "client.same_as") == 0;
@@ -143,7 +143,7 @@ static char *erased_for(Tx *tx, const char *subject)
 }
 
 /* A client's reply, alert or reading names the client in its body. */
-static const char *client_in(const json_t *body)
+const char *engine_client_in(const json_t *body)
 {
     const json_t *client = json_object_get(body, "client");
     const char *text = json_string_value(client);
@@ -167,13 +167,14 @@ bool tx_has_erased(Tx *tx)
 static bool is_erased(Tx *tx, const Event *event, const json_t *body, char **client)
 {
     *client = NULL;
-    if (!tx_has_erased(tx) || keeps_its_words(event->kind)) return false;
+    if (!tx_has_erased(tx) || engine_keeps_words(event->kind)) return false;
     *client = erased_for(tx, event->subject);
     if (*client == NULL) {
         g_autofree char *id = event_id(event);
         *client = erased_for(tx, id);
     }
-    if (*client == NULL && client_in(body) != NULL) *client = erased_for(tx, client_in(body));
+    if (*client == NULL && engine_client_in(body) != NULL)
+        *client = erased_for(tx, engine_client_in(body));
     return *client != NULL;
 }
 
@@ -242,7 +243,7 @@ void engine_fold(Tx *tx, const Event *event, const json_t *body)
     if (strcmp(event->kind, "clock.bounded") == 0) note_bound(tx, event, body);
     if (same)
         note_same(tx);
-    else if (keeps_its_words(event->kind))
+    else if (engine_keeps_words(event->kind))
         engine_take_words(tx, event, body);
 }
 
@@ -282,7 +283,7 @@ static void spread_erasure(Tx *tx, const char *client)
 }
 
 /* Words about somebody who was erased: they stay out, here and elsewhere. */
-static void leave_out_words(Tx *tx, const Event *event, const char *client)
+void engine_leave_out_words(Tx *tx, const Event *event, const char *client)
 {
     g_autoptr(Row) known = tx_get_text(tx, TABLE_ERASED, event->subject);
     g_autofree char *id = event_id(event);
@@ -305,7 +306,7 @@ void engine_keep_event(Tx *tx, const Event *event, const json_t *body)
     }
     engine_insert_event(tx, &kept);
     engine_fold(tx, &kept, erased ? NULL : body);
-    if (erased) leave_out_words(tx, event, client);
+    if (erased) engine_leave_out_words(tx, event, client);
     if (strcmp(event->kind, "client.same_as") == 0 || strcmp(event->kind, "client.erase") == 0)
         spread_erasure(tx, event->subject);
     if (tx->heard != NULL) tx->heard(&kept, erased ? NULL : body, tx->heard_context);

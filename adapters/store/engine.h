@@ -191,6 +191,12 @@ const Same *engine_same(Tx *tx);
 void engine_take_words(Tx *tx, const Event *event, const json_t *body);
 /* Nothing that was looked up counts any more. */
 void engine_forget(Tx *tx);
+/* May the words of such an event stay, whoever was erased? */
+bool engine_keeps_words(const char *kind);
+/* The client that an event's body names, lent by it; or NULL. */
+const char *engine_client_in(const json_t *body);
+/* Says, where nobody did, that an event has words about a client who was erased: they go, here and elsewhere. */
+void engine_leave_out_words(Tx *tx, const Event *event, const char *client);
 /* Puts an event that is sealed and folds it; without its words where they were erased. */
 void engine_keep_event(Tx *tx, const Event *event, const json_t *body);
 

@@ -15,18 +15,42 @@
 typedef struct {
     Tx *tx;
     const SnapshotLook *look;
-    GPtrArray *aside; /* of Event: here, and not in the snapshot */
-    GPtrArray *heard; /* of Event */
+    GPtrArray *aside;   /* of Event: here, and not in the snapshot */
+    GPtrArray *heard;   /* of Event */
+    GHashTable *erased; /* who was, and what with them, by what was put aside: subject -> client */
+    GHashTable *about;  /* subject -> Event, in the snapshot, whose body names one of them */
     Statement *put[TABLE_COUNT + 1];
     int64_t events;
 } Taking;
 
 /* --- what is here --- */
 
+static void note_erased(Taking *taking, const char *subject, const char *client)
+{
+    g_hash_table_insert(taking->erased, g_strdup(subject), g_strdup(client));
+}
+
+static void note_erasure(Taking *taking, const Event *event)
+{
+    bool erasure = strcmp(event->kind, "client.erase") == 0 || strcmp(event->kind, "redacted") == 0;
+    size_t i;
+    json_t *item;
+
+    if (!erasure || event->body == NULL) return;
+    json_t *body = json_loads(event->body, JSON_REJECT_DUPLICATES, NULL);
+    note_erased(taking, event->subject, event->subject);
+    json_array_foreach(json_object_get(body, "also"), i, item)
+    {
+        if (json_is_string(item)) note_erased(taking, json_string_value(item), event->subject);
+    }
+    json_decref(body);
+}
+
 static bool put_aside(const Event *event, void *context)
 {
     Taking *taking = context;
 
+    note_erasure(taking, event);
     g_ptr_array_add(taking->aside, event_copy(event));
     return taking->aside->len <= ASIDE_MOST;
 }
@@ -152,13 +176,28 @@ static void bind_cell(Statement *statement, int at, const Cell *cell)
     }
 }
 
+/* Whoever made the snapshot may not know of an erasure that is known here, and who erased not of what is in it. */
+static void note_about(Taking *taking, const Event *event)
+{
+    if (g_hash_table_size(taking->erased) == 0 || event->body == NULL ||
+        engine_keeps_words(event->kind) || strstr(event->body, "\"client\"") == NULL)
+        return;
+    json_t *body = json_loads(event->body, JSON_REJECT_DUPLICATES, NULL);
+    const char *client = engine_client_in(body);
+    if (client != NULL && g_hash_table_contains(taking->erased, client) &&
+        !g_hash_table_contains(taking->about, event->subject))
+        g_hash_table_insert(taking->about, g_strdup(event->subject), event_copy(event));
+    json_decref(body);
+}
+
 static void hear(Taking *taking, const Cell *cells)
 {
     Event event;
 
     taking->events++;
-    if (snapshot_event(cells, &event) && snapshot_is_heard(event.kind))
-        g_ptr_array_add(taking->heard, event_copy(&event));
+    if (!snapshot_event(cells, &event)) return;
+    if (snapshot_is_heard(event.kind)) g_ptr_array_add(taking->heard, event_copy(&event));
+    note_about(taking, &event);
 }
 
 static void put_row(Taking *taking, TableId table, const Cell *cells)
@@ -214,6 +253,22 @@ static void take_words(Taking *taking)
     }
 }
 
+/* As where such an event comes after the erasure. */
+static void leave_out_words(Taking *taking)
+{
+    GHashTableIter iter;
+    void *at;
+
+    g_hash_table_iter_init(&iter, taking->about);
+    while (g_hash_table_iter_next(&iter, NULL, &at)) {
+        const Event *event = at;
+        json_t *body = json_loads(event->body, JSON_REJECT_DUPLICATES, NULL);
+        const char *client = g_hash_table_lookup(taking->erased, engine_client_in(body));
+        engine_leave_out_words(taking->tx, event, client);
+        json_decref(body);
+    }
+}
+
 static const char *fill(Taking *taking, const char *path, const GArray *here)
 {
     Tx *tx = taking->tx;
@@ -231,6 +286,7 @@ static const char *fill(Taking *taking, const char *path, const GArray *here)
     tx->moves += taking->events;
     take_words(taking);
     put_on_top(taking);
+    leave_out_words(taking);
     engine_recall(tx, tx->now);
     return NULL;
 }
@@ -241,7 +297,10 @@ const char *snapshot_take(Tx *tx, const char *path, const SnapshotLook *look, Sn
     Taking taking = {.tx = tx,
                      .look = look,
                      .aside = g_ptr_array_new_with_free_func((GDestroyNotify)event_free),
-                     .heard = g_ptr_array_new_with_free_func((GDestroyNotify)event_free)};
+                     .heard = g_ptr_array_new_with_free_func((GDestroyNotify)event_free),
+                     .erased = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free),
+                     .about = g_hash_table_new_full(g_str_hash, g_str_equal, g_free,
+                                                    (GDestroyNotify)event_free)};
     g_autoptr(GArray) here = tx_vector(tx);
     void (*spill)(Driver * driver, bool may) = tx->driver->calls->spill;
 
@@ -254,6 +313,8 @@ const char *snapshot_take(Tx *tx, const char *path, const SnapshotLook *look, Sn
         heard(taking.heard->pdata[i], context);
     g_ptr_array_unref(taking.aside);
     g_ptr_array_unref(taking.heard);
+    g_hash_table_unref(taking.erased);
+    g_hash_table_unref(taking.about);
     return tx->bad == STORE_OK ? why : NULL; /* of a store that is lost nothing is known */
 }
 

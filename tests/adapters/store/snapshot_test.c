@@ -125,6 +125,43 @@ static void an_older_one_brings_no_erased_words_back(void **state)
     bench_remove(folder);
 }
 
+static bool write_reply(Tx *tx, void *context)
+{
+    (void)context;
+    tx_append(tx, "reply.received", "R-9", "client", NULL,
+              json_pack("{s:s,s:s,s:I,s:I}", "from", "+442079460001", "text", "Marigold did them",
+                        "at", (json_int_t)BENCH_MORNING, "arrived", (json_int_t)BENCH_MORNING));
+    tx_append(tx, "reply.read", "R-9", "osier", NULL,
+              json_pack("{s:s,s:s}", "client", "K7QFAAAA", "state", "read"));
+    return true;
+}
+
+/* Who erased did not know of a reply, and is never met again: whoever knows of the erasure takes the words from it. */
+static void a_reply_of_one_erased_here_loses_its_words(void **state)
+{
+    g_autofree char *folder = bench_folder();
+    SnapshotWorld *world = snapshot_world_written(folder);
+    bool found = true;
+
+    (void)state;
+    snapshot_run(world, 0, write_words, NULL);
+    snapshot_carry(world, 0, 1);
+    snapshot_run(world, 1, write_erasure, NULL);
+    snapshot_carry(world, 1, SNAPSHOT_FRESH);
+    snapshot_run(world, 0, write_reply, NULL);
+    snapshot_make_of(world, 0);
+    assert_null(snapshot_take_at(world, SNAPSHOT_FRESH));
+    snapshot_run(world, SNAPSHOT_FRESH, has_words, &found);
+    assert_false(found);
+    snapshot_carry(world, SNAPSHOT_FRESH, 0);
+    snapshot_run(world, 0, has_words, &found);
+    assert_false(found);
+    snapshot_heal(world);
+    snapshot_must_agree(world);
+    snapshot_world_free(world);
+    bench_remove(folder);
+}
+
 static void those_who_were_erased_are_told_of(void **state)
 {
     g_autofree char *folder = bench_folder();
@@ -187,6 +224,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(it_gives_what_replay_gives),
         cmocka_unit_test(an_older_one_brings_no_erased_words_back),
+        cmocka_unit_test(a_reply_of_one_erased_here_loses_its_words),
         cmocka_unit_test(those_who_were_erased_are_told_of),
         cmocka_unit_test(each_table_travels_or_is_known_to_stay),
     };
