@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include <string.h>
+#include <sys/stat.h>
 
 #include "adapters/store/snapshot_part.h"
 #include "core/ledger/chain.h"
@@ -12,6 +13,9 @@
 #define BASE_MAX 200
 /* Events with an impossible stamp; who has more replays. */
 #define WILD_MOST 1000
+/* Honest rows come to some ten times their file; to more than so many times it, and so many bytes besides, none do. */
+#define SPREAD_TIMES 64
+#define SPREAD_BYTES (INT64_C(64) * 1024 * 1024)
 
 /* An event with a stamp that no honest clock gives, or what says that such are seen otherwise. */
 typedef struct {
@@ -24,6 +28,7 @@ typedef struct {
     SnapshotLook *told;
     GArray *found; /* vector of what is there */
     size_t heard;
+    int64_t left;          /* bytes to which its rows may still come */
     GArray *wild, *bounds; /* of Span */
     const char *why;
 } Looking;
@@ -144,13 +149,33 @@ static void judge(Looking *looking)
             looking->why = "an entry in it has a stamp of a time to come";
 }
 
+/* A cell that is the same as before takes one byte in the file, however long it is. */
+static void weigh(Looking *looking, const Cell *cells, int count)
+{
+    for (int i = 0; i < count; i++)
+        looking->left -= (int64_t)MAX(cells[i].length, sizeof(int64_t));
+    if (looking->left < 0) looking->why = "its rows come to far more than its size allows";
+}
+
+static int64_t most_bytes(const SnapshotIn *in)
+{
+    struct stat about;
+
+    return SPREAD_BYTES +
+           (fstat(in->file, &about) == 0 ? SPREAD_TIMES * (int64_t)about.st_size : 0);
+}
+
 static void look_at_all(SnapshotIn *in, Looking *looking)
 {
     Cell cells[SNAPSHOT_COLUMNS_MAX];
     TableId table;
 
-    while (looking->why == NULL && snapshot_in_row(in, &table, cells))
-        if (table == TABLE_COUNT) look_at(looking, cells);
+    looking->left = most_bytes(in);
+    while (looking->why == NULL && snapshot_in_row(in, &table, cells)) {
+        bool event = table == TABLE_COUNT;
+        if (event) look_at(looking, cells);
+        weigh(looking, cells, event ? SNAPSHOT_EVENT_COLUMNS : table_of(table)->columns);
+    }
     if (in->broken && looking->why == NULL) looking->why = "it is cut or changed";
     judge(looking);
 }

@@ -116,8 +116,8 @@ static void a_stamp_of_a_time_to_come_is_refused(void **state)
     bench_remove(folder);
 }
 
-/* The file that was made, with one more row. */
-static void add_row(SnapshotWorld *world, TableId table, const Cell *cells, int count)
+/* The file that was made, with one more row, so many times. */
+static void add_row(SnapshotWorld *world, TableId table, const Cell *cells, int count, int times)
 {
     g_autofree char *before = g_strconcat(world->file, ".before", NULL);
     Cell row[SNAPSHOT_COLUMNS_MAX];
@@ -133,7 +133,8 @@ static void add_row(SnapshotWorld *world, TableId table, const Cell *cells, int 
                          of == TABLE_COUNT ? SNAPSHOT_EVENT_COLUMNS : table_of(of)->columns);
     assert_false(in.broken);
     snapshot_in_end(&in);
-    snapshot_out_row(&out, table, cells, count);
+    for (int i = 0; i < times; i++)
+        snapshot_out_row(&out, table, cells, count);
     assert_null(snapshot_out_end(&out, digest));
     g_unlink(before);
 }
@@ -143,7 +144,7 @@ static bool is_taken_with(SnapshotWorld *world, TableId table, const Cell *cells
     const char *why = NULL;
 
     snapshot_make_of(world, 0);
-    add_row(world, table, cells, count);
+    add_row(world, table, cells, count, 1);
     g_autoptr(SnapshotLook) look = snapshot_look_over(world->file, world->now, &why);
     return look != NULL;
 }
@@ -170,6 +171,24 @@ static void a_row_that_may_not_be_is_refused(void **state)
     assert_false(is_taken_with(world, TABLE_DIGEST, (Cell[]){no_text, at}, 2));
     assert_false(is_taken_with(world, TABLE_DIGEST, (Cell[]){cut, at}, 2));
     assert_false(is_taken_with(world, TABLE_DIGEST, (Cell[]){week}, 1));
+    snapshot_world_free(world);
+    bench_remove(folder);
+}
+
+/* A long text, and after it rows that say "the same": a small file that fills any device. */
+static void one_that_comes_to_far_more_than_its_size_is_refused(void **state)
+{
+    g_autofree char *folder = bench_folder(), *text = g_strnfill(200000, 'a');
+    SnapshotWorld *world = snapshot_world_written(folder);
+    const Cell row[] = {{.kind = CELL_TEXT, .text = text, .length = 200000},
+                        {.kind = CELL_INTEGER, .integer = 1}};
+    const char *why = NULL;
+
+    (void)state;
+    snapshot_make_of(world, 0);
+    add_row(world, TABLE_DIGEST, row, 2, 2000);
+    assert_null(snapshot_look_over(world->file, world->now, &why));
+    assert_non_null(strstr(why, "far more"));
     snapshot_world_free(world);
     bench_remove(folder);
 }
@@ -219,6 +238,7 @@ int main(void)
         cmocka_unit_test(one_that_changed_since_it_was_looked_at_is_undone),
         cmocka_unit_test(another_chain_under_the_same_id_is_not_taken),
         cmocka_unit_test(a_row_that_may_not_be_is_refused),
+        cmocka_unit_test(one_that_comes_to_far_more_than_its_size_is_refused),
         cmocka_unit_test(one_that_names_a_replica_twice_is_refused),
         cmocka_unit_test(a_stamp_of_a_time_to_come_is_refused),
     };
