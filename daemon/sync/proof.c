@@ -4,11 +4,11 @@
 #include <glib/gstdio.h>
 #include <signal.h>
 #include <string.h>
+#include <sys/prctl.h>
 
 #include "adapters/store/snapshot.h"
 #include "core/calendar/date.h"
 #include "daemon/jobs/alert.h"
-#include "daemon/sync/proof.h"
 #include "daemon/sync/sync_inside.h"
 
 #define META "snapshot"
@@ -97,6 +97,7 @@ int proof_main(const char *file)
     int64_t events = 0;
     int code = SOUND;
 
+    prctl(PR_SET_PDEATHSIG, SIGKILL); /* nobody waits for what it finds but who started it */
     if (store_sqlite_check(file, false, findings, &events, &why) != OPEN_OK) {
         g_printerr("%s\n", why);
         return NOT_LOOKED_AT;
