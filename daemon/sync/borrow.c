@@ -180,6 +180,8 @@ static bool take(Job *job, void *context)
         borrow->why = "the peer was unpaired";
     else if (job->sender)
         borrow->why = "this replica sends";
+    else if (proof_is_open(job)) /* what looks over the first would speak for this one too */
+        borrow->why = "another that was taken before was not looked over yet";
     else
         borrow->why = snapshot_take(job->tx, borrow->path, borrow->look, hear, job);
     /* nobody is asked anything by tables that were not looked over */
@@ -384,7 +386,7 @@ bool borrow_may(Job *job, const Lane *lane, const GArray *theirs)
     int64_t lacks = vector_ahead(theirs, own);
     int64_t least = lane->borrow != NULL ? SNAPSHOT_LEAST / TIMES_MORE : SNAPSHOT_LEAST;
 
-    return !job->sender && job->clinic->store_schema == NULL &&
+    return !job->sender && job->clinic->store_schema == NULL && !proof_is_open(job) &&
            job->now_ms >= lane->borrow_from_ms && lacks >= least &&
            (lane->borrow != NULL || lacks / TIMES_MORE >= vector_ahead(own, none));
 }

@@ -191,8 +191,9 @@ static bool look_at(Job *job, void *context)
 
 static void give_piece(Lend *lend, ServeRequest *request, int64_t from)
 {
-    int64_t length = MIN(SNAPSHOT_PIECE, lend->made.bytes - from);
-    int file = length > 0 && from >= 0 ? open(lend->file, O_RDONLY | O_CLOEXEC | O_NOFOLLOW) : -1;
+    bool within = from >= 0 && from < lend->made.bytes;
+    int64_t length = within ? MIN(SNAPSHOT_PIECE, lend->made.bytes - from) : 0;
+    int file = within ? open(lend->file, O_RDONLY | O_CLOEXEC | O_NOFOLLOW) : -1;
     g_autofree char *piece = file >= 0 ? g_malloc((gsize)length) : NULL;
     bool whole = file >= 0 && pread(file, piece, (size_t)length, from) == length;
 
