@@ -263,6 +263,7 @@ static bool run_errand(Tx *tx, void *context)
     tx_hear(tx, hear, errand);
     bool kept = errand->run(&job, errand->context);
 
+    if (job.erased) errand->next.erased = true;
     if (kept && errand->next.erased) mark_erasure(tx);
     if (kept) {
         find_next(tx, &errand->next);

@@ -32,6 +32,8 @@ typedef struct {
     bool made_up; /* the clock is stepped or fast */
     bool sender;  /* this replica sends; another only records what people enter */
     bool posted;  /* set by the job: something was put into the outbox, or put off */
+    bool
+        erased; /* set by the job: somebody's words went by what it took in whole, of which it wrote no event */
 } Job;
 
 /* A zone, never NULL: zones were checked when they came in; one that has since left the zone

@@ -15,7 +15,6 @@
 #include "adapters/store/snapshot.h"
 #include "daemon/desk/sender.h"
 #include "daemon/jobs/erase.h"
-#include "daemon/keep/keep.h"
 #include "daemon/sync/lend.h"
 #include "daemon/sync/peers.h"
 #include "daemon/sync/proof.h"
@@ -59,7 +58,6 @@ struct Borrow {
     int64_t now_ms;
     SnapshotLook *look;
     const char *why;
-    bool erased; /* somebody was, by what was taken */
 };
 
 /* --- the end --- */
@@ -188,7 +186,7 @@ static bool take(Job *job, void *context)
     if (borrow->why == NULL && !tx_is_lost(job->tx) && sender_is_here(job->tx))
         borrow->why = "it gives this replica the duty to send";
     if (borrow->why != NULL) return false;
-    borrow->erased = tx_has_erased(job->tx);
+    job->erased = tx_has_erased(job->tx);
     proof_note(job, peer_name(peer), borrow->events);
     return true;
 }
@@ -206,7 +204,6 @@ static void taken(StoreStatus status, void *context)
         if (!sync->stopping)
             ask(borrow, json_pack("{s:s, s:b}", "id", borrow->id, "end", 1), FETCH_MS,
                 SNAPSHOT_QUESTION_MAX, NULL);
-        if (borrow->erased) keep_renew(daemon_keep(sync->daemon));
         if (!sync->stopping) proof_look(sync->proof);
         finish(borrow, BORROW_TAKEN, NULL);
     } else {

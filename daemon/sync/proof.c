@@ -195,8 +195,9 @@ static void on_exit_of(uv_process_t *process, int64_t code, int signal_number)
 static void copied(const char *problem, void *context)
 {
     Proof *proof = context;
-    g_autofree char *program = g_file_read_link("/proc/self/exe", NULL);
-    const char *args[] = {program, "--look-over", proof->file, NULL};
+    const char *program =
+        "/proc/self/exe"; /* this very one, also where an upgrade has put another in its place */
+    const char *args[] = {"osierd", "--look-over", proof->file, NULL};
     uv_stdio_container_t streams[3] = {
         {.flags = UV_IGNORE}, {.flags = UV_IGNORE}, {.flags = UV_INHERIT_FD, .data.fd = 2}};
     uv_process_options_t options = {.exit_cb = on_exit_of,
@@ -205,7 +206,7 @@ static void copied(const char *problem, void *context)
                                     .stdio = streams,
                                     .stdio_count = 3};
 
-    if (problem != NULL || proof->stopping || program == NULL) {
+    if (problem != NULL || proof->stopping) {
         judge(proof, NOT_LOOKED_AT);
         return;
     }

@@ -68,6 +68,17 @@ static void must_be_tidy(const Site *site)
         if (g_str_has_prefix(name, ".snapshot-")) fail_msg("%s is left", name);
 }
 
+/* A copy of an earlier night, which may hold words of whoever the peer has erased since. */
+static char *copy_of_last_night(const Site *site)
+{
+    g_autofree char *folder = g_build_filename(site->clinic, "backups", NULL);
+    char *file = g_build_filename(folder, "osier-20260301T020000Z.db", NULL);
+
+    g_mkdir(folder, 0700);
+    assert_true(g_file_set_contents(file, "a copy", -1, NULL));
+    return file;
+}
+
 static void it_is_taken_and_looked_over(void **state)
 {
     LendingPeer *peer = lending_peer_new(LENDS_HONEST, false);
@@ -75,6 +86,7 @@ static void it_is_taken_and_looked_over(void **state)
 
     (void)state;
     g_autofree char *entered = replica_client(laptop, "Bo T.", 2);
+    g_autofree char *copy = copy_of_last_night(laptop);
     replica_visit(laptop);
     assert_true(site_clock(laptop, LATER));
     g_autofree char *proved = state_of(laptop), *told = site_told(laptop, "sync status");
@@ -86,6 +98,7 @@ static void it_is_taken_and_looked_over(void **state)
     g_autofree char *list = g_build_filename(laptop->clinic, "erased.jsonl", NULL), *lines = NULL;
     assert_true(g_file_get_contents(list, &lines, NULL, NULL));
     assert_non_null(strstr(lines, LENDING_ERASED));
+    assert_false(g_file_test(copy, G_FILE_TEST_EXISTS));
     must_be_tidy(laptop);
     must_be_sound(laptop);
     site_free(laptop);
