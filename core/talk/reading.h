@@ -42,6 +42,7 @@ typedef struct {
     bool bare_command;   /* the whole text is one command keyword */
     /* of the sheet at home, where the text answered a check-in; else 0. Not set by reply_read */
     char letter;
+    bool denies;   /* somewhere it says no, or not */
     bool unclear;  /* it may be a report, and none was read: to be asked back */
     bool by_order; /* two bare numbers: the second was taken for the pain */
     ReadAnswer answer;

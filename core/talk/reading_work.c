@@ -93,6 +93,7 @@ static void leave(Work *work)
 
     out->rest = rest_of(work);
     bool nothing = says_nothing(work);
+    out->denies = role_occurs(work, ROLE_NO) || role_occurs(work, ROLE_NOT);
     out->unclear = nothing && !work->for_person && (work->unsure || unread(work));
     if (!unread(work)) return;
     out->person = true;

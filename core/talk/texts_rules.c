@@ -83,6 +83,7 @@ static const TextRule RULES[] = {
     {"alert-more", TEXT_SMS, ALERT, "initials client_code"},
     {"alert-taken", TEXT_SMS, ALERT, "initials client_code"},
     {"alert-taken-elsewhere", TEXT_SMS, ALERT " by", "initials client_code by"},
+    {"alert-not-taken", TEXT_SMS, ALERT, "initials client_code"},
     {"alert-take-refused", TEXT_SMS, "clinic clinic_phone code", ""},
 
     /* what {kind} says */

@@ -45,8 +45,10 @@ bool reply_command(Job *job, const Person *person, const Reading *reading, const
 /* Does the text hold a code, and have too many wrong ones come from that number within the hour? Then nothing is compared. */
 bool reply_staff_is_barred(Job *job, const char *number, const char *text);
 
-/* A text from a number on the duty list: takes an alert by the code sent to that number. */
-void reply_from_staff(Job *job, const char *reply, const char *number, const char *text);
+/* A text from a number on the duty list: takes an alert by the code sent to that number. denies: it says no, or not, somewhere;
+ * then nothing is taken, and they are asked for the code alone. */
+void reply_from_staff(Job *job, const char *reply, const char *number, const char *text,
+                      bool denies);
 
 /* Words of a death, a hospital or an illness: nothing is sent until a person settles it. cause: the
  * reply's id, or that of a report. */

@@ -229,17 +229,12 @@ bool reply_command(Job *job, const Person *person, const Reading *reading, const
 
 /* --- clinicians --- */
 
-/* The alert that an unused code was sent about to that number (g_free), or NULL. */
-static char *use_code(Job *job, const char *number, const char *code, char **person)
+/* The unused code that was sent to that number (row_free), or NULL. */
+static Row *find_code(Job *job, const char *number, const char *code)
 {
     g_autoptr(GPtrArray) rows = find_codes(job->tx, number, code);
 
-    if (rows->len == 0) return NULL;
-    Row *row = rows->pdata[0];
-    row_set_int(row, CODE_USED_AT, job->now_ms);
-    tx_put(job->tx, row);
-    *person = g_strdup(row_text(row, CODE_PERSON));
-    return g_strdup(row_text(row, CODE_ALERT));
+    return rows->len > 0 ? g_ptr_array_steal_index(rows, 0) : NULL;
 }
 
 /* So many wrong codes of a number in an hour, and none is compared any more: four digits must not be found by trying. */
@@ -270,17 +265,16 @@ bool reply_staff_is_barred(Job *job, const char *number, const char *text)
     return code_runs(text, runs, 1) > 0 && tries_left(job, number) <= 0;
 }
 
-/* Tries each run of four digits in a text: who quotes the call quotes other digits with it. */
-static char *find_alert_by_code(Job *job, const char *reply, const char *number, const char *text,
-                                char **person)
+/* Tries each run of four digits in a text: who quotes the call quotes other digits with it. The code's row (row_free), or NULL. */
+static Row *find_code_in(Job *job, const char *reply, const char *number, const char *text)
 {
     const char *runs[WRONG_CODES_MOST];
     int n = code_runs(text, runs, CLAMP(tries_left(job, number), 0, WRONG_CODES_MOST));
 
     for (int i = 0; i < n; i++) {
-        g_autofree char *code = g_strndup(runs[i], CODE_DIGITS);
-        char *alert = use_code(job, number, code, person);
-        if (alert != NULL) return alert;
+        g_autofree char *digits = g_strndup(runs[i], CODE_DIGITS);
+        Row *code = find_code(job, number, digits);
+        if (code != NULL) return code;
     }
     if (n > 0) wrong_code_add(job->tx, reply, number, job->now_ms, n);
     return NULL;
@@ -296,34 +290,42 @@ static bool may_take(const Row *alert, const char *by)
            row_int(alert, ALERT_PASSED_AT) > row_int(alert, ALERT_TAKEN_AT);
 }
 
-static void answer_take(Job *job, const Row *alert, const char *by, Worded *words)
+static void answer_take(Job *job, Row *code, const Row *alert, bool denies, Worded *words)
 {
     g_autoptr(Person) client = person_load(job, row_text(alert, ALERT_CLIENT));
+    const char *by = row_text(code, CODE_PERSON);
     bool closed = strcmp(row_text(alert, ALERT_STATE), "closed") == 0;
     const char *has = row_text(alert, closed ? ALERT_CLOSED_BY : ALERT_TAKEN_BY);
 
     if (!may_take(alert, by)) {
         words_alert_answer(job, client, alert, "alert-taken-elsewhere", has, words);
+    } else if (
+        denies) { /* the code is good still, and the others are called as if nothing had come */
+        words_alert_answer(job, client, alert, "alert-not-taken", by, words);
         return;
+    } else {
+        words_alert_answer(job, client, alert, "alert-taken", by, words);
+        alert_take(job, row_text(alert, ALERT_ID), by, "text");
     }
-    words_alert_answer(job, client, alert, "alert-taken", by, words);
-    alert_take(job, row_text(alert, ALERT_ID), by, "text");
+    row_set_int(code, CODE_USED_AT, job->now_ms);
+    tx_put(job->tx, code);
 }
 
-void reply_from_staff(Job *job, const char *reply, const char *number, const char *text)
+void reply_from_staff(Job *job, const char *reply, const char *number, const char *text,
+                      bool denies)
 {
-    g_autofree char *by = NULL;
-    g_autofree char *alert = find_alert_by_code(job, reply, number, text, &by);
-    g_autoptr(Row) row = alert != NULL ? tx_get_text(job->tx, TABLE_ALERT, alert) : NULL;
+    g_autoptr(Row) code = find_code_in(job, reply, number, text);
+    const char *about = code != NULL ? row_text(code, CODE_ALERT) : NULL;
+    g_autoptr(Row) alert = about != NULL ? tx_get_text(job->tx, TABLE_ALERT, about) : NULL;
     g_autofree char *purpose = g_strconcat("taking/", reply, NULL);
     Worded words;
 
-    if (row == NULL)
+    if (alert == NULL)
         words_take_refused(job, &words);
     else
-        answer_take(job, row, by, &words);
+        answer_take(job, code, alert, denies, &words);
     g_free(post_staff(
         job, CHANNEL_SMS, number, NULL,
-        &(Post){.kind = MESSAGE_UPDATE, .purpose = purpose, .text = words.text, .alert = alert}));
+        &(Post){.kind = MESSAGE_UPDATE, .purpose = purpose, .text = words.text, .alert = about}));
     worded_clear(&words);
 }

@@ -286,7 +286,10 @@ static void take_staff(Job *job, const Row *row, const ReplySender *sender, Chan
     put_read(job, id, NULL, NULL, NULL, "command", mail,
              mail ? "from the clinic's own people: by mail no alert is taken"
                   : "from the duty list");
-    if (!mail) reply_from_staff(job, id, sender->address, row_text(row, REPLY_TEXT));
+    if (mail) return;
+    const char *text = row_text(row, REPLY_TEXT);
+    g_autoptr(Reading) reading = read_text(job, job->clinic->language, text);
+    reply_from_staff(job, id, sender->address, text, reading->denies);
 }
 
 static void read_one(Job *job, const Row *row)

@@ -183,16 +183,19 @@ static void a_warning_sign_reaches_client_and_clinician(void **state)
     assert_true(json_array_size(json_object_get(alert, "reasons")) > 0);
     json_decref(alerts);
 
-    /* A wrong code, and the right one from another number, take nothing. */
+    /* A wrong code, the right one from another number, and the right one beside a no take nothing. */
     g_autofree char *code = take_code(called);
     g_autofree char *wrong = g_strdup_printf("take %04d", (atoi(code) + 1) % 10000);
     g_autofree char *right = g_strconcat("TAKE ", code, NULL);
+    g_autofree char *cannot = g_strdup_printf("can't take %s, at the dentist", code);
     stand_in_put(house.gateway, OKAFOR, wrong, NULL);
+    stand_in_put(house.gateway, OKAFOR, cannot, NULL);
     stand_in_put(house.gateway, LINDQVIST, right, NULL);
     to(&house, "2026-03-02T08:40:00Z");
     json_t *open = site_ask(site, "alerts");
     look_is(json_array_get(open, 0), "state", "open");
     json_decref(open);
+    assert_int_equal(stand_in_sent(house.gateway, OKAFOR, "your answer says no", NULL), 1);
     stand_in_put(house.gateway, OKAFOR, right, NULL);
     to(&house, "2026-03-02T08:42:00Z");
     json_t *taken = site_ask(site, "alerts");

@@ -177,6 +177,31 @@ static void no_stretching_at_all_is_no_rating(void **state)
     check(FORMS, G_N_ELEMENTS(FORMS));
 }
 
+/* What clinicians answer to a call: with a no in it, an alert is not taken. */
+static void an_answer_with_a_no_in_it_denies(void **state)
+{
+    static const struct {
+        const char *language, *text;
+        bool denies;
+    } ANSWERS[] = {
+        {"en", "TAKE 4711", false},          {"en", "ok 4711, on my way", false},
+        {"en", "taking 4711 now", false},    {"en", "can't take 4711, at the dentist", true},
+        {"en", "4711 not me", true},         {"en", "no 4711", true},
+        {"en", "4711 cannot", true},         {"es", "ME OCUPO 4711", false},
+        {"es", "4711 voy yo", false},        {"es", "no puedo 4711", true},
+        {"fr", "JE PRENDS 4711", false},     {"fr", "4711 j'y vais", false},
+        {"fr", "je ne peux pas 4711", true}, {"fr", "pas moi 4711", true}};
+    g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
+    g_autoptr(GPtrArray) packs = packs_load(NULL, messages);
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(ANSWERS); i++) {
+        g_autoptr(Reading) reading = language_read(packs, ANSWERS[i].language, ANSWERS[i].text);
+        if (reading->denies != ANSWERS[i].denies)
+            fail_msg("\"%s\": denies %d", ANSWERS[i].text, reading->denies);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -193,6 +218,7 @@ int main(void)
         cmocka_unit_test(what_got_in_the_way_is_no_despair),
         cmocka_unit_test(a_piece_passed_over_is_no_whole_session),
         cmocka_unit_test(no_stretching_at_all_is_no_rating),
+        cmocka_unit_test(an_answer_with_a_no_in_it_denies),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
