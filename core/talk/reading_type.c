@@ -322,8 +322,8 @@ static double heard_behind(const Work *work, int i)
     bool labelled = false, closes = token_level(work, i + 1) >= LEVEL_CLAUSE;
 
     if (token->digits || token->word == 0 || role_ends(work, ROLE_RATED_AS, i) == 0) return -1;
-    int and = role_starts(work, ROLE_AND, i + 1);
-    for (int k = i + 1 + and; and > 0 && k < MIN(token_count(work), i + 1 + and+APART); k++)
+    int joined = role_starts(work, ROLE_AND, i + 1), next = i + 1 + joined;
+    for (int k = next; joined > 0 && k < MIN(token_count(work), next + APART); k++)
         closes |= role_covers(work, ROLE_PAIN_LABEL, k) || role_covers(work, ROLE_STRETCH_LABEL, k);
     for (int k = i; closes && k > 0 && token_level(work, k) < LEVEL_CLAUSE; k--)
         labelled |= role_covers(work, ROLE_STRETCH_LABEL, k - 1) ||
@@ -355,8 +355,8 @@ static bool piece_left_out(const Work *work, int index)
         return false;
     for (; k > 0; k--) {
         const Number *number = number_at(work, k), *before = number_at(work, k - 1);
-        int and = before->end + role_starts(work, ROLE_AND, before->end);
-        if (number->kind != NUMBER_BARE || number->first != and ||
+        int next = before->end + role_starts(work, ROLE_AND, before->end);
+        if (number->kind != NUMBER_BARE || number->first != next ||
             token_level(work, number->first) == LEVEL_SENTENCE)
             break;
     }

@@ -3,6 +3,7 @@
  * call that asks to wait is kept while there is nothing new for it. */
 #include <string.h>
 
+#include "daemon/sync/caller.h"
 #include "daemon/sync/lend.h"
 #include "daemon/sync/merge.h"
 #include "daemon/sync/peers.h"
@@ -29,11 +30,6 @@ static void guest_free(Guest *guest)
     g_bytes_unref(guest->question);
     if (guest->answer != NULL) g_bytes_unref(guest->answer);
     g_free(guest);
-}
-
-static void turn_away(ServeRequest *request, int status)
-{
-    serve_answer(request, status, NULL, NULL, NULL);
 }
 
 /* --- on the store thread ------------------------------------------------------------------------ */
@@ -132,7 +128,7 @@ static void let_go_others(const Guest *latest)
         link = link->next;
         if (guest->asked || !guest->waits || strcmp(guest->pin, latest->pin) != 0) continue;
         g_queue_remove(sync->waiting, guest);
-        turn_away(guest->request, 503);
+        caller_turn_away(guest->request, 503);
         guest_free(guest);
     }
     set_wait(sync);
@@ -155,12 +151,12 @@ static void looked_at(StoreStatus status, void *context)
     g_queue_remove(sync->waiting, guest);
     set_wait(sync);
     if (status != STORE_OK || guest->waits)
-        turn_away(guest->request, 503);
+        caller_turn_away(guest->request, 503);
     else if (guest->status == 200)
         serve_answer(guest->request, 200, "application/octet-stream", NULL,
                      g_bytes_ref(guest->answer));
     else
-        turn_away(guest->request, guest->status);
+        caller_turn_away(guest->request, guest->status);
     if (guest->status == 404 && sync->known != NULL) /* unpaired since */
         g_hash_table_remove(sync->known, guest->pin);
     guest_free(guest);
@@ -204,7 +200,7 @@ void guests_close(Sync *sync)
         link = link->next;
         if (guest->asked) continue; /* its job's end turns it away */
         g_queue_remove(sync->waiting, guest);
-        turn_away(guest->request, 503);
+        caller_turn_away(guest->request, 503);
         guest_free(guest);
     }
     set_wait(sync);
@@ -229,7 +225,7 @@ void guests_handle(ServeRequest *request, void *context)
     bool post = strcmp(serve_method(request), "POST") == 0;
 
     if (sync->stopping) {
-        turn_away(request, 503);
+        caller_turn_away(request, 503);
     } else if (post && strcmp(path, "/pair") == 0) {
         pairing_answer(sync, request);
     } else if (post && strcmp(path, "/snapshot") == 0 && serve_pin(request) != NULL) {
@@ -245,6 +241,6 @@ void guests_handle(ServeRequest *request, void *context)
         set_wait(sync);
         look(guest);
     } else {
-        turn_away(request, 404);
+        caller_turn_away(request, 404);
     }
 }

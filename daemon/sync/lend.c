@@ -9,6 +9,7 @@
 
 #include "adapters/store/snapshot.h"
 #include "daemon/control/answer.h"
+#include "daemon/sync/caller.h"
 #include "daemon/sync/peers.h"
 #include "daemon/sync/proof.h"
 
@@ -49,11 +50,6 @@ void lend_hex(const uint8_t digest[HASH_BYTES], char hex[SHAPE_HEX])
         g_snprintf(hex + 2 * i, 3, "%02x", digest[i]);
 }
 
-static void turn_away(ServeRequest *request, int status)
-{
-    serve_answer(request, status, NULL, NULL, NULL);
-}
-
 static void unlink_all(const Lend *lend)
 {
     static const char *const ENDS[] = {"", "-wal", "-shm", "-journal"};
@@ -89,7 +85,7 @@ static void turn_away_all(Lend *lend, int status)
     ServeRequest *request;
 
     while ((request = g_queue_pop_head(&lend->waiting)) != NULL)
-        turn_away(request, status);
+        caller_turn_away(request, status);
 }
 
 static void make(Lend *lend);
@@ -202,7 +198,7 @@ static void give_piece(Lend *lend, ServeRequest *request, int64_t from)
         serve_answer(request, 200, "application/octet-stream", NULL,
                      g_bytes_new_take(g_steal_pointer(&piece), (gsize)length));
     else
-        turn_away(request, 410);
+        caller_turn_away(request, 410);
 }
 
 static void begin(Lend *lend, ServeRequest *request, const char *shape)
@@ -213,11 +209,11 @@ static void begin(Lend *lend, ServeRequest *request, const char *shape)
     snapshot_shape(own);
     lend_hex(own, hex);
     if (g_strcmp0(shape, hex) != 0) {
-        turn_away(request, 409);
+        caller_turn_away(request, 409);
     } else if (lend->state == LEND_READY) {
         answer_ready(lend, request);
     } else if (lend->state == LEND_NONE && now_ms(lend) < lend->rest_until_ms) {
-        turn_away(request, 409);
+        caller_turn_away(request, 409);
     } else {
         g_queue_push_tail(&lend->waiting, request);
         if (lend->state == LEND_NONE) make(lend);
@@ -238,9 +234,9 @@ static void go_on(Lend *lend, ServeRequest *request, const json_t *question)
         give_piece(lend, request, json_integer_value(from));
     } else if (here && json_is_true(json_object_get(question, "end"))) {
         lend_drop(lend);
-        turn_away(request, 200);
+        caller_turn_away(request, 200);
     } else {
-        turn_away(request, 410);
+        caller_turn_away(request, 410);
     }
 }
 
@@ -253,9 +249,9 @@ static void looked_at(StoreStatus status, void *context)
     if (asking->status == 404 && lend->sync->known != NULL)
         g_hash_table_remove(lend->sync->known, asking->pin);
     if (!desk_has_read(status) || lend->sync->stopping)
-        turn_away(asking->request, 503);
+        caller_turn_away(asking->request, 503);
     else if (asking->status != 0)
-        turn_away(asking->request, asking->status);
+        caller_turn_away(asking->request, asking->status);
     else
         go_on(lend, asking->request, asking->question);
     json_decref(asking->question);
@@ -265,15 +261,10 @@ static void looked_at(StoreStatus status, void *context)
 
 void lend_answer(Lend *lend, ServeRequest *request)
 {
-    gsize length;
-    const char *body = g_bytes_get_data(serve_body(request), &length);
-    json_t *question = length > 0 && length <= SNAPSHOT_QUESTION_MAX
-                           ? json_loadb(body, length, JSON_REJECT_DUPLICATES, NULL)
-                           : NULL;
+    json_t *question = caller_object(request, SNAPSHOT_QUESTION_MAX);
 
-    if (!json_is_object(question)) {
-        json_decref(question);
-        turn_away(request, 400);
+    if (question == NULL) {
+        caller_turn_away(request, 400);
         return;
     }
     Asking *asking = g_new0(Asking, 1);

@@ -7,6 +7,7 @@
 
 #include "daemon/cli/cli.h"
 #include "daemon/control/answer.h"
+#include "daemon/sync/caller.h"
 #include "daemon/sync/introduction.h"
 #include "daemon/sync/peers.h"
 #include "daemon/sync/sync_inside.h"
@@ -115,7 +116,7 @@ static void welcomed(StoreStatus status, void *context)
 
     meeting->sync->busy--;
     if (meeting->answer == NULL || (status != STORE_OK && meeting->fault == NULL))
-        serve_answer(meeting->request, 503, NULL, NULL, NULL);
+        caller_turn_away(meeting->request, 503);
     else
         answer_document(meeting->request, meeting->fault == NULL ? 200 : 409, meeting->answer);
     if (status == STORE_OK) sync_know(meeting->sync, meeting->pin);
@@ -124,16 +125,12 @@ static void welcomed(StoreStatus status, void *context)
 
 void pairing_answer(Sync *sync, ServeRequest *request)
 {
-    gsize length;
-    const char *bytes = g_bytes_get_data(serve_body(request), &length);
-    json_t *other = length > 0 && length <= INTRODUCTION_MAX
-                        ? json_loadb(bytes, length, JSON_REJECT_DUPLICATES, NULL)
-                        : NULL;
+    json_t *other = caller_object(request, INTRODUCTION_MAX);
 
-    if (serve_pin(request) == NULL || !json_is_object(other) ||
+    if (serve_pin(request) == NULL || other == NULL ||
         !use_token(sync, introduction_text(other, "token"))) {
         json_decref(other);
-        serve_answer(request, 404, NULL, NULL, NULL);
+        caller_turn_away(request, 404);
         return;
     }
     Meeting *meeting = g_new0(Meeting, 1);

@@ -84,6 +84,17 @@ void bench_close(Bench *bench)
     g_free(bench);
 }
 
+GPtrArray *bench_check(const Bench *bench)
+{
+    GPtrArray *findings = g_ptr_array_new_with_free_func(g_free);
+    g_autofree char *why = NULL;
+    int64_t events = 0;
+    OpenResult opened = store_sqlite_check(bench->path, false, findings, &events, &why);
+
+    g_assert(opened == OPEN_OK);
+    return findings;
+}
+
 void bench_submit(Bench *bench, StoreJob *job, StoreDone *done, void *context)
 {
     store_submit(bench->store, BENCH_MORNING, job, done, context);

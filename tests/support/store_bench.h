@@ -29,6 +29,9 @@ void bench_close(Bench *bench);
 void bench_shut(Bench *bench);
 void bench_reopen(Bench *bench);
 
+/* What is found wrong in one on SQLite that is shut: texts, none where it is sound. */
+GPtrArray *bench_check(const Bench *bench);
+
 /* Submits at BENCH_MORNING. */
 void bench_submit(Bench *bench, StoreJob *job, StoreDone *done, void *context);
 

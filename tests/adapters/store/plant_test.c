@@ -9,16 +9,6 @@
 
 #include "tests/support/two_replicas.h"
 
-static GPtrArray *check(const Bench *bench)
-{
-    GPtrArray *findings = g_ptr_array_new_with_free_func(g_free);
-    g_autofree char *why = NULL;
-    int64_t events = 0;
-
-    assert_int_equal(store_sqlite_check(bench->path, false, findings, &events, &why), OPEN_OK);
-    return findings;
-}
-
 static void change(const Bench *bench, const char *sql)
 {
     sqlite3 *db = NULL;
@@ -70,7 +60,7 @@ static void expect_told(const Bench *bench, GBytes *sound, const Table *table, c
 
     assert_true(g_file_set_contents(bench->path, bytes, (gssize)size, NULL));
     change(bench, sql);
-    g_autoptr(GPtrArray) findings = check(bench);
+    g_autoptr(GPtrArray) findings = bench_check(bench);
     if (findings->len == 1 && g_str_has_prefix(findings->pdata[0], begin) &&
         g_str_has_suffix(findings->pdata[0], how))
         return;
@@ -139,7 +129,7 @@ static TwoReplicas live_it_all(bool apart)
 static void plant_in_all(bool apart)
 {
     TwoReplicas two = live_it_all(apart);
-    g_autoptr(GPtrArray) none = check(two.bench);
+    g_autoptr(GPtrArray) none = bench_check(two.bench);
     char *bytes;
     gsize size;
 

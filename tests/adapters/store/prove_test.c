@@ -17,19 +17,9 @@
 
 #define MANY 10200 /* more rows of one subject than are held in memory */
 
-static GPtrArray *check(const Bench *bench)
-{
-    GPtrArray *findings = g_ptr_array_new_with_free_func(g_free);
-    g_autofree char *why = NULL;
-    int64_t events = 0;
-
-    assert_int_equal(store_sqlite_check(bench->path, false, findings, &events, &why), OPEN_OK);
-    return findings;
-}
-
 static void expect_sound(const Bench *bench, guint32 seed)
 {
-    g_autoptr(GPtrArray) findings = check(bench);
+    g_autoptr(GPtrArray) findings = bench_check(bench);
 
     if (findings->len > 0) fail_msg("seed %u: %s", seed, (char *)findings->pdata[0]);
 }
@@ -125,7 +115,7 @@ static void a_row_that_one_client_has_of_another_is_not_taken_for_its_own(void *
     bench_reopen(bench);
     assert_int_equal(bench_do(bench, spare, NULL), STORE_OK);
     bench_shut(bench);
-    g_autoptr(GPtrArray) findings = check(bench);
+    g_autoptr(GPtrArray) findings = bench_check(bench);
     assert_int_equal(findings->len, 1);
     assert_string_equal(findings->pdata[0], "table session: S1: differs from what the events give");
     bench_close(bench);
