@@ -114,6 +114,13 @@ bool number_in_turn(const Work *work, const Number *a, const Number *b)
     return length > 0 && a->end + length == b->first && b->value > a->value;
 }
 
+/* "both legs, 4 and 4": two behind a word for both sides. */
+static bool of_both_sides(const Work *work, const Number *a, const Number *b)
+{
+    return role_ends(work, ROLE_LEFT, a->first) > 0 && role_ends(work, ROLE_RIGHT, a->first) > 0 &&
+           role_starts(work, ROLE_AND, a->end) == b->first - a->end;
+}
+
 /* "A 5, myself I'd say 5": the same number in a clause of its own, behind more than one word. */
 bool number_said_again(const Work *work, const Number *a, const Number *b)
 {
@@ -122,7 +129,7 @@ bool number_said_again(const Work *work, const Number *a, const Number *b)
 
     for (int i = a->end; i <= b->first; i++)
         clause |= token_level(work, i) >= LEVEL_CLAUSE;
-    return clause && b->first - a->end >= WORDS;
+    return (clause && b->first - a->end >= WORDS) || of_both_sides(work, a, b);
 }
 
 /* "D 3. L calf up 2 sizes": right behind the letter that opens the text, with nothing more in its sentence. */

@@ -141,7 +141,11 @@ static void weigh_sign(Work *work, ReadWarning kind, const Mark *mark)
             role_drop(work, ROLE_NO, i); /* "any numbness? No" */
         return;
     }
-    if (scope.long_ago || is_foreign(work, kind, &scope)) return;
+    if (scope.long_ago) { /* "one leg bigger since the lymphoedema years ago" */
+        work->out->person |= scope.harmless;
+        return;
+    }
+    if (is_foreign(work, kind, &scope)) return;
     if (scope.hypothetical && !crisis) return;
     bool graver = kind == WARNING_NERVE && role_touches(work, ROLE_PLAIN, mark); /* "still numb" */
     if ((scope.near && kind == WARNING_FALL) ||
