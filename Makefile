@@ -298,9 +298,9 @@ coverage:
 	@$(MAKE) --no-print-directory -j$(shell nproc) FLAVOUR=cov all tests
 	@sh tests/lint/coverage.sh build/cov $(or $(ONLY),tests)
 
-# The threads of the store, of mail, of drawings, of copies, of passwords and of who stands by, and whoever speaks with them, under ThreadSanitizer.
+# The threads of the store, of language packs, of mail, of drawings, of copies, of passwords and of who stands by, and whoever speaks with them, under ThreadSanitizer.
 TSAN_REAL := loop backup paper mailbox standby page
-TSAN_TESTS := $(patsubst %.c,build/tsan/%,$(wildcard tests/adapters/store/*_test.c)) $(TSAN_REAL:%=build/tsan/tests/real/%_test)
+TSAN_TESTS := build/tsan/tests/adapters/files/packs_test $(patsubst %.c,build/tsan/%,$(wildcard tests/adapters/store/*_test.c)) $(TSAN_REAL:%=build/tsan/tests/real/%_test)
 tsan:
 	@$(MAKE) --no-print-directory -j$(shell nproc) FLAVOUR=tsan all $(TSAN_TESTS)
 	@TSAN_OPTIONS="suppressions=$(CURDIR)/tests/lint/tsan.txt halt_on_error=1" sh tests/lint/run.sh $(TSAN_TESTS)

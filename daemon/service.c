@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "daemon/service.h"
 
+#include <malloc.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -68,12 +69,21 @@ static ClinicStore place_of(const Service *self)
                          .random = self->random};
 }
 
+/* What only reading needed, more than is kept, goes back to the system. */
+static Settings *read_settings(const Service *self, GPtrArray *messages)
+{
+    Settings *settings = settings_load(self->options->clinic, messages);
+
+    malloc_trim(0);
+    return settings;
+}
+
 int service_prepare(Service *self, uv_loop_t *loop, const Options *options)
 {
     g_autoptr(GPtrArray) messages = g_ptr_array_new_with_free_func(g_free);
 
     *self = (Service){.loop = loop, .options = options, .manager = manager_new(loop)};
-    self->settings = settings_load(self->options->clinic, messages);
+    self->settings = read_settings(self, messages);
     if (self->settings == NULL) {
         print_faults(messages);
         return cli_fault(EXIT_SETTINGS, "clinic", self->options->clinic,
@@ -261,7 +271,7 @@ void service_reload(Service *self)
                  "it stands by: start it anew to take new settings", NULL);
         return;
     }
-    Settings *fresh = settings_load(self->options->clinic, messages);
+    Settings *fresh = read_settings(self, messages);
     if (fresh == NULL) {
         print_faults(messages);
         log_line(self->log, LOG_ERRORS, "settings.refused", "why",

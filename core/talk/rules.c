@@ -4,6 +4,9 @@
 #include "core/talk/reading_fold.h"
 #include "core/talk/rules_grammar.h"
 
+/* Room for what a large pack comes to, so that nothing is copied as it grows; where nothing is written there is no memory. */
+enum { ENTRIES_ROOM = 24 * 1024, ROWS_ROOM = 64 * 1024, PARTS_ROOM = 96 * 1024 };
+
 static void rewrite_clear(gpointer data)
 {
     g_strfreev(((Rewrite *)data)->words);
@@ -27,8 +30,8 @@ static Draft *draft_new(void)
 
     rewrites_init(&draft->rewrites);
     rewrites_init(&draft->tails);
-    draft->written = g_array_new(FALSE, FALSE, sizeof(Row));
-    draft->parts = g_array_new(FALSE, FALSE, sizeof(Element));
+    draft->written = g_new(Row, draft->written_room = ROWS_ROOM);
+    draft->parts = g_new(Element, draft->parts_room = PARTS_ROOM);
     return draft;
 }
 
@@ -39,8 +42,8 @@ static void draft_free(Draft *draft)
     names_clear(&draft->classes);
     rewrites_clear(&draft->rewrites);
     rewrites_clear(&draft->tails);
-    g_array_unref(draft->written);
-    g_array_unref(draft->parts);
+    g_free(draft->written);
+    g_free(draft->parts);
     g_free(draft);
 }
 
@@ -48,7 +51,7 @@ static Rules *rules_new(void)
 {
     Rules *rules = g_new0(Rules, 1);
 
-    rules->entries = g_array_new(FALSE, TRUE, sizeof(Entry));
+    rules->entries = g_array_sized_new(FALSE, TRUE, sizeof(Entry), ENTRIES_ROOM);
     g_array_set_size(rules->entries, 1);
     rules->texts = g_string_chunk_new(8192);
     rules->draft = draft_new();

@@ -48,11 +48,10 @@ static GArray *read_affixes(Rules *rules, json_t *part, const char *pointer, Fau
 
 void rules_read_joined(Rules *rules, json_t *part, const char *pointer, Faults *faults)
 {
-    enum { LETTERS = 26 };
     const char *key;
     json_t *value;
 
-    rules->joined = read_affixes(rules, part, pointer, faults, LETTERS,
+    rules->joined = read_affixes(rules, part, pointer, faults, ALPHABET,
                                  "must be up to 6 of the letters a to z, and the letters that the "
                                  "word behind them may begin with");
     json_object_foreach(part, key, value) rules_word(rules, key, strlen(key));

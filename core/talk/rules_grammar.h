@@ -9,7 +9,7 @@
 
 typedef guint16 Symbol; /* a word or a class; 0 is none */
 
-enum { SYMBOL_MOST = G_MAXUINT16 - 1, STEM_BYTES_MOST = 63 };
+enum { SYMBOL_MOST = G_MAXUINT16 - 1, STEM_BYTES_MOST = 63, ALPHABET = 26 };
 
 /* The classes that the engine knows by name. A pack has all of them, if need be empty. */
 typedef enum {
@@ -228,8 +228,10 @@ typedef struct {
 typedef struct {
     Names words, stems, classes; /* to Symbol */
     Rewrites rewrites, tails;    /* of spellings; of endings */
-    GArray *written;             /* of Row: the patterns in the order of the pack */
-    GArray *parts;               /* of Element: theirs */
+    Row *written;                /* the patterns in the order of the pack */
+    guint n_written, written_room;
+    Element *parts; /* theirs */
+    guint n_parts, parts_room;
 } Draft;
 
 struct Rules {
@@ -238,9 +240,9 @@ struct Rules {
     Draft *draft;        /* NULL once all is compiled */
     GHashTable *spoken;  /* one word, or two in 16 bits each, to a punctuation character */
     Symbol role[ROLE_COUNT];
-    Symbol between[26]; /* by letter: the word that it stands for between two words, or 0 */
-    Symbol number;      /* the class "#" */
-    Symbol year;        /* the class "####": a year up to 2019 */
+    Symbol between[ALPHABET]; /* by letter: the word that it stands for between two words, or 0 */
+    Symbol number;            /* the class "#" */
+    Symbol year;              /* the class "####": a year up to 2019 */
     bool apostrophe_splits;
     bool decimal_comma;
     bool figures_whole; /* a figure of speech takes a sign only where it holds all its words */
@@ -276,8 +278,10 @@ struct Rules {
     guint32 *near_at;     /* by these, where a bucket begins */
     guint64 *near_filter; /* bit by hash: whether there is any */
 
-    /* What is heard alike: of Sound, the longest first; words and stems by what is heard of them, or NULL. */
+    /* What is heard alike: of Sound, those of a letter together, the longest first; words and stems by what is heard of them, or
+     * NULL. */
     GArray *sounds;
+    guint sounds_of[ALPHABET + 1]; /* by letter: where its own begin; those of the next follow */
     GHashTable *heard, *heard_stems;
 
     GArray *joined,

@@ -31,7 +31,7 @@ guint32 names_get(const Names *names, const char *text, size_t length)
 
 static void grow(Names *names)
 {
-    Names larger = {.mask = rules_slots(names->n * 2 + 1) - 1, .n = names->n};
+    Names larger = {.mask = rules_slots(names->n + 1) - 1, .n = names->n};
 
     larger.slots = g_new0(Name, larger.mask + 1);
     for (guint32 i = 0; names->n > 0 && i <= names->mask; i++) {

@@ -112,7 +112,7 @@ static void make_rows(const Sorter *sorter)
 
     rules->n_rows = count_rows(sorter);
     rules->rows = g_new(Row, rules->n_rows + 1);
-    rules->elements = g_new(Element, rules->draft->parts->len + 1);
+    rules->elements = g_new(Element, rules->draft->n_parts + 1);
     for (guint i = 0; i < sorter->n_order; i++) {
         Row row = sorter->written[sorter->order[i]];
         if (stands_alone(&row)) continue;
@@ -152,25 +152,27 @@ static void close_alone(const Sorter *sorter)
     Rules *rules = sorter->rules;
     Lists parents;
     g_autofree guint *seen = g_new0(guint, sorter->n_symbols);
-    GArray *all = g_array_new(FALSE, FALSE, sizeof(Symbol));
+    guint n = 0, room = 4 * sorter->n_symbols;
+    Symbol *all = g_new(Symbol, room);
 
     list_parents(sorter, &parents);
     for (guint i = 1; i < sorter->n_symbols; i++) {
         Entry *entry = rules_entry(rules, (Symbol)i);
         guint symbol = i;
-        entry->alone = all->len;
-        for (guint at = all->len;; symbol = g_array_index(all, Symbol, at++)) {
+        if (room - n < sorter->n_symbols) all = g_renew(Symbol, all, room *= 2);
+        entry->alone = n;
+        for (guint at = n;; symbol = all[at++]) {
             for (guint32 k = parents.at[symbol]; k < parents.at[symbol + 1]; k++) {
                 Symbol class = (Symbol)parents.values[k];
-                if (seen[class] != i) g_array_append_val(all, class);
+                if (seen[class] != i) all[n++] = class;
                 seen[class] = i;
             }
-            if (at == all->len) break;
+            if (at == n) break;
         }
-        entry->alone_end = all->len;
+        entry->alone_end = n;
     }
     lists_clear(&parents);
-    rules->alone = (Symbol *)(void *)g_array_free(all, FALSE);
+    rules->alone = g_renew(Symbol, all, n + 1);
 }
 
 static int by_symbol(const void *a, const void *b)
@@ -230,7 +232,7 @@ static double *guess_weights(const Sorter *sorter)
     const Rules *rules = sorter->rules;
     double *weights = g_new0(double, rules->entries->len);
 
-    for (guint i = 0; i < rules->draft->parts->len; i++)
+    for (guint i = 0; i < rules->draft->n_parts; i++)
         weights[sorter->parts[i].symbol] += 1;
     for (guint i = 1; i < rules->entries->len; i++) {
         const Entry *entry = rules_entry(rules, (Symbol)i);
@@ -257,10 +259,10 @@ static double *guess_weights(const Sorter *sorter)
 
 const char *rules_order(Rules *rules)
 {
-    guint n = rules->entries->len, n_written = rules->draft->written->len;
+    guint n = rules->entries->len, n_written = rules->draft->n_written;
     Sorter sorter = {.rules = rules,
-                     .written = (const Row *)(void *)rules->draft->written->data,
-                     .parts = (const Element *)(void *)rules->draft->parts->data,
+                     .written = rules->draft->written,
+                     .parts = rules->draft->parts,
                      .n_written = n_written,
                      .n_symbols = n,
                      .state = g_new0(guint8, n),

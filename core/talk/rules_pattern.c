@@ -124,10 +124,11 @@ static void put_folded(Parser *parser, const char *folded, size_t length, bool o
 /* Whether folding would leave it as it is. */
 static bool is_folded(const char *text, size_t length)
 {
-    for (size_t i = 0; i < length; i++)
-        if (!g_ascii_islower(text[i]) && !g_ascii_isdigit(text[i]) && text[i] != '*' &&
-            text[i] != '-' && text[i] != '\'')
-            return false;
+    for (size_t i = 0; i < length; i++) {
+        char c = text[i];
+        if (c >= 'a' && c <= 'z') continue;
+        if (!g_ascii_isdigit(c) && c != '*' && c != '-' && c != '\'') return false;
+    }
     return true;
 }
 
@@ -246,10 +247,27 @@ static void put_piece(Parser *parser, const char *text, size_t length)
         put_unfolded(parser, text, length, optional);
 }
 
+static Element element_of(const Piece *piece)
+{
+    return (Element){piece->symbol, piece->gap, piece->far, piece->over};
+}
+
+static void write_row(Draft *draft, const Row *row, const Element *elements)
+{
+    if (draft->n_written == draft->written_room)
+        draft->written = g_renew(Row, draft->written, draft->written_room *= 2);
+    if (draft->parts_room - draft->n_parts < PATTERN_ELEMENTS)
+        draft->parts = g_renew(Element, draft->parts, draft->parts_room *= 2);
+    draft->written[draft->n_written++] = *row;
+    for (int i = 0; i < row->n; i++)
+        draft->parts[draft->n_parts++] = elements[i];
+    draft->parts[row->first].gap = 0;
+}
+
 static void emit(Parser *parser, const Element *elements, int n)
 {
     Draft *draft = parser->rules->draft;
-    Row row = {parser->class, (guint8)n, parser->start, parser->end, draft->parts->len};
+    Row row = {parser->class, (guint8)n, parser->start, parser->end, draft->n_parts};
     int gaps = 0, reach = n;
 
     if (n == 0 || n > PATTERN_ELEMENTS) {
@@ -263,9 +281,7 @@ static void emit(Parser *parser, const Element *elements, int n)
     }
     if (gaps > PATTERN_GAPS || reach > PATTERN_REACH)
         fail_plainly(parser, "has too many gaps", "4 at most");
-    g_array_append_val(draft->written, row);
-    g_array_append_vals(draft->parts, elements, (guint)n);
-    g_array_index(draft->parts, Element, row.first).gap = 0;
+    write_row(draft, &row, elements);
 }
 
 /* Writes out what is optional, from piece i on. */
@@ -278,7 +294,7 @@ static void expand(Parser *parser, const Piece *pieces, int n, int i, Element *e
     }
     if (pieces[i].optional) expand(parser, pieces, n, i + 1, elements, m);
     if (m < PIECES) {
-        elements[m] = (Element){pieces[i].symbol, pieces[i].gap, pieces[i].far, pieces[i].over};
+        elements[m] = element_of(&pieces[i]);
         expand(parser, pieces, n, i + 1, elements, m + 1);
     }
 }
@@ -291,23 +307,13 @@ static void begin(Parser *parser)
     parser->start = parser->end = EDGE_NONE;
 }
 
-static void finish(Parser *parser)
+/* What stands on the two sides of an either-order gap, in both orders. */
+static void expand_turns(Parser *parser)
 {
     Element elements[PIECES + 1];
     Piece turned[PIECES];
-    int optional = 0;
-
-    for (int i = 0; i < parser->n; i++)
-        optional += parser->pieces[i].optional;
-    if (optional > 5) fail_plainly(parser, "has too many optional parts", "5 at most");
-    if (parser->turn == parser->n && parser->turn != 0)
-        fail_plainly(parser, "has an either-order gap without two sides", "~~");
-    if (parser->failed) return;
-    if (parser->turn == 0) {
-        expand(parser, parser->pieces, parser->n, 0, elements, 0);
-        return;
-    }
     int left = parser->turn, right = parser->n - parser->turn;
+
     parser->pieces[left].gap = parser->turn_gap;
     parser->pieces[left].far = true;
     expand(parser, parser->pieces, parser->n, 0, elements, 0);
@@ -319,6 +325,27 @@ static void finish(Parser *parser)
     expand(parser, turned, parser->n, 0, elements, 0);
 }
 
+static void finish(Parser *parser)
+{
+    Element elements[PIECES + 1];
+    int optional = 0;
+
+    for (int i = 0; i < parser->n; i++)
+        optional += parser->pieces[i].optional;
+    if (optional > 5) fail_plainly(parser, "has too many optional parts", "5 at most");
+    if (parser->turn == parser->n && parser->turn != 0)
+        fail_plainly(parser, "has an either-order gap without two sides", "~~");
+    if (parser->failed) return;
+    if (parser->turn != 0) {
+        expand_turns(parser);
+    } else if (parser->n == 1 && optional == 0) { /* a word of (a|b), as nearly all are */
+        elements[0] = element_of(parser->pieces);
+        emit(parser, elements, 1);
+    } else {
+        expand(parser, parser->pieces, parser->n, 0, elements, 0);
+    }
+}
+
 /* Patterns one after the other, with a | between. */
 static void compile_plain(Parser *parser, const char *text, size_t length)
 {
@@ -327,6 +354,7 @@ static void compile_plain(Parser *parser, const char *text, size_t length)
 
     begin(parser);
     for (size_t i = 0; i <= length; i++) {
+        if (i < length && text[i] > ')' && text[i] != '|') continue; /* of a word */
         char c = i < length ? text[i] : '|';
         depth += (c == '(') - (c == ')');
         if (i < length && (depth != 0 || (c != '|' && c != ' '))) continue;

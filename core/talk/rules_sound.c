@@ -41,11 +41,12 @@ static bool read_sound(const char *key, json_t *value, Sound *sound)
     return true;
 }
 
-/* Longer ones first, those of the end before the same elsewhere. */
-static int by_length(const void *a, const void *b)
+/* Those of a letter together: longer ones first, those of the end before the same elsewhere. */
+static int by_letter(const void *a, const void *b)
 {
     const Sound *first = a, *second = b;
 
+    if (first->from[0] != second->from[0]) return first->from[0] - second->from[0];
     if (first->length != second->length) return second->length - first->length;
     if (first->end != second->end) return (int)second->end - (int)first->end;
     return strcmp(first->from, second->from);
@@ -62,6 +63,7 @@ void rules_read_sounds(Rules *rules, json_t *part, const char *pointer, Faults *
         Sound sound;
         if (read_sound(key, value, &sound)) {
             g_array_append_val(rules->sounds, sound);
+            rules->sounds_of[sound.from[0] - 'a' + 1]++;
             continue;
         }
         g_autofree char *at = g_strdup_printf("%s/%s", pointer, key);
@@ -70,7 +72,9 @@ void rules_read_sounds(Rules *rules, json_t *part, const char *pointer, Faults *
                   "and no more letters for what is heard");
     }
     if (rules->sounds->len > 1)
-        qsort(rules->sounds->data, rules->sounds->len, sizeof(Sound), by_length);
+        qsort(rules->sounds->data, rules->sounds->len, sizeof(Sound), by_letter);
+    for (int letter = 0; letter < ALPHABET; letter++)
+        rules->sounds_of[letter + 1] += rules->sounds_of[letter];
 }
 
 /* What is heard of a word. Its length, or 0 where it has other letters or is too long. */
@@ -82,9 +86,10 @@ static int hear(const Rules *rules, const char *word, int length, char *heard)
     for (int at = 0; at < length;) {
         const Sound *found = NULL;
         if (!g_ascii_islower(word[at])) return 0;
-        for (guint i = 0; i < rules->sounds->len && found == NULL; i++) {
+        const guint *of = rules->sounds_of + (word[at] - 'a');
+        for (guint i = of[0]; i < of[1] && found == NULL; i++) {
             const Sound *sound = &g_array_index(rules->sounds, Sound, i);
-            bool here = sound->length <= length - at && sound->from[0] == word[at] &&
+            bool here = sound->length <= length - at &&
                         memcmp(sound->from, word + at, (size_t)sound->length) == 0;
             if (here && (!sound->end || at + sound->length == length)) found = sound;
         }

@@ -120,35 +120,36 @@ static void make_waking(Rules *rules)
     if (waking->len > 0) memcpy(rules->waking, waking->data, sizeof(Symbol) * waking->len);
 }
 
-static void spread_over(GArray *spread, guint first, Symbol symbol)
+/* Puts a symbol behind those of a token, which begin at first; where they end then. */
+static Spread *spread_over(Spread *first, Spread *end, Symbol symbol)
 {
     Spread one = {symbol / 32, 1u << (symbol % 32)};
 
-    if (spread->len > first) {
-        Spread *last = &g_array_index(spread, Spread, spread->len - 1);
-        if (last->word == one.word) {
-            last->bits |= one.bits;
-            return;
-        }
+    if (end > first && end[-1].word == one.word) {
+        end[-1].bits |= one.bits;
+        return end;
     }
-    g_array_append_val(spread, one);
+    *end = one;
+    return end + 1;
 }
 
 /* What a token is, so that a sentence takes it in 32 at a time. */
 static void make_spread(Rules *rules)
 {
-    GArray *spread = g_array_sized_new(FALSE, FALSE, sizeof(Spread), rules->entries->len);
+    guint n = rules->entries->len, most = n + rules_entry(rules, (Symbol)(n - 1))->alone_end;
+    Spread *end = rules->spread = g_new(Spread, most);
 
-    for (guint i = 1; i < rules->entries->len; i++) {
+    for (guint i = 1; i < n; i++) {
         Entry *entry = rules_entry(rules, (Symbol)i);
-        entry->spread = spread->len;
+        Spread *first = end;
         bool single = is_of_token(rules, i);
-        if (single) spread_over(spread, entry->spread, (Symbol)i);
+        if (single) end = spread_over(first, end, (Symbol)i);
         for (guint32 k = entry->alone; single && k < entry->alone_end; k++)
-            spread_over(spread, entry->spread, rules->alone[k]);
-        entry->spread_end = spread->len;
+            end = spread_over(first, end, rules->alone[k]);
+        entry->spread = (guint32)(first - rules->spread);
+        entry->spread_end = (guint32)(end - rules->spread);
     }
-    rules->spread = (Spread *)(void *)g_array_free(spread, FALSE);
+    rules->spread = g_renew(Spread, rules->spread, end - rules->spread + 1);
 }
 
 /* Of what is many things, whether it is one of them is told by a bit. */

@@ -82,7 +82,7 @@ static int run(const Cli *cli, int argc, char **argv)
         return cli_fault(EXIT_USE, "move", argv[1], "takes no words; try: osier move --help");
     if (g_strcmp0(to, "postgres") != 0 && g_strcmp0(to, "sqlite") != 0)
         return cli_fault(EXIT_USE, "--to", to, "must be postgres or sqlite");
-    clinic_place_find(cli, &place);
+    clinic_place_read(cli, &place);
     if (place.settings == NULL)
         return cli_fault(EXIT_SETTINGS, "clinic", cli->clinic, "%s",
                          place.faults->len > 0 ? (const char *)place.faults->pdata[0]

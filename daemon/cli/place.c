@@ -3,10 +3,21 @@
 
 #include <string.h>
 
-void clinic_place_find(const Cli *cli, ClinicPlace *place)
+static void begin(const Cli *cli, ClinicPlace *place)
 {
     *place = (ClinicPlace){.file = g_build_filename(cli->clinic, "store.db", NULL),
                            .faults = g_ptr_array_new_with_free_func(g_free)};
+}
+
+void clinic_place_find(const Cli *cli, ClinicPlace *place)
+{
+    begin(cli, place);
+    if (!g_file_test(place->file, G_FILE_TEST_EXISTS)) clinic_place_read(cli, place);
+}
+
+void clinic_place_read(const Cli *cli, ClinicPlace *place)
+{
+    if (place->file == NULL) begin(cli, place);
     place->settings = settings_load(cli->clinic, place->faults);
     if (place->settings == NULL) return;
     const Clinic *clinic = settings_clinic(place->settings);

@@ -9,14 +9,18 @@
 
 typedef struct {
     char *file;         /* the folder's store.db, which need not be there */
-    Settings *settings; /* NULL: they have faults */
+    Settings *settings; /* NULL: they were not read, or have faults */
     GPtrArray *faults;
     char *password;
     PostgresPlace schema; /* .schema is NULL where the settings name none */
 } ClinicPlace;
 
-/* Reads the folder's settings, faults and all. To be cleared. */
+/* Reads the folder's settings, faults and all, where they alone can tell: a file that is there is where the store is. To be
+ * cleared. */
 void clinic_place_find(const Cli *cli, ClinicPlace *place);
+
+/* Reads them in any case. place: zeroed, or found. To be cleared. */
+void clinic_place_read(const Cli *cli, ClinicPlace *place);
 void clinic_place_clear(ClinicPlace *place);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(ClinicPlace, clinic_place_clear)
 

@@ -17,7 +17,7 @@ void own_daemon_stop(pid_t daemon);
 /* A field of /proc/PID/status in MB: "VmRSS:", "VmHWM:". -1 where there is none. */
 double own_memory_mb(pid_t process, const char *field);
 
-/* What its threads have taken of the processor so far. */
+/* What it has taken of the processor so far, threads that have ended too. */
 double own_cpu_ms(pid_t process);
 
 /* Runs osier check: how long it took, and how many events it looked at. False where it did not find them sound. */
