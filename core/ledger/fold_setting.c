@@ -134,6 +134,9 @@ bool fold_setting(const Fold *fold)
 {
     const char *kind = fold->event->kind;
 
+    /* The clinic is nobody: the duty to send is all that it has, no name, address or plan. */
+    if (strcmp(fold->event->subject, "clinic") == 0 && strcmp(kind, "sender.taken") != 0)
+        return false;
     if (strcmp(kind, "client.set") == 0) {
         write_fields(fold, "", NULL);
     } else if (strcmp(kind, "plan.set") == 0) {

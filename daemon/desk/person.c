@@ -149,12 +149,25 @@ static bool is_bare_text(const char *text, size_t length)
     return length >= 2 && text[0] == '"' && strchr(text, '\\') == NULL;
 }
 
+typedef struct {
+    Person *person;
+    bool client; /* a setting that only a client has was among them */
+} Taking;
+
+/* The clinic has the duty to send as a setting, and a replica has its name. Neither is anybody. */
+static bool is_of_a_client(const char *field)
+{
+    return strcmp(field, "sender") != 0 && !g_str_has_prefix(field, "replica.");
+}
+
 static void take_each(const char *field, const char *text, void *context)
 {
-    char **own = text_setting(context, field);
+    Taking *taking = context;
+    char **own = text_setting(taking->person, field);
     size_t length = text != NULL ? strlen(text) : 0;
     bool bare = is_bare_text(text, length);
 
+    taking->client = taking->client || is_of_a_client(field);
     if (own != NULL && bare) {
         g_free(*own);
         *own = g_strndup(text + 1, length - 2);
@@ -167,13 +180,13 @@ static void take_each(const char *field, const char *text, void *context)
     if (own != NULL)
         take_text(own, value);
     else
-        take_setting(context, field, value);
+        take_setting(taking->person, field, value);
     json_decref(value);
 }
 
 static void take_contact(const char *name, const char *address, bool consent, void *context)
 {
-    Person *person = context;
+    Person *person = ((Taking *)context)->person;
     Channel channel;
 
     if (!channel_from_name(name, &channel)) return;
@@ -197,7 +210,7 @@ static void take_bars(Job *job, Person *person, bool barred)
     }
 }
 
-/* NULL where the store knows nothing of the client. */
+/* NULL where the store knows nothing of the client, or what it knows is no client's. */
 static Person *read_person(Job *job, const char *client)
 {
     Person *person = g_new0(Person, 1);
@@ -207,9 +220,10 @@ static Person *read_person(Job *job, const char *client)
     person->usual_pain = -1;
     person->goal[0] = person->goal[1] = -1;
     person->angle_deg = -1;
-    CardReader reader = {.setting = take_each, .contact = take_contact, .context = person};
+    Taking taking = {.person = person};
+    CardReader reader = {.setting = take_each, .contact = take_contact, .context = &taking};
     bool barred;
-    if (card_read(job->tx, client, &reader, &barred) == 0) {
+    if (card_read(job->tx, client, &reader, &barred) == 0 || !taking.client) {
         person_free(person);
         return NULL;
     }

@@ -325,6 +325,22 @@ static void alert_is_as_far_as_any_event_tells(void **state)
     end(&story);
 }
 
+static void the_clinic_has_the_duty_and_nothing_of_a_client(void **state)
+{
+    Story story = begin();
+
+    (void)state;
+    tell(&story, "client.set", "clinic",
+         "{\"fields\":{\"name\":\"Withy Lane\",\"phone\":\"+442079460001\"}}");
+    tell(&story, "plan.set", "clinic", "{\"fields\":{\"programme\":\"calf-and-hamstring\"}}");
+    tell(&story, "plan.move", "clinic", "{\"stage\":\"calf\"}");
+    g_autofree char *dump = ledger_tables_dump(story.tables);
+    assert_string_equal(dump, "");
+    tell(&story, "sender.taken", "clinic", "{\"replica\":\"" OURS "\",\"epoch\":1}");
+    assert_non_null(ledger_tables_pair(story.tables, TABLE_SETTING, "clinic", "sender"));
+    end(&story);
+}
+
 static void what_a_newer_osier_wrote_changes_nothing(void **state)
 {
     Story story = begin();
@@ -360,6 +376,7 @@ int main(void)
         cmocka_unit_test(reading_comes_before_the_reply),
         cmocka_unit_test(settling_stands_over_a_later_reading),
         cmocka_unit_test(alert_is_as_far_as_any_event_tells),
+        cmocka_unit_test(the_clinic_has_the_duty_and_nothing_of_a_client),
         cmocka_unit_test(what_a_newer_osier_wrote_changes_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
