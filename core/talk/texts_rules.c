@@ -41,6 +41,8 @@ static const TextRule RULES[] = {
     {"safety-crisis-late", TEXT_SMS, CLINIC, "crisis emergency"},
     {"safety-pain-now", TEXT_SMS, CLINIC, "emergency phone"},
     {"safety-pain-now-late", TEXT_SMS, CLINIC, "emergency phone"},
+    {"safety-pain-unsaid", TEXT_SMS, CLINIC " value", "emergency phone value"},
+    {"safety-pain-unsaid-late", TEXT_SMS, CLINIC " value", "emergency phone value"},
 
     /* class today: in the clinic's hours, outside them, and heard late */
     {"safety-clot", TEXT_SMS, CLINIC, "emergency clinic_phone"},

@@ -93,12 +93,13 @@ static char *safety_of(const Person *person, const ReplyCase *about)
 }
 
 static void send_safety(Job *job, const Person *person, const ReplyCase *about,
-                        const Matter *matter)
+                        const Reading *reading, const Matter *matter)
 {
     g_autofree char *of = safety_of(person, about);
     Worded words;
 
-    words_safety(job, person, matter->kind, matter->class, about->late, &words);
+    words_safety(job, person, matter_named(matter->kind, matter->reasons), matter->class,
+                 about->late, reading->intensity, &words);
     reply_say(job, person, about, (Answer){MESSAGE_SAFETY, "safety", of}, &words);
     worded_clear(&words);
 }
@@ -107,7 +108,7 @@ static void raise_matter(Job *job, const Person *person, const ReplyCase *about,
                          const Reading *reading, Matter *matter)
 {
     if (matter->class == ALERT_NONE) return;
-    if (matter->class != ALERT_FOR_DIGEST) send_safety(job, person, about, matter);
+    if (matter->class != ALERT_FOR_DIGEST) send_safety(job, person, about, reading, matter);
     g_autofree char *alert = alert_open(job, person,
                                         &(Opening){.kind = matter->kind,
                                                    .class = matter->class,

@@ -166,9 +166,10 @@ void words_nudge(Job *job, const Person *person, Worded *worded)
 }
 
 void words_safety(Job *job, const Person *person, const char *kind, AlertClass class, bool late,
-                  Worded *worded)
+                  double bare, Worded *worded)
 {
     g_autoptr(GHashTable) values = clinic_values(job);
+    g_autofree char *value = g_strdup_printf("%g", bare);
     const char *when = "";
     const char *stem = strcmp(kind, "pain") == 0 && class == ALERT_NOW ? "pain-now" : kind;
 
@@ -177,14 +178,16 @@ void words_safety(Job *job, const Person *person, const char *kind, AlertClass c
              "subject-safety", values, worded);
         return;
     }
-    bool now_sign = g_str_equal(stem, "pain-now") || g_str_equal(stem, "heart") ||
-                    g_str_equal(stem, "stroke") || g_str_equal(stem, "cauda") ||
-                    g_str_equal(stem, "crisis");
+    /* These have no wording of their own for a closed clinic: the number to ring is the one that answers. */
+    bool now_sign = g_str_equal(stem, "pain-now") || g_str_equal(stem, "pain-unsaid") ||
+                    g_str_equal(stem, "heart") || g_str_equal(stem, "stroke") ||
+                    g_str_equal(stem, "cauda") || g_str_equal(stem, "crisis");
     if (late)
         when = "-late";
     else if (!now_sign && !clinic_is_open(job))
         when = "-after";
     g_autofree char *key = g_strdup_printf("safety-%s%s", stem, when);
+    put(values, "value", value);
     word(job, person, key, "subject-safety", values, worded);
 }
 

@@ -34,10 +34,10 @@ void words_rates(Job *job, const Person *person, const char *key, double intensi
 void words_moved(Job *job, const Person *person, const Stage *from, const Stage *to, bool onwards,
                  Worded *worded);
 
-/* What to do about a sign or about pain: kind is the alert's; late: it was sent hours before it was
- * read. */
+/* What to do about a sign or about pain: kind is the alert's as it is named (matter_named); late: it was sent hours before it was
+ * read. bare: the number that may be stretch or pain, which the text asks back; elsewhere it does not count. */
 void words_safety(Job *job, const Person *person, const char *kind, AlertClass class, bool late,
-                  Worded *worded);
+                  double bare, Worded *worded);
 
 /* The alert as a text to a clinician: initials, codes and the kind; no name, no diagnosis. taking:
  * the one-time code. */

@@ -213,7 +213,7 @@ Saying *person_hear(Someone *someone, Random *random, const char *key, int value
     if (strcmp(key, "checkin") == 0) return hear_checkin(someone, random, now_ms);
     if (strcmp(key, "question-pain") == 0)
         return hear_question(someone, random, PHRASE_PAIN, value, now_ms);
-    if (strcmp(key, "question-high") == 0)
+    if (strcmp(key, "question-high") == 0 || g_str_has_prefix(key, "safety-pain-unsaid"))
         return hear_question(someone, random, PHRASE_STRETCH, value, now_ms);
     if (g_str_has_prefix(key, "outcome-")) {
         someone->eased = true;

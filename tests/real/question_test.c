@@ -112,6 +112,8 @@ static void stretch_by_itself_is_told_at_the_alert(void **state)
 
     solo_says(clinic, "8", "2026-03-02T08:50:00Z");
     assert_int_equal(solo_heard(clinic, "STRETCH 8 or PAIN"), 0); /* no question under a hold */
+    assert_int_equal(solo_heard(clinic, "If it is pain, stop, ring"), 1); /* the safety text asks */
+    assert_int_equal(solo_heard(clinic, "reply STRETCH 8"), 1);
     solo_says(clinic, "stretch", "2026-03-02T09:00:00Z");
     json_t *last = last_report(clinic, 2);
     look_json(last, "{\"done\":\"yes\",\"intensity\":8,\"pain\":null}");
@@ -131,6 +133,8 @@ static void pain_by_itself_gives_the_number_its_place(void **state)
 
     solo_says(clinic, "8", "2026-03-02T08:50:00Z");
     solo_says(clinic, "PAIN", "2026-03-02T09:00:00Z");
+    assert_int_equal(solo_heard(clinic, "ring us now about this pain"),
+                     1); /* pain for certain now */
     json_t *last = last_report(clinic, 2);
     look_json(last, "{\"done\":\"yes\",\"intensity\":null,\"pain\":8}");
     json_decref(last);
