@@ -48,21 +48,27 @@ static bool worded(const Work *work, int i)
            (token->word == 0 || rules_entry(work->rules, token->word)->number < 0);
 }
 
-/* "nada d dolor": a letter between two words that stands for a word there, and no part of "d'un" or "4 d 10". */
-static void put_short(Work *work, int i)
+/* "nada d dolor": a letter between two words that stands for a word there, and no part of "d'un" or "4 d 10". One that stands for
+ * several ("c bon") needs but the word behind it. The last of the tokens that it becomes. */
+static int put_short(Work *work, int i)
 {
     Token *token = token_at(work, i);
     char letter = work->folded->str[token->folded];
 
-    if (i == 0 || i + 1 >= token_count(work) || !g_ascii_islower(letter)) return;
-    const Token *before = token_at(work, i - 1), *next = token_at(work, i + 1);
+    if (i + 1 >= token_count(work) || !g_ascii_islower(letter)) return i;
     Symbol word = work->rules->between[letter - 'a'];
-    if (word == 0 || before->from == token->from || next->from == token->from) return;
-    if (token->level != LEVEL_NONE || token->before != 0 || next->level != LEVEL_NONE ||
-        next->before != 0 || !worded(work, i - 1) || !worded(work, i + 1))
-        return;
+    const Token *before = i > 0 ? token_at(work, i - 1) : NULL, *next = token_at(work, i + 1);
+    if (word == 0 || next->from == token->from || next->level != LEVEL_NONE || next->before != 0 ||
+        !worded(work, i + 1) || (before != NULL && before->from == token->from))
+        return i;
+    const char *text = rules_entry(work->rules, word)->text;
+    const Spelling *meant = rules_spelling(work->rules, text, (int)strlen(text));
+    if (meant->others != 0) return put_meant(work, i, meant, false);
+    if (before == NULL || token->level != LEVEL_NONE || token->before != 0 || !worded(work, i - 1))
+        return i;
     token->word = word;
     token->stem = rules_stem_for(work->rules, word);
+    return i;
 }
 
 /* "lecole": a small word and a known one. The last token, or -1. */
@@ -118,15 +124,37 @@ static int guess(Work *work, int i)
     return i;
 }
 
+/* "tombbe": a word that the pack knows by its beginning alone is meant to be one that it has, where that begins and ends alike:
+ * another ending makes it another form of the word. */
+static void put_near(Work *work, int i)
+{
+    enum { ENDING = 2 };
+    Token *token = token_at(work, i);
+    const char *word = work->folded->str + token->folded;
+    const Spelling *meant = rules_near(work->rules, word, token->folded_length);
+
+    if (meant == NULL || meant->word == 0 || meant->stem == 0) return;
+    const char *text = rules_entry(work->rules, meant->word)->text;
+    if (!g_str_has_prefix(text, rules_entry(work->rules, token->stem)->text) ||
+        memcmp(text + meant->length - ENDING, word + token->folded_length - ENDING, ENDING) != 0)
+        return;
+    token->word = meant->word;
+    token->stem = meant->stem;
+    token->fuzzy = true;
+}
+
 void tokens_guess(Work *work)
 {
     for (int i = 0; i < token_count(work); i++) {
         Token *token = token_at(work, i);
-        if (token->folded_length == 1) put_short(work, i);
+        if (token->folded_length == 1) {
+            i = put_short(work, i);
+            token = token_at(work, i);
+        }
         if (token->word != 0 || token->digits) continue;
         if (token->stem == 0)
             i = guess(work, i);
-        else
-            put_plain(work, token);
+        else if (!put_plain(work, token))
+            put_near(work, i);
     }
 }

@@ -270,6 +270,8 @@ bool report_parted(const Work *work);
 
 /* reading_over.c: of a pain: whether it is over by the end of its sentence. */
 bool number_gone_behind(const Work *work, const Number *number);
+/* "the pain goes, but it comes back": a mark of a pain that is there, which holds the words of one that has gone. */
+bool pain_came_back(const Work *work, const Mark *mark);
 
 /* reading_report.c: done, intensity, pain. */
 void report_read(Work *work);

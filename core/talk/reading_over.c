@@ -53,3 +53,12 @@ bool number_gone_behind(const Work *work, const Number *number)
     }
     return gone;
 }
+
+bool pain_came_back(const Work *work, const Mark *mark)
+{
+    for (int m = mark_first(work, ROLE_PAIN_GONE); m >= 0; m = mark_at(work, m)->next) {
+        const Mark *gone = mark_at(work, m);
+        if (gone->start >= mark->start && gone->end < mark->end) return true;
+    }
+    return false;
+}

@@ -230,9 +230,33 @@ bool report_is_all(const Work *work, const Mark *mark)
            (numbers == 1 && values[0] == 100);
 }
 
+/* "N'ai pas oublie", "d'un coup": a letter that is no answer, but one word with what an apostrophe parts from it. */
+static bool elided(const Work *work, const Mark *mark)
+{
+    const Token *first = token_at(work, mark->start);
+    bool letter = first->folded_length == 1 &&
+                  (mark->end - mark->start == 1 || number_over(work, mark->start + 1) != NULL);
+
+    return letter && mark->start + 1 < token_count(work) &&
+           token_at(work, mark->start + 1)->from == first->from;
+}
+
+/* "yes, I mean no": the other answer stands behind a word of correction. */
+static bool answered_anew(const Work *work, Role role, const Mark *mark)
+{
+    Role other = role == ROLE_YES ? ROLE_NO : ROLE_YES;
+    int length = role_starts(work, ROLE_CORRECT, mark->end);
+
+    if (length == 0 || (role != ROLE_YES && role != ROLE_NO)) return false;
+    for (int i = mark->end; i <= mark->end + length && i < token_count(work); i++)
+        if (role_covers(work, other, i) && !role_covers(work, ROLE_GUESS, i)) return true;
+    return false;
+}
+
 bool report_outranked(const Work *work, Role role, const Mark *mark)
 {
-    return part_of_sign(work, role, mark) || part_of_body(work, role, mark) ||
+    return elided(work, mark) || answered_anew(work, role, mark) ||
+           part_of_sign(work, role, mark) || part_of_body(work, role, mark) ||
            part_of_pain(work, role, mark) || within_sign(work, role, mark) ||
            report_asked(work, mark) || part_of_wish(work, mark) || no_denial(work, role, mark) ||
            denies_sign(work, role, mark) || stops_at_rating(work, role, mark) ||

@@ -368,8 +368,10 @@ static bool asked_alone(const Work *work, const Mark *mark)
 
 static void weigh_pain(Work *work, Role role, const Mark *mark, Worded *worded)
 {
-    if ((role == ROLE_PAIN || role == ROLE_PAIN_SOME) && role_touches(work, ROLE_PAIN_GONE, mark))
+    if ((role == ROLE_PAIN || role == ROLE_PAIN_SOME) && role_touches(work, ROLE_PAIN_GONE, mark) &&
+        !(role == ROLE_PAIN_SOME && pain_came_back(work, mark)))
         return;
+    if (role == ROLE_PAIN_GONE && within(work, ROLE_PAIN_SOME, mark)) return;
     if (role != ROLE_PAIN_SOME && role != ROLE_PAIN_GONE &&
         role_touches(work, ROLE_PAIN_SOME, mark) &&
         !(role == ROLE_PAIN_FREE && !within(work, ROLE_PAIN_SOME, mark)))

@@ -295,7 +295,8 @@ static void take_mark(Lexer *lexer, char mark)
  * "pain :( 6". */
 static bool ends_by_face(const Lexer *lexer, const Fold *fold)
 {
-    enum { WORDS = 4, FACES = 0x1F600, FACES_END = 0x1F650, MORE = 0x1F910, MORE_END = 0x1F930 };
+    enum { WORDS = 4, WORDS_RATED = 8, SMILES_END = 0x1F610 };
+    enum { FACES = 0x1F600, FACES_END = 0x1F650, MORE = 0x1F910, MORE_END = 0x1F930 };
     enum { LAST = 0x1F970, LAST_END = 0x1F97B };
     gunichar c = g_utf8_get_char(fold->text);
     bool face =
@@ -305,7 +306,9 @@ static bool ends_by_face(const Lexer *lexer, const Fold *fold)
     while (next < lexer->end && *next == ' ')
         next++;
     bool rated = next < lexer->end && g_ascii_isdigit(*next);
-    return face && !rated && (int)lexer->work->tokens->len - lexer->sentence >= WORDS;
+    int least = rated ? WORDS_RATED : WORDS;
+    face &= !rated || c < SMILES_END; /* "ended up flat on my belly in the flower bed 😂 5 and 0" */
+    return face && (int)lexer->work->tokens->len - lexer->sentence >= least;
 }
 
 static void take(Lexer *lexer, const Fold *fold)

@@ -9,7 +9,8 @@
  *   figures:    part | whole           whether a figure of speech (idiom) takes a warning sign that it shares a word
  *                                     with, or only one of which it holds all words but the small ones; part if left out
  *   rewrite:    {cant: can not}       a word that stands for others
- *   short:      {d: de}             a letter that stands for a word where it stands between two words
+ *   short:      {d: de, c: cest}    a letter that stands for a word where it stands between two words; for one that
+ *                                     `rewrite` has as several, where it stands before a word
  *   endings:    {"'s": is}            the end of a word that stands for others, the rest being a word
  *   joined:     {l: aeiouh}           small words that are written onto the next, and the letters that this begins
  *                                     with: a word that nobody knows is such a one and a known word ("lecole")
