@@ -106,6 +106,20 @@ static char *last_told(Job *job, const char *client)
     return date;
 }
 
+/* The sessions that a reply answers which still waits for a person: whoever answered has missed nothing that is known. */
+static GHashTable *answered_unread(Job *job, const char *client, const GPtrArray *sessions)
+{
+    GHashTable *answered = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
+
+    if (sessions->len == 0) return answered;
+    int64_t since_ms = row_int(sessions->pdata[sessions->len - 1], SESSION_UTC) - DAY_MS;
+    g_autoptr(GPtrArray) replies = find_replies(job->tx, client, "unread", since_ms);
+    for (guint i = 0; i < replies->len; i++)
+        if (!row_is_null(replies->pdata[i], REPLY_SESSION))
+            g_hash_table_add(answered, g_strdup(row_text(replies->pdata[i], REPLY_SESSION)));
+    return answered;
+}
+
 /* Tells of a run once, when it reaches the limit, and again each time it has grown by as much: only the days since the
  * last alert count. Who is barred is not asked, and misses nothing; what was missed before counts once the bar is gone. */
 void alert_missed_run(Job *job, const char *client, const char *cause)
@@ -113,13 +127,17 @@ void alert_missed_run(Job *job, const char *client, const char *cause)
     g_autoptr(GPtrArray) rows = find_last_outcomes(job->tx, client, RUN_LOOKED_AT);
     g_autofree DatedState *states = g_new0(DatedState, rows->len + 1);
     g_autofree char *told = last_told(job, client);
+    g_autoptr(GHashTable) answered = answered_unread(job, client, rows);
     int n = 0;
 
     for (guint i = 0; i < rows->len; i++) {
         const char *date = row_text(rows->pdata[i], SESSION_DATE);
         if (told != NULL && strcmp(date, told) <= 0) break;
         day_parse(date, &states[n].date);
-        states[n++].state = row_text(rows->pdata[i], SESSION_STATE);
+        const char *state = row_text(rows->pdata[i], SESSION_STATE);
+        bool waits = strcmp(state, "silent") == 0 &&
+                     g_hash_table_contains(answered, row_text(rows->pdata[i], SESSION_ID));
+        states[n++].state = waits ? "unasked" : state;
     }
     int run = missed_run(states, n);
     g_autoptr(Person) person = person_load(job, client);

@@ -324,12 +324,22 @@ static bool reminder_does(Job *job, const Person *person, const Row *row, const 
     return gate->sent_today + 1 + to_come > gate->per_day_max;
 }
 
+/* Who has answered, so that a person must look, is not asked again. */
+static bool answer_waits(Job *job, const Row *row)
+{
+    g_autoptr(GPtrArray) waiting = find_replies(job->tx, row_text(row, SESSION_CLIENT), "unread",
+                                                row_int(row, SESSION_ASKED_AT));
+
+    return waiting->len > 0;
+}
+
 void schedule_nudge(Job *job, const char *session)
 {
     g_autoptr(Row) row = session_row(job, session);
 
     due_drop(job->tx, "nudge", session);
-    if (row == NULL || !is_state(row, "asked") || has_report(row) || !was_accepted(job, row))
+    if (row == NULL || !is_state(row, "asked") || has_report(row) || !was_accepted(job, row) ||
+        answer_waits(job, row))
         return;
     g_autoptr(Person) person = person_load(job, row_text(row, SESSION_CLIENT));
     if (person == NULL || person->channel == CHANNEL_PHONE) return;

@@ -82,6 +82,27 @@ static void a_request_is_no_report_to_be_asked_back(void **state)
     assert_int_equal(solo_heard(clinic, "we could not read that"), 0);
 }
 
+/* Three days of answers that a person must read, and a fourth of silence: no nudge on the three, and no run of misses. */
+static void who_has_answered_is_not_asked_again(void **state)
+{
+    Solo *clinic = *state;
+
+    solo_says(clinic, "please could you ring me about Thursday", "2026-03-02T08:50:00Z");
+    solo_to(clinic, "2026-03-03T08:40:00Z");
+    solo_says(clinic, "is the garden door alright for it", "2026-03-03T08:50:00Z");
+    solo_to(clinic, "2026-03-04T08:40:00Z");
+    solo_says(clinic, "could somebody ring me", "2026-03-04T08:50:00Z");
+    solo_to(clinic, "2026-03-05T08:00:00Z");
+    assert_int_equal(solo_heard(clinic, "how did the stretches go today"), 0);
+    json_t *list = site_ask(clinic->site, "alerts --all");
+    assert_int_equal(look_count(list, "kind", "missed-run"), 0);
+    assert_true(look_count(list, "kind", "unread") > 0); /* but a person is called to them */
+    json_decref(list);
+    solo_to(clinic, "2026-03-05T13:00:00Z");
+    assert_int_equal(solo_heard(clinic, "how did the stretches go today"),
+                     1); /* nothing was said that day */
+}
+
 static void more_pain_than_stretch_by_order_is_confirmed(void **state)
 {
     Solo *clinic = *state;
@@ -278,6 +299,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         SCENARIO(what_cannot_be_read_is_asked_back_once),
         SCENARIO(a_request_is_no_report_to_be_asked_back),
+        SCENARIO(who_has_answered_is_not_asked_again),
         SCENARIO(more_pain_than_stretch_by_order_is_confirmed),
         SCENARIO(a_correction_supersedes_and_both_stay),
         SCENARIO(a_later_word_without_numbers_takes_none_away),

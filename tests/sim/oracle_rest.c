@@ -57,6 +57,21 @@ static int newest_first(const void *a, const void *b)
     return order != 0 ? order : right->slot - left->slot;
 }
 
+/* "Who has answered, so that a person must look, has missed nothing that is known." */
+static bool was_answered(const Oracle *oracle, const ModelSession *session)
+{
+    GHashTableIter iter;
+    void *value;
+
+    g_hash_table_iter_init(&iter, oracle->model->replies);
+    while (g_hash_table_iter_next(&iter, NULL, &value)) {
+        const ModelReply *reply = value;
+        if (g_strcmp0(reply->session, session->id) == 0 && g_strcmp0(reply->state, "read") != 0)
+            return true;
+    }
+    return false;
+}
+
 /* "missed_run: asked days in a row without a session done or partly". Gives the instant at which the
  * run began. */
 static int run_of(const Oracle *oracle, const char *client, int64_t *began_ms)
@@ -78,7 +93,8 @@ static int run_of(const Oracle *oracle, const char *client, int64_t *began_ms)
             const ModelSession *session = sessions->pdata[i];
             const char *state = model_state(oracle->model, session);
             if (strcmp(state, "done") == 0 || strcmp(state, "partly") == 0) return run;
-            missed = missed || strcmp(state, "silent") == 0 || strcmp(state, "not") == 0;
+            missed = missed || strcmp(state, "not") == 0 ||
+                     (strcmp(state, "silent") == 0 && !was_answered(oracle, session));
             if (missed) *began_ms = session->utc_ms;
         }
         run += missed;
@@ -105,6 +121,7 @@ static void a_run_of_missed_days_is_told(Oracle *oracle, const ModelSession *ses
     void *value;
 
     if (strcmp(state, "silent") != 0 && strcmp(state, "not") != 0) return;
+    if (strcmp(state, "silent") == 0 && was_answered(oracle, session)) return;
     if (was_barred(model_client(oracle->model, session->client), session)) return;
     int run = run_of(oracle, session->client, &began);
     if (run < MISSED_RUN) return;
