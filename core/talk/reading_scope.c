@@ -124,7 +124,8 @@ static int time_away(const Work *work, const Mark *mark, Role role)
     if (!role_occurs(work, role)) return best;
     for (int i = mark->end - 1; i >= MAX(0, mark->start - REACH * 2); i--) {
         bool years = clauses > 0 && role == ROLE_OTHER_DAY && role_covers(work, ROLE_LONG_AGO, i);
-        if (role_covers(work, role, i) && !years) /* no session of today was years ago */
+        bool own = role == ROLE_LONG_AGO && mark_names(mark, i); /* "down from what I used to be" */
+        if (role_covers(work, role, i) && !years && !own) /* no session of today was years ago */
             best = MIN(best, MAX(0, mark->start - i) + clauses * CLAUSE);
         if (token_at(work, i)->level == LEVEL_SENTENCE && i <= mark->start) break;
         clauses += i <= mark->start &&
@@ -294,15 +295,19 @@ static bool figurative(const Work *work, const Mark *mark)
 }
 
 /* "I nearly died laughing", and not "my arm went dead on me": a pack may have it that a figure of speech takes a sign only where
- * it holds all the words of it, but for the small ones. */
+ * it holds all the words of it, but for the small ones; or one that is no part of the body there. */
 static bool sign_figurative(const Work *work, const Mark *mark)
 {
     static const Role SMALL[] = {ROLE_SELF, ROLE_AND,  ROLE_SUBJECT, ROLE_YES,
-                                 ROLE_DID,  ROLE_NEAR, ROLE_CORRECT};
+                                 ROLE_DID,  ROLE_NEAR, ROLE_CORRECT, ROLE_TODAY};
     enum { LETTERS = 3 };
 
     if (!figurative(work, mark)) return false;
     if (!work->rules->figures_whole) return true;
+    for (int i = mark->start; i < mark->end; i++)
+        if (mark_names(mark, i) && role_starts(work, ROLE_HOMONYM, i) > 0 &&
+            role_covers(work, ROLE_IDIOM, i))
+            return true; /* "back home since Monday" */
     for (int i = mark->start; i < mark->end; i++) {
         bool aside = !mark_names(mark, i) || role_covers(work, ROLE_IDIOM, i);
         aside |= role_covers(work, ROLE_FILL, i) && token_at(work, i)->folded_length <= LETTERS;

@@ -107,11 +107,24 @@ static bool asks(Work *work)
     return open || !any;
 }
 
+/* "stiff in the back this morning, 4, pain 1": a word of the mark begins a clause, and says what the number behind it rates. */
+static bool rates_pain(const Work *work, const Mark *mark, int token)
+{
+    int length = mark_names(mark, token) && (token_level(work, token) >= LEVEL_CLAUSE ||
+                                             role_ends(work, ROLE_AND, token) > 0)
+                     ? role_starts(work, ROLE_PAIN_LABEL, token)
+                     : 0;
+    const Number *number = length > 0 ? number_over(work, token + length) : NULL;
+
+    return number != NULL && number->first == token + length && number->kind <= NUMBER_RATING;
+}
+
 /* "turned to stone at the news, 5 the calves": words of the mark in a clause that a number begins, which is none of its
  * words, belong to that number. */
 static bool parted_by_number(const Work *work, const Mark *mark)
 {
     for (int i = mark->start + 1; i < mark->end; i++) {
+        if (rates_pain(work, mark, i)) return true;
         const Number *number = number_over(work, i);
         if (number == NULL || number->first != i || token_level(work, i) < LEVEL_CLAUSE ||
             number->kind > NUMBER_RATING || mark_names(mark, i))

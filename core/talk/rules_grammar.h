@@ -39,10 +39,11 @@ typedef enum {
     ROLE_PLAIN, /* words that void a harmless cause, a figure of speech or a near sign which holds one of them */
     ROLE_HARMLESS, /* a harmless cause, given by the client */
     ROLE_IDIOM,    /* a figure of speech: nothing is read from its words */
-    ROLE_STORY,    /* begins what was read, watched or dreamt: a sign told behind it is nobody's */
-    ROLE_LEAD,     /* may stand before the start of a clause */
-    ROLE_TAIL,     /* may stand behind its end */
-    ROLE_FILL,     /* says nothing of its own */
+    ROLE_HOMONYM, /* names a part of the body or, within a figure of speech, something else: "back" home */
+    ROLE_STORY, /* begins what was read, watched or dreamt: a sign told behind it is nobody's */
+    ROLE_LEAD,  /* may stand before the start of a clause */
+    ROLE_TAIL,  /* may stand behind its end */
+    ROLE_FILL,  /* says nothing of its own */
     ROLE_THANKS,
     /* the report */
     ROLE_YES,

@@ -28,6 +28,7 @@ static const char *const ROLE_NAMES[ROLE_COUNT] = {
     [ROLE_PLAIN] = "plain",
     [ROLE_HARMLESS] = "harmless",
     [ROLE_IDIOM] = "idiom",
+    [ROLE_HOMONYM] = "homonym",
     [ROLE_STORY] = "story",
     [ROLE_LEAD] = "lead",
     [ROLE_TAIL] = "tail",
