@@ -81,6 +81,7 @@ static const TextRule RULES[] = {
     {"alert-now", TEXT_SMS, ALERT, "initials client_code kind code"},
     {"alert-today", TEXT_SMS, ALERT, "initials client_code kind code"},
     {"alert-again", TEXT_SMS, ALERT, "initials client_code kind code"},
+    {"alert-again-now", TEXT_SMS, ALERT, "initials client_code kind code"},
     {"alert-overdue", TEXT_SMS, ALERT, "initials client_code kind code"},
     {"alert-more", TEXT_SMS, ALERT, "initials client_code"},
     {"alert-taken", TEXT_SMS, ALERT, "initials client_code"},

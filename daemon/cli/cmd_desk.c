@@ -70,6 +70,9 @@ static const Field SETTLE_FIELDS[] = {{"by", "by", FIELD_TEXT},
                                       {"intensity", "intensity", FIELD_NUMBER},
                                       {"pain", "pain", FIELD_NUMBER},
                                       {"client", "client", FIELD_TEXT},
+                                      {"session", "session", FIELD_TEXT},
+                                      {"date", "date", FIELD_TEXT},
+                                      {"slot", "slot", FIELD_NUMBER},
                                       {NULL, NULL, FIELD_TEXT}};
 
 static const Ask UNREAD_ASKS[] = {
@@ -85,15 +88,18 @@ static int run_unread(const Cli *cli, int argc, char **argv)
 const Command COMMAND_UNREAD = {
     .name = "unread",
     .summary = "list replies that a person must settle, or settle one",
-    .usage =
-        "[settle ID --by NAME [--client CLIENT] [--done yes|partly|no] [--intensity N] [--pain N]]",
-    .help = "  osier unread\n"
-            "  osier unread settle 9C41 --by \"J. Lindqvist\" --done yes --intensity 4 --pain 0\n\n"
-            "Each shows the words beside what osier thinks they say, and why it is unsure. What "
-            "waits for a day becomes\n"
-            "an alert. --client says who wrote it, where two share a number. Without --done, "
-            "--intensity and --pain\n"
-            "the reply is settled and nothing of it is counted.",
+    .usage = "[settle ID --by NAME [--client CLIENT] [--session S|--date D [--slot N]] [--done "
+             "yes|partly|no] [--intensity N] [--pain N]]",
+    .help =
+        "  osier unread\n"
+        "  osier unread settle 9C41 --by \"J. Lindqvist\" --done yes --intensity 4 --pain 0\n\n"
+        "Each shows the words beside what osier thinks they say, and why it is unsure. What "
+        "waits for a day becomes\n"
+        "an alert. --client says who wrote it, where two share a number; --date (and --slot) or "
+        "--session, which\n"
+        "session it tells of, where that is not the one asked last. Without --done, --intensity "
+        "and --pain the reply\n"
+        "is settled and nothing of it is counted.",
     .run = run_unread,
 };
 

@@ -8,6 +8,7 @@
 #include "core/talk/sms.h"
 #include "daemon/cli/cli.h"
 #include "daemon/control/handlers.h"
+#include "daemon/control/told_session.h"
 #include "daemon/jobs/reply.h"
 
 /* The options client and since. False after answering. */
@@ -263,18 +264,41 @@ static Person *settled_person(Job *job, Call *call, const Row *reply, bool *good
     return person;
 }
 
-/* The session that it answers: as osier found out, else the client's last one asked in the day and a
- * half before (g_free). NULL where there is none. */
-static char *settled_session(Job *job, const Person *person, const Row *reply)
+/* The session that it answers, in about: as the person says (the fields session, or date and slot), else as osier found out, else
+ * the client's last one asked in the day and a half before; NULL where there is none. False after answering. */
+static bool settled_session(Job *job, Call *call, const Person *person, const Row *reply,
+                            SessionInstant *instant, ReplyCase *about)
 {
     bool same = g_strcmp0(person->id, row_text(reply, REPLY_CLIENT)) == 0;
     int64_t at_ms = row_int(reply, REPLY_AT);
+    bool planned;
 
-    if (same && !row_is_null(reply, REPLY_SESSION)) return g_strdup(row_text(reply, REPLY_SESSION));
+    if (call_text(call, "session") != NULL || call_text(call, "date") != NULL) {
+        about->session = told_session(job, call, person, instant, &planned);
+        if (about->session != NULL && planned) about->instant = instant;
+        return about->session != NULL;
+    }
+    if (same && !row_is_null(reply, REPLY_SESSION)) {
+        about->session = g_strdup(row_text(reply, REPLY_SESSION));
+        return true;
+    }
     g_autoptr(GPtrArray) asked = find_asked(job->tx, person->id, at_ms, 1);
-    if (asked->len == 0 || row_int(asked->pdata[0], SESSION_ASKED_AT) < at_ms - 36 * HOUR_MS)
-        return NULL;
-    return g_strdup(row_text(asked->pdata[0], SESSION_ID));
+    if (asked->len > 0 && row_int(asked->pdata[0], SESSION_ASKED_AT) >= at_ms - 36 * HOUR_MS)
+        about->session = g_strdup(row_text(asked->pdata[0], SESSION_ID));
+    return true;
+}
+
+/* What is said of a session can only be counted where client and session are known. */
+static bool can_count(Call *call, const Person *person, const ReplyCase *about)
+{
+    if (person == NULL)
+        return call_fail(call, EXIT_DATA, "unread", call->id[0],
+                         "nobody is known to have written it; say who did with --client");
+    if (about->session == NULL)
+        return call_fail(call, EXIT_DATA, "unread", call->id[0],
+                         "answers no session that was asked; say which with --date 2026-03-02 or "
+                         "--session S");
+    return true;
 }
 
 bool handle_unread_settle(Job *job, Call *call)
@@ -291,20 +315,19 @@ bool handle_unread_settle(Job *job, Call *call)
     bool known;
     g_autoptr(Person) person = settled_person(job, call, row, &known);
     if (!known) return false;
-    g_autofree char *session = person != NULL ? settled_session(job, person, row) : NULL;
-    if (some && session == NULL)
-        return call_fail(call, EXIT_DATA, "unread", call->id[0],
-                         "answers no session that was asked; write it down with osier report");
+    SessionInstant instant;
+    ReplyCase about = {.reply = id, .by = by};
+    if (person != NULL) about.channel = person->channel;
+    if (person != NULL && !settled_session(job, call, person, row, &instant, &about)) return false;
+    g_autofree char *session = (char *)about.session;
+    if (some && !can_count(call, person, &about)) return false;
     tx_append(job->tx, "reply.settled", id, by, NULL,
               json_pack("{s:s, s:o, s:s?, s:s?}", "by", by, "reading",
                         some ? reading_json(reading) : json_null(), "client",
                         person != NULL ? person->id : NULL, "session", session));
     due_drop(job->tx, "unread", id);
     if (person != NULL) reply_lift_suspend(job, person, id, by);
-    if (some) {
-        ReplyCase about = {.reply = id, .session = session, .channel = person->channel, .by = by};
-        reply_act(job, person, reading, &about);
-    }
+    if (some) reply_act(job, person, reading, &about);
     return call_ok(call,
                    json_pack("{s:s, s:s, s:b}", "reply", id, "settled_by", by, "counted", some));
 }

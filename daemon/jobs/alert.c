@@ -176,8 +176,12 @@ bool alert_take(Job *job, const char *id, const char *by, const char *via)
     if (g_strcmp0(row_text(alert, ALERT_STATE), "closed") == 0 ||
         g_strcmp0(row_text(alert, ALERT_TAKEN_BY), by) == 0)
         return false;
+    /* Of two within one millisecond, or where the clock was set back, the later taker has it. */
+    int64_t at_ms = row_is_null(alert, ALERT_TAKEN_AT)
+                        ? job->now_ms
+                        : MAX(job->now_ms, row_int(alert, ALERT_TAKEN_AT) + 1);
     tx_append(job->tx, "alert.taken", id, by, NULL,
-              json_pack("{s:s, s:I, s:s}", "by", by, "at", (json_int_t)job->now_ms, "via", via));
+              json_pack("{s:s, s:I, s:s}", "by", by, "at", (json_int_t)at_ms, "via", via));
     due_drop(job->tx, "alert", id);
     due_set(job->tx, "taken", id, job->now_ms + ALERT_OUTCOME_WANTED_MS, NULL, NULL);
     settle_cause(job, alert, by);

@@ -234,14 +234,14 @@ void words_alert(Job *job, const Person *person, const Row *alert, const char *t
                  Worded *worded)
 {
     g_autoptr(GHashTable) values = alert_values(job, person, alert);
-    const char *key =
-        strcmp(row_text(alert, ALERT_CLASS), "now") == 0 ? "alert-now" : "alert-today";
+    bool now = strcmp(row_text(alert, ALERT_CLASS), "now") == 0;
+    const char *key = now ? "alert-now" : "alert-today";
 
     put(values, "code", taking);
     if (strcmp(row_text(alert, ALERT_STATE), "taken") == 0)
         key = "alert-overdue";
     else if (again)
-        key = "alert-again";
+        key = now ? "alert-again-now" : "alert-again";
     word(job, NULL, key, "subject-alert", values, worded);
 }
 

@@ -189,7 +189,7 @@ static char *take_words(World *world, const char *code)
 static void hear_alert(World *world, const DutyPerson *person, const char *key, const char *client,
                        const char *code)
 {
-    bool urgent = strcmp(key, "alert-now") == 0 || strcmp(key, "alert-again") == 0;
+    bool urgent = strcmp(key, "alert-now") == 0 || g_str_has_prefix(key, "alert-again");
     int minutes =
         urgent ? 2 + world_draw(world, "answers", 10) : 4 + world_draw(world, "answers", 40);
     bool texts = person->sms != NULL && code != NULL && *code != '\0' &&
@@ -209,7 +209,7 @@ void staff_hear(World *world, const DutyPerson *person, const char *key, GHashTa
 
     if (key == NULL) return;
     if (strcmp(key, "alert-now") == 0 || strcmp(key, "alert-today") == 0 ||
-        strcmp(key, "alert-again") == 0 || strcmp(key, "alert-overdue") == 0 ||
+        g_str_has_prefix(key, "alert-again") || strcmp(key, "alert-overdue") == 0 ||
         strcmp(key, "alert-mail") == 0)
         hear_alert(world, person, key, client, g_hash_table_lookup(values, "code"));
     else if (strcmp(key, "alert-taken") == 0 && client != NULL)

@@ -276,6 +276,26 @@ static void a_number_that_was_the_pain_gives_the_stretch_back(void **state)
     weighs(clinic, "{\"intensity\":4.0,\"pain\":8.0}");
 }
 
+/* "Yesterday's": the person who settles it says of which day it tells, and a session to come is refused. */
+static void a_person_says_which_session_was_told_of(void **state)
+{
+    Solo *clinic = *state;
+
+    solo_to(clinic, "2026-03-03T08:40:00Z");
+    solo_says(clinic, "is it fine that I did yesterdays late", "2026-03-03T08:50:00Z");
+    json_t *unread = site_ask(clinic->site, "unread");
+    g_autofree char *reply = look_copy(look_only(unread, "state", "unread"), "reply");
+    json_decref(unread);
+    site_fails(clinic->site, 65, "still to come",
+               "unread settle %s --done yes --date 2026-03-04 --by 'R. Okafor'", reply);
+    json_decref(site_ask(clinic->site,
+                         "unread settle %s --done yes --date 2026-03-02 --by 'R. Okafor'", reply));
+    json_t *list = site_ask(clinic->site, "sessions %s --from 2026-03-02 --days 2", clinic->ada);
+    look_is(json_array_get(list, 0), "state", "done");
+    look_is(json_array_get(list, 1), "state", "asked");
+    json_decref(list);
+}
+
 /* A person who settles the reply that said the number says which it was. */
 static void a_person_settles_what_the_number_was(void **state)
 {
@@ -308,6 +328,7 @@ int main(void)
         SCENARIO(another_number_closes_none_that_may_be_pain),
         SCENARIO(pain_without_a_number_closes_none_either),
         SCENARIO(a_number_that_was_the_pain_gives_the_stretch_back),
+        SCENARIO(a_person_says_which_session_was_told_of),
         SCENARIO(a_person_settles_what_the_number_was),
         SCENARIO(stretch_by_itself_is_told_at_the_alert),
         SCENARIO(pain_by_itself_gives_the_number_its_place),

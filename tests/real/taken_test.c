@@ -69,6 +69,34 @@ static void who_took_it_hears_that_it_was_the_stretch(void **state)
     solo_close(&clinic);
 }
 
+/* On a stepped clock both took it within one instant. */
+static void who_takes_it_over_has_it(void **state)
+{
+    Solo clinic = taken("8", "now");
+    json_t *list = site_ask(clinic.site, "alerts");
+    g_autofree char *code = look_copy(json_array_get(list, 0), "code");
+
+    (void)state;
+    json_decref(list);
+    json_t *taken = site_ask(clinic.site, "alert take %s --by 'J. Lindqvist'", code);
+    look_is(taken, "taken_by", "J. Lindqvist");
+    json_decref(taken);
+    solo_close(&clinic);
+}
+
+/* Nobody answers: the second on the list hears that it is for now, and that it is passed on. */
+static void who_is_called_next_hears_how_urgent_it_is(void **state)
+{
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
+
+    (void)state;
+    solo_to(&clinic, "2026-03-02T08:40:00Z");
+    solo_says(&clinic, "chest feels tight", "2026-03-02T08:50:00Z");
+    solo_to(&clinic, "2026-03-02T10:00:00Z");
+    assert_true(hears(&clinic, LINDQVIST, "NOW, AGAIN, nobody has taken it") > 0);
+    solo_close(&clinic);
+}
+
 /* What is for today waits for the clinic's hours. */
 static void more_on_a_matter_for_today_waits_for_the_morning(void **state)
 {
@@ -155,6 +183,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(who_took_it_hears_that_it_is_worse),
         cmocka_unit_test(who_took_it_hears_that_it_was_the_stretch),
+        cmocka_unit_test(who_takes_it_over_has_it),
+        cmocka_unit_test(who_is_called_next_hears_how_urgent_it_is),
         cmocka_unit_test(more_on_a_matter_for_today_waits_for_the_morning),
         cmocka_unit_test(a_matter_for_today_without_an_outcome_is_passed_on_as_the_clinic_opens),
         cmocka_unit_test(a_matter_for_today_that_stays_without_an_outcome_is_told_once_a_day),
