@@ -26,6 +26,12 @@ static const Field BY_FIELDS[] = {
     {NULL, NULL, FIELD_TEXT},
 };
 
+static const Field RESUME_FIELDS[] = {
+    {"asked", "asked", FIELD_TEXT},
+    {"by", "by", FIELD_TEXT},
+    {NULL, NULL, FIELD_TEXT},
+};
+
 static const Field SAME_FIELDS[] = {
     {"as", "as", FIELD_TEXT},
     {"by", "by", FIELD_TEXT},
@@ -38,7 +44,7 @@ static const Ask CLIENT_ASKS[] = {
     {"show", "GET", "/clients/{id}", NULL, show_client, false},
     {"set", "POST", "/clients/{id}", CLIENT_FIELDS, show_plain, false},
     {"pause", "POST", "/clients/{id}/pause", PAUSE_FIELDS, show_plain, false},
-    {"resume", "POST", "/clients/{id}/resume", BY_FIELDS, show_plain, false},
+    {"resume", "POST", "/clients/{id}/resume", RESUME_FIELDS, show_plain, false},
     {"end", "POST", "/clients/{id}/end", BY_FIELDS, show_plain, false},
     {"same", "POST", "/clients/{id}/same-as", SAME_FIELDS, show_plain, false},
     {"summary", "GET", "/clients/{id}/summary", NULL, show_plain, false},
@@ -67,7 +73,7 @@ const Command COMMAND_CLIENT = {
         "  osier client set K7QF --phone +442079460002\n"
         "  osier client pause K7QF --until 2026-03-14 --why "
         "away|illness|hospital|fracture|operation|other\n"
-        "  osier client resume K7QF\n"
+        "  osier client resume K7QF [--asked \"rang, 2026-03-02\" --by \"J. Lindqvist\"]\n"
         "  osier client end K7QF --why finished|asked|moved|died\n"
         "  osier client same K7QF --as M2WT --by \"R. Okafor\"\n"
         "  osier client summary K7QF\n"
@@ -78,6 +84,9 @@ const Command COMMAND_CLIENT = {
         "After hospital, fracture or operation a pause does not run out: a clinician screens "
         "again, "
         "then resumes.\n"
+        "resume --asked: a client who had ended the texts asked somebody for them again, how and "
+        "when; START does it\n"
+        "by text.\n"
         "same tells that two clients are one, entered twice while two replicas were apart: "
         "everything of "
         "both is kept\n"

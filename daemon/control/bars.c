@@ -47,11 +47,33 @@ bool handle_client_pause(Job *job, Call *call)
                                    json_string(call_text(call, "until"))));
 }
 
+/* A client who had stopped asked somebody for the texts again, on the telephone or at a visit. */
+static bool begin_again(Job *job, Call *call, const Person *person, const char *asked)
+{
+    enum { ASKED_CHARS = 200 };
+    const char *by = call_by(call, "--by NAME");
+
+    if (by == NULL || !call_words(call, "asked", asked, ASKED_CHARS)) return false;
+    if (*asked == '\0')
+        return call_fail(call, EXIT_DATA, "asked", asked,
+                         "must say how and when, --asked \"rang, 2026-03-02\"");
+    if (!person->stopped)
+        return call_fail(call, EXIT_DATA, "client", person->id, "has not ended the texts");
+    json_t *ends = person_bars(person, "stop");
+    size_t n = json_array_size(ends);
+    tx_append(job->tx, "client.start", person->id, by, NULL,
+              json_pack("{s:o, s:I, s:s, s:s}", "ends", ends, "at", (json_int_t)job->now_ms, "by",
+                        by, "asked", asked));
+    return call_ok(call, json_pack("{s:s, s:I}", "client", person->id, "lifted", (json_int_t)n));
+}
+
 bool handle_client_resume(Job *job, Call *call)
 {
     g_autoptr(Person) person = call_person(job, call);
+    const char *asked = call_text(call, "asked");
 
     if (person == NULL) return false;
+    if (asked != NULL) return begin_again(job, call, person, asked);
     g_autoptr(Screened) screen = screened_load(job, person->id);
     if (person->paused && screen->row != NULL && screen->due)
         return call_fail(call, EXIT_NOT_ALLOWED, "client", person->id,
@@ -67,8 +89,8 @@ bool handle_client_resume(Job *job, Call *call)
         json_decref(ends);
         return call_fail(call, EXIT_DATA, "client", person->id,
                          "is neither paused nor suspended; a hold ends with its alert (osier alert "
-                         "close), an opt-out by "
-                         "START from the client");
+                         "close), an opt-out by START from the client, or with --asked \"how, "
+                         "when\" where the client asked somebody for the texts again");
     }
     tx_append(
         job->tx, "client.resume", person->id, who(call), NULL,

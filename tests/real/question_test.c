@@ -312,6 +312,24 @@ static void a_person_settles_what_the_number_was(void **state)
           "stretch or pain");
 }
 
+/* Ada ended the texts, and rings later: she would like them back. */
+static void who_asks_somebody_for_the_texts_gets_them_again(void **state)
+{
+    Solo *clinic = *state;
+
+    site_fails(clinic->site, 65, "has not ended the texts",
+               "client resume %s --asked 'rang' --by 'J. Lindqvist'", clinic->ada);
+    solo_says(clinic, "STOP", "2026-03-02T08:50:00Z");
+    solo_to(clinic, "2026-03-03T08:40:00Z");
+    int before = solo_heard(clinic, "time for your stretches");
+    site_fails(clinic->site, 65, "--asked", "client resume %s --by 'J. Lindqvist'", clinic->ada);
+    json_decref(site_ask(clinic->site,
+                         "client resume %s --asked 'rang, 2026-03-03' --by 'J. Lindqvist'",
+                         clinic->ada));
+    solo_to(clinic, "2026-03-04T08:40:00Z");
+    assert_int_equal(solo_heard(clinic, "time for your stretches"), before + 1);
+}
+
 #define SCENARIO(name) cmocka_unit_test_setup_teardown(name, open_asked, close_all)
 
 int main(void)
@@ -331,6 +349,7 @@ int main(void)
         SCENARIO(a_person_says_which_session_was_told_of),
         SCENARIO(a_person_settles_what_the_number_was),
         SCENARIO(stretch_by_itself_is_told_at_the_alert),
+        SCENARIO(who_asks_somebody_for_the_texts_gets_them_again),
         SCENARIO(pain_by_itself_gives_the_number_its_place),
     };
 
