@@ -73,6 +73,7 @@ static const Field SETTLE_FIELDS[] = {{"by", "by", FIELD_TEXT},
                                       {"session", "session", FIELD_TEXT},
                                       {"date", "date", FIELD_TEXT},
                                       {"slot", "slot", FIELD_NUMBER},
+                                      {"missed", "missed", FIELD_TEXT},
                                       {NULL, NULL, FIELD_TEXT}};
 
 static const Ask UNREAD_ASKS[] = {
@@ -89,7 +90,7 @@ const Command COMMAND_UNREAD = {
     .name = "unread",
     .summary = "list replies that a person must settle, or settle one",
     .usage = "[settle ID --by NAME [--client CLIENT] [--session S|--date D [--slot N]] [--done "
-             "yes|partly|no] [--intensity N] [--pain N]]",
+             "yes|partly|no] [--intensity N] [--pain N] [--missed sign|stop|number|other]]",
     .help =
         "  osier unread\n"
         "  osier unread settle 9C41 --by \"J. Lindqvist\" --done yes --intensity 4 --pain 0\n\n"
@@ -99,12 +100,16 @@ const Command COMMAND_UNREAD = {
         "--session, which\n"
         "session it tells of, where that is not the one asked last. Without --done, --intensity "
         "and --pain the reply\n"
-        "is settled and nothing of it is counted.",
+        "is settled and nothing of it is counted. "
+        "--missed says what osier should have read and did not; the digest counts it.",
     .run = run_unread,
 };
 
+static const Field SEEN_FIELDS[] = {
+    {"by", "by", FIELD_TEXT}, {"missed", "missed", FIELD_TEXT}, {NULL, NULL, FIELD_TEXT}};
+
 static const Ask GLANCE_ASKS[] = {
-    {"seen", "POST", "/glance/{id}/seen", TAKE_FIELDS, show_plain, true},
+    {"seen", "POST", "/glance/{id}/seen", SEEN_FIELDS, show_plain, true},
     {NULL, "GET", "/glance", NULL, show_replies, false},
 };
 
@@ -116,8 +121,13 @@ static int run_glance(const Cli *cli, int argc, char **argv)
 const Command COMMAND_GLANCE = {
     .name = "glance",
     .summary = "list replies read well but with other words, or mark them seen",
-    .usage = "[seen ID ... --by NAME]",
-    .help = "  osier glance\n  osier glance seen 9C41 77AB --by \"J. Lindqvist\"",
+    .usage = "[seen ID ... --by NAME [--missed sign|stop|number|other]]",
+    .help = "  osier glance\n  osier glance seen 9C41 77AB --by \"J. Lindqvist\"\n"
+            "  osier glance seen 9C41 --missed sign --by \"J. Lindqvist\"\n\n"
+            "--missed says what osier should have read in the words and did not; the digest counts "
+            "it. Nothing follows\n"
+            "from it by itself: osier alert open calls somebody, osier report writes a session "
+            "down.",
     .run = run_glance,
 };
 

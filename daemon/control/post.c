@@ -207,17 +207,47 @@ bool handle_glance(Job *job, Call *call)
     return call_ok(call, list);
 }
 
+/* What osier missed in the words, as a person says, in *missed; NULL where it missed nothing. False after answering. */
+static bool read_missed(Call *call, const char **missed)
+{
+    static const char *const WHATS[] = {"sign", "stop", "number", "other", NULL};
+
+    *missed = call_text(call, "missed");
+    if (*missed == NULL || g_strv_contains(WHATS, *missed)) return true;
+    return call_fail(call, EXIT_DATA, "missed", *missed,
+                     "must be one of sign, stop, number, other");
+}
+
+/* A reading that somebody stands by, with what was missed in it, which the digest counts. */
+static json_t *with_missed(json_t *reading, const char *missed)
+{
+    if (missed == NULL) return reading;
+    if (!json_is_object(reading)) {
+        json_decref(reading);
+        reading = json_object();
+    }
+    json_object_set_new(reading, "missed", json_string(missed));
+    return reading;
+}
+
 bool handle_glance_seen(Job *job, Call *call)
 {
-    const char *by = call_by(call, "--by NAME");
+    const char *by = call_by(call, "--by NAME"), *missed;
     g_autofree char *id = by != NULL ? call_id(job, call, TABLE_REPLY, "reply", call->id[0]) : NULL;
 
-    if (id == NULL) return false;
+    if (id == NULL || !read_missed(call, &missed)) return false;
     g_autoptr(Row) row = tx_get_text(job->tx, TABLE_REPLY, id);
     if (row == NULL) return call_lost(job);
     call->about = g_strdup(row_text(row, REPLY_CLIENT));
     tx_append(job->tx, "reply.seen", id, by, NULL, json_pack("{s:s}", "by", by));
-    return call_ok(call, json_pack("{s:s, s:s}", "reply", id, "seen_by", by));
+    if (missed != NULL && strcmp(row_text(row, REPLY_STATE), "unread") != 0)
+        tx_append(job->tx, "reply.settled", id, by, NULL,
+                  json_pack("{s:s, s:o, s:s?, s:s?}", "by", by, "reading",
+                            with_missed(json_parsed(row_text(row, REPLY_READING)), missed),
+                            "client", row_text(row, REPLY_CLIENT), "session",
+                            row_text(row, REPLY_SESSION)));
+    return call_ok(call,
+                   json_pack("{s:s, s:s, s:s?}", "reply", id, "seen_by", by, "missed", missed));
 }
 
 /* What a person says that the reply means; DONE_UNSAID and the like where nothing was given. False
@@ -308,7 +338,9 @@ bool handle_unread_settle(Job *job, Call *call)
     g_autoptr(Reading) reading = g_new0(Reading, 1);
     bool some = false;
 
-    if (id == NULL || !read_settlement(call, reading, &some)) return false;
+    const char *missed;
+    if (id == NULL || !read_settlement(call, reading, &some) || !read_missed(call, &missed))
+        return false;
     g_autoptr(Row) row = tx_get_text(job->tx, TABLE_REPLY, id);
     if (row == NULL) return call_lost(job);
     call->about = g_strdup(row_text(row, REPLY_CLIENT));
@@ -321,10 +353,12 @@ bool handle_unread_settle(Job *job, Call *call)
     if (person != NULL && !settled_session(job, call, person, row, &instant, &about)) return false;
     g_autofree char *session = (char *)about.session;
     if (some && !can_count(call, person, &about)) return false;
+    json_t *meant = some             ? reading_json(reading)
+                    : missed != NULL ? json_parsed(row_text(row, REPLY_READING))
+                                     : json_null();
     tx_append(job->tx, "reply.settled", id, by, NULL,
-              json_pack("{s:s, s:o, s:s?, s:s?}", "by", by, "reading",
-                        some ? reading_json(reading) : json_null(), "client",
-                        person != NULL ? person->id : NULL, "session", session));
+              json_pack("{s:s, s:o, s:s?, s:s?}", "by", by, "reading", with_missed(meant, missed),
+                        "client", person != NULL ? person->id : NULL, "session", session));
     due_drop(job->tx, "unread", id);
     if (person != NULL) reply_lift_suspend(job, person, id, by);
     if (some) reply_act(job, person, reading, &about);

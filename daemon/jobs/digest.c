@@ -293,15 +293,21 @@ static bool has_price(const Clinic *clinic)
     return false;
 }
 
-/* Has a person settled it as something else than osier had read? Where osier read nothing, it has misread nothing. */
+/* Has a person settled it as something else than osier had read, or said that osier missed something? Where osier read nothing, it
+ * has misread nothing. */
 static bool was_misread(const Row *reply)
 {
     static const char *const FIELDS[] = {"done", "intensity", "pain"};
     bool differs = false;
 
-    if (row_is_null(reply, REPLY_R_READING) || row_is_null(reply, REPLY_S_READING)) return false;
-    json_t *read = json_loads(row_text(reply, REPLY_R_READING), 0, NULL);
+    if (row_is_null(reply, REPLY_S_READING)) return false;
     json_t *settled = json_loads(row_text(reply, REPLY_S_READING), 0, NULL);
+    if (json_object_get(settled, "missed") != NULL || row_is_null(reply, REPLY_R_READING)) {
+        differs = json_object_get(settled, "missed") != NULL;
+        json_decref(settled);
+        return differs;
+    }
+    json_t *read = json_loads(row_text(reply, REPLY_R_READING), 0, NULL);
     for (size_t i = 0; i < G_N_ELEMENTS(FIELDS); i++) {
         const json_t *said = json_object_get(read, FIELDS[i]);
         if (said != NULL && !json_is_null(said))

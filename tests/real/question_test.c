@@ -312,6 +312,37 @@ static void a_person_settles_what_the_number_was(void **state)
           "stretch or pain");
 }
 
+/* How many the digest says that osier missed, of those settled. */
+static int missed(Solo *clinic)
+{
+    json_t *week = site_ask(clinic->site, "week --of 2026-03-02 --format json");
+    json_t *n = json_object_get(week, "missed");
+
+    if (!json_is_integer(n)) fail_msg("%s", json_dumps(week, JSON_COMPACT));
+    int count = (int)json_integer_value(n);
+    json_decref(week);
+    return count;
+}
+
+static void what_osier_missed_is_counted_in_the_digest(void **state)
+{
+    Solo *clinic = *state;
+
+    solo_says(clinic, "D 4 0 the plumber wore yellow wellies", "2026-03-02T08:50:00Z");
+    json_t *list = site_ask(clinic->site, "glance");
+    g_autofree char *reply = look_copy(json_array_get(list, 0), "reply");
+    json_decref(list);
+    assert_int_equal(missed(clinic), 0);
+    site_fails(clinic->site, 65, "must be one of",
+               "glance seen %s --missed shoes --by 'J. Lindqvist'", reply);
+    json_decref(site_ask(clinic->site, "glance seen %s --missed other --by 'J. Lindqvist'", reply));
+    assert_int_equal(missed(clinic), 1);
+    shows(clinic, "{\"intensity\":4,\"pain\":\"0\"}", "stretch 4", "up to"); /* the report stands */
+    list = site_ask(clinic->site, "glance");
+    assert_int_equal(json_array_size(list), 0);
+    json_decref(list);
+}
+
 /* Ada ended the texts, and rings later: she would like them back. */
 static void who_asks_somebody_for_the_texts_gets_them_again(void **state)
 {
@@ -349,6 +380,7 @@ int main(void)
         SCENARIO(a_person_says_which_session_was_told_of),
         SCENARIO(a_person_settles_what_the_number_was),
         SCENARIO(stretch_by_itself_is_told_at_the_alert),
+        SCENARIO(what_osier_missed_is_counted_in_the_digest),
         SCENARIO(who_asks_somebody_for_the_texts_gets_them_again),
         SCENARIO(pain_by_itself_gives_the_number_its_place),
     };

@@ -73,7 +73,9 @@ function glance(reply, page, names, zone) {
   return h("li", { class: "reply", "data-key": reply.reply },
     h("div", { class: "words" }, h("p", { class: "quiet" }, from(reply, names), `, ${when(reply.at, zone)}`), h("blockquote", {}, reply.text ?? "(no text)")),
     h("div", { class: "read" }, h("p", {}, h("span", { class: "quiet" }, "osier read: "), h("strong", {}, readingWords(reply.reading))),
-      h("div", { class: "actions" }, button("Seen", () => act(page, `/glance/${reply.reply}/seen`, {}, "Seen."), { class: "main" }))));
+      h("div", { class: "actions" }, button("Seen", () => act(page, `/glance/${reply.reply}/seen`, {}, "Seen."), { class: "main" }),
+        button("osier missed something", () => act(page, `/glance/${reply.reply}/seen`, { missed: "other" },
+          "Counted for the digest. Open an alert, or write the session down, at the client.")))));
 }
 
 async function namesOf(lists) {
