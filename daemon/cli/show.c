@@ -131,6 +131,7 @@ void show_alerts(const json_t *answer)
         if (show_has(alert, "outcome")) printf(", %s", show_text(alert, "outcome"));
         putchar('\n');
         show_reasons(json_object_get(alert, "reasons"), "      ");
+        if (show_has(alert, "needs")) printf("      needs: %s\n", show_text(alert, "needs"));
         if (show_has(alert, "note")) printf("      note: %s\n", show_text(alert, "note"));
     }
 }
@@ -230,6 +231,23 @@ void show_messages(const json_t *answer)
     }
 }
 
+/* What to ask, under the first call of its kind. */
+static void print_script(const json_t *calls, size_t at)
+{
+    const json_t *call = json_array_get(calls, at);
+    const char *before = "ask:";
+    size_t i;
+    json_t *line;
+
+    for (i = 0; i < at; i++)
+        if (strcmp(show_text(json_array_get(calls, i), "why"), show_text(call, "why")) == 0) return;
+    json_array_foreach(json_object_get(call, "ask"), i, line)
+    {
+        printf("      %-4s %s\n", before, json_string_value(line));
+        before = "";
+    }
+}
+
 void show_calls(const json_t *answer)
 {
     size_t i;
@@ -244,5 +262,6 @@ void show_calls(const json_t *answer)
         if (show_has(call, "needs")) printf("  needs: %s", show_text(call, "needs"));
         putchar('\n');
         show_reasons(json_object_get(call, "reasons"), "      ");
+        print_script(answer, i);
     }
 }

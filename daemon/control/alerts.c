@@ -44,7 +44,11 @@ static json_t *told_json(Job *job, const Row *alert)
 {
     json_t *document = alert_json(alert);
 
-    json_object_set_new(document, "name", json_name_of(job, row_text(alert, ALERT_CLIENT)));
+    g_autoptr(Person) person = person_load(job, row_text(alert, ALERT_CLIENT));
+
+    json_object_set_new(document, "name", json_text_or_null(person != NULL ? person->name : NULL));
+    json_object_set_new(document, "needs",
+                        json_text_or_null(person != NULL ? person->needs : NULL));
     json_object_set_new(document, "local", json_local(job, row_int(alert, ALERT_AT)));
     return document;
 }

@@ -6,6 +6,7 @@
 #include "adapters/store/find_people.h"
 #include "adapters/store/find_record.h"
 #include "adapters/store/find_work.h"
+#include "core/watch/script.h"
 #include "daemon/cli/cli.h"
 #include "daemon/control/handlers.h"
 
@@ -14,10 +15,14 @@
 static json_t *call_json(const Person *person, const char *why, const char *class, const char *ref,
                          json_t *reasons)
 {
-    return json_pack("{s:s, s:s, s:o, s:o, s:s, s:s?, s:s, s:o}", "client", person->id, "name",
+    json_t *ask = json_array();
+
+    for (const char *const *line = call_script(why); *line != NULL; line++)
+        json_array_append_new(ask, json_string(*line));
+    return json_pack("{s:s, s:s, s:o, s:o, s:s, s:s?, s:s, s:o, s:o}", "client", person->id, "name",
                      person->name, "phone", json_text_or_null(person->address[CHANNEL_SMS]),
                      "needs", json_text_or_null(person->needs), "why", why, "class", class, "for",
-                     ref, "reasons", reasons);
+                     ref, "reasons", reasons, "ask", ask);
 }
 
 /* Since when it is open, and who has it. */

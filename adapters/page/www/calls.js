@@ -7,29 +7,9 @@ import { takeAndClose } from "./matters.js";
 import { reportFields } from "./report.js";
 import { firstUp, kindWords, phone, reasonWords } from "./words.js";
 
-// What to ask, by the matter. Common practice; a clinician should go through it with whoever rings.
-const ASK = {
-  session: ["Did you do your stretches today: all, some, or none?", "How strong was the pull, from 0 to 10?", "Any pain, from 0 to 10? Where?",
-    "Anything new since we last spoke: a fall, numbness, a swollen calf, chest pain, trouble with the bladder?"],
-  pain: ["Where is it, and what were you doing when it came?", "How strong is it now, from 0 to 10? At night, at rest?",
-    "Any numbness, tingling, weakness, or trouble with bladder or bowel?", "Any fall or knock?", "Please do not stretch until a clinician has said so."],
-  "missed-run": ["How are you? Is anything in the way of the stretches?", "Any pain or worry about them?", "Would another time of day suit better?"],
-  fall: ["Are you hurt? Did you hit your head? Are you on blood thinners?", "Can you stand and walk as before?", "Any pain in back, hip or wrist?",
-    "Please do not stretch until a clinician has said so."],
-  clot: ["Is the calf warm, swollen, red or sore? One side only?", "Any chest pain or shortness of breath? Then ring the emergency number now.",
-    "Please do not stretch or rub it; it must be looked at today."],
-  "height-loss": ["Any new pain in the back, or one that came with a cough, a lift or a stumble?", "Any numbness, weakness, or trouble with bladder or bowel?",
-    "Was it measured without shoes, in the morning, by the same measure?", "Please do not stretch until a clinician has said so."],
-  stopped: ["You asked for no more messages, and none will come.", "Is there anything about the stretches that we should know?", "Would a call now and then suit better?"],
-  undeliverable: ["Is the number or address still right?", "Which way would you like to hear from us?"],
-};
-const URGENT = ["Is somebody with you?", "If it is still so: ring the emergency number now. I stay on the line until you have.", "Please do not stretch."];
-const NOW_SIGNS = ["heart", "stroke", "cauda", "crisis"];
-
 function script(item) {
-  const lines = NOW_SIGNS.includes(item.why) ? URGENT : ASK[item.why] ?? ASK.pain;
   return h("details", { class: "script", open: item.why === "session" }, h("summary", {}, "What to say and ask"),
-    h("p", {}, `“Good day, this is ${session.name} from ${session.clinic}. Is this a good moment?”`), h("ol", {}, lines.map((line) => h("li", {}, line))));
+    h("p", {}, `“Good day, this is ${session.name} from ${session.clinic}. Is this a good moment?”`), h("ol", {}, item.ask.map((line) => h("li", {}, line))));
 }
 
 // After the call about a session: what was said, kept as a report.

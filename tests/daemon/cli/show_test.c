@@ -152,13 +152,14 @@ static void an_alert_says_whose_it_is_and_who_has_it(void **state)
           "[{'code': 'K7Q', 'class': 'now', 'kind': 'pain', 'at': '2026-03-10T10:19:18Z',"
           "  'client': 'C0FFEE01', 'name': 'Ada N.', 'state': 'taken', 'taken_by': 'R. Okafor',"
           "  'reasons': [{'rule': 'missed_run', 'value': 3, 'limit': 3, 'met': true}],"
-          "  'note': 'rang twice'},"
+          "  'needs': 'hard of hearing', 'note': 'rang twice'},"
           " {'code': 'M2P', 'class': 'today', 'kind': 'missed-run', 'at': '2026-03-10T11:00:00Z',"
           "  'state': 'closed', 'taken_by': 'R. Okafor', 'closed_by': 'J. Lindqvist',"
           "  'outcome': 'end'}]",
           "K7Q   now    pain           Tue 10 Mar 2026, 10:19  Ada N. (C0FFEE01)  taken by R. "
           "Okafor\n"
           "      missed days in a row: 3, limit 3\n"
+          "      needs: hard of hearing\n"
           "      note: rang twice\n"
           "M2P   today  missed days in a row Tue 10 Mar 2026, 11:00  the clinic  closed by J. "
           "Lindqvist, "
@@ -170,9 +171,14 @@ static void whom_to_ring_and_why_is_said_in_words(void **state)
     (void)state;
     reads(show_calls,
           "[{'name': 'Ada N.', 'phone': '+442079460001', 'why': 'missed-run', 'class': 'today'},"
-          " {'name': 'Bea R.', 'phone': null, 'why': 'session', 'needs': 'loud'}]",
+          " {'name': 'Bea R.', 'phone': null, 'why': 'session', 'needs': 'loud',"
+          "  'ask': ['Did you?', 'How strong?']},"
+          " {'name': 'Cy T.', 'phone': null, 'why': 'session', 'ask': ['Did you?']}]",
           " 1. Ada N.  +442079460001  missed days in a row (today)\n"
-          " 2. Bea R.  -  today's session by telephone  needs: loud\n");
+          " 2. Bea R.  -  today's session by telephone  needs: loud\n"
+          "      ask: Did you?\n"
+          "           How strong?\n"
+          " 3. Cy T.  -  today's session by telephone\n");
 }
 
 static void who_wrote_a_reply_is_named(void **state)
