@@ -88,6 +88,25 @@ static bool own_words(const Attempt *own, const Attempt *other, const char *word
     return true;
 }
 
+/* The same of what keeps messages from a client. */
+static void borrow_bars(Attempt *to, const Attempt *from)
+{
+    Reading *a = to->work.out;
+    const Reading *b = from->work.out;
+
+    if (b->suspend && (from->known_tokens > to->known_tokens ||
+                       (!a->death && foreign(from, to, b->from_suspend)))) {
+        a->suspend = a->person = true;
+        a->death |= b->death;
+        g_free(a->from_suspend);
+        a->from_suspend = g_strdup(b->from_suspend);
+    }
+    if (b->wrong_number && !a->wrong_number && foreign(from, to, b->from_wrong_number)) {
+        a->wrong_number = a->person = true;
+        a->from_wrong_number = g_strdup(b->from_wrong_number);
+    }
+}
+
 /* A text of two languages: what the chosen pack did not find and another did, in words that the
  * first does not know. own: from is the pack of the client's own language. */
 static void borrow(Attempt *to, const Attempt *from, bool own)
@@ -100,6 +119,7 @@ static void borrow(Attempt *to, const Attempt *from, bool own)
         (a->warning == WARNING_NONE || b->warning < a->warning)) {
         a->warning = b->warning;
         a->person = true;
+        a->own_sign = b->own_sign;
         g_free(a->from_warning);
         a->from_warning = g_strdup(b->from_warning);
     }
@@ -122,7 +142,7 @@ static void borrow(Attempt *to, const Attempt *from, bool own)
         a->command = b->command;
         a->person |= b->person;
     }
-    a->suspend |= b->suspend && from->known_tokens > to->known_tokens;
+    borrow_bars(to, from);
 }
 
 /* The pack that knows most words of the text; the client's own where two know as many. */
@@ -175,5 +195,7 @@ void reading_free(Reading *reading)
     g_free(reading->from_intensity);
     g_free(reading->from_pain);
     g_free(reading->from_warning);
+    g_free(reading->from_suspend);
+    g_free(reading->from_wrong_number);
     g_free(reading);
 }

@@ -35,9 +35,12 @@ typedef struct {
     double pain; /* 0 to 10 where pain_kind is PAIN_NUMBER */
     ReadWarning warning;
     ReadCommand command;
-    bool person;  /* a person should look */
-    bool suspend; /* words of a death, a hospital stay or illness: send nothing until a person
+    bool person;       /* a person should look */
+    bool suspend;      /* words of a death, a hospital stay or illness: send nothing until a person
                      settles it */
+    bool death;        /* they are of a death, whoever died: nothing is answered either */
+    bool wrong_number; /* whoever wrote is not the client, and has the client's address */
+    bool own_sign; /* the warning sign is told by the one who has it, of now: not of whoever died */
     bool ambiguous_high; /* a bare number of READ_BARE_LEAST or more that may be stretch or pain */
     bool bare_command;   /* the whole text is one command keyword */
     /* of the sheet at home, where the text answered a check-in; else 0. Not set by reply_read */
@@ -51,7 +54,9 @@ typedef struct {
     char *from_done;
     char *from_intensity;
     char *from_pain;
-    char *from_warning; /* the words each was read from, or NULL */
+    char *from_warning;
+    char *from_suspend;
+    char *from_wrong_number; /* the words each was read from, or NULL */
 } Reading;
 
 /* Reads one reply. packs: the client's language first, n at least 1. text: UTF-8, not necessarily

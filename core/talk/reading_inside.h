@@ -252,6 +252,17 @@ void scope_say(Work *work, const Mark *mark, const Scope *scope);
 void scope_prepare(Work *work);
 bool scope_others(const Work *work, const Mark *mark, Scope *scope);
 
+/* reading_bar.c: words of a death, a hospital or an illness; before the report. */
+void bars_read(Work *work);
+/* After the report: words of somebody who has the client's number. */
+void bars_read_number(Work *work);
+/* Whether a sign is told by the one who has it, and not of somebody who died. */
+bool bars_own_sign(const Work *work, const Mark *mark, const Scope *scope);
+/* Marks the sentences of an animal's death as read: where nothing else was told, they are enough. */
+void bars_say_pets(Work *work);
+/* Whether there are such words at all, whoever they are of: nothing is asked back beside them. */
+bool bars_said(const Work *work);
+
 /* reading_sign.c: warnings, concerns, commands, questions. */
 void signs_read(Work *work);
 void commands_read(Work *work);

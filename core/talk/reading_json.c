@@ -67,6 +67,10 @@ static json_t *sources(const Reading *reading)
         json_object_set_new(from, "pain", json_string(reading->from_pain));
     if (reading->from_warning != NULL)
         json_object_set_new(from, "warning", json_string(reading->from_warning));
+    if (reading->from_suspend != NULL)
+        json_object_set_new(from, "suspend", json_string(reading->from_suspend));
+    if (reading->from_wrong_number != NULL)
+        json_object_set_new(from, "wrong_number", json_string(reading->from_wrong_number));
     return from;
 }
 
@@ -85,6 +89,8 @@ json_t *reading_json(const Reading *reading)
     json_object_set_new(document, "rest", text_or_null(reading->rest));
     json_object_set_new(document, "from", sources(reading));
     json_object_set_new(document, "suspend", json_boolean(reading->suspend));
+    json_object_set_new(document, "death", json_boolean(reading->death));
+    json_object_set_new(document, "wrong_number", json_boolean(reading->wrong_number));
     json_object_set_new(document, "ambiguous_high", json_boolean(reading->ambiguous_high));
     json_object_set_new(document, "bare_command", json_boolean(reading->bare_command));
     if (reading->letter != 0)

@@ -168,6 +168,7 @@ static void weigh_sign(Work *work, ReadWarning kind, const Mark *mark)
         return;
     }
     mark_say(work, mark);
+    work->out->own_sign |= bars_own_sign(work, mark, &scope);
     bool first = work->out->warning == WARNING_NONE || kind < work->out->warning;
     if (first || (kind == work->out->warning && tells_more(work, mark))) {
         work->out->warning = kind;
@@ -175,17 +176,15 @@ static void weigh_sign(Work *work, ReadWarning kind, const Mark *mark)
     }
 }
 
-/* Whether any mark of the role holds as said: no figure of speech, not denied, of the client (or of the family,
- * where that counts too), not long ago. */
-static bool holds(Work *work, Role role, bool family)
+/* Whether any mark of the role holds as said: no figure of speech, not denied, of the client, not long ago. */
+static bool holds(Work *work, Role role)
 {
     bool found = false;
 
     for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next) {
         const Mark *mark = mark_at(work, i);
         Scope scope = scope_of(work, mark);
-        if (scope.idiom || scope.denied || scope.long_ago) continue;
-        if (scope.other && !(family && scope.kin)) continue;
+        if (scope.idiom || scope.denied || scope.long_ago || scope.other) continue;
         mark_say(work, mark);
         found = true;
     }
@@ -234,15 +233,15 @@ void signs_read(Work *work)
         for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next)
             weigh_sign(work, (ReadWarning)kind, mark_at(work, i));
     }
-    if (work->out->warning == WARNING_FALL && holds(work, ROLE_BACK_PAIN, false))
+    if (work->out->warning == WARNING_FALL && holds(work, ROLE_BACK_PAIN))
         work->out->warning = WARNING_FRACTURE;
-    if (holds(work, ROLE_SUSPEND, true)) work->out->person = work->out->suspend = true;
+    bars_read(work);
     const Role seen[] = {ROLE_NEAR_SIGN, ROLE_ASK, ROLE_AWAY, ROLE_WRONG, ROLE_GUESS};
-    bool concern = holds(work, ROLE_CONCERN, false), doubt = holds(work, ROLE_DOUBT, false);
+    bool concern = holds(work, ROLE_CONCERN), doubt = holds(work, ROLE_DOUBT);
     work->out->person |= concern || doubt;
     for (size_t i = 0; i < G_N_ELEMENTS(seen); i++)
         if (stands(work, seen[i])) work->out->person = true;
-    work->worrying = holds(work, ROLE_WORRY, false);
+    work->worrying = holds(work, ROLE_WORRY);
     if (work->question && asks(work)) work->out->person = true;
     work->for_person = work->out->person;
 }

@@ -119,6 +119,14 @@ static bool opens_for(const Work *work, int token)
     return true;
 }
 
+/* "my mother": one of the family is among the words that name somebody. */
+static bool kin_named(const Work *work, int token, int length)
+{
+    for (int i = token; i < token + length; i++)
+        if (role_covers(work, ROLE_KIN, i)) return true;
+    return false;
+}
+
 /* Whose body: the nearest person to the left in the sentence, from an earlier clause only its
  * subject; else one just behind; else the client. */
 bool scope_others(const Work *work, const Mark *mark, Scope *scope)
@@ -136,7 +144,7 @@ bool scope_others(const Work *work, const Mark *mark, Scope *scope)
             !(earlier && !theirs && (client_before(work, i) || !opens_for(work, i))) &&
             role_ends(work, ROLE_HANDLED, i) == 0) {
             scope->apart = earlier;
-            scope->kin = role_covers(work, ROLE_KIN, i);
+            scope->kin = kin_named(work, i, role_starts(work, ROLE_OTHER, i));
             return !work->told;
         }
         if (role_starts(work, ROLE_SELF, i) > 0 && !role_covers(work, ROLE_OTHER, i)) return false;

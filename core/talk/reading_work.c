@@ -91,10 +91,12 @@ static void leave(Work *work)
     Reading *out = work->out;
     int count = token_count(work);
 
+    if (says_nothing(work)) bars_say_pets(work);
     out->rest = rest_of(work);
     bool nothing = says_nothing(work);
     out->denies = role_occurs(work, ROLE_NO) || role_occurs(work, ROLE_NOT);
-    out->unclear = nothing && !work->for_person && (work->unsure || unread(work));
+    out->unclear =
+        nothing && !work->for_person && !bars_said(work) && (work->unsure || unread(work));
     if (!unread(work)) return;
     out->person = true;
     work_from(work, &out->rest, 0, count);
@@ -146,6 +148,7 @@ void work_read(Work *work)
     if (!work->out->bare_command) {
         signs_read(work);
         report_read(work);
+        bars_read_number(work);
     }
     for (int i = mark_first(work, ROLE_THANKS); i >= 0; i = mark_at(work, i)->next)
         mark_say(work, mark_at(work, i));

@@ -96,11 +96,15 @@ typedef enum {
     ROLE_BACK_PAIN, /* with a fall: a fracture until shown otherwise */
     ROLE_DOUBT,     /* may be a sign */
     ROLE_CONCERN,   /* fever, weight, pain at night, abuse */
-    ROLE_SUSPEND,   /* a death, a hospital stay, illness */
+    ROLE_SUSPEND,   /* a hospital stay, illness, of the client or one of the family */
+    ROLE_DEATH,     /* a death, whoever died */
+    ROLE_PET_LOSS,  /* an animal's: takes the death in it away */
     ROLE_WORRY,     /* makes "some" pain a matter for a person */
     ROLE_ASK,       /* a question or request */
     ROLE_AWAY,
     ROLE_WRONG,
+    ROLE_WRONG_NUMBER, /* whoever writes is not the client, and has the client's number */
+    ROLE_NOT_NAMED,    /* the same where a name follows: "I am not" Ada */
     ROLE_GUESS,
     /* commands */
     ROLE_STOP_WORD, /* alone */

@@ -101,7 +101,12 @@ const Command COMMAND_UNREAD = {
         "session it tells of, where that is not the one asked last. Without --done, --intensity "
         "and --pain the reply\n"
         "is settled and nothing of it is counted. "
-        "--missed says what osier should have read and did not; the digest counts it.",
+        "--missed says what osier should have read and did not; the digest counts it.\n"
+        "Words of a death, a hospital or an illness have stopped what goes to the client; "
+        "settling them lets it go on.\n"
+        "\"if so\" is the command that is likely to be meant: osier client end ID --why died, "
+        "which says nothing to\nanybody; for a wrong number osier client set ID --phone "
+        "NUMBER. Without a new number a wrong one gets nothing\nuntil osier client resume ID.",
     .run = run_unread,
 };
 

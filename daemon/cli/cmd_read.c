@@ -60,6 +60,8 @@ static void print_plain(const Reading *reading)
            intensity != NULL ? intensity : "-", pain != NULL ? pain : "-");
     if (warning != NULL) printf(", warning sign: %s", warning);
     if (command != NULL) printf(", command: %s", command);
+    if (reading->suspend) printf(", suspends messages%s", reading->death ? " (a death)" : "");
+    if (reading->wrong_number) printf(", a wrong number");
     if (reading->person) printf(", for a person");
     if (reading->rest != NULL) printf(", unread words: %s", reading->rest);
     putchar('\n');

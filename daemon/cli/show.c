@@ -205,6 +205,7 @@ void show_replies(const json_t *answer)
         }
         if (!json_is_null(json_object_get(reply, "why")))
             printf("    why: %s\n", show_text(reply, "why"));
+        if (show_has(reply, "suggests")) printf("    if so: %s\n", show_text(reply, "suggests"));
     }
 }
 

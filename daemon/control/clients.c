@@ -8,6 +8,7 @@
 #include "adapters/store/find_people.h"
 #include "core/ledger/id.h"
 #include "daemon/cli/cli.h"
+#include "daemon/jobs/reply.h"
 
 /* --- written --- */
 
@@ -114,6 +115,18 @@ static bool judge_channel(Call *call, const Person *person, const ClientEntry *e
     return true;
 }
 
+/* What whoever had an address wrote bars a new one no more. */
+static void put_addresses(Job *job, Call *call, const Person *person, const ClientEntry *entry)
+{
+    static const char *const FIELDS[] = {[CHANNEL_SMS] = "phone", [CHANNEL_EMAIL] = "email"};
+
+    for (Channel channel = CHANNEL_SMS; channel <= CHANNEL_EMAIL; channel++) {
+        const char *set = json_string_value(json_object_get(entry->fields, FIELDS[channel]));
+        if (set != NULL && g_strcmp0(set, person->address[channel]) != 0)
+            reply_address_set(job, person, channel, call_author(call));
+    }
+}
+
 bool handle_client_set(Job *job, Call *call)
 {
     g_autoptr(Person) person = call_person(job, call);
@@ -129,6 +142,7 @@ bool handle_client_set(Job *job, Call *call)
     }
     put_fields(job, call, person, &entry);
     put_consent(job, call, person->id, &entry);
+    put_addresses(job, call, person, &entry);
     return call_ok(call, json_pack("{s:s, s:o}", "client", person->id, "warnings", warnings));
 }
 

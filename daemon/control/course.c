@@ -165,7 +165,7 @@ bool handle_report(Job *job, Call *call)
                        .by = by,
                        .words = words};
     if (words != NULL && reading->command == COMMAND_STOP) reply_stop(job, person, id, by);
-    if (words != NULL && reading->suspend) reply_suspend(job, person, id);
+    if (words != NULL) reply_bar(job, person, reading, id, CHANNEL_PHONE);
     checkin_record(job, person, reading, id, by);
     reply_act(job, person, reading, &about);
     return call_ok(call, json_pack("{s:s, s:s, s:o}", "client", person->id, "session", session,

@@ -184,6 +184,20 @@ static json_t *candidates(Job *job, const Row *reply)
     return list;
 }
 
+/* The command that is likely to settle it, or null (new reference). */
+static json_t *suggests(const Row *reply)
+{
+    Channel channel = CHANNEL_SMS;
+    json_t *reading = json_parsed(row_text(reply, REPLY_READING));
+
+    channel_from_name(row_text(reply, REPLY_CHANNEL), &channel);
+    g_autofree char *command = reply_suggests(
+        row_text(reply, REPLY_CLIENT), json_is_true(json_object_get(reading, "death")),
+        json_is_true(json_object_get(reading, "wrong_number")), channel);
+    json_decref(reading);
+    return json_text_or_null(command);
+}
+
 bool handle_unread(Job *job, Call *call)
 {
     g_autoptr(GPtrArray) rows = find_replies(job->tx, NULL, "unread", 0);
@@ -192,6 +206,7 @@ bool handle_unread(Job *job, Call *call)
     for (guint i = 0; i < rows->len; i++) {
         json_t *document = reply_json_named(job, rows->pdata[i]);
         json_object_set_new(document, "candidates", candidates(job, rows->pdata[i]));
+        json_object_set_new(document, "suggests", suggests(rows->pdata[i]));
         json_array_append_new(list, document);
     }
     return call_ok(call, list);

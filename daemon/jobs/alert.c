@@ -155,6 +155,18 @@ void alert_missed_run(Job *job, const char *client, const char *cause)
     json_decref(reasons);
 }
 
+/* Is the client suspended for what it was that raised the alert? Then whoever takes it has not decided that yet. */
+static bool is_suspending(Job *job, const Row *alert)
+{
+    g_autoptr(GPtrArray) bars = find_bars(job->tx, row_text(alert, ALERT_CLIENT));
+
+    for (guint i = 0; i < bars->len; i++)
+        if (strcmp(row_text(bars->pdata[i], BAR_KIND), "suspend") == 0 &&
+            g_strcmp0(row_text(bars->pdata[i], BAR_CAUSE), row_text(alert, ALERT_CAUSE)) == 0)
+            return true;
+    return false;
+}
+
 /* The reply that raised the alert needs no second person. */
 static void settle_cause(Job *job, const Row *alert, const char *by)
 {
@@ -184,7 +196,7 @@ bool alert_take(Job *job, const char *id, const char *by, const char *via)
               json_pack("{s:s, s:I, s:s}", "by", by, "at", (json_int_t)at_ms, "via", via));
     due_drop(job->tx, "alert", id);
     due_set(job->tx, "taken", id, job->now_ms + ALERT_OUTCOME_WANTED_MS, NULL, NULL);
-    settle_cause(job, alert, by);
+    if (!is_suspending(job, alert)) settle_cause(job, alert, by);
     return true;
 }
 

@@ -24,6 +24,13 @@ void reply_waited(Job *job, const char *reply);
 
 /* --- reply_act.c --- */
 
+/* What may go back to whoever wrote. */
+typedef enum {
+    BACK_ALL,
+    BACK_SAFETY, /* a safety text alone */
+    BACK_NOTHING
+} Back;
+
 /* Acts on a reading as on one that came by message: report, alerts, questions, words back. session
  * may be NULL. */
 typedef struct {
@@ -36,6 +43,8 @@ typedef struct {
     const char *words;             /* what was said on the telephone, or NULL */
     bool late;                     /* read hours after it was sent */
     bool bare;                     /* the text says one number and no more */
+    bool stranger;                 /* it came from an address that is not the client's */
+    Back back;
 } ReplyCase;
 void reply_act(Job *job, const Person *person, const Reading *reading, const ReplyCase *about);
 
@@ -50,14 +59,35 @@ bool reply_staff_is_barred(Job *job, const char *number, const char *text);
 void reply_from_staff(Job *job, const char *reply, const char *number, const char *text,
                       bool denies);
 
-/* Words of a death, a hospital or an illness: nothing is sent until a person settles it. cause: the
- * reply's id, or that of a report. */
-void reply_suspend(Job *job, const Person *person, const char *cause);
-
-/* The words that suspended messages are settled: messages go again, unless something else bars them. */
-void reply_lift_suspend(Job *job, const Person *person, const char *cause, const char *by);
-
 /* Opts a client out. cause: the reply's id, or NULL where a person did it. */
 void reply_stop(Job *job, const Person *person, const char *cause, const char *by);
+
+/* --- reply_bar.c --- */
+
+/* Words of a death, a hospital or an illness, or of somebody else who has the number: nothing is sent until a person settles it. Of
+ * a death and of a wrong number a clinician is told within the day. cause: the reply's id, or that of a report; channel: the way
+ * it came. */
+void reply_bar(Job *job, const Person *person, const Reading *reading, const char *cause,
+               Channel channel);
+
+/* What may go back. Beside words of a death or of a wrong number, and until these are settled, nothing: whoever reads it may be
+ * somebody else. A sign or pain of the writer's own has its safety text. */
+Back reply_back(const Person *person, const Reading *reading);
+
+/* Is it barred by words of a death or of a wrong number that nobody has settled? */
+bool reply_is_elsewhere(const Person *person);
+
+/* A wish for the texts to end that stands beside such words, of which a clinician is told anyway. */
+void reply_bar_stop(Job *job, const Person *person, const char *cause, const char *by);
+
+/* The words that suspended messages are settled: messages go again, unless something else bars them. Who has a wrong number gets
+ * none until it is set anew, or until a person resumes. */
+void reply_lift_suspend(Job *job, const Person *person, const char *cause, const char *by);
+
+/* The client's number or mail address was set anew: what whoever had the old one wrote bars nothing any more. */
+void reply_address_set(Job *job, const Person *person, Channel channel, const char *by);
+
+/* The command that is likely to settle what a reading says of a client (g_free), or NULL. */
+char *reply_suggests(const char *client, bool death, bool wrong_number, Channel channel);
 
 #endif

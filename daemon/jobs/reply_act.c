@@ -164,32 +164,6 @@ void reply_stop(Job *job, const Person *person, const char *cause, const char *b
     json_decref(reasons);
 }
 
-void reply_suspend(Job *job, const Person *person, const char *cause)
-{
-    if (person->suspended) return;
-    tx_append(job->tx, "client.suspend", person->id, "osier", NULL,
-              json_pack("{s:I, s:s, s:s, s:s}", "at", (json_int_t)job->now_ms, "why", "words", "by",
-                        "osier", "cause", cause));
-}
-
-void reply_lift_suspend(Job *job, const Person *person, const char *cause, const char *by)
-{
-    json_t *ends = json_array();
-
-    for (guint i = 0; i < person->bars->len; i++) {
-        const Row *bar = person->bars->pdata[i];
-        if (strcmp(row_text(bar, BAR_KIND), "suspend") == 0 &&
-            g_strcmp0(row_text(bar, BAR_CAUSE), cause) == 0)
-            json_array_append_new(ends, json_string(row_text(bar, BAR_ID)));
-    }
-    if (json_array_size(ends) == 0)
-        json_decref(ends);
-    else
-        tx_append(
-            job->tx, "client.resume", person->id, by, NULL,
-            json_pack("{s:o, s:I, s:s}", "ends", ends, "at", (json_int_t)job->now_ms, "by", by));
-}
-
 static void start(Job *job, const Person *person, const char *by)
 {
     json_t *ends = person_bars(person, "stop");
@@ -202,6 +176,12 @@ static void start(Job *job, const Person *person, const char *by)
             json_pack("{s:o, s:I, s:s}", "ends", ends, "at", (json_int_t)job->now_ms, "by", by));
 }
 
+/* What no START ends. */
+static bool is_barred(const Person *person)
+{
+    return person->suspended || person->held || person->paused || person->ended;
+}
+
 bool reply_command(Job *job, const Person *person, const Reading *reading, const ReplyCase *about)
 {
     switch (reading->command) {
@@ -210,12 +190,16 @@ bool reply_command(Job *job, const Person *person, const Reading *reading, const
         if (!person->stopped)
             answer_key(job, person, about, (Answer){MESSAGE_STOPPED, "stopped", about->reply},
                        "stopped");
-        reply_stop(job, person, about->reply, about->by);
+        if (about->back == BACK_ALL)
+            reply_stop(job, person, about->reply, about->by);
+        else
+            reply_bar_stop(job, person, about->reply, about->by);
         return true;
     case COMMAND_START:
         /* Told in a sentence, a person decides; a bare keyword from the client's own address is
          * enough. */
-        if (reading->person || !person->stopped) return false;
+        if (reading->person || about->stranger || about->back != BACK_ALL) return false;
+        if (!person->stopped && is_barred(person)) return false;
         start(job, person, about->by);
         unsubscribe_undo(job, person, about->channel);
         answer_key(job, person, about, (Answer){MESSAGE_ANSWER, "started", about->reply},

@@ -22,6 +22,9 @@ bool reply_say(Job *job, const Person *person, const ReplyCase *about, Answer wh
 {
     g_autofree char *purpose = g_strdup_printf("%s/%s", what.stem, what.of);
     const char *address = about->from;
+
+    if (about->back == BACK_NOTHING || (about->back == BACK_SAFETY && what.kind != MESSAGE_SAFETY))
+        return false;
     bool lapses = what.kind == MESSAGE_ANSWER || what.kind == MESSAGE_QUESTION;
 
     if (address == NULL && about->channel != CHANNEL_PHONE)

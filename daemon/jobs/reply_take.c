@@ -100,13 +100,39 @@ static bool is_number_alone(const Reading *reading)
            g_strcmp0(reading->from_done, reading->from_intensity) == 0;
 }
 
-/* Why a person must look, or NULL where the reading suffices. */
-static const char *person_reason(const Reading *reading, const char *session)
+/* What keeps a START from being all that is needed, or NULL. */
+static const char *start_barred(const Person *person, const ReplySender *sender)
 {
-    if (reading->suspend)
-        return "words of a death, a hospital or an illness: messages are suspended";
+    if (!sender->known) return "START, but not from the client's own address";
+    if (person->ended) return "START, but the client has ended";
+    if (person->suspended) return "START, but messages are suspended until a person settles it";
+    if (person->held) return "START, but the client is on hold";
+    if (person->paused) return "START, but the client is on a pause";
+    return NULL;
+}
+
+/* What is not the client's to say any more: words of a death or of a wrong number, and all that comes until they are settled. */
+static const char *elsewhere_reason(const Person *person, const Reading *reading)
+{
+    if (reading->death) return "words of a death: nothing is answered, and messages are suspended";
+    if (reading->wrong_number)
+        return "somebody else may have this address: nothing is sent to it, nor answered";
+    if (reply_is_elsewhere(person))
+        return "words of a death or of a wrong number are not settled: nothing is answered";
+    return NULL;
+}
+
+/* Why a person must look, or NULL where the reading suffices. */
+static const char *person_reason(const Person *person, const ReplySender *sender,
+                                 const Reading *reading, const char *session)
+{
+    const char *elsewhere = elsewhere_reason(person, reading);
+
+    if (elsewhere != NULL) return elsewhere;
+    if (reading->suspend) return "words of a hospital or an illness: messages are suspended";
     if (reading->warning != WARNING_NONE) return "a warning sign: see the alert";
     if (reading->person && !checkin_only(reading)) return "osier is not sure of this one";
+    if (reading->command == COMMAND_START) return start_barred(person, sender);
     if (reading->command != COMMAND_NONE) return NULL;
     if (says_something(reading) && session == NULL)
         return "no session was asked that this could answer";
@@ -144,13 +170,13 @@ static void take_reply(Job *job, const Row *row, const ReplySender *sender, Chan
     const char *unsure;
     g_autoptr(Reading) reading = checkin_read(job, person, text, session, at_ms, &unsure);
     if (checkin_only(reading)) g_clear_pointer(&session, g_free);
-    const char *why = unsure != NULL ? unsure : person_reason(reading, session);
+    const char *why = unsure != NULL ? unsure : person_reason(person, sender, reading, session);
     const char *state = why != NULL                        ? "unread"
                         : reading->command != COMMAND_NONE ? "command"
                                                            : "read";
 
     put_read(job, id, client, session, reading, state, why == NULL && wants_glance(reading), why);
-    if (reading->suspend) reply_suspend(job, person, id);
+    reply_bar(job, person, reading, id, channel);
     checkin_record(job, person, reading, id, "client");
     if (unsure != NULL && !is_grave(reading)) return;
     ReplyCase about = {.reply = id,
@@ -159,7 +185,9 @@ static void take_reply(Job *job, const Row *row, const ReplySender *sender, Chan
                        .from = answer_to(person, sender, channel),
                        .by = "client",
                        .late = is_late(row),
-                       .bare = is_bare_number(text) || is_number_alone(reading)};
+                       .bare = is_bare_number(text) || is_number_alone(reading),
+                       .stranger = !sender->known,
+                       .back = reply_back(person, reading)};
     if (reading->command != COMMAND_NONE) reply_command(job, person, reading, &about);
     reply_act(job, person, reading, &about);
 }
@@ -175,7 +203,8 @@ static void act_for_each(Job *job, const Row *row, const ReplySender *sender, Ch
         g_autoptr(Person) person = person_load(job, sender->clients->pdata[i]);
         if (person == NULL) continue;
         about.from = answer_to(person, sender, channel);
-        if (reading->suspend) reply_suspend(job, person, about.reply);
+        about.back = reply_back(person, reading);
+        reply_bar(job, person, reading, about.reply, channel);
         if (reading->command == COMMAND_STOP) reply_command(job, person, reading, &about);
         if (is_grave(reading)) reply_act(job, person, reading, &about);
     }
@@ -267,7 +296,7 @@ static void take_automatic(Job *job, const Row *row, const ReplySender *sender)
     for (guint i = 0; grave && i < sender->clients->len; i++) {
         g_autoptr(Person) person = person_load(job, sender->clients->pdata[i]);
         if (person == NULL) continue;
-        if (reading->suspend) reply_suspend(job, person, id);
+        reply_bar(job, person, reading, id, CHANNEL_EMAIL);
         if (reading->warning != WARNING_NONE) alert_for_automatic(job, person, id, reading);
     }
 }

@@ -66,7 +66,8 @@ function unread(reply, page, names, zone) {
   return h("li", { class: "reply", "data-key": reply.reply },
     h("div", { class: "words" }, h("p", { class: "quiet" }, from(reply, names), `, ${when(reply.at, zone)}`), h("blockquote", {}, reply.text ?? "(no text)")),
     h("div", { class: "read" }, h("p", {}, h("span", { class: "quiet" }, "osier reads: "), h("strong", {}, readingWords(reply.reading))),
-      reply.why ? h("p", { class: "quiet" }, `Waits because: ${reply.why}`) : null, settling(reply, page)));
+      reply.why ? h("p", { class: "quiet" }, `Waits because: ${reply.why}`) : null,
+      reply.suggests ? h("p", { class: "quiet" }, `If so: ${reply.suggests}`) : null, settling(reply, page)));
 }
 
 function glance(reply, page, names, zone) {
