@@ -220,6 +220,15 @@ static bool before_own(const Work *work, int index)
     return number->first > 0 && token_level(work, number->first) == LEVEL_NONE;
 }
 
+bool answer_by_letter(const Work *work, int token)
+{
+    const Token *letter;
+
+    if (token < 0 || token_level(work, token) < LEVEL_CLAUSE) return false;
+    letter = token_at(work, token);
+    return letter->folded_length == 1 && !letter->digits && role_covers(work, ROLE_YES, token);
+}
+
 bool number_is_share(const Work *work, const Number *number)
 {
     const Token *token = token_at(work, number->first);
@@ -279,6 +288,19 @@ static bool opens_today(const Work *work, const Number *number)
     return true;
 }
 
+/* "the neighbour fell, 2 0 for me": words that go with a rating stand behind it, and name the sender. */
+static bool told_of_self(const Work *work, int index)
+{
+    int end = number_at(work, index)->end;
+
+    if (index + 1 < (int)work->numbers->len && number_at(work, index + 1)->first == end)
+        end = number_at(work, index + 1)->end;
+    if (token_level(work, end) != LEVEL_NONE) return false;
+    for (int i = end; i < end + role_starts(work, ROLE_NUMBER_AFTER, end); i++)
+        if (role_covers(work, ROLE_SELF, i)) return true;
+    return false;
+}
+
 void numbers_drop(Work *work)
 {
     static const Role TAKEN[] = {ROLE_LONG_AGO, ROLE_OTHER_DAY, ROLE_AWAY,  ROLE_TODAY,
@@ -290,7 +312,8 @@ void numbers_drop(Work *work)
         Scope scope = scope_of(work, &mark);
         bool reported = behind_report(work, number->first) || lone_pair(work, i);
         bool own = (scope.apart && !scope.kin && reported) || own_again(work, number->first) ||
-                   corrected_to(work, number) || reported_for(work, i) ||
+                   corrected_to(work, number) || reported_for(work, i) || told_of_self(work, i) ||
+                   answer_by_letter(work, number->first - 1) ||
                    role_ends(work, ROLE_SELF, number->first) > 0;
         number->dropped = scope.idiom || (scope.other && !own) ||
                           (scope.other_day && !(scope.day_apart && reported) &&

@@ -300,6 +300,8 @@ ReadAnswer label_answer(const Work *work);
 void numbers_drop(Work *work);
 /* "The physio asked for 5 but today it was 4": behind a "but" and a word for today what is told is the client's. */
 bool own_again(const Work *work, int token);
+/* "the baby sleeps, D 4": a letter for yes that opens its clause, which is the sender's whoever was told of before. */
+bool answer_by_letter(const Work *work, int token);
 /* Whether it is a share of the session: "half of them" in digits, "2/3 of the moves". */
 bool number_is_share(const Work *work, const Number *number);
 

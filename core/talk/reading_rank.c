@@ -230,6 +230,23 @@ bool report_is_all(const Work *work, const Mark *mark)
            (numbers == 1 && values[0] == 100);
 }
 
+/* "my heart does somersaults": a word of doing amid the words of a sign, in one clause with them, is what the body does. */
+static bool amid_sign(const Work *work, Role role, const Mark *mark)
+{
+    if (role != ROLE_DID || work->out->warning == WARNING_NONE) return false;
+    for (int sign = ROLE_CRISIS; sign <= ROLE_FALL; sign++)
+        for (int m = mark_first(work, (Role)sign); m >= 0; m = mark_at(work, m)->next) {
+            const Mark *around = mark_at(work, m);
+            if (around->start >= mark->start || around->end <= mark->end) continue;
+            int at = around->start + 1;
+            while (at < around->end && token_level(work, at) < LEVEL_CLAUSE &&
+                   role_starts(work, ROLE_SELF, at) == 0 && role_starts(work, ROLE_BUT, at) == 0)
+                at++;
+            if (at == around->end) return true;
+        }
+    return false;
+}
+
 /* "N'ai pas oublie", "d'un coup": a letter that is no answer, but one word with what an apostrophe parts from it. */
 static bool elided(const Work *work, const Mark *mark)
 {
@@ -255,7 +272,7 @@ static bool answered_anew(const Work *work, Role role, const Mark *mark)
 
 bool report_outranked(const Work *work, Role role, const Mark *mark)
 {
-    return elided(work, mark) || answered_anew(work, role, mark) ||
+    return elided(work, mark) || answered_anew(work, role, mark) || amid_sign(work, role, mark) ||
            part_of_sign(work, role, mark) || part_of_body(work, role, mark) ||
            part_of_pain(work, role, mark) || within_sign(work, role, mark) ||
            report_asked(work, mark) || part_of_wish(work, mark) || no_denial(work, role, mark) ||

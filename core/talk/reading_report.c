@@ -27,7 +27,7 @@ static Hold weigh(Work *work, Role role, const Mark *mark, bool *yesterday)
     Scope scope = scope_of(work, mark);
 
     bool other = scope.other && (!scope.apart || scope.kin) && /* "the cat has a limp, done" */
-                 !own_again(work, mark->start);
+                 !own_again(work, mark->start) && !answer_by_letter(work, mark->start);
     if (scope.idiom || other || scope.hypothetical) return HOLD_NOT;
     if (scope.near && role == ROLE_NO) return HOLD_NOT; /* "nearly forgot" */
     bool told = role == ROLE_DID || (role == ROLE_NO && !work->out->suspend);
