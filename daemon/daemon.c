@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "core/wire/message.h"
+#include "daemon/jobs/away.h"
 #include "daemon/jobs/clock_back.h"
 #include "daemon/jobs/digest.h"
 #include "daemon/jobs/erase.h"
@@ -66,10 +67,8 @@ static bool start_job(Job *job, void *context)
     /* Another folder may be made to stand by, and needs the same. */
     if (job->clinic->store_schema != NULL) vault_have_key(job->vault);
     erase_again(job);
-    if (job->sender && job->now_ms - last_ms > AWAY_WORTH_MS)
-        tx_append(job->tx, "sender.away", "clinic", "osier", NULL,
-                  json_pack("{s:I, s:I, s:s}", "from", (json_int_t)last_ms, "to",
-                            (json_int_t)job->now_ms, "why", "osierd was not running"));
+    if (job->now_ms - last_ms > AWAY_WORTH_MS)
+        away_note(job, last_ms, job->now_ms, MINUTE_MS, "osierd was not running");
     if (last_ms - job->now_ms >= JUMP_WORTH_MS) clock_set_back(job, last_ms - job->now_ms);
     clock_bound_waits(job); /* without room, what was alive last may not have been noted */
     note_alive(job);
@@ -218,6 +217,16 @@ static void on_back(void *context)
     intake_back(((Daemon *)context)->intake);
 }
 
+static bool is_cut_off(void *context)
+{
+    return relay_is_cut_off(((Daemon *)context)->relay);
+}
+
+static bool is_blamed(const char *gateway, void *context)
+{
+    return relay_blames(((Daemon *)context)->relay, gateway);
+}
+
 /* --- life --- */
 
 Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *failed, void *context)
@@ -241,7 +250,10 @@ Daemon *daemon_new(const DaemonPorts *ports, Settings *settings, DeskFailed *fai
     daemon->intake = intake_new(daemon->desk, ports->net, ports->loop);
     daemon->keep = keep_new(daemon->desk, ports->dir, ports->loop);
     daemon->alive = timer_new(ports->clock, on_alive, daemon);
-    intake_watch(daemon->intake, on_heard, daemon);
+    intake_watch(daemon->intake, &(IntakeWatch){.heard = on_heard,
+                                                .cut_off = is_cut_off,
+                                                .blamed = is_blamed,
+                                                .context = daemon});
     daemon->planner = planner_new(daemon->desk, daemon->painter, daemon->relay);
     relay_watch(daemon->relay, on_back, daemon);
     desk_watch(daemon->desk, on_changed, on_failed, daemon);

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "core/ledger/id.h"
 
+#include <string.h>
+
 #include "core/ledger/hash.h"
 
 #define ID_BYTES 16
@@ -25,6 +27,11 @@ char *id_of(const char *first, ...)
     }
     id[2 * ID_BYTES] = '\0';
     return id;
+}
+
+bool id_is_derived(const char *id)
+{
+    return strlen(id) == 2 * ID_BYTES && strspn(id, "0123456789ABCDEF") == 2 * ID_BYTES;
 }
 
 char *id_session(const char *client, const char *date, int slot)

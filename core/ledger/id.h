@@ -4,6 +4,7 @@
 #define OSIER_CORE_LEDGER_ID_H
 
 #include <glib.h>
+#include <stdbool.h>
 #include <stdint.h>
 
 /* The id of a NULL-ended list of parts, each with its length before it (g_free). */
@@ -16,6 +17,9 @@ char *id_reply(const char *gateway, const char *gateway_id, const char *from, co
                int64_t at_ms);
 char *id_reply_fingerprint(const char *from, const char *text, int64_t at_ms);
 char *id_alert(const char *client, const char *matter, const char *cause);
+
+/* Has it the form of one of these? */
+bool id_is_derived(const char *id);
 
 /* A client's id of 8 characters without 0 O 1 I L U from the lower 40 of bits drawn at random. */
 char *id_client(uint64_t bits);

@@ -92,6 +92,8 @@ static void add_lines(Errand *errand)
     json_object_set_new(errand->call.answer, "gateways", relay_json(daemon_relay(errand->daemon)));
     json_object_set_new(errand->call.answer, "line", relay_line_json(daemon_relay(errand->daemon)));
     json_object_set_new(errand->call.answer, "polls", intake_json(daemon_intake(errand->daemon)));
+    json_object_set_new(errand->call.answer, "hooks",
+                        intake_hooks_json(daemon_intake(errand->daemon)));
     json_object_set_new(errand->call.answer, "backup", keep_json(daemon_keep(errand->daemon)));
     json_object_set_new(errand->call.answer, "store", store_json(errand->daemon));
     health_add(errand->call.answer, settings_clinic(desk_settings(daemon_desk(errand->daemon))));

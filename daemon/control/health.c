@@ -175,6 +175,43 @@ static void look_at_poll(Look *look, const json_t *poll)
          heard ? when : "");
 }
 
+/* How long ago; a day for what never was. */
+static int64_t ago_ms(const Look *look, const json_t *object, const char *field)
+{
+    int64_t ms;
+
+    if (text(object, field) == NULL || !instant_parse(text(object, field), &ms)) return DAY_MS;
+    return look->now_ms - ms;
+}
+
+/* Never grave: a stranger can bring it about. An hour of nothing else is told in an alert. A stranger's noise passes after a day. */
+static void look_at_hook(Look *look, const json_t *hook)
+{
+    const char *name = text(hook, "name");
+    bool refuses = text(hook, "since") != NULL && ago_ms(look, hook, "last") < DAY_MS;
+    g_autofree char *since = spoken_field(look, hook, "since");
+
+    if (refuses)
+        note(look, false,
+             "Compare the webhook's secret with the gateway's; if they agree, a stranger calls.",
+             "Webhooks of the gateway %s are refused since %s, and none was accepted since: their "
+             "signature does not hold. Replies may be missing.",
+             name, since);
+    if (ago_ms(look, hook, "unreadable_last") < DAY_MS)
+        note(look, false, "Compare receipts.webhook in clinic.yaml with what the gateway sends.",
+             "Receipts of the gateway %s cannot be read: %d since osier started.", name,
+             (int)json_integer_value(json_object_get(hook, "unreadable")));
+}
+
+static void look_at_hooks(Look *look)
+{
+    size_t i;
+    json_t *hook;
+
+    if (json_is_false(json_object_get(look->status, "sender"))) return;
+    json_array_foreach(json_object_get(look->status, "hooks"), i, hook) look_at_hook(look, hook);
+}
+
 static void look_at_lines(Look *look)
 {
     size_t i;
@@ -289,10 +326,12 @@ void health_add(json_t *status, const Clinic *clinic)
     json_object_set_new(status, "local", json_string(local));
     leave_out_gone(status, "gateways", clinic);
     leave_out_gone(status, "polls", clinic);
+    leave_out_gone(status, "hooks", clinic);
     look_at_store(&look);
     look_at_room(&look);
     look_at_people(&look);
     look_at_lines(&look);
+    look_at_hooks(&look);
     look_at_copies(&look);
     look_at_zones(&look);
     const char *state = json_array_size(look.notes) == 0 ? "well"

@@ -120,6 +120,27 @@ static void add_lines(GString *out, const json_t *status)
         out, "osier_poll_failures", "gateway", text(line, "name"), number(line, "failures"));
 }
 
+static void add_hooks(GString *out, const json_t *status)
+{
+    static const struct {
+        const char *name, *field, *help;
+    } COUNTS[] = {
+        {"osier_hooks_refused", "refused",
+         "Webhooks whose signature did not hold since the start."},
+        {"osier_receipts_unreadable", "unreadable",
+         "Signed receipts that could not be read since the start."},
+    };
+
+    for (size_t count = 0; count < G_N_ELEMENTS(COUNTS); count++) {
+        g_autofree char *total = g_strconcat(COUNTS[count].name, "_total", NULL);
+        size_t i;
+        json_t *hook;
+        family(out, COUNTS[count].name, "counter", COUNTS[count].help);
+        json_array_foreach(json_object_get(status, "hooks"), i, hook)
+            labelled(out, total, "gateway", text(hook, "name"), number(hook, COUNTS[count].field));
+    }
+}
+
 static void add_keeping(GString *out, const json_t *status)
 {
     const json_t *backup = json_object_get(status, "backup");
@@ -180,6 +201,7 @@ char *metrics_text(const json_t *status, const Tally *tally)
 
     add_standing(out, status);
     add_lines(out, status);
+    add_hooks(out, status);
     add_keeping(out, status);
     add_tally(out, tally);
     g_string_append(out, "# EOF\n");

@@ -5,6 +5,7 @@
 #include <time.h>
 
 #include "adapters/sms/sms_gateway.h"
+#include "daemon/intake/hook_watch.h"
 #include "daemon/intake/take_in.h"
 #include "daemon/jobs/settle.h"
 
@@ -13,6 +14,7 @@
 
 struct Hooks {
     Desk *desk;
+    HookWatch *watch;
     int64_t second;
     int heard; /* in that second */
 };
@@ -22,12 +24,19 @@ Hooks *hooks_new(Desk *desk)
     Hooks *hooks = g_new0(Hooks, 1);
 
     hooks->desk = desk;
+    hooks->watch = hook_watch_new(desk);
     return hooks;
 }
 
 void hooks_free(Hooks *hooks)
 {
+    hook_watch_free(hooks->watch);
     g_free(hooks);
+}
+
+json_t *hooks_json(const Hooks *hooks)
+{
+    return hook_watch_json(hooks->watch);
 }
 
 typedef struct {
@@ -68,6 +77,15 @@ static bool is_signed(Hooks *hooks, ServeRequest *request, const Signature *sign
 
     return webhook_signed(signature, header_of, request, body, length, (int64_t)time(NULL),
                           settings_secret, desk_settings(hooks->desk));
+}
+
+static bool is_believed(Hooks *hooks, ServeRequest *request, const Gateway *gateway,
+                        const Signature *signature)
+{
+    bool holds = is_signed(hooks, request, signature);
+
+    (holds ? hook_watch_held : hook_watch_refused)(hooks->watch, gateway->name);
+    return holds;
 }
 
 /* A message without an id goes by that of the call, which by Standard Webhooks is the same when the call is made again: so nobody
@@ -131,6 +149,9 @@ static void hear_receipt(Hooks *hooks, ServeRequest *request, const Gateway *gat
         receipt_read(gateway->receipts, serve_header(request, "Content-Type"), body, length);
 
     if (receipt == NULL) {
+        log_line(desk_log(hooks->desk), LOG_WARNINGS, "receipt.unreadable", "gateway",
+                 gateway->name, "why", "no id, or no status, where the settings look for it", NULL);
+        hook_watch_odd(hooks->watch, gateway->name);
         serve_answer_json(request, 202, g_strdup("{}"));
         return;
     }
@@ -195,7 +216,7 @@ void hooks_hear(Hooks *hooks, ServeRequest *request)
         refuse(request, 404, "nothing is heard at this path");
     else if (strcmp(serve_method(request), "POST") != 0)
         refuse(request, 405, "only POST is heard here");
-    else if (!is_signed(hooks, request, signature))
+    else if (!is_believed(hooks, request, gateway, signature))
         turn_away(hooks, request, gateway, 401, "the signature does not hold");
     else if (!desk_is_sender(hooks->desk))
         refuse(request, 503, "another replica of this clinic receives; send it there");

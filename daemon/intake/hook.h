@@ -15,4 +15,7 @@ void hooks_free(Hooks *hooks);
  * unreadable is 202 and an unread entry. */
 void hooks_hear(Hooks *hooks, ServeRequest *request);
 
+/* What was refused, and what meant nothing: see hook_watch_json (new reference). */
+json_t *hooks_json(const Hooks *hooks);
+
 #endif

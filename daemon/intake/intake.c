@@ -18,8 +18,7 @@ struct Intake {
     Hooks *hooks;
     bool running;
     bool closed;
-    IntakeHeard *heard;
-    void *heard_context;
+    IntakeWatch watch;
 };
 
 typedef enum { ASKS_MESSAGES, ASKS_MAIL, ASKS_RECEIPTS } Asks;
@@ -55,17 +54,9 @@ static Rounds *rounds_of(const Intake *intake, const char *gateway, Asks asks)
     return NULL;
 }
 
-static void on_heard(bool unreachable, void *context)
+void intake_watch(Intake *intake, const IntakeWatch *watch)
 {
-    Intake *intake = context;
-
-    if (intake->heard != NULL) intake->heard(unreachable, intake->heard_context);
-}
-
-void intake_watch(Intake *intake, IntakeHeard *heard, void *context)
-{
-    intake->heard = heard;
-    intake->heard_context = context;
+    intake->watch = *watch;
 }
 
 void intake_back(Intake *intake)
@@ -73,19 +64,18 @@ void intake_back(Intake *intake)
     Rounds *rounds;
 
     for (guint i = 0; intake->running && (rounds = rounds_at(intake, i)) != NULL; i++)
-        rounds_start(rounds);
+        rounds_back(rounds);
 }
 
 static void add(Intake *intake, const char *gateway, Asks asks)
 {
     if (rounds_of(intake, gateway, asks) == NULL && asks == ASKS_MAIL)
-        g_ptr_array_add(intake->mailboxes,
-                        mailbox_new(intake->desk, intake->net, intake->loop, gateway));
+        g_ptr_array_add(intake->mailboxes, mailbox_new(intake->desk, intake->net, &intake->watch,
+                                                       intake->loop, gateway));
     else if (rounds_of(intake, gateway, asks) == NULL)
         g_ptr_array_add(asks == ASKS_MESSAGES ? intake->polls : intake->receipts,
-                        poll_new(intake->desk, intake->net, gateway,
-                                 asks == ASKS_MESSAGES ? POLL_MESSAGES : POLL_RECEIPTS, on_heard,
-                                 intake));
+                        poll_new(intake->desk, intake->net, &intake->watch, gateway,
+                                 asks == ASKS_MESSAGES ? POLL_MESSAGES : POLL_RECEIPTS));
     if (intake->running) rounds_start(rounds_of(intake, gateway, asks));
 }
 
@@ -181,4 +171,9 @@ json_t *intake_json(const Intake *intake)
     for (guint i = 0; i < intake->polls->len + intake->mailboxes->len; i++)
         json_array_append_new(polls, rounds_json(rounds_at(intake, i)));
     return polls;
+}
+
+json_t *intake_hooks_json(const Intake *intake)
+{
+    return hooks_json(intake->hooks);
 }

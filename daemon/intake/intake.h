@@ -8,7 +8,7 @@
 
 #include "adapters/net/net.h"
 #include "adapters/serve/serve.h"
-#include "daemon/desk/desk.h"
+#include "daemon/intake/rounds.h"
 
 typedef struct Intake Intake;
 
@@ -16,9 +16,8 @@ typedef struct Intake Intake;
 Intake *intake_new(Desk *desk, Net *net, uv_loop_t *loop);
 void intake_free(Intake *intake);
 
-/* heard is told of each poll's answer: was the gateway's host not reached, or was it? */
-typedef void IntakeHeard(bool unreachable, void *context);
-void intake_watch(Intake *intake, IntakeHeard *heard, void *context);
+/* Asks them while it runs; copied. */
+void intake_watch(Intake *intake, const IntakeWatch *watch);
 
 /* The clinic's line is back: every gateway is polled now. */
 void intake_back(Intake *intake);
@@ -41,5 +40,8 @@ void intake_hook(ServeRequest *request, void *intake);
 /* One object for each gateway that is polled: name, last (instant of the last good answer or null),
  * failures. */
 json_t *intake_json(const Intake *intake);
+
+/* One object for each gateway that has posted: see hook_watch.h (new reference). */
+json_t *intake_hooks_json(const Intake *intake);
 
 #endif

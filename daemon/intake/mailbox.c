@@ -248,14 +248,15 @@ Rounds *mailbox_rounds(Mailbox *mailbox)
     return &mailbox->rounds;
 }
 
-Mailbox *mailbox_new(Desk *desk, Net *net, uv_loop_t *loop, const char *gateway)
+Mailbox *mailbox_new(Desk *desk, Net *net, const IntakeWatch *watch, uv_loop_t *loop,
+                     const char *gateway)
 {
     Mailbox *mailbox = g_new0(Mailbox, 1);
 
     mailbox->desk = desk;
     mailbox->net = net;
     mailbox->reader = mail_reader_new(loop);
-    rounds_init(&mailbox->rounds, desk, gateway, on_round, mailbox);
+    rounds_init(&mailbox->rounds, desk, watch, gateway, on_round, mailbox);
     return mailbox;
 }
 

@@ -11,8 +11,9 @@
 
 typedef struct Mailbox Mailbox;
 
-/* Desk, net and loop stay the caller's. Mails are read on the loop's workers; loop NULL: on the spot. */
-Mailbox *mailbox_new(Desk *desk, Net *net, uv_loop_t *loop, const char *gateway);
+/* Desk, net, watch and loop stay the caller's. Mails are read on the loop's workers; loop NULL: on the spot. */
+Mailbox *mailbox_new(Desk *desk, Net *net, const IntakeWatch *watch, uv_loop_t *loop,
+                     const char *gateway);
 void mailbox_free(Mailbox *mailbox);
 
 /* When it asks; the mailbox's own. */

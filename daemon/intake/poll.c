@@ -8,8 +8,6 @@ struct Poll {
     Rounds rounds;
     Desk *desk;
     Net *net;
-    PollHeard *heard;
-    void *heard_context;
     PollOf of;
     char *cursor_of; /* under which name the cursor is kept */
     char *cursor;    /* NULL until read from the store */
@@ -91,7 +89,8 @@ static void on_answer(WireResponse *response, void *context)
 
     tell_poll(poll, good, response->status);
     wire_response_free(response);
-    if (heard) poll->heard(unreachable, poll->heard_context);
+    const IntakeWatch *watch = poll->rounds.watch;
+    if (heard && watch->heard != NULL) watch->heard(unreachable, watch->context);
     if (!good) {
         g_ptr_array_unref(items);
         rounds_failed(&poll->rounds);
@@ -176,19 +175,16 @@ Rounds *poll_rounds(Poll *poll)
     return &poll->rounds;
 }
 
-Poll *poll_new(Desk *desk, Net *net, const char *gateway, PollOf of, PollHeard *heard,
-               void *context)
+Poll *poll_new(Desk *desk, Net *net, const IntakeWatch *watch, const char *gateway, PollOf of)
 {
     Poll *poll = g_new0(Poll, 1);
 
     poll->desk = desk;
     poll->net = net;
-    poll->heard = heard;
-    poll->heard_context = context;
     poll->of = of;
     poll->cursor_of =
         of == POLL_MESSAGES ? g_strdup(gateway) : g_strconcat(gateway, "/receipts", NULL);
-    rounds_init(&poll->rounds, desk, gateway, on_poll, poll);
+    rounds_init(&poll->rounds, desk, watch, gateway, on_poll, poll);
     poll->rounds.silent = of == POLL_RECEIPTS;
     return poll;
 }

@@ -8,14 +8,10 @@
 
 typedef struct Poll Poll;
 
-/* Told of each answer: was the gateway's host not reached, or was it? */
-typedef void PollHeard(bool unreachable, void *context);
-
 typedef enum { POLL_MESSAGES, POLL_RECEIPTS } PollOf;
 
-/* Desk and net stay the caller's. */
-Poll *poll_new(Desk *desk, Net *net, const char *gateway, PollOf of, PollHeard *heard,
-               void *context);
+/* Desk, net and watch stay the caller's. */
+Poll *poll_new(Desk *desk, Net *net, const IntakeWatch *watch, const char *gateway, PollOf of);
 void poll_free(Poll *poll);
 
 /* When it asks; the poll's own. */

@@ -204,5 +204,10 @@ void ahead_of_fates(Job *job, const GPtrArray *messages, const char *gateway,
         if (row != NULL) add(sessions, row_text(row, OUTBOX_SESSION));
     }
     tx_fetch(job->tx, TABLE_SESSION, NULL, sessions);
-    if (gateway != NULL) tx_fetch(job->tx, TABLE_RECEIPT, gateway, gateway_ids);
+    if (gateway == NULL) return;
+    /* A receipt may have come already, under the gateway's id or under ours. */
+    g_autoptr(GPtrArray) ids = g_ptr_array_copy((GPtrArray *)gateway_ids, NULL, NULL);
+    for (guint i = 0; i < messages->len; i++)
+        g_ptr_array_add(ids, messages->pdata[i]);
+    tx_fetch(job->tx, TABLE_RECEIPT, gateway, ids);
 }

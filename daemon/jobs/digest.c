@@ -276,12 +276,14 @@ static void add_client(Job *job, Digest *digest, const char *id, const Span *spa
 static double away_hours(Job *job, const Span *span)
 {
     g_autoptr(GPtrArray) rows = find_away(job->tx, span->from_ms, span->to_ms);
-    int64_t sum = 0;
+    int64_t sum = 0, until = span->from_ms;
 
+    /* By their beginnings: what two of them share counts once. */
     for (guint i = 0; i < rows->len; i++) {
-        int64_t from = MAX(span->from_ms, row_int(rows->pdata[i], AWAY_FROM));
+        int64_t from = MAX(until, row_int(rows->pdata[i], AWAY_FROM));
         int64_t to = MIN(span->to_ms, row_int(rows->pdata[i], AWAY_TO));
         sum += MAX(0, to - from);
+        until = MAX(until, to);
     }
     return (double)sum / (double)HOUR_MS;
 }

@@ -2,19 +2,32 @@
 /* What a gateway's receipt makes of a message that it had accepted. */
 #include "adapters/store/find_record.h"
 #include "adapters/store/find_work.h"
+#include "core/ledger/id.h"
 #include "daemon/jobs/settle.h"
+
+/* Some gateways name a message by the {id} that they were given rather than by their own. */
+static Row *named_by_ours(Job *job, const char *gateway, const char *id)
+{
+    bool ours = id != NULL && id_is_derived(id);
+    g_autoptr(Row) message = ours ? tx_get_text(job->tx, TABLE_MESSAGE, id) : NULL;
+    bool sent_there =
+        message != NULL && g_strcmp0(row_text(message, MESSAGE_GATEWAY), gateway) == 0;
+
+    return sent_there ? g_steal_pointer(&message) : NULL;
+}
 
 static Row *receipt_for(Job *job, const char *gateway, const Receipt *receipt)
 {
     if (receipt->message != NULL) return tx_get_text(job->tx, TABLE_MESSAGE, receipt->message);
-    return find_message_by_gateway_id(job->tx, gateway, receipt->gateway_id);
+    Row *message = find_message_by_gateway_id(job->tx, gateway, receipt->gateway_id);
+    return message != NULL ? message : named_by_ours(job, gateway, receipt->gateway_id);
 }
 
 static void put_receipt(Job *job, const Row *message, const Receipt *receipt)
 {
     const char *client = row_text(message, MESSAGE_CLIENT);
-    const char *known_by =
-        receipt->gateway_id != NULL ? receipt->gateway_id : row_text(message, MESSAGE_GATEWAY_ID);
+    const char *own = row_text(message, MESSAGE_GATEWAY_ID);
+    const char *known_by = own != NULL ? own : receipt->gateway_id;
 
     tx_append(
         job->tx, "message.settled", client != NULL ? client : "clinic", "osier", NULL,

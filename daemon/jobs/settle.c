@@ -314,15 +314,29 @@ static bool goes_on(Job *job, Row *row, const char *reason)
     return repeat != REPEAT_NOT;
 }
 
+/* A receipt that came before the answer, under the gateway's id or under ours; NULL where there is none. *id: under which. */
+static Row *early_receipt(Job *job, const char *gateway, const char *ours, const char **id)
+{
+    const Gateway *known = clinic_gateway(job->clinic, gateway);
+    bool tells = known != NULL && (known->receipts != NULL || known->kind == GATEWAY_PROGRAM);
+    Row *early = *id != NULL ? receipt_take(job->tx, gateway, *id) : NULL;
+
+    if (early != NULL || !tells) return early;
+    *id = ours;
+    return receipt_take(job->tx, gateway, ours);
+}
+
 static void settle_accepted(Job *job, const Row *row, const Settlement *settlement)
 {
     const char *gateway = row_text(row, OUTBOX_GATEWAY);
-    Receipt receipt = {.gateway_id = settlement->gateway_id};
+    const char *id = settlement->gateway_id;
+    Receipt receipt = {0};
 
     put_settled(job, row, FATE_ACCEPTED, settlement->gateway_id, settlement->reason);
     if (kind_of(row) == MESSAGE_ALERT) say_told(job, row);
-    if (gateway == NULL || settlement->gateway_id == NULL) return;
-    g_autoptr(Row) early = receipt_take(job->tx, gateway, settlement->gateway_id);
+    if (gateway == NULL) return;
+    g_autoptr(Row) early = early_receipt(job, gateway, row_text(row, OUTBOX_ID), &id);
+    receipt.gateway_id = (char *)id;
     if (early != NULL && fate_from_name(row_text(early, RECEIPT_FATE), &receipt.fate))
         settle_receipt(job, gateway, &receipt);
 }

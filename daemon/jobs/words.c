@@ -210,17 +210,27 @@ static char *stranger_code(const json_t *reasons)
     return NULL;
 }
 
+/* Which gateway it is about stands behind what is wrong: "a gateway fails (texts)". */
+static char *kind_words(Job *job, const Row *alert, const json_t *reasons)
+{
+    const char *kind = row_text(alert, ALERT_KIND);
+    const char *gateway = json_string_value(json_object_get(json_array_get(reasons, 0), "value"));
+    double number = 0;
+    g_autofree char *value =
+        reasons_number(reasons, &number) ? g_strdup_printf("%g", number) : NULL;
+    g_autofree char *words = wording_kind(pack_of(job, NULL), matter_named(kind, reasons), value);
+
+    if (strcmp(kind, "gateway") != 0 || gateway == NULL) return g_steal_pointer(&words);
+    return g_strdup_printf("%s (%s)", words, gateway);
+}
+
 static Values *alert_values(Job *job, const Person *person, const Row *alert)
 {
     json_t *reasons = json_loads(row_text(alert, ALERT_REASONS), JSON_DECODE_ANY, NULL);
     g_autofree char *stranger = person == NULL ? stranger_code(reasons) : NULL;
     g_autofree char *initials =
         person != NULL ? person_initials(person) : g_strdup(stranger != NULL ? "?" : "-");
-    double number = 0;
-    g_autofree char *value =
-        reasons_number(reasons, &number) ? g_strdup_printf("%g", number) : NULL;
-    g_autofree char *kind =
-        wording_kind(pack_of(job, NULL), matter_named(row_text(alert, ALERT_KIND), reasons), value);
+    g_autofree char *kind = kind_words(job, alert, reasons);
     Values *values = clinic_values(job);
 
     put(values, "initials", initials);

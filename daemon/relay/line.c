@@ -333,6 +333,11 @@ bool line_is_up(const Line *line)
     return line->circuit.state == CIRCUIT_CLOSED && ready && !is_cut_off(line);
 }
 
+bool line_is_blamed(const Line *line)
+{
+    return line->circuit.told && line->circuit.state != CIRCUIT_CLOSED;
+}
+
 void line_want(Line *line, bool runs)
 {
     courier_want(line->courier, runs);

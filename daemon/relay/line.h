@@ -40,6 +40,9 @@ const char *line_name(const Line *line);
 /* Is its gateway well, and can it be reached? */
 bool line_is_up(const Line *line);
 
+/* Has it been told that its gateway is sick, and is it still? */
+bool line_is_blamed(const Line *line);
+
 /* The clinic's line is back: an illness that may have come of that is forgotten. */
 void line_revive(Line *line);
 

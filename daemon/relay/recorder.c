@@ -2,7 +2,7 @@
 #include "daemon/relay/recorder.h"
 
 #include "daemon/jobs/ahead.h"
-#include "daemon/jobs/alert.h"
+#include "daemon/jobs/gateway_matter.h"
 
 #define GATHER_MS 25
 #define GATHER_MOST 256
@@ -34,19 +34,6 @@ static void outcome_free(void *data)
     g_free(outcome);
 }
 
-static void open_gateway_alert(Job *job, const char *name)
-{
-    g_autofree char *cause = g_strdup_printf("%s/%" G_GINT64_FORMAT, name, job->now_ms);
-    json_t *reasons = json_array();
-
-    json_array_append_new(
-        reasons, reason_words("gateway", name, "it fails, or refuses everybody; messages wait"));
-    g_free(alert_open(
-        job, NULL,
-        &(Opening){.kind = "gateway", .class = ALERT_TODAY, .cause = cause, .reasons = reasons}));
-    json_decref(reasons);
-}
-
 /* Of one gateway: a batch is hardly ever of two. */
 static void look_ahead(Job *job, const GPtrArray *outcomes)
 {
@@ -71,7 +58,7 @@ static bool settle_job(Job *job, void *context)
     for (guint i = 0; i < errand->outcomes->len; i++)
         settle_outcome(job, errand->outcomes->pdata[i]);
     for (guint i = 0; i < errand->sick->len; i++)
-        open_gateway_alert(job, errand->sick->pdata[i]);
+        gateway_matter_open(job, errand->sick->pdata[i], GATEWAY_SICK);
     return true;
 }
 

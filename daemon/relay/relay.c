@@ -4,10 +4,14 @@
 #include <string.h>
 
 #include "core/clinic/repeat.h"
+#include "daemon/intake/unheard.h"
 #include "daemon/relay/claiming.h"
 #include "daemon/relay/detour.h"
 #include "daemon/relay/line.h"
 #include "daemon/relay/relay_jobs.h"
+
+/* Back after so long is worth the clinic's knowing: nothing was heard meanwhile. */
+#define DOWN_WORTH_MS (10 * MINUTE_MS)
 
 struct Relay {
     LineShare share;
@@ -19,6 +23,8 @@ struct Relay {
     bool giving_up; /* on what no gateway takes */
     Detour *detour;
     Timer *timer;
+    Unheard down; /* the clinic's line */
+    Timer *down_timer;
     RelayBack *back;
     void *back_context;
 };
@@ -162,10 +168,17 @@ static void on_moved(void *context)
 
 /* --- the clinic's line --- */
 
-static void returned(StoreStatus status, void *context)
+static int64_t now_of(const Relay *relay)
 {
-    (void)status;
-    g_free(context);
+    return clock_now(desk_clock(relay->share.desk));
+}
+
+static void on_down(void *context)
+{
+    Relay *relay = context;
+
+    unheard_note(&relay->down);
+    timer_set(relay->down_timer, now_of(relay) + UNHEARD_EVERY_MS);
 }
 
 static void on_line(bool down, int64_t since_ms, void *context)
@@ -174,12 +187,15 @@ static void on_line(bool down, int64_t since_ms, void *context)
 
     relay->share.turned = true;
     log_line(desk_log(relay->share.desk), LOG_WARNINGS, down ? "line.down" : "line.up", NULL);
-    if (!down) {
-        RelayReturn *after = g_new0(RelayReturn, 1);
-        after->since_ms = since_ms;
+    if (down) {
+        unheard_begin(&relay->down, since_ms);
+        timer_set(relay->down_timer, since_ms + UNHEARD_EVERY_MS);
+    } else {
+        timer_set(relay->down_timer, CLOCK_NEVER);
         for (guint i = 0; i < relay->lines->len; i++)
             line_revive(relay->lines->pdata[i]);
-        desk_submit(relay->share.desk, relay_return_job, returned, after);
+        if (now_of(relay) - relay->down.since_ms >= DOWN_WORTH_MS) unheard_note(&relay->down);
+        desk_submit(relay->share.desk, relay_return_job, NULL, NULL);
         if (relay->back != NULL) relay->back(relay->back_context);
     }
     pump(relay);
@@ -287,6 +303,8 @@ Relay *relay_new(Desk *desk, Net *net, const RelayPlace *place)
                                  .context = relay};
     relay->detour = detour_new(desk, is_up, relay);
     relay->timer = timer_new(desk_clock(desk), on_timer, relay);
+    unheard_init(&relay->down, desk, g_strdup("the clinic's line was down"));
+    relay->down_timer = timer_new(desk_clock(desk), on_down, relay);
     relay_reload(relay);
     return relay;
 }
@@ -317,6 +335,8 @@ void relay_stop(Relay *relay)
 {
     relay->stopped = true;
     relay->running = false;
+    if (relay_is_cut_off(relay)) unheard_note(&relay->down);
+    timer_set(relay->down_timer, CLOCK_NEVER);
     reach_stop(relay->share.reach);
     for (guint i = 0; i < relay->lines->len; i++)
         line_stop(relay->lines->pdata[i]);
@@ -337,6 +357,8 @@ void relay_free(Relay *relay)
 {
     if (relay == NULL) return;
     timer_free(relay->timer);
+    timer_free(relay->down_timer);
+    unheard_clear(&relay->down);
     detour_free(relay->detour);
     g_ptr_array_unref(relay->lines);
     recorder_free(relay->share.recorder);
@@ -353,6 +375,18 @@ json_t *relay_json(const Relay *relay)
     for (guint i = 0; i < relay->lines->len; i++)
         json_array_append_new(lines, line_json(relay->lines->pdata[i]));
     return lines;
+}
+
+bool relay_is_cut_off(const Relay *relay)
+{
+    return reach_is_down(relay->share.reach);
+}
+
+bool relay_blames(Relay *relay, const char *gateway)
+{
+    const Line *line = line_of(relay, gateway);
+
+    return line != NULL && line_is_blamed(line);
 }
 
 json_t *relay_line_json(const Relay *relay)

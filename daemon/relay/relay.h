@@ -61,6 +61,10 @@ int relay_busy(const Relay *relay);
  * reference). */
 json_t *relay_json(const Relay *relay);
 
+/* Is the clinic's line down? And: has it been told of this gateway that it is sick, and is it still? */
+bool relay_is_cut_off(const Relay *relay);
+bool relay_blames(Relay *relay, const char *gateway);
+
 /* The clinic's line: {"down": bool, "since": instant or null} (new reference). */
 json_t *relay_line_json(const Relay *relay);
 

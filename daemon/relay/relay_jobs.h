@@ -8,12 +8,7 @@
 /* Messages of a channel for which the settings have no gateway are given up. */
 bool relay_give_up_job(Job *job, void *context);
 
-/* Since when the clinic's line was down. */
-typedef struct {
-    int64_t since_ms;
-} RelayReturn;
-
-/* The line is back: what waits goes soon, and a long time away is told. context: a RelayReturn. */
+/* The line is back: what waits goes soon. */
 bool relay_return_job(Job *job, void *context);
 
 /* Messages bound to a gateway that is no more are free to go by another. */
