@@ -25,6 +25,22 @@ static void print_notes(const json_t *notes, bool grave)
     }
 }
 
+/* How one gateway stands, in as few words as the rest of the line. */
+static const char *gateway_state(const json_t *answer, const json_t *gateway)
+{
+    const json_t *program = json_object_get(gateway, "program");
+    bool ready = strcmp(show_text(program, "state"), "ready") == 0;
+
+    if (json_is_false(json_object_get(gateway, "sends"))) return "writes to a folder";
+    if (json_is_false(json_object_get(answer, "sender"))) return "not used here";
+    if (json_is_true(json_object_get(gateway, "up"))) return "works";
+    if (program != NULL && !ready) return "its program does not run, and is started again";
+    if (program != NULL && json_is_false(json_object_get(program, "well")))
+        return "says that it is not well";
+    if (strcmp(show_text(gateway, "circuit"), "closed") != 0) return "fails, and is tried again";
+    return "cannot be reached: the line is down";
+}
+
 static void print_gateways(const json_t *answer, const char *zone)
 {
     size_t i;
@@ -32,11 +48,8 @@ static void print_gateways(const json_t *answer, const char *zone)
 
     json_array_foreach(json_object_get(answer, "gateways"), i, line)
     {
-        bool works = strcmp(show_text(line, "circuit"), "closed") == 0;
         printf("  gateway %s (%s): %s\n", show_text(line, "name"), show_text(line, "kind"),
-               json_is_false(json_object_get(line, "sends")) ? "writes to a folder"
-               : works                                       ? "works"
-                                                             : "fails, and is tried again");
+               gateway_state(answer, line));
     }
     json_array_foreach(json_object_get(answer, "polls"), i, line)
     {

@@ -131,12 +131,19 @@ static bool look_at_line(Look *look)
 static void look_at_program(Look *look, const json_t *gateway)
 {
     const json_t *program = json_object_get(gateway, "program");
-    const char *problem = text(program, "problem");
+    const char *problem = text(program, "problem"), *words = text(program, "words");
+    bool ready = g_strcmp0(text(program, "state"), "ready") == 0;
 
-    if (program == NULL || g_strcmp0(text(program, "state"), "ready") == 0) return;
-    note(look, true, "Try it: osier check-program",
-         "The program of the gateway %s does not run%s%s.", text(gateway, "name"),
-         problem != NULL ? ": it " : "", problem != NULL ? problem : "");
+    /* Where another installation sends, it is not started. */
+    if (program == NULL || json_is_false(json_object_get(look->status, "sender"))) return;
+    if (!ready)
+        note(look, true, "Try it: osier check-program",
+             "The program of the gateway %s does not run%s%s.", text(gateway, "name"),
+             problem != NULL ? ": it " : "", problem != NULL ? problem : "");
+    else if (json_is_false(json_object_get(program, "well")))
+        note(look, true, "Look at what it serves; it is given messages again once it says well.",
+             "The program of the gateway %s says that it is not well%s%s. It is given nothing.",
+             text(gateway, "name"), words != NULL ? ": " : "", words != NULL ? words : "");
 }
 
 static void look_at_gateway(Look *look, const json_t *gateway)

@@ -105,13 +105,18 @@ static void add_lines(GString *out, const json_t *status)
 {
     const json_t *gateways = json_object_get(status, "gateways");
     const json_t *polls = json_object_get(status, "polls");
+    bool sends = json_is_true(json_object_get(status, "sender"));
     size_t i;
     json_t *line;
 
-    family(out, "osier_gateway_well", "gauge", "1 while the gateway answers as it should.");
+    gauge(out, "osier_line_down", "1 while no gateway's host can be reached.",
+          json_is_true(json_object_get(json_object_get(status, "line"), "down")));
+    family(out, "osier_gateway_well", "gauge",
+           "1 while the gateway is well and can be reached, and where this installation does not "
+           "send.");
     json_array_foreach((json_t *)gateways, i, line)
         labelled(out, "osier_gateway_well", "gateway", text(line, "name"),
-                 g_strcmp0(text(line, "circuit"), "closed") == 0);
+                 json_is_true(json_object_get(line, "up")) || !sends);
     family(out, "osier_gateway_failures", "gauge", "Failures of a gateway in a row.");
     json_array_foreach((json_t *)gateways, i, line) labelled(
         out, "osier_gateway_failures", "gateway", text(line, "name"), number(line, "failures"));

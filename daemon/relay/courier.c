@@ -10,6 +10,8 @@
 
 #define HELLO_MS (10 * SECOND_MS)
 #define HEALTH_EVERY_MS (5 * MINUTE_MS)
+#define UNWELL_EVERY_MS (30 * SECOND_MS) /* while it says that it is not well */
+#define UNWELL_WORTH_MS (2 * MINUTE_MS)  /* and so long is an alert's worth */
 #define REST_FIRST_MS SECOND_MS
 #define REST_MOST_MS (5 * MINUTE_MS)
 #define STEADY_MS MINUTE_MS /* so long ready, and its next end is a first one */
@@ -34,6 +36,8 @@ struct Courier {
     int odd;
     int64_t ready_ms;
     int64_t health_until_ms; /* real time by which its health must be told; 0: not asked */
+    int64_t unwell_ms;       /* since when it has said that it is not well; 0: it is */
+    bool unwell_told;
     char *words;
     char *problem;
 };
@@ -111,6 +115,11 @@ static int finish_until(Courier *courier, int64_t until_ms, const char *reason)
     return (int)ids->len;
 }
 
+static int64_t health_every(const Courier *courier)
+{
+    return courier->unwell_ms > 0 ? UNWELL_EVERY_MS : HEALTH_EVERY_MS;
+}
+
 /* --- what it says --- */
 
 /* It is listened to again. */
@@ -134,8 +143,34 @@ static void greet(Courier *courier, const Talk *talk)
     courier->ready = true;
     courier->ready_ms = real_ms();
     courier->late = 0;
-    timer_set(courier->timer, clock_now(desk_clock(courier->share.desk)) + HEALTH_EVERY_MS);
+    timer_set(courier->timer, clock_now(desk_clock(courier->share.desk)) + health_every(courier));
     set_watch(courier);
+    courier->share.turned(courier->share.context);
+}
+
+/* It is given nothing while it says that it is not well; after some minutes of that a clinician hears of it. */
+static void take_health(Courier *courier, Talk *talk)
+{
+    int64_t now = real_ms();
+    bool was_well = courier->unwell_ms == 0;
+
+    courier->health_until_ms = 0;
+    g_free(courier->words);
+    courier->words = g_steal_pointer(&talk->words);
+    if (talk->well) {
+        courier->unwell_ms = 0;
+        courier->unwell_told = false;
+    } else if (was_well) {
+        courier->unwell_ms = now;
+    } else if (!courier->unwell_told && now - courier->unwell_ms >= UNWELL_WORTH_MS) {
+        courier->unwell_told = true;
+        courier->share.ill(courier->name, courier->share.context);
+    }
+    set_watch(courier);
+    if (was_well == talk->well) return;
+    log_line(desk_log(courier->share.desk), LOG_WARNINGS,
+             talk->well ? "program.well" : "program.unwell", "gateway", courier->name, NULL);
+    timer_set(courier->timer, clock_now(desk_clock(courier->share.desk)) + health_every(courier));
     courier->share.turned(courier->share.context);
 }
 
@@ -158,12 +193,7 @@ static void hear(Courier *courier, Talk *talk)
     case TALK_INCOMING:
         courier_intake_message(courier->intake, talk->id, g_steal_pointer(&talk->incoming));
         break;
-    case TALK_HEALTH:
-        courier->health_until_ms = 0;
-        g_free(courier->words);
-        courier->words = g_steal_pointer(&talk->words);
-        set_watch(courier);
-        return;
+    case TALK_HEALTH: take_health(courier, talk); return;
     case TALK_UNKNOWN:
     case TALK_BROKEN: return;
     }
@@ -216,8 +246,8 @@ static void on_ended(const char *why, void *context)
     bool was_steady = courier->ready && real_ms() - courier->ready_ms >= STEADY_MS;
 
     courier->program = NULL;
-    courier->ready = courier->ending = false;
-    courier->health_until_ms = 0;
+    courier->ready = courier->ending = courier->unwell_told = false;
+    courier->health_until_ms = courier->unwell_ms = 0;
     murmur_end(courier->murmur);
     finish_until(courier, INT64_MAX, "the program ended before it answered");
     g_free(courier->problem);
@@ -274,7 +304,7 @@ static void ask_health(Courier *courier)
     courier->health_until_ms = real_ms() + answer_ms(courier);
     program_say(courier->program, line);
     set_watch(courier);
-    timer_set(courier->timer, clock_now(desk_clock(courier->share.desk)) + HEALTH_EVERY_MS);
+    timer_set(courier->timer, clock_now(desk_clock(courier->share.desk)) + health_every(courier));
 }
 
 static void on_timer(void *context)
@@ -320,7 +350,7 @@ void courier_want(Courier *courier, bool runs)
 
 bool courier_is_ready(const Courier *courier)
 {
-    return courier->ready && !courier->ending && courier->wanted;
+    return courier->ready && !courier->ending && courier->wanted && courier->unwell_ms == 0;
 }
 
 bool courier_send(Courier *courier, const Outgoing *message, bool ask, CourierDone *done,
@@ -380,6 +410,9 @@ json_t *courier_json(const Courier *courier)
                         : courier->ready         ? "ready"
                                                  : "starting";
 
-    return json_pack("{s:s, s:s?, s:s?}", "state", state, "words", courier->words, "problem",
-                     courier->problem);
+    bool well = courier->unwell_ms == 0;
+    const char *unwell = courier->words != NULL ? courier->words : "it says that it is not well";
+
+    return json_pack("{s:s, s:b, s:s?, s:s?}", "state", state, "well", well, "words",
+                     courier->words, "problem", well ? courier->problem : unwell);
 }

@@ -14,7 +14,7 @@
 typedef struct Courier Courier;
 
 /* folder: the clinic's, in which it runs. turned is called when it is ready, and when it is no more; ill where it has not
- * got ready several times in a row. */
+ * got ready several times in a row, or says for minutes that it is not well. */
 typedef struct {
     Desk *desk;
     uv_loop_t *loop; /* NULL: no program is started */
@@ -32,6 +32,7 @@ void courier_free(Courier *courier);
 /* Runs it, or lets it end once what it was given has its fate. Called again and again; also after a reload. */
 void courier_want(Courier *courier, bool runs);
 
+/* Does it run, and is it well by its own words? */
 bool courier_is_ready(const Courier *courier);
 
 /* What became of a message; taken over. Never called from within courier_send. */
@@ -44,8 +45,8 @@ bool courier_send(Courier *courier, const Outgoing *message, bool ask, CourierDo
 /* 1 while the program runs on its way to its end, so that osierd waits for it. */
 int courier_busy(const Courier *courier);
 
-/* {"state": "resting" | "starting" | "ready", "words": its own on its health or null, "problem": why it ended last
- * or null} (new reference). */
+/* {"state": "resting" | "starting" | "ready", "well": bool, "words": its own on its health or null, "problem": why it
+ * ended last, its words where it is not well, or null} (new reference). */
 json_t *courier_json(const Courier *courier);
 
 #endif

@@ -380,10 +380,11 @@ json_t *line_json(const Line *line)
                                         [GATEWAY_SPOOL] = "spool",
                                         [GATEWAY_PROGRAM] = "program"};
 
-    json_t *document = json_pack(
-        "{s:s, s:s, s:s, s:i, s:i, s:b, s:s?}", "name", line->name, "kind", KINDS[line->kind],
-        "circuit", STATES[line->circuit.state], "in_flight", line->circuit.in_flight, "failures",
-        line->circuit.failures, "sends", line->kind != GATEWAY_SPOOL, "problem", line->problem);
+    json_t *document =
+        json_pack("{s:s, s:s, s:b, s:s, s:i, s:i, s:b, s:s?}", "name", line->name, "kind",
+                  KINDS[line->kind], "up", line_is_up(line), "circuit", STATES[line->circuit.state],
+                  "in_flight", line->circuit.in_flight, "failures", line->circuit.failures, "sends",
+                  line->kind != GATEWAY_SPOOL, "problem", line->problem);
     if (line->kind == GATEWAY_PROGRAM)
         json_object_set_new(document, "program", courier_json(line->courier));
     return document;

@@ -57,8 +57,8 @@ void relay_note(Relay *relay, bool unreachable);
 void relay_stop(Relay *relay);
 int relay_busy(const Relay *relay);
 
-/* One object for each gateway: name, kind, state (closed, open, trying), in_flight, failures (new
- * reference). */
+/* One object for each gateway: name, kind, up (it is well and can be reached), circuit (closed, open, trying), in_flight,
+ * failures, sends, problem, and program where it is one (new reference). */
 json_t *relay_json(const Relay *relay);
 
 /* Is the clinic's line down? And: has it been told of this gateway that it is sick, and is it still? */

@@ -260,6 +260,72 @@ static void a_flood_of_complaints_fills_no_log(void **state)
             "without end to standard error");
 }
 
+/* Without a signal at first, until there is a file "signal"; with a word behind it, well from the beginning. */
+static const char MODEM[] =
+    "#!/bin/sh\n"
+    "read -r a\n" HELLO "if [ -z \"$1\" ]; then\n"
+    "  echo '{\"type\":\"health\",\"well\":false,\"words\":\"no signal\"}'\n"
+    "  while [ ! -e signal ]; do sleep 0.1; done\n"
+    "  echo '{\"type\":\"health\",\"well\":true,\"words\":\"signal 70 %\"}'\n"
+    "fi\n"
+    "while read -r line; do\n"
+    "  id=$(printf '%s\\n' \"$line\" | sed -n 's/.*\"id\":\"\\([^\"]*\\)\".*/\\1/p')\n"
+    "  [ -z \"$id\" ] || printf '{\"type\":\"fate\",\"id\":\"%s\",\"fate\":\"accepted\"}\\n' "
+    "\"$id\"\n"
+    "done\n";
+
+static char *gateway_of(Site *site)
+{
+    json_t *messages = site_ask(site, "messages");
+    char *gateway = g_strdup(
+        json_string_value(json_object_get(look_only(messages, "kind", "welcome"), "gateway")));
+
+    json_decref(messages);
+    return gateway;
+}
+
+static char *figures_of(Site *site)
+{
+    return site_told(site, "metrics");
+}
+
+static char *told_of(Site *site)
+{
+    return site_told(site, "status");
+}
+
+static void it_is_given_nothing_while_it_says_that_it_is_not_well(void **state)
+{
+    Site *site = site_with(MODEM, "", NULL);
+    g_autofree char *signal = g_build_filename(site->clinic, "signal", NULL);
+
+    (void)state;
+    sees(site, problem_of, "no signal");
+    g_autofree char *ada = site_client(site, ADA, "08:30");
+    sees(site, figures_of, "osier_gateway_well{gateway=\"modem\"} 0\n");
+    sees(site, told_of, "gateway modem (program): says that it is not well");
+    g_autofree char *fate = fate_of(site);
+    assert_string_equal(fate, "waiting");
+    g_assert_true(g_file_set_contents(signal, "", 0, NULL));
+    sees(site, fate_of, "accepted");
+    sees(site, figures_of, "osier_gateway_well{gateway=\"modem\"} 1\n");
+    sees(site, told_of, "gateway modem (program): works");
+    site_free(site);
+}
+
+static void another_takes_what_one_that_is_not_well_would(void **state)
+{
+    Site *site =
+        site_with(MODEM, "}\n  other: {kind: program, command: [./modem, well], answer: 1s", NULL);
+
+    (void)state;
+    sees(site, problem_of, "no signal");
+    g_autofree char *ada = site_client(site, ADA, "08:30");
+    sees(site, fate_of, "accepted");
+    sees(site, gateway_of, "other");
+    site_free(site);
+}
+
 static void no_program_runs_by_a_made_up_clock(void **state)
 {
     Site *site = site_with("#!/bin/sh\ntouch started\n", "", "2026-03-02T09:00:00Z");
@@ -284,6 +350,8 @@ int main(void)
         cmocka_unit_test(it_cannot_start_floods_or_lies),
         cmocka_unit_test(a_flood_of_receipts_holds_nobody_up),
         cmocka_unit_test(a_flood_of_complaints_fills_no_log),
+        cmocka_unit_test(it_is_given_nothing_while_it_says_that_it_is_not_well),
+        cmocka_unit_test(another_takes_what_one_that_is_not_well_would),
         cmocka_unit_test(no_program_runs_by_a_made_up_clock),
     };
 

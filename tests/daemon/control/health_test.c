@@ -24,7 +24,8 @@ static json_t *status_with(const char *was, const char *is)
         "\"sender\":true,\"clients\":3,\"waiting\":0,\"oldest_waiting\":null,\"alerts\":0,"
         "\"alerts_now\":0,\"alerts_today\":0,\"untaken_now\":0,\"unread\":0,\"oldest_unread\":null,"
         "\"glance\":0,\"next_due\":\"2024-07-01T08:00:00Z\",\"events\":17,"
-        "\"gateways\":[{\"name\":\"texts\",\"kind\":\"http-sms\",\"circuit\":\"closed\","
+        "\"gateways\":[{\"name\":\"texts\",\"kind\":\"http-sms\",\"up\":true,\"circuit\":"
+        "\"closed\","
         "\"failures\":0,\"sends\":true}],"
         "\"polls\":[{\"name\":\"texts\",\"last\":\"2024-07-01T07:29:30Z\",\"failures\":0}],"
         "\"backup\":{\"at\":\"2024-07-01T02:00:00Z\",\"file\":\"f\",\"problem\":null,"
@@ -91,8 +92,8 @@ static void each_trouble_has_its_sentence(void **state)
          "the oldest came on Sunday 30 June 2024, 19:00");
     says("\"glance\":0", "\"glance\":1", "look", "1 reply was read well");
     says("\"circuit\":\"closed\"", "\"circuit\":\"open\"", "ill", "Texts do not get out");
-    says("\"kind\":\"http-sms\",\"circuit\":\"closed\"", "\"kind\":\"mail\",\"circuit\":\"trying\"",
-         "ill", "Mails do not get out");
+    says("\"kind\":\"http-sms\",\"up\":true,\"circuit\":\"closed\"",
+         "\"kind\":\"mail\",\"up\":false,\"circuit\":\"trying\"", "ill", "Mails do not get out");
     says("\"sends\":true", "\"sends\":false", "look", "NOTHING IS SENT");
     says("\"sender\":true", "\"sender\":false", "look", "another one of the clinic");
     says("\"sends\":true}],", "\"sends\":false}],\"sender\":false,", "look",
@@ -220,6 +221,50 @@ static void a_label_is_escaped(void **state)
     json_decref(status);
 }
 
+/* The figures say of a gateway what the sentences say. */
+static void a_gateway_is_well_where_it_can_be_reached(void **state)
+{
+    static const struct {
+        const char *was, *is, *figure;
+    } CASES[] = {
+        {"\"up\":true", "\"up\":true", "osier_gateway_well{gateway=\"texts\"} 1\n"},
+        {"\"up\":true", "\"up\":false", "osier_gateway_well{gateway=\"texts\"} 0\n"},
+        {"\"backup\"", "\"line\":{\"down\":true,\"since\":null},\"backup\"",
+         "\nosier_line_down 1\n"},
+        {"\"events\":17", "\"events\":17", "\nosier_line_down 0\n"},
+        {"\"sender\":true,\"clients\"", "\"sender\":false,\"clients\"",
+         "well{gateway=\"texts\"} 1\n"},
+    };
+    Tally tally = {0};
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(CASES); i++) {
+        json_t *status = status_with(CASES[i].was, CASES[i].is);
+        g_autofree char *text = metrics_text(status, &tally);
+        check_grammar(text);
+        if (strstr(text, CASES[i].figure) == NULL) fail_msg("%s: %s", CASES[i].figure, text);
+        json_decref(status);
+    }
+}
+
+#define HOOK                                                                                       \
+    "\"hooks\":[{\"name\":\"texts\",\"refused\":4,\"since\":\"%s\",\"last\":\"%s\","               \
+    "\"unreadable\":0,\"unreadable_last\":null}],\"backup\""
+
+/* Yesterday's noise is over. */
+static void hooks_that_are_refused_are_told_for_a_day(void **state)
+{
+    g_autofree char *now = g_strdup_printf(HOOK, "2024-07-01T07:00:00Z", "2024-07-01T07:20:00Z");
+    g_autofree char *old = g_strdup_printf(HOOK, "2024-06-29T07:00:00Z", "2024-06-30T07:20:00Z");
+
+    (void)state;
+    says("\"backup\"", now, "look",
+         "Webhooks of the gateway texts are refused since Monday 1 July 2024, 08:00");
+    json_t *status = status_with("\"backup\"", old);
+    assert_string_equal(text_of(status, "state"), "well");
+    json_decref(status);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -230,6 +275,8 @@ int main(void)
         cmocka_unit_test(a_probe_is_told_in_brief),
         cmocka_unit_test(figures_keep_the_grammar),
         cmocka_unit_test(a_label_is_escaped),
+        cmocka_unit_test(a_gateway_is_well_where_it_can_be_reached),
+        cmocka_unit_test(hooks_that_are_refused_are_told_for_a_day),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
