@@ -176,9 +176,57 @@ static void the_example_passes_the_trial(void **state)
     (void)state;
     assert_int_equal(site_osier(site, &out, NULL, "check-program --takes-key ./modem"), 0);
     assert_non_null(strstr(out, "\"good\":true,\"checks\""));
+    g_free(out);
+    assert_int_equal(site_osier(site, &out, NULL, "check-program --at-once 3 ./modem"), 0);
+    assert_non_null(strstr(out, "several messages at once get a fate each"));
+    assert_int_equal(site_osier(site, NULL, NULL, "check-program --at-once 99 ./modem"), 64);
+    assert_int_equal(site_osier(site, NULL, NULL, "check-program --incoming -1 ./modem"), 64);
     assert_int_equal(site_osier(site, NULL, NULL, "check-program /bin/false"), 65);
     assert_int_equal(site_osier(site, NULL, NULL, "check-program ./nothing"), 66);
     site_free(site);
+}
+
+/* What the trial says of a script with those words before it. */
+static void trial_says(const char *script, const char *words, const char *finding)
+{
+    Site *site = site_new();
+    g_autofree char *path = g_build_filename(site->clinic, "modem", NULL);
+    g_autofree char *out = NULL;
+
+    g_assert_true(g_file_set_contents(path, script, -1, NULL));
+    g_chmod(path, 0700);
+    site_osier(site, &out, NULL, "check-program %s ./modem", words);
+    if (strstr(out, finding) == NULL) fail_msg("%s", out);
+    site_free(site);
+}
+
+#define ANSWERS                                                                                    \
+    "  case $line in *health*) echo '{\"type\":\"health\"}';; *send*)\n"                           \
+    "    id=$(printf '%s\\n' \"$line\" | sed -n 's/.*\"id\":\"\\([^\"]*\\)\".*/\\1/p')\n"          \
+    "    printf '{\"type\":\"fate\",\"id\":\"%s\",\"fate\":\"accepted\"}\\n' \"$id\";;\n"
+#define LETTER "'{\"type\":\"incoming\",\"id\":\"7\",\"from\":\"" ADA "\",\"text\":\"hello\"}'"
+
+static void the_trial_takes_what_comes_in(void **state)
+{
+    (void)state;
+    trial_says("#!/bin/sh\nread -r a\n" HELLO "( until [ -e taken ]; do echo " LETTER
+               "; sleep 0.3; done ) &\nwhile read -r line; do\n" ANSWERS
+               "  *taken*) : > taken;; esac\ndone\n",
+               "--incoming 3", "once it is taken it is not told again\",\"good\":true");
+    trial_says("#!/bin/sh\nread -r a\n" HELLO "( while echo " LETTER
+               "; do sleep 0.3; done ) & pid=$!\nwhile read -r line; do\n" ANSWERS
+               "  esac\ndone\nkill $pid\n",
+               "--incoming 3", "once it is taken it is not told again\",\"good\":false");
+}
+
+/* It ends with the second message in its hands. */
+static void the_trial_misses_a_fate_among_several(void **state)
+{
+    (void)state;
+    trial_says("#!/bin/sh\nread -r a\n" HELLO "n=0\nwhile read -r line; do\n"
+               "  case $line in *send*) n=$((n+1)); [ $n -ne 2 ] || exit 0;; esac\n" ANSWERS
+               "  esac\ndone\n",
+               "--at-once 2", "(concurrency)\",\"good\":false");
 }
 
 static void it_dies_with_a_message_in_its_hands(void **state)
@@ -345,6 +393,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_example_of_the_page_sends_and_receives),
         cmocka_unit_test(the_example_passes_the_trial),
+        cmocka_unit_test(the_trial_takes_what_comes_in),
+        cmocka_unit_test(the_trial_misses_a_fate_among_several),
         cmocka_unit_test(it_dies_with_a_message_in_its_hands),
         cmocka_unit_test(it_hangs),
         cmocka_unit_test(it_cannot_start_floods_or_lies),
