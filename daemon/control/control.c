@@ -83,11 +83,38 @@ static json_t *store_json(Daemon *daemon)
                      room < 0 ? json_null() : json_integer(room));
 }
 
+/* Of a message whose time has come and that no gateway takes now it is told why. */
+static void add_why(Daemon *daemon, json_t *message, const char *now)
+{
+    const char *next = json_string_value(json_object_get(message, "next_at"));
+    const char *to = json_string_value(json_object_get(message, "to"));
+    Channel channel;
+
+    if (g_strcmp0(json_string_value(json_object_get(message, "fate")), "waiting") != 0 ||
+        !json_is_null(json_object_get(message, "reason")) || next == NULL || to == NULL ||
+        strcmp(next, now) > 0 ||
+        !channel_from_name(json_string_value(json_object_get(message, "channel")), &channel))
+        return;
+    g_autofree char *why = relay_why(daemon_relay(daemon), channel, to);
+    if (why != NULL) json_object_set_new(message, "reason", json_string(why));
+}
+
+static void add_whys(Errand *errand)
+{
+    g_autofree char *now = instant_format(clock_now(desk_clock(daemon_desk(errand->daemon))));
+    size_t i;
+    json_t *message;
+
+    if (errand->endpoint->handler != handle_messages) return;
+    json_array_foreach(errand->call.answer, i, message) add_why(errand->daemon, message, now);
+}
+
 /* What only the loop knows is added to the status. */
 static void add_lines(Errand *errand)
 {
     if (errand->endpoint->handler == handle_sync_status && daemon_sync(errand->daemon) != NULL)
         json_object_update_new(errand->call.answer, sync_json(daemon_sync(errand->daemon)));
+    add_whys(errand);
     if (errand->endpoint->handler != handle_status) return;
     json_object_set_new(errand->call.answer, "gateways", relay_json(daemon_relay(errand->daemon)));
     json_object_set_new(errand->call.answer, "line", relay_line_json(daemon_relay(errand->daemon)));

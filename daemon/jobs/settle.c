@@ -344,9 +344,10 @@ static void settle_accepted(Job *job, const Row *row, const Settlement *settleme
 /* Refused once, and not yet known whose fault it is: it waits, and goes again by itself should osier end meanwhile. */
 static void hold(Job *job, Row *row, const char *reason)
 {
-    g_autofree char *why =
-        g_strdup_printf("refused (%s); osier waits to see whether the gateway refuses everybody",
-                        reason != NULL ? reason : "no reason given");
+    g_autofree char *why = g_strdup_printf(
+        "refused (%s); for up to %d minutes osier waits to see whether the gateway "
+        "refuses everybody",
+        reason != NULL ? reason : "no reason given", (int)(OUTCOME_HOLD_MS / MINUTE_MS));
 
     put_off(job, row, job->now_ms + OUTCOME_HOLD_MS + MINUTE_MS, why);
 }

@@ -333,6 +333,20 @@ bool line_is_up(const Line *line)
     return line->circuit.state == CIRCUIT_CLOSED && ready && !is_cut_off(line);
 }
 
+char *line_why(const Line *line)
+{
+    bool unready = line->kind == GATEWAY_PROGRAM && !courier_is_ready(line->courier);
+
+    if (line_is_up(line)) return NULL;
+    if (is_cut_off(line)) return g_strdup("the clinic's line is down; it waits");
+    if (unready)
+        return g_strdup_printf(
+            "the program of the gateway %s does not run, or is not well; it waits", line->name);
+    return g_strdup_printf(
+        "the gateway %s is sick%s%s%s; it waits", line->name, line->problem != NULL ? " (" : "",
+        line->problem != NULL ? line->problem : "", line->problem != NULL ? ")" : "");
+}
+
 bool line_is_blamed(const Line *line)
 {
     return line->circuit.told && line->circuit.state != CIRCUIT_CLOSED;

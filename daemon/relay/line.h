@@ -40,6 +40,9 @@ const char *line_name(const Line *line);
 /* Is its gateway well, and can it be reached? */
 bool line_is_up(const Line *line);
 
+/* Why what is for it waits, in words for people (g_free); NULL where it is up. */
+char *line_why(const Line *line);
+
 /* Has it been told that its gateway is sick, and is it still? */
 bool line_is_blamed(const Line *line);
 

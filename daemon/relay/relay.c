@@ -377,6 +377,22 @@ json_t *relay_json(const Relay *relay)
     return lines;
 }
 
+char *relay_why(Relay *relay, Channel channel, const char *to)
+{
+    const Clinic *clinic = settings_clinic(desk_settings(relay->share.desk));
+    g_autofree char *why = NULL;
+
+    for (guint i = 0; i < clinic->gateways->len; i++) {
+        const Gateway *gateway = clinic->gateways->pdata[i];
+        const Line *line = line_of(relay, gateway->name);
+        if (line == NULL || !route_serves(clinic, gateway, channel) || !route_reaches(gateway, to))
+            continue;
+        if (line_is_up(line)) return NULL;
+        if (why == NULL) why = line_why(line);
+    }
+    return g_steal_pointer(&why);
+}
+
 bool relay_is_cut_off(const Relay *relay)
 {
     return reach_is_down(relay->share.reach);

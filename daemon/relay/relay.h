@@ -61,6 +61,9 @@ int relay_busy(const Relay *relay);
  * failures, sends, problem, and program where it is one (new reference). */
 json_t *relay_json(const Relay *relay);
 
+/* Why a message to that address waits although its time has come: no gateway that takes it is up (g_free); NULL where one is. */
+char *relay_why(Relay *relay, Channel channel, const char *to);
+
 /* Is the clinic's line down? And: has it been told of this gateway that it is sick, and is it still? */
 bool relay_is_cut_off(const Relay *relay);
 bool relay_blames(Relay *relay, const char *gateway);

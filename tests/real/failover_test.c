@@ -215,6 +215,35 @@ static void with_no_gateway_left_it_goes_by_mail_where_that_was_consented_to(voi
     pair_close(&pair);
 }
 
+/* What has not been tried, for no gateway is well, says so as well as what was tried in vain. */
+static void what_waits_for_sick_gateways_says_why(void **state)
+{
+    Pair pair = pair_open("");
+
+    (void)state;
+    for (int i = 1; i <= 7; i++) {
+        g_autofree char *phone = g_strdup_printf("+44207946001%d", i);
+        g_free(site_client(pair.site, phone, "08:30"));
+    }
+    g_autofree char *ada = site_client(pair.site, ADA, "09:00");
+    g_autofree char *cy = site_client(pair.site, "+442079460003", "09:00");
+    to(&pair, "2026-03-02T08:25:00Z");
+    stand_in_answer(pair.home, ANSWER_ERROR, -1);
+    stand_in_answer(pair.world, ANSWER_ERROR, -1);
+    to(&pair, "2026-03-02T09:00:10Z");
+    json_t *messages = site_ask(pair.site, "messages");
+    size_t i;
+    json_t *message;
+    json_array_foreach(messages, i, message)
+    {
+        const char *reason = json_string_value(json_object_get(message, "reason"));
+        if (strcmp(json_string_value(json_object_get(message, "fate")), "waiting") != 0) continue;
+        if (reason == NULL) fail_msg("%s", json_dumps(message, 0));
+    }
+    json_decref(messages);
+    pair_close(&pair);
+}
+
 /* --- hosts that cannot be reached --- */
 
 static bool line_is_down(Pair *pair)
@@ -348,6 +377,7 @@ int main(void)
         cmocka_unit_test(a_sick_gateway_is_left_and_taken_again_when_it_is_well),
         cmocka_unit_test(a_gateway_that_refuses_everybody_is_left),
         cmocka_unit_test(with_no_gateway_left_it_goes_by_mail_where_that_was_consented_to),
+        cmocka_unit_test(what_waits_for_sick_gateways_says_why),
         cmocka_unit_test(one_host_that_is_gone_is_not_the_line),
         cmocka_unit_test(every_host_gone_is_the_line),
         cmocka_unit_test(what_the_keyed_gateway_may_hold_waits_for_it),
