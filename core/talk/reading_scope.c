@@ -78,6 +78,35 @@ static bool told_between(const Work *work, const Mark *mark, int token)
            role_ends(work, ROLE_NUMBER_BEFORE, number->first) > 0;
 }
 
+/* A word of a sign or a pain, or one so small that it joins such words. */
+static bool lists(const Work *work, int token)
+{
+    static const Role LISTED[] = {ROLE_CRISIS, ROLE_HEART,    ROLE_STROKE,     ROLE_CAUDA,
+                                  ROLE_CLOT,   ROLE_FRACTURE, ROLE_NERVE,      ROLE_FALL,
+                                  ROLE_DOUBT,  ROLE_PAIN,     ROLE_PAIN_LABEL, ROLE_FILL};
+    enum { LETTERS = 3 };
+
+    return token_at(work, token)->folded_length <= LETTERS ||
+           role_covers_any(work, LISTED, G_N_ELEMENTS(LISTED), token);
+}
+
+/* "no numbness, tingling or weakness": nothing but signs and pains from the negation, which is no word of one, up to an "or". */
+static bool in_denied_list(const Work *work, const Mark *mark, int no)
+{
+    static const Role BOUNDS[] = {ROLE_BUT, ROLE_AND, ROLE_SUBJECT};
+    int end = no + role_starts(work, ROLE_NOT, no);
+
+    for (int role = ROLE_CRISIS; role <= ROLE_FALL; role++)
+        if (role_covers(work, (Role)role, no)) return false;
+    for (int i = end; i < token_count(work) && token_level(work, i) < LEVEL_SENTENCE; i++) {
+        if (i >= mark->start && role_starts(work, ROLE_OR, i) > 0) return true;
+        if (!lists(work, i) || number_over(work, i) != NULL) return false;
+        for (size_t r = 0; r < G_N_ELEMENTS(BOUNDS); r++)
+            if (role_starts(work, BOUNDS[r], i) > 0) return false;
+    }
+    return false;
+}
+
 static bool denied(const Work *work, const Mark *mark, Scope *scope)
 {
     bool comma = false, list = false, subject = false;
@@ -95,7 +124,7 @@ static bool denied(const Work *work, const Mark *mark, Scope *scope)
         if (live_not(work, mark, i)) {
             scope->denial = i;
             scope->denial_end = i + role_starts(work, ROLE_NOT, i);
-            if (!subject && (!comma || list)) return true;
+            if (!subject && (!comma || list || in_denied_list(work, mark, i))) return true;
             if (role_covers(work, ROLE_NOT_FAR, i) && !comma) return true;
         }
         if (!inside && role_starts(work, ROLE_OR, i) > 0) list = true;
