@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* Events of other replicas: taken in along their chains, never changed. */
 #include "adapters/store/engine.h"
+#include "core/ledger/body.h"
 #include "core/ledger/chain.h"
 
 bool tx_digest(Tx *tx, const char *replica, int64_t seq, uint8_t *digest)
@@ -63,8 +64,7 @@ static void put(Tx *tx, const Event *event)
 {
     json_t *body = json_incref(event->tree);
 
-    if (body == NULL && event->body != NULL)
-        body = json_loads(event->body, JSON_REJECT_DUPLICATES, NULL);
+    if (body == NULL) body = body_read(event->body);
     take_stamp(tx, event);
     tx->gathering = true;
     engine_keep_event(tx, event, body);
@@ -178,8 +178,7 @@ static json_t *renamed_in(const json_t *value, GHashTable *renamed)
 /* Words that were erased are gone, and their event with them. */
 static void write_anew(Tx *tx, const Event *event, GHashTable *renamed)
 {
-    json_t *body =
-        event->body != NULL ? json_loads(event->body, JSON_REJECT_DUPLICATES, NULL) : NULL;
+    json_t *body = body_read(event->body);
 
     if (body == NULL) return;
     const char *base = event->base != NULL ? g_hash_table_lookup(renamed, event->base) : NULL;

@@ -33,6 +33,8 @@ struct Proof {
     bool refused;
     int64_t events; /* that were walked */
     Tally given;    /* what they give */
+    int next;       /* table that nobody sums up yet, atomic */
+    Tally summed;   /* what those hold that the thread took when it had folded all */
 };
 
 static bool stands_for_all(TableId id)
@@ -245,9 +247,22 @@ static void fold_all(Proof *proof)
         if (stands_for_all(id)) tally_table(proof->scratch, &proof->given, id);
 }
 
-static void *run_thread(void *proof)
+/* Sums up one table after the other, as long as there are any that the other has not taken. */
+static void tally_tables(Proof *proof, Tx *tx, Tally *held)
 {
-    if (engine_exec(((Proof *)proof)->twin, "BEGIN")) fold_all(proof);
+    TableId id;
+
+    while ((id = (TableId)g_atomic_int_add(&proof->next, 1)) < TABLE_COUNT)
+        if (!table_of(id)->local) tally_table(tx, held, id);
+}
+
+static void *run_thread(void *data)
+{
+    Proof *proof = data;
+
+    if (!engine_exec(proof->twin, "BEGIN")) return NULL;
+    fold_all(proof);
+    if (goes_on(proof)) tally_tables(proof, proof->twin, &proof->summed);
     return NULL;
 }
 
@@ -276,6 +291,7 @@ Proof *prove_begin(Tx *tx)
                      .tables = {.get = get, .put = put, .one = one, .context = proof}};
     randombytes_buf(key, sizeof key);
     tally_begin(&proof->given, key);
+    tally_begin(&proof->summed, key);
     begin_thread(proof, tx);
     return proof;
 }
@@ -291,9 +307,9 @@ bool prove_tables(Proof *proof, int64_t events)
     Tally held;
 
     tally_begin(&held, proof->given.key);
-    for (TableId id = 0; id < TABLE_COUNT; id++)
-        if (!table_of(id)->local) tally_table(proof->tx, &held, id);
+    tally_tables(proof, proof->tx, &held);
     wait_for_thread(proof);
+    tally_join(&held, &proof->summed);
     if (proof->twin == NULL) fold_all(proof);
     for (TableId id = 0; id < TABLE_COUNT; id++)
         equal = equal && tally_is_equal(&proof->given, &held, id);
@@ -307,6 +323,7 @@ void prove_end(Proof *proof)
     engine_free(proof->scratch);
     engine_free(proof->twin);
     tally_end(&proof->given);
+    tally_end(&proof->summed);
     g_hash_table_unref(proof->held);
     g_free(proof->subject);
     g_free(proof);

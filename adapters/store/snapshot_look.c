@@ -3,6 +3,7 @@
 #include <sys/stat.h>
 
 #include "adapters/store/snapshot_part.h"
+#include "core/ledger/body.h"
 #include "core/ledger/chain.h"
 #include "core/ledger/pack.h"
 #include "core/ledger/plain.h"
@@ -90,7 +91,7 @@ static void note_stamp(Looking *looking, const Event *event)
     if (!stamp_receive(&clock, looking->now_ms, (Stamp){event->wall, event->logical}))
         note_span(looking->wild, event->replica, event->seq, event->seq, event->wall);
     if (strcmp(event->kind, "clock.bounded") == 0 && event->body != NULL) {
-        json_t *body = json_loads(event->body, JSON_REJECT_DUPLICATES, NULL);
+        json_t *body = body_read(event->body);
         note_span(looking->bounds, event->subject, number_in(body, "first"),
                   number_in(body, "last"), number_in(body, "wall"));
         json_decref(body);

@@ -8,6 +8,7 @@
 #include "adapters/store/gather.h"
 #include "adapters/store/snapshot_part.h"
 #include "adapters/store/sql.h"
+#include "core/ledger/body.h"
 
 /* Who has more of its own replays. */
 #define ASIDE_MOST 5000
@@ -37,7 +38,7 @@ static void note_erasure(Taking *taking, const Event *event)
     json_t *item;
 
     if (!erasure || event->body == NULL) return;
-    json_t *body = json_loads(event->body, JSON_REJECT_DUPLICATES, NULL);
+    json_t *body = body_read(event->body);
     note_erased(taking, event->subject, event->subject);
     json_array_foreach(json_object_get(body, "also"), i, item)
     {
@@ -182,7 +183,7 @@ static void note_about(Taking *taking, const Event *event)
     if (g_hash_table_size(taking->erased) == 0 || event->body == NULL ||
         engine_keeps_words(event->kind) || strstr(event->body, "\"client\"") == NULL)
         return;
-    json_t *body = json_loads(event->body, JSON_REJECT_DUPLICATES, NULL);
+    json_t *body = body_read(event->body);
     const char *client = engine_client_in(body);
     if (client != NULL && g_hash_table_contains(taking->erased, client) &&
         !g_hash_table_contains(taking->about, event->subject))
@@ -234,8 +235,7 @@ static void put_on_top(Taking *taking)
 {
     for (guint i = 0; i < taking->aside->len; i++) {
         const Event *event = taking->aside->pdata[i];
-        json_t *body =
-            event->body != NULL ? json_loads(event->body, JSON_REJECT_DUPLICATES, NULL) : NULL;
+        json_t *body = body_read(event->body);
         engine_keep_event(taking->tx, event, body);
         json_decref(body);
     }
@@ -246,8 +246,7 @@ static void take_words(Taking *taking)
 {
     for (guint i = 0; i < taking->heard->len; i++) {
         const Event *event = taking->heard->pdata[i];
-        json_t *body =
-            event->body != NULL ? json_loads(event->body, JSON_REJECT_DUPLICATES, NULL) : NULL;
+        json_t *body = body_read(event->body);
         if (strcmp(event->kind, "client.same_as") != 0) engine_take_words(taking->tx, event, body);
         json_decref(body);
     }
@@ -262,7 +261,7 @@ static void leave_out_words(Taking *taking)
     g_hash_table_iter_init(&iter, taking->about);
     while (g_hash_table_iter_next(&iter, NULL, &at)) {
         const Event *event = at;
-        json_t *body = json_loads(event->body, JSON_REJECT_DUPLICATES, NULL);
+        json_t *body = body_read(event->body);
         const char *client = g_hash_table_lookup(taking->erased, engine_client_in(body));
         engine_leave_out_words(taking->tx, event, client);
         json_decref(body);

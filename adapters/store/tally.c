@@ -42,8 +42,13 @@ static void add_null(Tally *tally)
     *room(tally, 1) = 'N';
 }
 
+/* NULL: there is none. */
 static void add_text(Tally *tally, const char *text)
 {
+    if (text == NULL) {
+        add_null(tally);
+        return;
+    }
     size_t length = strlen(text);
 
     add(tally, 'T', &length, sizeof length);
@@ -78,15 +83,14 @@ void tally_row(Tally *tally, const Row *row)
     const Table *table = table_of(row_table(row));
 
     for (int i = 0; i < table->columns; i++) {
-        if (row_is_null(row, i)) {
+        if (row_is_null(row, i))
             add_null(tally);
-            continue;
-        }
-        switch (table->column[i].type) {
-        case COLUMN_TEXT: add_text(tally, row_text(row, i)); break;
-        case COLUMN_INTEGER: add_int(tally, row_int(row, i)); break;
-        case COLUMN_REAL: add_real(tally, row_real(row, i)); break;
-        }
+        else if (table->column[i].type == COLUMN_TEXT)
+            add_text(tally, row_text(row, i));
+        else if (table->column[i].type == COLUMN_INTEGER)
+            add_int(tally, row_int(row, i));
+        else
+            add_real(tally, row_real(row, i));
     }
     count(tally, row_table(row));
 }
@@ -97,17 +101,25 @@ void tally_result(Tally *tally, Statement *statement, TableId id)
     const Table *table = table_of(id);
 
     for (int i = 0; i < table->columns; i++) {
-        if (calls->type(statement, i) == VALUE_NULL) {
+        if (table->column[i].type == COLUMN_TEXT)
+            add_text(tally, calls->text(statement, i));
+        else if (calls->type(statement, i) == VALUE_NULL)
             add_null(tally);
-            continue;
-        }
-        switch (table->column[i].type) {
-        case COLUMN_TEXT: add_text(tally, calls->text(statement, i)); break;
-        case COLUMN_INTEGER: add_int(tally, calls->integer(statement, i)); break;
-        case COLUMN_REAL: add_real(tally, calls->real(statement, i)); break;
-        }
+        else if (table->column[i].type == COLUMN_INTEGER)
+            add_int(tally, calls->integer(statement, i));
+        else
+            add_real(tally, calls->real(statement, i));
     }
     count(tally, id);
+}
+
+void tally_join(Tally *to, const Tally *from)
+{
+    for (TableId id = 0; id < TABLE_COUNT; id++) {
+        to->sum[id][0] += from->sum[id][0];
+        to->sum[id][1] += from->sum[id][1];
+        to->rows[id] += from->rows[id];
+    }
 }
 
 bool tally_is_equal(const Tally *a, const Tally *b, TableId id)

@@ -25,6 +25,9 @@ void tally_row(Tally *tally, const Row *row);
 /* The same of the row at which a select of all columns in their order stands. */
 void tally_result(Tally *tally, Statement *statement, TableId id);
 
+/* Adds what another one with the same key has counted. */
+void tally_join(Tally *to, const Tally *from);
+
 bool tally_is_equal(const Tally *a, const Tally *b, TableId id);
 
 #endif

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "core/ledger/event.h"
 
+#include "core/ledger/body.h"
 #include "core/ledger/stamp.h"
 
 Event *event_new(void)
@@ -68,8 +69,7 @@ static json_t *hex(const uint8_t *bytes, size_t count)
 
 json_t *event_json(const Event *event)
 {
-    json_t *body =
-        event->body != NULL ? json_loads(event->body, JSON_REJECT_DUPLICATES, NULL) : NULL;
+    json_t *body = body_read(event->body);
 
     return json_pack("{s:s, s:I, s:I, s:I, s:s, s:s, s:s, s:s?, s:o, s:o?, s:o, s:o}", "replica",
                      event->replica, "seq", (json_int_t)event->seq, "wall", (json_int_t)event->wall,

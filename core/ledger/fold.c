@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "core/ledger/fold.h"
 
+#include "core/ledger/body.h"
 #include "core/ledger/fold_part.h"
 
 void fold_body(const FoldTables *tables, const Event *event, const json_t *body)
@@ -24,8 +25,7 @@ void fold_body(const FoldTables *tables, const Event *event, const json_t *body)
 
 void fold_event(const FoldTables *tables, const Event *event)
 {
-    json_t *body =
-        event->body != NULL ? json_loads(event->body, JSON_REJECT_DUPLICATES, NULL) : NULL;
+    json_t *body = body_read(event->body);
 
     fold_body(tables, event, body);
     json_decref(body);

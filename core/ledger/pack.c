@@ -3,6 +3,9 @@
 
 #include <string.h>
 
+#include "core/ledger/body.h"
+#include "core/ledger/plain.h"
+
 #define ABSENT UINT32_MAX
 #define WORD_MAX 200
 #define SUBJECT_MAX 300
@@ -76,7 +79,7 @@ char *unpack_string(Packed *packed, size_t most)
     uint32_t length = GUINT32_FROM_BE(big_endian);
     if (packed->broken || length == ABSENT) return NULL;
     if (length > most || length > packed->left ||
-        !g_utf8_validate_len((const char *)packed->at, length, NULL)) {
+        !plain_is_text((const char *)packed->at, length)) {
         packed->broken = true;
         return NULL;
     }
@@ -112,8 +115,7 @@ const char *event_fault(const Event *event)
     const char *fault = head_fault(event);
 
     if (fault != NULL || event->body == NULL) return fault;
-    json_t *tree = event->tree != NULL ? json_incref(event->tree)
-                                       : json_loads(event->body, JSON_REJECT_DUPLICATES, NULL);
+    json_t *tree = event->tree != NULL ? json_incref(event->tree) : body_read(event->body);
     fault = json_is_object(tree) ? NULL : "its body is no JSON object";
     json_decref(tree);
     return fault;
@@ -126,7 +128,7 @@ static void keep_tree(Packed *packed, Event *event)
 
     if (length == 0 || packed->trees + length > TREES_MAX) return;
     packed->trees += length;
-    event->tree = json_loads(event->body, JSON_REJECT_DUPLICATES, NULL);
+    event->tree = body_read(event->body);
 }
 
 Event *unpack_event(Packed *packed)

@@ -19,6 +19,7 @@ struct Row {
     const Table *table;
     TableId id;
     uint32_t room;    /* of ROOM_BYTES, still free */
+    bool outside;     /* a text may lie elsewhere */
     bool stored;      /* read from a table ... */
     uint64_t changed; /* ... and since then set otherwise in these columns */
     Value value[];
@@ -47,7 +48,10 @@ static char *keep_text(Row *row, const char *text)
 {
     size_t size = strlen(text) + 1;
 
-    if (size > row->room) return g_memdup2(text, size);
+    if (size > row->room) {
+        row->outside = true;
+        return g_memdup2(text, size);
+    }
     char *kept = room_end(row) - row->room;
     memcpy(kept, text, size);
     row->room -= (uint32_t)size;
@@ -68,8 +72,9 @@ static void drop_text(const Row *row, char *text)
 Row *row_copy(const Row *row)
 {
     size_t size = (size_t)(room_end(row) - (const char *)row);
-    Row *copy = g_memdup2(row, size);
+    Row *copy = g_malloc(size);
 
+    memcpy(copy, row, size - row->room);
     for (int i = 0; i < row->table->columns; i++) {
         char *text = row->value[i].text;
         if (!row->value[i].set || row->table->column[i].type != COLUMN_TEXT) continue;
@@ -93,7 +98,7 @@ size_t row_bytes(const Row *row)
 void row_free(Row *row)
 {
     if (row == NULL) return;
-    for (int i = 0; i < row->table->columns; i++)
+    for (int i = 0; row->outside && i < row->table->columns; i++)
         if (row->value[i].set && row->table->column[i].type == COLUMN_TEXT)
             drop_text(row, row->value[i].text);
     g_free(row);

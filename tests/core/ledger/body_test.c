@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
-/* The text of a body is what jansson writes of it: ledgers of before were written so, and digests are of the text. */
+/* The text of a body is what jansson writes of it: ledgers of before were written so, and digests are of the text. What jansson
+ * reads of a text is what is read here, and what it refuses is refused. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -84,11 +85,118 @@ static void ends_of_numbers_and_texts(void **state)
     json_decref(value);
 }
 
+/* Members in the same order too. */
+static void read_as_by_jansson(const char *text)
+{
+    json_t *ours = body_read(text), *theirs = json_loads(text, JSON_REJECT_DUPLICATES, NULL);
+    char *one = ours != NULL ? json_dumps(ours, JSON_COMPACT) : NULL;
+    char *other = theirs != NULL ? json_dumps(theirs, JSON_COMPACT) : NULL;
+
+    if (g_strcmp0(one, other) != 0)
+        fail_msg("%s: %s, by jansson %s", text, one != NULL ? one : "refused",
+                 other != NULL ? other : "refused");
+    if (ours != NULL && !json_equal(ours, theirs)) fail_msg("%s: not equal", text);
+    free(one);
+    free(other);
+    json_decref(ours);
+    json_decref(theirs);
+}
+
+/* As it is written, and with a byte or two of it spoilt, cut off or put in. */
+static void what_is_written_and_spoilt_is_read_alike(void **state)
+{
+    static const char SIGNS[] = "{}[]\",:\\u0123456789abcdef-+.eEntrslf \n\xc3\xa9\xed\xff\x01";
+
+    (void)state;
+    for (guint32 seed = 1; seed <= 400; seed++) {
+        g_autoptr(GRand) random = g_rand_new_with_seed(seed);
+        json_t *value = json_pack("{s:o, s:i}", "a", random_value(random, 3), "b", (int)seed);
+        g_autofree char *text = body_text(value);
+        gint32 length = (gint32)strlen(text);
+
+        json_decref(value);
+        read_as_by_jansson(text);
+        for (int k = 0; k < 20; k++) {
+            g_autofree char *spoilt = g_strdup(text);
+            for (int n = g_rand_int_range(random, 1, 3); n > 0; n--)
+                spoilt[g_rand_int_range(random, 0, length)] =
+                    SIGNS[g_rand_int_range(random, 0, sizeof SIGNS)];
+            read_as_by_jansson(spoilt);
+        }
+    }
+}
+
+static void odd_texts_are_read_alike(void **state)
+{
+    static const char *const ODD[] = {"",
+                                      "1",
+                                      "[]",
+                                      "{",
+                                      "{}",
+                                      "{}x",
+                                      " {} ",
+                                      "{\"a\":[],\"b\":{}}",
+                                      "{\"a\":1,}",
+                                      "{\"a\":1,\"a\":2}",
+                                      "{\"b\":1,\"a\":2}",
+                                      "{\"b\":1,\"a\":2,\"b\":3}",
+                                      "{\"\":1,\"\\u0061\":2}",
+                                      "{\"a\\n\":1}",
+                                      "{\"a\": 1 , \"b\":[ 1, 2 ]}",
+                                      "{\"a\":-0}",
+                                      "{\"a\":-0.0,\"b\":1e5,\"c\":1E-3,\"d\":2.5}",
+                                      "{\"a\":01}",
+                                      "{\"a\":00.5}",
+                                      "{\"a\":1.}",
+                                      "{\"a\":.5}",
+                                      "{\"a\":1-2}",
+                                      "{\"a\":1e5-2}",
+                                      "{\"a\":1e999}",
+                                      "{\"a\":999999999999999999}",
+                                      "{\"a\":-999999999999999999}",
+                                      "{\"a\":9223372036854775807}",
+                                      "{\"a\":-9223372036854775808}",
+                                      "{\"a\":9223372036854775808}",
+                                      "{\"a\":0.1234567890123456789012345678901234567890123456789}",
+                                      "{\"a\":\"\\u0000\"}",
+                                      "{\"a\":\"\\u0041\\ud83d\\ude42\"}",
+                                      "{\"a\":\"\\ud800\"}",
+                                      "{\"a\":\"\\\"\\\\\\/\\b\\f\\n\\r\\t\"}",
+                                      "{\"a\":\"\n\"}",
+                                      "{\"a\":\"\x7f\"}",
+                                      "{\"a\":\"\\x\"}",
+                                      "{\"a\":\"\xc0\xaf\"}",
+                                      "{\"a\":\"\xed\xa0\x80\"}",
+                                      "{\"a\":\"\xf4\x90\x80\x80\"}",
+                                      "{\"a\":\"\xef\xbf\xbe\"}",
+                                      "{\"a\":\"",
+                                      "{\"a\":\"\\",
+                                      "{\"a\":\"\\u12",
+                                      "{\"a\":tru}",
+                                      "{\"a\":nullx}",
+                                      "{\"a\":[1}",
+                                      "{\"a\":-}",
+                                      "{\"a\"",
+                                      "{\"a\":"};
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(ODD); i++)
+        read_as_by_jansson(ODD[i]);
+    for (int depth = 28; depth < 40; depth++) {
+        g_autofree char *open = g_strnfill((gsize)depth, '['),
+                        *close = g_strnfill((gsize)depth, ']');
+        g_autofree char *text = g_strdup_printf("{\"a\":%s%s}", open, close);
+        read_as_by_jansson(text);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(any_value),
         cmocka_unit_test(ends_of_numbers_and_texts),
+        cmocka_unit_test(what_is_written_and_spoilt_is_read_alike),
+        cmocka_unit_test(odd_texts_are_read_alike),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

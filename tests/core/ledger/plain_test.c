@@ -108,12 +108,34 @@ static void what_passes_is_read(void **state)
     assert_true(passed > TURNS / 100);
 }
 
+/* Of every length, with one odd byte at every place. */
+static void text_is_what_glib_says(void **state)
+{
+    static const char ODD[] = {'\0', '\x01', '\x7f', '\x80', '\xc3', '\xff'};
+    char text[40];
+
+    (void)state;
+    for (size_t length = 0; length < sizeof text; length++)
+        for (size_t at = 0; at < length; at++)
+            for (size_t odd = 0; odd < sizeof ODD; odd++)
+                for (char usual = '\x01'; usual < 'c'; usual += '0') {
+                    memset(text, usual, sizeof text);
+                    text[at] = ODD[odd];
+                    assert_int_equal(plain_is_text(text, length),
+                                     g_utf8_validate_len(text, length, NULL));
+                }
+    assert_true(plain_is_text("", 0));
+    assert_true(plain_is_text("eleven let\xc3\xa9rs, and more", 24));
+    assert_false(plain_is_text("eleven let\xc3\xa9rs, and more", 11));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_the_ledger_writes_passes),
         cmocka_unit_test(what_is_odd_does_not_pass),
         cmocka_unit_test(what_passes_is_read),
+        cmocka_unit_test(text_is_what_glib_says),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
