@@ -7,6 +7,8 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "core/ledger/plain.h"
+
 #define MAGIC "osier snapshot 1\n"
 /* A frame is packed once it is so long. */
 #define FRAME_BYTES (256 * 1024)
@@ -145,24 +147,33 @@ static void put_bytes(SnapshotOut *out, const void *bytes, size_t length)
     g_byte_array_append(out->frame, bytes, (guint)length);
 }
 
+static uint8_t *put(uint8_t *at, const void *bytes, size_t length)
+{
+    memcpy(at, bytes, length);
+    return at + length;
+}
+
 /* Numbers lie in the order of this machine's bytes, which the head says. */
 static void put_cell(SnapshotOut *out, LastRow *last, int column, const Cell *cell)
 {
     uint8_t kind = (uint8_t)(is_same(out, last, column, cell) ? CELL_SAME : cell->kind);
-    uint32_t length = (uint32_t)cell->length;
+    uint32_t length = (uint32_t)cell->length, from = out->frame->len;
+    size_t most = 1 + sizeof length + sizeof(int64_t) + 1 + (kind == CELL_TEXT ? length : 0);
 
-    put_bytes(out, &kind, 1);
-    if (kind == CELL_SAME) return;
-    if (kind == CELL_TEXT || kind == CELL_BYTES) put_bytes(out, &length, sizeof length);
-    last->cell[column].kind = cell->kind;
-    last->cell[column].at = out->frame->len;
-    last->cell[column].length = cell->length;
-    if (kind == CELL_INTEGER) put_bytes(out, &cell->integer, sizeof cell->integer);
-    if (kind == CELL_REAL) put_bytes(out, &cell->real, sizeof cell->real);
-    if (kind == CELL_TEXT) put_bytes(out, cell->text, cell->length);
-    if (kind == CELL_BYTES)
-        g_byte_array_append(out->raw, (const guint8 *)cell->text, (guint)cell->length);
-    if (kind == CELL_TEXT) put_bytes(out, "", 1);
+    g_byte_array_set_size(out->frame, (guint)(from + most));
+    uint8_t *at = out->frame->data + from;
+    *at++ = kind;
+    if (kind == CELL_TEXT || kind == CELL_BYTES) at = put(at, &length, sizeof length);
+    if (kind != CELL_SAME) {
+        last->cell[column].kind = cell->kind;
+        last->cell[column].at = (size_t)(at - out->frame->data);
+        last->cell[column].length = cell->length;
+    }
+    if (kind == CELL_INTEGER) at = put(at, &cell->integer, sizeof cell->integer);
+    if (kind == CELL_REAL) at = put(at, &cell->real, sizeof cell->real);
+    if (kind == CELL_TEXT) at = put(put(at, cell->text, length), "", 1);
+    if (kind == CELL_BYTES) g_byte_array_append(out->raw, (const guint8 *)cell->text, length);
+    out->frame->len = (guint)(at - out->frame->data);
 }
 
 void snapshot_out_row(SnapshotOut *out, TableId table, const Cell *cells, int count)
@@ -262,8 +273,7 @@ static bool is_text(const SnapshotIn *in, size_t length)
 {
     const char *text = (const char *)in->frame->data + in->at;
 
-    return in->frame->len - in->at > length && text[length] == '\0' &&
-           g_utf8_validate_len(text, length, NULL);
+    return in->frame->len - in->at > length && text[length] == '\0' && plain_is_text(text, length);
 }
 
 static bool is_real(const SnapshotIn *in)

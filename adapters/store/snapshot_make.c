@@ -10,14 +10,17 @@
 static Cell cell_of(Statement *statement, int column, CellKind kind)
 {
     const StatementCalls *calls = statement->calls;
-    Cell cell = {.kind = calls->type(statement, column) == VALUE_NULL ? CELL_NULL : kind};
+    Cell cell = {.kind = kind};
     int length = 0;
 
-    switch (cell.kind) {
-    case CELL_TEXT:
+    if (kind == CELL_TEXT) {
         cell.text = calls->text(statement, column);
-        cell.length = strlen(cell.text);
-        break;
+        cell.kind = cell.text != NULL ? CELL_TEXT : CELL_NULL;
+        cell.length = cell.text != NULL ? strlen(cell.text) : 0;
+        return cell;
+    }
+    if (calls->type(statement, column) == VALUE_NULL) return (Cell){.kind = CELL_NULL};
+    switch (kind) {
     case CELL_INTEGER: cell.integer = calls->integer(statement, column); break;
     case CELL_REAL: cell.real = calls->real(statement, column); break;
     case CELL_BYTES:

@@ -21,10 +21,21 @@ typedef struct {
     int failed;
 } Bench;
 
+/* When the day's sessions come due, by the real clock; now, where opening the store took longer than what was left until then. */
+static int64_t due_us(const Bench *bench)
+{
+    g_autofree char *due = g_strdup_printf("2026-01-%02dT08:30:00Z", bench->day);
+    int64_t due_ms;
+
+    g_assert(instant_parse(due, &due_ms));
+    int64_t left_ms = due_ms - clock_now(bench->office->clock);
+    return g_get_monotonic_time() + MAX(left_ms, 0) * 1000;
+}
+
 static void run_day(Bench *bench, Figure *figure)
 {
     g_autofree char *early = g_strdup_printf("2026-01-%02dT05:00:00Z", ++bench->day);
-    g_autofree char *start = g_strdup_printf("2026-01-%02dT08:29:59Z", bench->day);
+    g_autofree char *start = g_strdup_printf("2026-01-%02dT08:29:58Z", bench->day);
 
     /* Closing the silent sessions of the day before is not part of the figure. */
     office_reopen(bench->office, early);
@@ -32,7 +43,7 @@ static void run_day(Bench *bench, Figure *figure)
     office_wait_quiet(bench->office);
     office_reopen(bench->office, start);
     daemon_start(bench->office->daemon);
-    int64_t began_us = g_get_monotonic_time() + 1000000;
+    int64_t began_us = due_us(bench);
     double cpu_us = office_store_cpu_us(bench->office);
     office_wait_accepted(bench->office, bench->clients);
     double rate = bench->clients * 1e6 / (double)(g_get_monotonic_time() - began_us);
