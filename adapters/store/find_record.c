@@ -53,6 +53,28 @@ GPtrArray *find_replies(Tx *tx, const char *client, const char *state, int64_t s
     return tx_rows(tx, TABLE_REPLY, "arrived >= ?1 ORDER BY arrived, id", "i", since_ms);
 }
 
+/* The value of a column in the first of those rows, 0 where there is none. */
+static int64_t first_of(Tx *tx, TableId table, const char *where, const char *client, int column)
+{
+    g_autoptr(GPtrArray) rows = tx_rows(tx, table, where, "t", client);
+
+    return rows->len > 0 ? row_int(rows->pdata[0], column) : 0;
+}
+
+int64_t find_last_word(Tx *tx, const char *client)
+{
+    int64_t reply_ms = first_of(tx, TABLE_REPLY, "client = ?1 ORDER BY arrived DESC LIMIT 1",
+                                client, REPLY_ARRIVED);
+    int64_t report_ms =
+        first_of(tx, TABLE_REPORT, "client = ?1 ORDER BY at DESC LIMIT 1", client, REPORT_AT);
+    int64_t consent_ms =
+        first_of(tx, TABLE_CONTACT,
+                 "client = ?1 AND consent_at IS NOT NULL ORDER BY consent_at DESC LIMIT 1", client,
+                 CONTACT_CONSENT_AT);
+
+    return MAX(MAX(reply_ms, report_ms), consent_ms);
+}
+
 /* Those of one instant differ by the order of their rows alone: an id is a hash. */
 GPtrArray *find_received(Tx *tx, int limit)
 {

@@ -22,6 +22,9 @@ GPtrArray *find_reports(Tx *tx, const char *client, int64_t from_ms, int64_t to_
 /* Replies: client, state NULL for all; arrived at or after since; oldest first. */
 GPtrArray *find_replies(Tx *tx, const char *client, const char *state, int64_t since_ms);
 
+/* When anything was last heard of a client: the latest of replies, reports and consents given; 0: never. */
+int64_t find_last_word(Tx *tx, const char *client);
+
 /* Up to limit replies stored and not yet read, in the order in which they came, those of one instant included. */
 GPtrArray *find_received(Tx *tx, int limit);
 GPtrArray *find_glance(Tx *tx);

@@ -34,7 +34,7 @@ static void read_limits(const Section *root, Clinic *clinic)
 
 static void read_reminders(const Section *root, Clinic *clinic)
 {
-    static const char *const KEYS[] = {"ends", "nudge_after", "silent_after", NULL};
+    static const char *const KEYS[] = {"ends", "nudge_after", "silent_after", "consent_days", NULL};
     g_auto(Section) reminders = section_open(root, "reminders", false, KEYS);
     json_t *nudge = json_object_get(reminders.object, "nudge_after");
 
@@ -46,6 +46,8 @@ static void read_reminders(const Section *root, Clinic *clinic)
     else
         clinic->nudge_after_ms =
             section_duration(&reminders, "nudge_after", 4 * HOUR_MS, SECOND_MS, DAY_MS);
+    clinic->consent_silence_days = fault_whole(reminders.faults, reminders.pointer,
+                                               reminders.object, "consent_days", 180, 0, 1000);
     if (clinic->silent_after_ms <= clinic->reminder_ends_ms)
         section_fault(
             &reminders, section_has(&reminders, "silent_after") ? "silent_after" : "ends",

@@ -155,19 +155,20 @@ typedef struct {
     int64_t reminder_ends_ms;
     int64_t nudge_after_ms; /* 0: no nudge */
     int64_t silent_after_ms;
-    int keep_records_years; /* after the last word about a client; 0: no such time */
-    int keep_words_years;   /* of replies and digests; 0: as long as the record */
-    int keep_looks_years;   /* at the record, by the page; 0: for good */
-    int32_t backup_second;  /* of the clinic's day; -1: no copy at night */
-    int backup_keep;        /* so many copies are kept */
-    char *backup_key;       /* what they are sealed to, or NULL */
-    char *page_listen;      /* "127.0.0.1:8750" */
-    char *page_url;         /* where the page is reached from outside, or NULL */
-    int64_t page_idle_ms;   /* without a person's doing, the page logs out */
-    char *hooks_listen;     /* or NULL */
-    char *sync_listen;      /* where other replicas call, or NULL: this one calls them */
-    char *sync_name;        /* what people call this replica, or NULL: the machine's name */
-    int64_t sync_every_ms;  /* between two visits where nothing happens */
+    int consent_silence_days; /* without a word, and consent is asked for anew; 0: never */
+    int keep_records_years;   /* after the last word about a client; 0: no such time */
+    int keep_words_years;     /* of replies and digests; 0: as long as the record */
+    int keep_looks_years;     /* at the record, by the page; 0: for good */
+    int32_t backup_second;    /* of the clinic's day; -1: no copy at night */
+    int backup_keep;          /* so many copies are kept */
+    char *backup_key;         /* what they are sealed to, or NULL */
+    char *page_listen;        /* "127.0.0.1:8750" */
+    char *page_url;           /* where the page is reached from outside, or NULL */
+    int64_t page_idle_ms;     /* without a person's doing, the page logs out */
+    char *hooks_listen;       /* or NULL */
+    char *sync_listen;        /* where other replicas call, or NULL: this one calls them */
+    char *sync_name;          /* what people call this replica, or NULL: the machine's name */
+    int64_t sync_every_ms;    /* between two visits where nothing happens */
     /* the store is in a PostgreSQL database: its connection string; NULL: a file of its own */
     char *store_connect;
     char *store_schema;   /* the clinic's schema there */

@@ -110,6 +110,7 @@ static const TextRule RULES[] = {
     {"kind-suspended", TEXT_PART, "", ""},
     {"kind-review", TEXT_PART, "", ""},
     {"kind-away", TEXT_PART, "", ""},
+    {"kind-consent", TEXT_PART, "", ""},
     {"kind-screen", TEXT_PART, "", ""},
     {"kind-height-loss", TEXT_PART, "value", "value"},
     {"kind-gateway", TEXT_PART, "", ""},

@@ -149,6 +149,7 @@ const char *show_kind(const char *kind)
         {"suspended", "texts stopped, please look"},
         {"review", "the review is due"},
         {"away", "a long break, please ask"},
+        {"consent", "consent to be asked for anew"},
         {"screen", "a fresh screen changed what suits"},
         {"height-loss", "loss of height"},
         {"gateway", "a gateway fails"},

@@ -4,13 +4,12 @@
 #include <glib.h>
 
 static const char *const TEXTS[] = {
-    "as",       "at",       "by",      "calendar",  "channel",     "clinician", "consent",
-    "date",     "done",     "email",   "felt",      "from",        "hold_s",    "kind",
-    "landmark", "language", "method",  "movement",  "name",        "needs",     "note",
-    "outcome",  "peer",     "phone",   "programme", "repetitions", "returned",  "review",
-    "role",     "rule",     "session", "set_up",    "side",        "stage",     "start",
-    "take",     "to",       "until",   "why",       "with",        "wording",   "words",
-    "zone",
+    "as",       "asked",    "at",     "by",        "calendar",    "channel",  "client", "clinician",
+    "consent",  "date",     "done",   "email",     "felt",        "from",     "hold_s", "kind",
+    "landmark", "language", "method", "missed",    "movement",    "name",     "needs",  "note",
+    "outcome",  "peer",     "phone",  "programme", "repetitions", "returned", "review", "role",
+    "rule",     "session",  "set_up", "side",      "stage",       "start",    "take",   "to",
+    "until",    "why",      "with",   "wording",   "words",       "zone",
 };
 
 /* Of bodies alone: in a query all is text. */

@@ -7,6 +7,7 @@
 #include "core/ledger/id.h"
 #include "daemon/jobs/alert.h"
 #include "daemon/jobs/checkin.h"
+#include "daemon/jobs/consent.h"
 #include "daemon/jobs/post.h"
 #include "daemon/jobs/words.h"
 
@@ -73,6 +74,7 @@ static Day next_day(Job *job, const Person *person, const Ready *ready)
             next = MIN(next, last + ready->ask.programme->void_days_off);
     }
     if (review_day(person, &day) && !review_told(job, person)) next = MIN(next, day);
+    if (consent_day(job, person, &day)) next = MIN(next, day);
     return next;
 }
 
@@ -209,6 +211,7 @@ void course_meet(Job *job, const char *client)
         meet_break(job, person, ready);
     }
     meet_review(job, person, ready, today);
+    consent_meet(job, person, today);
     g_autoptr(Person) after = person_again(job, person);
     course_next(job, after);
 }

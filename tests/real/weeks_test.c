@@ -252,6 +252,47 @@ static void the_review_is_a_matter_for_the_digest_and_may_end_it(void **state)
     solo_close(&clinic);
 }
 
+/* The clinic asks for consent anew after so many days of silence. */
+static void lasts(Solo *clinic, int days)
+{
+    g_autofree char *path = g_build_filename(clinic->site->clinic, "clinic.yaml", NULL);
+    g_autofree char *yaml = NULL,
+                    *put = g_strdup_printf("silent_after: 20h, consent_days: %d", days);
+
+    assert_true(g_file_get_contents(path, &yaml, NULL, NULL));
+    GString *text = g_string_new(yaml);
+    assert_int_equal(g_string_replace(text, "silent_after: 20h", put, 0), 1);
+    site_settings(clinic->site, text->str);
+    g_string_free(text, TRUE);
+    site_reload(clinic->site);
+}
+
+static void consent_does_not_outlast_a_long_silence(void **state)
+{
+    Solo clinic = solo_open(SPEAKS_SIGNED, "08:30");
+
+    (void)state;
+    lasts(&clinic, 10);
+    solo_to(&clinic, "2026-03-04T08:40:00Z");
+    practise(&clinic, "2026-03-04");
+    solo_to(&clinic, "2026-03-13T20:00:00Z"); /* ten days, but for one, after the last word */
+    assert_int_equal(solo_alerts(&clinic, "consent", "today"), 0);
+    int asked = solo_heard(&clinic, "time for your stretches");
+    assert_int_equal(asked, 12);
+    solo_to(&clinic, "2026-03-16T20:00:00Z");
+    assert_int_equal(solo_alerts(&clinic, "consent", "today"), 1);
+    assert_int_equal(solo_heard(&clinic, "time for your stretches"),
+                     asked + 1); /* of that morning */
+    json_decref(site_ask(clinic.site,
+                         "client set %s --consent 'sms: rang her, J. Lindqvist, 2026-03-16'",
+                         clinic.ada));
+    json_decref(site_ask(clinic.site, "client resume %s --by 'J. Lindqvist'", clinic.ada));
+    solo_to(&clinic, "2026-03-18T20:00:00Z");
+    assert_int_equal(solo_heard(&clinic, "time for your stretches"), asked + 3);
+    assert_int_equal(solo_alerts(&clinic, "consent", "today"), 1);
+    solo_close(&clinic);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -262,6 +303,7 @@ int main(void)
         cmocka_unit_test(two_weeks_of_silence_are_asked_about_once),
         cmocka_unit_test(who_was_away_is_not_asked_but_told_how_to_begin),
         cmocka_unit_test(a_landline_leaves_the_question_to_whoever_rings),
+        cmocka_unit_test(consent_does_not_outlast_a_long_silence),
         cmocka_unit_test(the_review_is_a_matter_for_the_digest_and_may_end_it),
     };
 

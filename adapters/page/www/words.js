@@ -11,7 +11,7 @@ const KINDS = {
   clot: "clot sign", fracture: "fracture sign", nerve: "nerve sign", fall: "fall", pain: "pain", "pain-some": "pain, no number given",
   "strong-stretch": "strong stretch", "missed-run": "missed days", stopped: "has ended the texts",
   undeliverable: "cannot be reached", unread: "a reply has waited for a day", suspended: "texts stopped, please look",
-  review: "the review is due", away: "a long break, please ask", screen: "a fresh screen changed what suits, please decide",
+  review: "the review is due", away: "a long break, please ask", consent: "consent to be asked for anew", screen: "a fresh screen changed what suits, please decide",
   "height-loss": "loss of height", gateway: "a gateway fails", session: "today's session by telephone",
 };
 
