@@ -74,6 +74,23 @@ static bool is_overtaken(const Oracle *oracle, const ModelReply *reply)
     return false;
 }
 
+/* Has somebody who may not be the client written from there, of a death or that it is a wrong number? Then START goes to a person. */
+static bool was_elsewhere(const Oracle *oracle, const ModelReply *reply)
+{
+    GHashTableIter iter;
+    void *value;
+
+    g_hash_table_iter_init(&iter, oracle->model->replies);
+    while (g_hash_table_iter_next(&iter, NULL, &value)) {
+        const ModelReply *other = value;
+        const Phrase *phrase = other->text != NULL ? phrase_of(other->text) : NULL;
+        if (other->read_seq < reply->read_seq && g_strcmp0(other->from, reply->from) == 0 &&
+            phrase != NULL && (phrase->says == SAYS_DEATH || phrase->says == SAYS_WRONG))
+            return true;
+    }
+    return false;
+}
+
 /* "Stop, start, help at once." */
 static void stop_and_start_are_obeyed(Oracle *oracle, const ModelReply *reply, const Phrase *phrase,
                                       const ModelClient *client)
@@ -83,7 +100,7 @@ static void stop_and_start_are_obeyed(Oracle *oracle, const ModelReply *reply, c
     if (is_overtaken(oracle, reply)) return;
     if (phrase->says == SAYS_STOP && !stopped)
         broken(oracle, "stop is obeyed at once", reply, client->id);
-    if (phrase->says == SAYS_START && stopped)
+    if (phrase->says == SAYS_START && stopped && !was_elsewhere(oracle, reply))
         broken(oracle, "start is obeyed at once", reply, client->id);
 }
 
@@ -96,6 +113,16 @@ static void words_of_illness_suspend(Oracle *oracle, const ModelReply *reply,
         broken(oracle, "words of illness suspend messages", reply, client->id);
     if (strcmp(reply->state, "unread") != 0)
         broken(oracle, "words of illness go to a person", reply, client->id);
+}
+
+/* "Words of a death end everything without any automatic answer", and a wrong number does; a clinician hears that day. */
+static void a_clinician_hears_of_a_death(Oracle *oracle, const ModelReply *reply,
+                                         const ModelClient *client)
+{
+    words_of_illness_suspend(oracle, reply, client);
+    if (model_bar(client, "end", INT64_MAX) == NULL &&
+        !alert_stands(oracle, client->id, "suspended", "today", reply))
+        broken(oracle, "a clinician hears of a death", reply, client->id);
 }
 
 /* Pain with its number answers the question; pain without one is asked back. */
@@ -126,6 +153,8 @@ static void judge_of(Oracle *oracle, const ModelReply *reply, const Phrase *phra
     case SAYS_STOP:
     case SAYS_START: stop_and_start_are_obeyed(oracle, reply, phrase, client); break;
     case SAYS_SUSPEND: words_of_illness_suspend(oracle, reply, client); break;
+    case SAYS_DEATH:
+    case SAYS_WRONG: a_clinician_hears_of_a_death(oracle, reply, client); break;
     default: break;
     }
 }

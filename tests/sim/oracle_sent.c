@@ -2,8 +2,10 @@
 /* The rules on a message whose bytes leave. */
 #include <string.h>
 
+#include "core/ledger/id.h"
 #include "tests/sim/local.h"
 #include "tests/sim/oracle_inside.h"
+#include "tests/sim/phrases.h"
 
 static bool is_kind(const Sent *sent, const char *const *kinds)
 {
@@ -70,6 +72,28 @@ static void nobody_barred_is_written_to(Oracle *oracle, const Sent *sent, const 
     for (size_t i = 0; is_kind(sent, OF_SESSIONS) && i < G_N_ELEMENTS(BARS); i++)
         if (model_bar(client, BARS[i], at) != NULL)
             broken(oracle, "nobody barred is written to", sent, BARS[i]);
+}
+
+/* "Words of a death end everything without any automatic answer": nothing that answers such a reply leaves. */
+static void a_death_is_answered_by_nothing(Oracle *oracle, const Sent *sent)
+{
+    static const char *const ANSWERS[] = {"stopped", "help", "started", "safety", "stretch"};
+    GHashTableIter iter;
+    void *value;
+
+    if (!is_kind(sent, EXEMPT) && !is(sent, "answer")) return;
+    g_hash_table_iter_init(&iter, oracle->model->replies);
+    while (g_hash_table_iter_next(&iter, NULL, &value)) {
+        const ModelReply *reply = value;
+        const Phrase *phrase = reply->text != NULL ? phrase_of(reply->text) : NULL;
+        if (phrase == NULL || (phrase->says != SAYS_DEATH && phrase->says != SAYS_WRONG)) continue;
+        for (size_t i = 0; i < G_N_ELEMENTS(ANSWERS); i++) {
+            g_autofree char *purpose = g_strdup_printf("%s/%s", ANSWERS[i], reply->id);
+            g_autofree char *id = id_message(purpose);
+            if (strcmp(id, sent->id) == 0)
+                broken(oracle, "a death is answered by nothing", sent, reply->text);
+        }
+    }
 }
 
 /* "Consent is recorded for each channel, with who took it and when, before any message." */
@@ -249,6 +273,7 @@ void oracle_judge_sent(Oracle *oracle, const Sent *sent, const Written *written)
     if (sent->to_client) {
         nobody_is_written_to_at_night(oracle, sent, client);
         nobody_barred_is_written_to(oracle, sent, client);
+        a_death_is_answered_by_nothing(oracle, sent);
         nobody_without_consent_is_written_to(oracle, sent, client, written->mail);
         if (written->delivered) no_more_than_the_daily_cap(oracle, sent, client);
         one_safety_text_for_a_stop(oracle, sent, client);

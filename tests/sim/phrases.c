@@ -36,6 +36,10 @@ static const Phrase PHRASES[] = {
     {SAYS_START, "start", NULL, 0},
     {SAYS_HELP, "HELP", NULL, 0},
     {SAYS_SUSPEND, "had to go to hospital yesterday", NULL, 0},
+    {SAYS_DEATH, "My mother died on Sunday", NULL, 0},
+    {SAYS_DEATH, "She has died. Please stop the texts", NULL, 0},
+    {SAYS_WRONG, "Wrong number", NULL, 0},
+    {SAYS_WRONG, "you have the wrong person", NULL, 0},
     {SAYS_ODD, "when is my appointment?", NULL, 0},
     {SAYS_ODD, "thanks dear", NULL, 0},
     {SAYS_ODD, "\360\237\221\215", NULL, 0},
@@ -74,7 +78,7 @@ const char *says_name(Says says)
 {
     static const char *const NAMES[] = {"done",    "not",     "partly", "pain",  "some",
                                         "number",  "warning", "stop",   "start", "help",
-                                        "suspend", "odd",     "take"};
+                                        "suspend", "death",   "wrong",  "odd",   "take"};
 
     return NAMES[says];
 }

@@ -19,7 +19,9 @@ typedef enum {
     SAYS_STOP,
     SAYS_START,
     SAYS_HELP,
-    SAYS_SUSPEND, /* hospital, illness, a death */
+    SAYS_SUSPEND, /* hospital, illness */
+    SAYS_DEATH,   /* whoever died */
+    SAYS_WRONG,   /* somebody else has the number */
     SAYS_ODD,     /* questions, thanks, noise */
     SAYS_TAKE,    /* a clinician's code */
     SAYS_COUNT

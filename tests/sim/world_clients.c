@@ -35,9 +35,10 @@ static Says draw_answer(World *world)
         Says says;
         int weight;
     } WEIGHTS[] = {
-        {SAYS_DONE, 690}, {SAYS_NOT, 110},   {SAYS_PARTLY, 40},  {SAYS_PAIN, 30},
+        {SAYS_DONE, 680}, {SAYS_NOT, 110},   {SAYS_PARTLY, 40},  {SAYS_PAIN, 30},
         {SAYS_SOME, 30},  {SAYS_NUMBER, 10}, {SAYS_WARNING, 24}, {SAYS_STOP, 10},
-        {SAYS_HELP, 8},   {SAYS_SUSPEND, 8}, {SAYS_ODD, 40},
+        {SAYS_HELP, 8},   {SAYS_SUSPEND, 8}, {SAYS_DEATH, 6},    {SAYS_WRONG, 4},
+        {SAYS_ODD, 40},
     };
     int left = (int)random_below(world->random, "answer", 1000);
 
