@@ -98,10 +98,14 @@ void bars_read_number(Work *work)
 {
     Reading *out = work->out;
 
-    if (out->done != DONE_UNSAID || out->intensity >= 0 || out->pain_kind != PAIN_UNSAID) return;
+    bool reports = out->done == DONE_YES || out->done == DONE_PARTLY;
+    if (reports || out->intensity >= 0 || out->pain_kind != PAIN_UNSAID) return;
     out->wrong_number = read_bar(work, ROLE_WRONG_NUMBER, number_holds, &out->from_wrong_number) ||
                         read_bar(work, ROLE_NOT_NAMED, named_holds, &out->from_wrong_number);
-    out->person |= out->wrong_number;
+    if (!out->wrong_number) return;
+    out->person = true;
+    out->done = DONE_UNSAID; /* "not been to physio, wrong person" is no session of the client's */
+    g_clear_pointer(&out->from_done, g_free);
 }
 
 /* Whether the client stands before a sign as its subject: "my wife died and I have a pain in the chest". */
