@@ -224,7 +224,7 @@ bool answer_by_letter(const Work *work, int token)
 {
     const Token *letter;
 
-    if (token < 0 || token_level(work, token) < LEVEL_CLAUSE) return false;
+    if (token < 0 || (token > 0 && token_level(work, token) < LEVEL_CLAUSE)) return false;
     letter = token_at(work, token);
     return letter->folded_length == 1 && !letter->digits && role_covers(work, ROLE_YES, token);
 }

@@ -57,6 +57,8 @@ bool report_asked(const Work *work, const Mark *mark)
         return true; /* "can I do them in the bath" */
     if (asked_whether(work, mark)) return true;
     if (!token_at(work, mark->start)->asked) return false;
+    if (mark->start == 0 && answer_by_letter(work, 0) && number_over(work, 1) != NULL)
+        return false; /* "D 4 0 call me?" */
     for (int i = mark->end; i < token_count(work); i++) {
         if (token_at(work, i)->level == LEVEL_SENTENCE) break;
         if (token_at(work, i)->level == LEVEL_CLAUSE) return false;

@@ -77,10 +77,13 @@ static bool closes_pair(const Work *work, const Number *number)
            (number->end >= token_count(work) || token_at(work, number->end)->level >= LEVEL_CLAUSE);
 }
 
-/* Whether it is asked about: "4 and 1, is that normal?" tells both, and asks in the clause behind them. */
+/* Whether it is asked about: "4 and 1, is that normal?" tells both, and asks in the clause behind them. So does "D 4 0 call me?". */
 static bool in_question(const Work *work, const Number *number)
 {
     if (!token_at(work, number->first)->asked) return false;
+    if (number_over(work, 1) != NULL && answer_by_letter(work, 0) &&
+        (number_behind_letter(work, number) || number_leads(work, number)))
+        return false;
     for (int i = number->end; i < token_count(work); i++) {
         if (token_at(work, i)->level == LEVEL_SENTENCE) return true;
         if (token_at(work, i)->level == LEVEL_CLAUSE) return false;

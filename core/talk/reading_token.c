@@ -25,6 +25,7 @@ typedef struct {
     bool single;  /* the open token is of one character */
     bool face;    /* and that a face that ends its sentence */
     int sentence; /* the token that began the sentence */
+    int clause;   /* the same of the clause */
 } Lexer;
 
 static Token *push(Lexer *lexer, bool first)
@@ -47,6 +48,7 @@ static Token *push(Lexer *lexer, bool first)
     token.minus = token.digits && lexer->before == '-' && lexer->fresh;
     g_array_append_val(lexer->work->tokens, token);
     if (token.level == LEVEL_SENTENCE) lexer->sentence = (int)lexer->work->tokens->len - 1;
+    if (token.level >= LEVEL_CLAUSE) lexer->clause = (int)lexer->work->tokens->len - 1;
     lexer->fresh = false;
     return token_at(lexer->work, (int)lexer->work->tokens->len - 1);
 }
@@ -221,7 +223,7 @@ static void end_sentence(Lexer *lexer, char mark)
 {
     int count = (int)lexer->work->tokens->len;
 
-    if (mark == '?' && count > 0 && count - lexer->sentence <= 2 && answered(lexer)) {
+    if (mark == '?' && count > 0 && count - lexer->clause <= 2 && answered(lexer)) {
         lexer->level = MAX(lexer->level, LEVEL_CLAUSE);
         return;
     }
