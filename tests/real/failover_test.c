@@ -290,9 +290,15 @@ static void every_host_gone_is_the_line(void **state)
     to(&pair, "2026-03-02T08:50:00Z");
     assert_true(line_is_down(&pair));
     fate_is(&pair, ada, "waiting", NULL);
+    /* No gateway is blamed, however long it lasts; the digest knows of the time although it is not over. */
+    to(&pair, "2026-03-02T12:10:00Z");
+    assert_true(line_is_down(&pair));
     json_t *alerts = site_ask(pair.site, "alerts");
     assert_int_equal(look_count(alerts, "kind", "gateway"), 0);
     json_decref(alerts);
+    json_t *week = site_ask(pair.site, "week --of 2026-03-08");
+    assert_float_equal(json_number_value(json_object_get(week, "away_hours")), 4, 0.1);
+    json_decref(week);
     pair_close(&pair);
 }
 
