@@ -8,10 +8,25 @@
 /* A text as one pack sees it. */
 typedef struct {
     Work work;
-    bool *known;              /* by byte: part of a word that the pack has as written */
+    bool *
+        known; /* by byte: part of a word that the pack has as written; NULL while it is the only attempt */
     int tokens, known_tokens; /* but numbers */
     bool read;
 } Attempt;
+
+static bool is_known(const Token *token)
+{
+    return token->digits || token->word != 0 || token->stem != 0;
+}
+
+static void count_known(Attempt *attempt)
+{
+    for (int i = 0; i < token_count(&attempt->work); i++) {
+        const Token *token = token_at(&attempt->work, i);
+        attempt->tokens += !token->digits;
+        attempt->known_tokens += is_known(token) && !token->digits;
+    }
+}
 
 static void note_known(Attempt *attempt)
 {
@@ -20,10 +35,8 @@ static void note_known(Attempt *attempt)
     attempt->known = g_new0(bool, (gsize)work->length + 1);
     for (int i = 0; i < token_count(work); i++) {
         const Token *token = token_at(work, i);
-        bool known = token->digits || token->word != 0 || token->stem != 0;
-        attempt->tokens += !token->digits;
-        attempt->known_tokens += known && !token->digits;
-        if (known) memset(attempt->known + token->from, true, (size_t)(token->to - token->from));
+        if (is_known(token))
+            memset(attempt->known + token->from, true, (size_t)(token->to - token->from));
     }
 }
 
@@ -32,7 +45,7 @@ static void attempt_open(Attempt *attempt, const Pack *pack, const Cut *cut)
     *attempt = (Attempt){0};
     work_open(&attempt->work, pack_rules(pack), cut);
     attempt->work.out->language = g_strdup(pack_language(pack));
-    note_known(attempt);
+    count_known(attempt);
 }
 
 static void attempt_read(Attempt *attempt)
@@ -164,15 +177,21 @@ static bool suffices(const Attempt *first)
 Reading *reply_read(const Pack *const *packs, int n, const char *text, size_t length)
 {
     g_assert(n > 0);
-    g_autofree Attempt *attempts = g_new(Attempt, n);
+    g_autofree Attempt *all = NULL;
+    Attempt first, *attempts = &first;
     int opened = 1;
     Cut cut;
 
     text_cut(packs, n, text, length, &cut);
-    attempt_open(&attempts[0], packs[0], &cut);
-    if (!suffices(&attempts[0]))
+    attempt_open(&first, packs[0], &cut);
+    if (!suffices(&first)) {
+        attempts = all = g_new(Attempt, n);
+        attempts[0] = first;
         for (; opened < n; opened++)
             attempt_open(&attempts[opened], packs[opened], &cut);
+        for (int i = 0; i < opened; i++)
+            note_known(&attempts[i]);
+    }
     int best = best_of(attempts, opened);
     for (int i = 0; i < opened; i++)
         if (i == 0 || i == best || knows_more(&attempts[i], &attempts[0]))

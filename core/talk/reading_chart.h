@@ -8,23 +8,21 @@
 typedef struct {
     Work *work;
     const Rules *rules;
-    const Entry *entries;
     int from, to;     /* tokens of the sentence */
     int number;       /* the first number that it may have */
-    guint32 *present; /* bit by symbol: it occurs in the sentence */
-    guint32 *marked;  /* bit by symbol: so do the marks of its single words */
-    guint32 *made;    /* bit by symbol: it has a mark in the sentence */
-    int *marks_of;    /* by symbol, where made: its last mark in the sentence */
+    gsize set;        /* words of 32 bits that have one for each kind */
+    guint32 *present; /* bit by kind: it occurs in the sentence */
+    guint32 *marked;  /* bit by kind: so do the marks of its single words */
+    guint32 *made;    /* bit by kind: it has a mark in the sentence */
+    guint32 *is;      /* by token of the sentence, a bit by kind: what it is by itself */
+    int *marks_of;    /* by kind, where made: its last mark in the sentence */
     guint64 *waiting; /* bit by row */
     guint64 *blocks;  /* bit by 64 rows: some of them wait */
     int *clause_next; /* by token: the next that begins a clause, itself counted */
     int *but_next;    /* by token: the next that begins a word which ends a gap */
-    Symbol *fresh;    /* that occur in words of the sentence, while these are looked through */
+    Symbol *fresh;    /* what the tokens of the sentence are, whose rows wait to be woken */
     int n_fresh;
-    bool settled;   /* all of them are seen */
-    Traits *traits; /* by token: what it may be by itself, as in Rules.traits */
-    guint8 *edges;  /* by token: bits of EdgeBit */
-    bool *numbered; /* by token: it is a number by itself */
+    guint8 *edges; /* by token: bits of EdgeBit */
     bool edged;
 } Chart;
 

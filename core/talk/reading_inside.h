@@ -35,11 +35,11 @@ typedef struct {
 /* A class that holds for tokens start to end - 1. mask: which of them, counted from start, the
  * pattern names itself. */
 typedef struct {
-    Symbol symbol;
+    Kind kind;
     guint16 start, end;
     guint64 mask;
-    int next; /* index of the next mark of the same role, -1 for none */
-    int before; /* of the one of the same symbol that was put before it in the sentence, -1 for none */
+    int next;   /* index of the next mark of the same role, -1 for none */
+    int before; /* of the one of the same kind that was put before it in the sentence, -1 for none */
 } Mark;
 
 typedef enum {
@@ -87,14 +87,16 @@ typedef struct {
     GArray *tokens;  /* of Token */
     Mark *marks;
     int n_marks, marks_room, marks_max;
-    GArray *numbers;               /* of Number */
+    Mark *more_marks; /* where they lie once they were more than room has place for; else NULL */
+    GArray *numbers;  /* of Number */
     int first_of_role[ROLE_COUNT]; /* index of a mark, -1 none */
+    RoleSet occurring;             /* those that have any */
     guint8 *starts;  /* by token and role: the length of the longest mark from there */
     guint8 *ends;    /* the same of those that end before the token */
     bool *said;      /* by token: some rule read it */
     RoleSet *covers; /* by token: the roles of the marks that name it */
     int *number_of;  /* by token: the index of the number over it, -1 none */
-    void *room;      /* where the five above lie */
+    void *room;      /* where the chart works, then the first marks and the five above lie */
     bool question;
     bool told;         /* a relative writes of the client */
     bool for_person;   /* something in it is for a person, whatever else was read */
@@ -219,7 +221,9 @@ void numbers_type(Work *work);
 /* The number over a token, or NULL. */
 const Number *number_over(const Work *work, int token);
 
-/* reading_chart.c: puts all marks of the pack's grammar on the tokens. */
+/* reading_chart.c: the bytes at the start of work->room that it needs for so many tokens, a multiple of 8. */
+gsize chart_room(const Rules *rules, gsize tokens);
+/* Puts all marks of the pack's grammar on the tokens. */
 void chart_make(Work *work);
 
 /* reading_role.c: what the marks say. roles_cover once, when all are made. */

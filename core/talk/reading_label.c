@@ -370,6 +370,7 @@ void labels_give(Work *work)
     int count = token_count(work), number = 0, carried = LABEL_NONE, side = SIDE_NONE;
     int theirs = LABEL_NONE;
     bool of_day = false; /* what is carried is that of a number of another day, or hour */
+    if (work->numbers->len == 0) return;
     g_autoptr(GArray) items = g_array_sized_new(FALSE, FALSE, sizeof(Item), 16);
 
     for (int from = 0; from < count;) {

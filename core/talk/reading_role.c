@@ -50,13 +50,15 @@ bool mark_void(const Work *work, Role role, const Mark *mark)
 
 static void cover(Work *work, Role role)
 {
+    guint64 bit = G_GUINT64_CONSTANT(1) << (role % 64);
+    bool figures = role > ROLE_THANKS && role_occurs(work, ROLE_IDIOM);
+
     for (int i = mark_first(work, role); i >= 0; i = mark_at(work, i)->next) {
         const Mark *mark = mark_at(work, i);
         if (mark_void(work, role, mark)) continue;
-        if (role > ROLE_THANKS && role_touches(work, ROLE_IDIOM, mark)) continue;
+        if (figures && role_touches(work, ROLE_IDIOM, mark)) continue;
         for (int t = mark->start; t < mark->end; t++)
-            if (mark_names(mark, t))
-                work->covers[t].bits[role / 64] |= G_GUINT64_CONSTANT(1) << (role % 64);
+            if (mark_names(mark, t)) work->covers[t].bits[role / 64] |= bit;
     }
 }
 
@@ -64,6 +66,7 @@ static void cover(Work *work, Role role)
  * touches does not count. */
 void roles_cover(Work *work)
 {
-    for (int role = 0; role < ROLE_COUNT; role++)
-        if (role_occurs(work, (Role)role)) cover(work, (Role)role);
+    for (int i = 0; i < (int)G_N_ELEMENTS(work->occurring.bits); i++)
+        for (guint64 left = work->occurring.bits[i]; left != 0; left &= left - 1)
+            cover(work, (Role)(i * 64 + __builtin_ctzll(left)));
 }

@@ -47,15 +47,15 @@ void punctuation_hear(Work *work)
             i += (guint)used;
             continue;
         }
-        Token copy = *token;
         if (before != 0) {
-            copy.level = MAX(copy.level, level);
-            copy.joint = joint;
-            copy.before = before;
+            token->level = MAX(token->level, level);
+            token->joint = joint;
+            token->before = before;
         }
+        if (kept < i) *token_at(work, (int)kept) = *token;
+        kept++;
         level = LEVEL_NONE;
         joint = before = 0;
-        *token_at(work, (int)kept++) = copy;
         i++;
     }
     g_array_set_size(tokens, kept);

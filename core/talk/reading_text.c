@@ -142,8 +142,9 @@ static bool initials(const char *line, size_t length)
     return at == length && n >= 2 && n <= FEW;
 }
 
-/* Copies the client's own lines. */
-static void keep_lines(const Packs *packs, const char *text, size_t length, GString *kept)
+/* Copies the client's own lines. first: whether the packs' cut patterns may need to see the first, which begins as the text does. */
+static void keep_lines(const Packs *packs, const char *text, size_t length, bool first,
+                       GString *kept)
 {
     size_t from = 0;
 
@@ -156,7 +157,8 @@ static void keep_lines(const Packs *packs, const char *text, size_t length, GStr
             from = next;
             continue;
         }
-        if (!may_cut(packs, text + from, (int)MIN(end - from, G_MAXINT / 2))) {
+        if ((from == 0 && !first) ||
+            !may_cut(packs, text + from, (int)MIN(end - from, G_MAXINT / 2))) {
             size_t own = quote_within(packs, text, from, end);
             g_string_append_len(kept, text + from, (gssize)(own - from));
             g_string_append_c(kept, '\n');
@@ -274,13 +276,13 @@ void text_cut(const Pack *const *packs, int n, const char *text, size_t length, 
     size_t size = strlen(valid);
     GString *kept = g_string_sized_new(MIN(size, (size_t)READ_BYTES_MAX) + 2);
     int seen = (int)MIN(size, (size_t)LINE_FOLDED * 2);
-    bool reaction = false;
+    bool begins_cut = may_cut(&all, valid, seen), reaction = false;
 
-    if (may_cut(&all, valid, seen)) {
+    if (begins_cut) {
         g_autofree char *start = fold_line(valid, seen);
         reaction = cuts(&all, CUT_REACTION, start);
     }
-    if (!reaction) keep_lines(&all, valid, size, kept);
+    if (!reaction) keep_lines(&all, valid, size, begins_cut, kept);
     cut->marked_up = drop_tags(kept);
     trim_to_limit(kept);
     cut->emptied = !reaction && has_sense(valid) && !has_sense(kept->str);

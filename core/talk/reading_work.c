@@ -41,7 +41,7 @@ static bool whole_unread(const Work *work, int from, int to)
 /* The words that no rule read: in each sentence from the first such word to the last. */
 static char *rest_of(const Work *work)
 {
-    GString *rest = g_string_new(NULL);
+    GString *rest = NULL;
     int count = token_count(work);
 
     for (int from = 0; from < count;) {
@@ -55,17 +55,16 @@ static char *rest_of(const Work *work)
                 last = i;
             }
         if (first >= 0) {
-            if (rest->len > 0) g_string_append(rest, " / ");
+            if (rest == NULL)
+                rest = g_string_new(NULL);
+            else
+                g_string_append(rest, " / ");
             g_string_append_len(rest, work->text + token_at(work, first)->from,
                                 token_at(work, last)->to - token_at(work, first)->from);
         }
         from = to;
     }
-    if (rest->len == 0) {
-        g_string_free(rest, TRUE);
-        return NULL;
-    }
-    return g_string_free(rest, FALSE);
+    return rest != NULL ? g_string_free(rest, FALSE) : NULL;
 }
 
 static bool says_nothing(const Work *work)
@@ -116,21 +115,22 @@ void work_open(Work *work, const Rules *rules, const Cut *cut)
     tokens_make(work);
 }
 
-/* What is kept by token lies in one block. */
+/* What is kept by token, the first marks and what the chart needs lie in one block. */
 static void make_room(Work *work)
 {
-    gsize n = (gsize)token_count(work) + 1;
-    char *at = work->room =
-        g_malloc0(n * (sizeof(RoleSet) + sizeof(int) + sizeof(bool) + 2 * ROLE_COUNT));
+    gsize n = (gsize)token_count(work) + 1, chart = chart_room(work->rules, n);
+    gsize kept = n * (sizeof(RoleSet) + sizeof(int) + sizeof(bool) + 2 * ROLE_COUNT);
 
-    work->covers = (RoleSet *)(void *)at;
+    work->marks_max = (int)n * READ_MARKS_PER_TOKEN;
+    work->marks_room = work->marks_max / 8;
+    work->room = g_malloc(chart + sizeof(Mark) * (gsize)work->marks_room + kept);
+    work->marks = (Mark *)(void *)((char *)work->room + chart);
+    work->covers = (RoleSet *)(void *)(work->marks + work->marks_room);
     work->number_of = (int *)(void *)(work->covers + n);
     work->said = (bool *)(work->number_of + n);
     work->starts = (guint8 *)(work->said + n);
     work->ends = work->starts + n * ROLE_COUNT;
-    work->marks_max = (int)n * READ_MARKS_PER_TOKEN;
-    work->marks_room = (int)n * READ_MARKS_PER_TOKEN / 8;
-    work->marks = g_new(Mark, work->marks_room);
+    memset(work->covers, 0, kept);
     work->numbers = g_array_sized_new(FALSE, FALSE, sizeof(Number), 8);
     for (int role = 0; role < ROLE_COUNT; role++)
         work->first_of_role[role] = -1;
@@ -162,7 +162,7 @@ void work_close(Work *work)
     reading_free(work->out);
     g_string_free(work->folded, TRUE);
     g_array_unref(work->tokens);
-    g_free(work->marks);
+    g_free(work->more_marks);
     if (work->numbers != NULL) g_array_unref(work->numbers);
     g_free(work->room);
 }

@@ -30,8 +30,8 @@ static Draft *draft_new(void)
 
     rewrites_init(&draft->rewrites);
     rewrites_init(&draft->tails);
-    draft->written = g_new(Row, draft->written_room = ROWS_ROOM);
-    draft->parts = g_new(Element, draft->parts_room = PARTS_ROOM);
+    draft->written = g_new(Written, draft->written_room = ROWS_ROOM);
+    draft->parts = g_new(Part, draft->parts_room = PARTS_ROOM);
     return draft;
 }
 
@@ -74,14 +74,14 @@ void rules_free(Rules *rules)
     g_free(rules->rows);
     g_free(rules->elements);
     g_free(rules->alone);
-    g_free(rules->known);
-    g_free(rules->waking);
-    g_free(rules->spread);
-    g_free(rules->maps);
-    g_free(rules->traits);
-    g_free(rules->needs);
+    g_free(rules->alone_at);
+    g_free(rules->role_of);
     g_free(rules->anchors);
     g_free(rules->anchor_at);
+    g_free(rules->words);
+    g_free(rules->spread);
+    g_free(rules->known);
+    g_free(rules->waking);
     g_free(rules->spellings);
     if (rules->pool != NULL) g_string_free(rules->pool, TRUE);
     g_free(rules->others);
@@ -374,7 +374,6 @@ Rules *rules_read(json_t *tree, const char *pointer, Faults *faults)
     read_affixes(rules, tree, pointer, faults);
     rules_read_cut(rules, tree, pointer, faults);
     read_classes(rules, tree, pointer, faults);
-    rules->row_symbols = rules->entries->len;
     g_autofree char *common = g_strdup_printf("%s/common", pointer);
     each_text(json_object_get(tree, "common"), common, faults, add_common, rules, 0);
     g_autofree char *apart = g_strdup_printf("%s/apart", pointer);

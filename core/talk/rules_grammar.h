@@ -8,6 +8,8 @@
 #include "core/talk/rules_names.h"
 
 typedef guint16 Symbol; /* a word or a class; 0 is none */
+/* The same as rows speak of it, numbered for them alone: those that one word is lie close together. */
+typedef guint16 Kind;
 
 enum { SYMBOL_MOST = G_MAXUINT16 - 1, STEM_BYTES_MOST = 63, ALPHABET = 26 };
 
@@ -133,64 +135,76 @@ enum { PATTERN_ELEMENTS = 12, PATTERN_GAPS = 4, PATTERN_REACH = 60 };
 
 typedef enum { EDGE_NONE, EDGE_CLAUSE, EDGE_TEXT } Edge;
 
+/* A pattern as it is written. */
 typedef struct {
     Symbol symbol;
     guint8 gap; /* words that may stand before it */
     bool far;   /* with commas between */
     bool over;  /* and with words of ROLE_BUT */
-} Element;
+} Part;
 
-/* A pattern. */
 typedef struct {
     Symbol class;
     guint8 n;
     guint8 start, end; /* Edge */
-    guint32 first;     /* of its elements */
+    guint32 first;     /* of its parts */
+} Written;
+
+/* The same as a text is held against it. */
+typedef struct {
+    Kind kind;
+    guint8 gap;
+    bool far : 1;
+    bool over : 1;
+} Element;
+
+enum { ROW_FEW = 2 };
+
+typedef struct {
+    Kind class;
+    guint8 n;
+    guint8 start : 4; /* Edge */
+    guint8 end : 4;
+    guint32 more;         /* in Rules.elements, those behind the first few */
+    Element few[ROW_FEW]; /* most rows have no others, and so lie in one place */
 } Row;
 
-/* Of what a row is made of, the two rarest but its anchor: they lie close together, and most rows are looked at no further. */
-typedef struct {
-    Symbol rare, next;
-} Needs;
+enum { ROW_BITS = 22 };
 
-enum { TRAIT_PARTS = 4 };
-
-/* A set of symbols that may hold more than were put in: each shares its bit with others. */
+/* A row that waits for a kind. rare, next: two of its other parts that only words make by themselves, so that their absence is
+ * known before any row has run; 0 where there is none such. alike: how many follow with the same rare one. */
 typedef struct {
-    guint64 bits[TRAIT_PARTS];
-} Traits;
-
-/* A row that waits for a symbol. need: one of its other parts that only words make by themselves, so that its absence
- * is known before any row has run; 0 where there is none such. */
-typedef struct {
-    guint32 row;
-    Symbol need;
+    guint32 row : ROW_BITS;
+    guint32 alike : 32 - ROW_BITS;
+    Kind rare, next;
 } Anchor;
 
-/* Some of the symbols that a word is: a bit each of 32 that follow one another. */
+/* Some of the kinds that a word is: a bit each of 32 that follow one another. */
 typedef struct {
-    guint32 word; /* of a set by symbol */
+    guint32 word; /* of a set by kind */
     guint32 bits;
 } Spread;
+
+/* What a word, a stem or a number is wherever it stands. Each list ends where that of the next symbol begins. */
+typedef struct {
+    guint32 spread; /* in Rules.spread: itself and all classes that it is */
+    guint32 known;  /* in Rules.known: of these, those of a role */
+    guint32 waking; /* in Rules.waking: the rows that are anchored to them */
+    Kind kind;      /* itself, or 0 where no row speaks of it */
+} Word;
 
 /* A word, a stem ("stem*") or a class. */
 typedef struct {
     const char *text; /* folded, or the name of the class; in Rules.texts */
     bool class;
     bool stem;
-    bool common;              /* not a target of spelling tolerance */
-    bool apart;               /* a word of its own, for which no stem stands */
-    bool weak;                /* a number word that is as often something else */
-    bool spoken;              /* begins a mark that dictation writes as a word */
-    double number;            /* of a number word, or -1 */
-    double heard;             /* of a word that dictation writes for a number word, or -1 */
-    int role;                 /* Role of a class that the engine knows, or -1 */
-    guint32 alone, alone_end; /* in Rules.alone, the classes that it is by itself, in order */
-    guint32 known, known_end; /* of these, in Rules.known, those of a role */
-    guint32 waking,
-        waking_end; /* itself and of these, in Rules.waking, those that rows are anchored to */
-    guint32 map;    /* of a token that is many things: in Rules.maps, a set of these; else 0 */
-    guint32 spread, spread_end; /* of what a token is: itself and all of these, in Rules.spread */
+    bool common;   /* not a target of spelling tolerance */
+    bool apart;    /* a word of its own, for which no stem stands */
+    bool weak;     /* a number word that is as often something else */
+    bool spoken;   /* begins a mark that dictation writes as a word */
+    double number; /* of a number word, or -1 */
+    double heard;  /* of a word that dictation writes for a number word, or -1 */
+    int role;      /* Role of a class that the engine knows, or -1 */
 } Entry;
 
 /* A folded spelling: how a token is found. */
@@ -233,9 +247,9 @@ typedef struct {
 typedef struct {
     Names words, stems, classes; /* to Symbol */
     Rewrites rewrites, tails;    /* of spellings; of endings */
-    Row *written;                /* the patterns in the order of the pack */
+    Written *written;            /* the patterns in the order of the pack */
     guint n_written, written_room;
-    Element *parts; /* theirs */
+    Part *parts; /* theirs */
     guint n_parts, parts_room;
 } Draft;
 
@@ -254,19 +268,20 @@ struct Rules {
 
     /* The grammar: rows in an order in which each finds its classes made. */
     Row *rows;
-    Needs *needs; /* by row */
     guint n_rows;
-    guint row_symbols; /* those behind are words that no row speaks of */
-    guint edge_rows;   /* the first of these make all that the edges of a clause are told by */
+    guint edge_rows; /* the first of these make all that the edges of a clause are told by */
     Element *elements;
-    Symbol *alone;
-    Symbol *known;
-    Symbol *waking;
+    guint n_kinds;     /* kind 0 counted */
+    gint8 *role_of;    /* by kind: Role of a class that the engine knows, or -1 */
+    guint32 *alone_at; /* by kind of a class, where those that it is by itself begin... */
+    Kind *alone;       /* ...here; they end where those of the next kind begin */
+    guint32
+        *anchor_at;  /* by kind, where the rows begin that are looked at where a row makes it... */
+    Anchor *anchors; /* ...here */
+    Word *words;     /* by symbol, and one more */
     Spread *spread;
-    guint32 *maps;
-    Traits *traits;     /* by symbol: itself and each class that it is alone */
-    Anchor *anchors;    /* the rows that are looked at where a symbol occurs... */
-    guint32 *anchor_at; /* ...by symbol, from here to where those of the next begin */
+    Kind *known;
+    Anchor *waking;
 
     /* Spellings, by open addressing. */
     Spelling *spellings;
@@ -312,32 +327,16 @@ static inline Entry *rules_entry(const Rules *rules, Symbol symbol)
     return &g_array_index(rules->entries, Entry, symbol);
 }
 
-static inline bool traits_have(const Traits *traits, Symbol symbol)
+static inline const Element *row_element(const Rules *rules, const Row *row, int k)
 {
-    return (traits->bits[symbol / 64 % TRAIT_PARTS] >> (symbol % 64) & 1) != 0;
-}
-
-static inline void traits_add(Traits *traits, Symbol symbol)
-{
-    traits->bits[symbol / 64 % TRAIT_PARTS] |= G_GUINT64_CONSTANT(1) << (symbol % 64);
-}
-
-static inline void traits_join(Traits *traits, const Traits *others)
-{
-    for (int i = 0; i < TRAIT_PARTS; i++)
-        traits->bits[i] |= others->bits[i];
+    return k < ROW_FEW ? &row->few[k] : &rules->elements[row->more + (guint)(k - ROW_FEW)];
 }
 
 /* Words that a folded word stands for, NULL-ended, or NULL. */
 char **rules_rewrite(const Rules *rules, const char *folded, size_t length);
 
-/* rules_order.c, once all patterns are written: rows, elements, alone and what a token wakes. The name of a class
- * that is made of itself, or NULL. */
+/* rules_order.c, once all patterns are written: compiles them. The name of a class that is made of itself, or NULL. */
 const char *rules_order(Rules *rules);
-
-/* rules_wake.c, once rows stand in order: traits, anchors, waking, spread and maps. weights: by symbol, how often it is expected,
- * in units of its own. */
-void rules_wake(Rules *rules, const double *weights);
 
 /* rules_words.c, once all words are known. */
 void rules_index(Rules *rules);

@@ -3,20 +3,15 @@
  *
  * Rows stand in an order in which each comes behind those that make its classes. How often a symbol occurs is guessed from the
  * pack itself: a word that fills, denies or joins is common, and so is one that many patterns speak of. */
-#include "core/talk/rules_grammar.h"
-
-/* Numbers by symbol, those of one behind those of another. */
-typedef struct {
-    guint32 *at; /* where those of a symbol begin; behind the last symbol, where they end */
-    guint32 *values;
-} Lists;
+#include "core/talk/rules_compile.h"
 
 typedef struct {
     Rules *rules;
-    const Row *written;
-    const Element *parts;
+    const Written *written;
+    const Part *parts;
     guint n_written, n_symbols;
     Lists of;       /* by class: its written patterns */
+    Lists alone;    /* by symbol: what it is by itself */
     guint8 *state;  /* by class: 0 new, 1 being visited, 2 done */
     guint32 *order; /* written patterns */
     guint n_order;
@@ -46,7 +41,7 @@ static void lists_clear(Lists *lists)
 }
 
 /* A class that is one symbol by itself, wherever it stands. */
-static bool stands_alone(const Row *row)
+static bool stands_alone(const Written *row)
 {
     return row->n == 1 && row->start == EDGE_NONE && row->end == EDGE_NONE;
 }
@@ -70,7 +65,7 @@ static void visit(Sorter *sorter, Symbol class)
     if (sorter->state[class] != 0) return;
     sorter->state[class] = 1;
     for (guint32 i = at[0]; i < at[1]; i++) {
-        const Row *row = &sorter->written[sorter->of.values[i]];
+        const Written *row = &sorter->written[sorter->of.values[i]];
         for (int k = 0; k < row->n; k++) {
             Symbol part = sorter->parts[row->first + (guint)k].symbol;
             if (rules_entry(sorter->rules, part)->class) visit(sorter, part);
@@ -105,23 +100,19 @@ static void sort(Sorter *sorter)
         if (rules_entry(rules, (Symbol)i)->class) visit(sorter, (Symbol)i);
 }
 
-static void make_rows(const Sorter *sorter)
+/* The patterns in their order, but for those that are one symbol alone. */
+static Written *list_rows(const Sorter *sorter)
 {
     Rules *rules = sorter->rules;
-    guint at = 0, element = 0;
+    Written *rows;
 
     rules->n_rows = count_rows(sorter);
-    rules->rows = g_new(Row, rules->n_rows + 1);
-    rules->elements = g_new(Element, rules->draft->n_parts + 1);
-    for (guint i = 0; i < sorter->n_order; i++) {
-        Row row = sorter->written[sorter->order[i]];
-        if (stands_alone(&row)) continue;
-        memcpy(rules->elements + element, sorter->parts + row.first, sizeof(Element) * row.n);
-        row.first = element;
-        rules->rows[at++] = row;
-        element += row.n;
+    rows = g_new(Written, rules->n_rows + 1);
+    for (guint i = 0, n = 0; i < sorter->n_order; i++) {
+        const Written *row = &sorter->written[sorter->order[i]];
+        if (!stands_alone(row)) rows[n++] = *row;
     }
-    rules->elements = g_renew(Element, rules->elements, element + 1);
+    return rows;
 }
 
 /* By symbol, what it is alone and through no other: classes, and of a stem the shorter one that it begins with. */
@@ -147,89 +138,58 @@ static void list_parents(const Sorter *sorter, Lists *parents)
 }
 
 /* By symbol, the classes that it is alone, those reached through others counted. */
-static void close_alone(const Sorter *sorter)
+static void close_alone(Sorter *sorter)
 {
-    Rules *rules = sorter->rules;
-    Lists parents;
+    Lists parents, *alone = &sorter->alone;
     g_autofree guint *seen = g_new0(guint, sorter->n_symbols);
-    guint n = 0, room = 4 * sorter->n_symbols;
-    Symbol *all = g_new(Symbol, room);
+    guint32 n = 0, room = 4 * sorter->n_symbols, *all = g_new(guint32, room);
 
     list_parents(sorter, &parents);
+    alone->at = g_new0(guint32, sorter->n_symbols + 1);
     for (guint i = 1; i < sorter->n_symbols; i++) {
-        Entry *entry = rules_entry(rules, (Symbol)i);
         guint symbol = i;
-        if (room - n < sorter->n_symbols) all = g_renew(Symbol, all, room *= 2);
-        entry->alone = n;
-        for (guint at = n;; symbol = all[at++]) {
+        if (room - n < sorter->n_symbols) all = g_renew(guint32, all, room *= 2);
+        for (guint32 at = n;; symbol = all[at++]) {
             for (guint32 k = parents.at[symbol]; k < parents.at[symbol + 1]; k++) {
-                Symbol class = (Symbol)parents.values[k];
+                guint32 class = parents.values[k];
                 if (seen[class] != i) all[n++] = class;
                 seen[class] = i;
             }
             if (at == n) break;
         }
-        entry->alone_end = n;
+        alone->at[i + 1] = n;
     }
     lists_clear(&parents);
-    rules->alone = g_renew(Symbol, all, n + 1);
+    alone->values = g_renew(guint32, all, n + 1);
 }
 
-static int by_symbol(const void *a, const void *b)
+/* By symbol, whether it is one of the classes of words that most replies have. */
+static bool *find_common(const Rules *rules)
 {
-    return *(const Symbol *)a - *(const Symbol *)b;
+    static const Role COMMON[] = {ROLE_FILL, ROLE_NOT,     ROLE_AND,        ROLE_OR,
+                                  ROLE_BUT,  ROLE_SELF,    ROLE_LEAD,       ROLE_BREAK,
+                                  ROLE_TAIL, ROLE_SUBJECT, ROLE_YES,        ROLE_NO,
+                                  ROLE_DID,  ROLE_PAIN,    ROLE_PAIN_LABEL, ROLE_STRETCH_LABEL};
+    bool *common = g_new0(bool, rules->entries->len);
+
+    for (size_t i = 0; i < G_N_ELEMENTS(COMMON); i++)
+        common[rules->role[COMMON[i]]] = true;
+    return common;
 }
 
-static void sort_symbols(Symbol *symbols, size_t n)
+static bool is_one_of(const Lists *alone, guint symbol, const bool *classes)
 {
-    enum { FEW = 24 };
-
-    if (n > FEW) {
-        qsort(symbols, n, sizeof(Symbol), by_symbol);
-        return;
-    }
-    for (size_t i = 1; i < n; i++) {
-        Symbol symbol = symbols[i];
-        size_t k = i;
-        for (; k > 0 && symbols[k - 1] > symbol; k--)
-            symbols[k] = symbols[k - 1];
-        symbols[k] = symbol;
-    }
-}
-
-static void sort_alone(Rules *rules)
-{
-    g_autoptr(GArray) known = g_array_new(FALSE, FALSE, sizeof(Symbol));
-
-    for (guint i = 0; i < rules->entries->len; i++) {
-        Entry *entry = rules_entry(rules, (Symbol)i);
-        sort_symbols(rules->alone + entry->alone, entry->alone_end - entry->alone);
-        entry->known = known->len;
-        for (guint32 k = entry->alone; k < entry->alone_end; k++)
-            if (rules_entry(rules, rules->alone[k])->role >= 0)
-                g_array_append_val(known, rules->alone[k]);
-        entry->known_end = known->len;
-    }
-    rules->known = g_new(Symbol, known->len + 1);
-    if (known->len > 0) memcpy(rules->known, known->data, sizeof(Symbol) * known->len);
-}
-
-static bool is_common(const Rules *rules, const Entry *entry)
-{
-    static const Role COMMON[] = {ROLE_FILL, ROLE_NOT,  ROLE_AND,   ROLE_OR,   ROLE_BUT,
-                                  ROLE_SELF, ROLE_LEAD, ROLE_BREAK, ROLE_TAIL, ROLE_SUBJECT};
-
-    for (guint32 i = entry->known; i < entry->known_end; i++)
-        for (size_t r = 0; r < G_N_ELEMENTS(COMMON); r++)
-            if (rules->known[i] == rules->role[COMMON[r]]) return true;
+    for (guint32 i = alone->at[symbol]; i < alone->at[symbol + 1]; i++)
+        if (classes[alone->values[i]]) return true;
     return false;
 }
 
 /* How often each symbol is expected, in units of its own. */
 static double *guess_weights(const Sorter *sorter)
 {
-    const double common = 20, number = 100, together = 0.3;
+    const double times = 20, number = 2000, together = 0.1;
     const Rules *rules = sorter->rules;
+    g_autofree bool *common = find_common(rules);
     double *weights = g_new0(double, rules->entries->len);
 
     for (guint i = 0; i < rules->draft->n_parts; i++)
@@ -238,16 +198,16 @@ static double *guess_weights(const Sorter *sorter)
         const Entry *entry = rules_entry(rules, (Symbol)i);
         if (entry->class)
             weights[i] = 0;
-        else if (is_common(rules, entry))
-            weights[i] *= common;
+        else if (is_one_of(&sorter->alone, i, common))
+            weights[i] *= times;
     }
     weights[rules->number] = number;
     for (guint c = 0; c < sorter->n_classes; c++) {
         Symbol class = sorter->classes[c];
         const guint32 *at = sorter->of.at + class;
         for (guint32 i = at[0]; i < at[1]; i++) {
-            const Row *row = &sorter->written[sorter->of.values[i]];
-            const Element *elements = sorter->parts + row->first;
+            const Written *row = &sorter->written[sorter->of.values[i]];
+            const Part *elements = sorter->parts + row->first;
             double least = weights[elements[0].symbol];
             for (int k = 1; k < row->n; k++)
                 least = MIN(least, weights[elements[k].symbol]);
@@ -271,13 +231,17 @@ const char *rules_order(Rules *rules)
 
     sort(&sorter);
     if (sorter.ring == 0) {
-        make_rows(&sorter);
         close_alone(&sorter);
-        sort_alone(rules);
+        g_autofree Written *rows = list_rows(&sorter);
         g_autofree double *weights = guess_weights(&sorter);
-        rules_wake(rules, weights);
+        Grammar grammar = {
+            .rows = rows, .parts = sorter.parts, .alone = sorter.alone, .weights = weights};
+        g_autofree Kind *kinds = rules_kinds(rules, &grammar);
+        grammar.kinds = kinds;
+        rules_wake(rules, &grammar);
     }
     lists_clear(&sorter.of);
+    lists_clear(&sorter.alone);
     g_free(sorter.state);
     g_free(sorter.order);
     g_free(sorter.classes);

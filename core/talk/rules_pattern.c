@@ -247,27 +247,27 @@ static void put_piece(Parser *parser, const char *text, size_t length)
         put_unfolded(parser, text, length, optional);
 }
 
-static Element element_of(const Piece *piece)
+static Part part_of(const Piece *piece)
 {
-    return (Element){piece->symbol, piece->gap, piece->far, piece->over};
+    return (Part){piece->symbol, piece->gap, piece->far, piece->over};
 }
 
-static void write_row(Draft *draft, const Row *row, const Element *elements)
+static void write_row(Draft *draft, const Written *row, const Part *parts)
 {
     if (draft->n_written == draft->written_room)
-        draft->written = g_renew(Row, draft->written, draft->written_room *= 2);
+        draft->written = g_renew(Written, draft->written, draft->written_room *= 2);
     if (draft->parts_room - draft->n_parts < PATTERN_ELEMENTS)
-        draft->parts = g_renew(Element, draft->parts, draft->parts_room *= 2);
+        draft->parts = g_renew(Part, draft->parts, draft->parts_room *= 2);
     draft->written[draft->n_written++] = *row;
     for (int i = 0; i < row->n; i++)
-        draft->parts[draft->n_parts++] = elements[i];
+        draft->parts[draft->n_parts++] = parts[i];
     draft->parts[row->first].gap = 0;
 }
 
-static void emit(Parser *parser, const Element *elements, int n)
+static void emit(Parser *parser, const Part *elements, int n)
 {
     Draft *draft = parser->rules->draft;
-    Row row = {parser->class, (guint8)n, parser->start, parser->end, draft->n_parts};
+    Written row = {parser->class, (guint8)n, parser->start, parser->end, draft->n_parts};
     int gaps = 0, reach = n;
 
     if (n == 0 || n > PATTERN_ELEMENTS) {
@@ -285,7 +285,7 @@ static void emit(Parser *parser, const Element *elements, int n)
 }
 
 /* Writes out what is optional, from piece i on. */
-static void expand(Parser *parser, const Piece *pieces, int n, int i, Element *elements, int m)
+static void expand(Parser *parser, const Piece *pieces, int n, int i, Part *elements, int m)
 {
     if (parser->failed) return;
     if (i == n) {
@@ -294,7 +294,7 @@ static void expand(Parser *parser, const Piece *pieces, int n, int i, Element *e
     }
     if (pieces[i].optional) expand(parser, pieces, n, i + 1, elements, m);
     if (m < PIECES) {
-        elements[m] = element_of(&pieces[i]);
+        elements[m] = part_of(&pieces[i]);
         expand(parser, pieces, n, i + 1, elements, m + 1);
     }
 }
@@ -310,7 +310,7 @@ static void begin(Parser *parser)
 /* What stands on the two sides of an either-order gap, in both orders. */
 static void expand_turns(Parser *parser)
 {
-    Element elements[PIECES + 1];
+    Part elements[PIECES + 1];
     Piece turned[PIECES];
     int left = parser->turn, right = parser->n - parser->turn;
 
@@ -327,7 +327,7 @@ static void expand_turns(Parser *parser)
 
 static void finish(Parser *parser)
 {
-    Element elements[PIECES + 1];
+    Part elements[PIECES + 1];
     int optional = 0;
 
     for (int i = 0; i < parser->n; i++)
@@ -339,7 +339,7 @@ static void finish(Parser *parser)
     if (parser->turn != 0) {
         expand_turns(parser);
     } else if (parser->n == 1 && optional == 0) { /* a word of (a|b), as nearly all are */
-        elements[0] = element_of(parser->pieces);
+        elements[0] = part_of(parser->pieces);
         emit(parser, elements, 1);
     } else {
         expand(parser, parser->pieces, parser->n, 0, elements, 0);
