@@ -82,7 +82,7 @@ void rules_free(Rules *rules)
     g_free(rules->spread);
     g_free(rules->known);
     g_free(rules->waking);
-    g_free(rules->spellings);
+    g_aligned_free(rules->spellings);
     if (rules->pool != NULL) g_string_free(rules->pool, TRUE);
     g_free(rules->others);
     g_free(rules->near_at);

@@ -207,16 +207,21 @@ typedef struct {
     int role;      /* Role of a class that the engine knows, or -1 */
 } Entry;
 
+enum { SPELLING_FEW = 16 };
+
 /* A folded spelling: how a token is found. */
 typedef struct {
     guint32 hash;
-    guint32 text; /* in Rules.pool */
     guint16 length;
     Symbol word; /* 0 where only a rewrite, or a word of other use */
     Symbol stem; /* the longest stem that it begins with, or 0 */
     Symbol own;  /* the stem that it is itself, or 0 */
     /* of what it stands for, in Rules.others: a count, then words and stems; or 0 */
     guint32 others;
+    union {
+        char few[SPELLING_FEW]; /* its text where it is no longer: one look at memory tells all */
+        guint32 at;             /* of a longer one, in Rules.pool */
+    } text;
 } Spelling;
 
 /* "'s" of "coat's": a word that ends so is the word before it, and then others. */

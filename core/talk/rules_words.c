@@ -80,6 +80,12 @@ guint32 rules_slots(guint n)
     return slots;
 }
 
+static const char *text_of(const Rules *rules, const Spelling *spelling)
+{
+    return spelling->length <= SPELLING_FEW ? spelling->text.few
+                                            : rules->pool->str + spelling->text.at;
+}
+
 /* What a text of that hash is found by, or NULL. */
 static const Spelling *find(const Rules *rules, guint32 hash, const char *folded, int length)
 {
@@ -87,7 +93,7 @@ static const Spelling *find(const Rules *rules, guint32 hash, const char *folded
         const Spelling *spelling = &rules->spellings[at];
         if (spelling->length == 0) return NULL;
         if (spelling->hash == hash && spelling->length == length &&
-            memcmp(rules->pool->str + spelling->text, folded, (size_t)length) == 0)
+            memcmp(text_of(rules, spelling), folded, (size_t)length) == 0)
             return spelling;
     }
 }
@@ -129,10 +135,15 @@ static Spelling *spelling_of(Rules *rules, const char *text)
     if (found != NULL) return rules->spellings + (found - rules->spellings);
     while (rules->spellings[at].length != 0)
         at = (at + 1) & rules->spelling_mask;
-    rules->spellings[at] =
-        (Spelling){.hash = hash, .text = (guint32)rules->pool->len, .length = (guint16)length};
-    g_string_append_len(rules->pool, text, length);
-    return &rules->spellings[at];
+    Spelling *spelling = &rules->spellings[at];
+    *spelling = (Spelling){.hash = hash, .length = (guint16)length};
+    if (length <= SPELLING_FEW) {
+        memcpy(spelling->text.few, text, (size_t)length);
+    } else {
+        spelling->text.at = (guint32)rules->pool->len;
+        g_string_append_len(rules->pool, text, length);
+    }
+    return spelling;
 }
 
 /* A stem may begin with a shorter one, and is a spelling like any other. */
@@ -143,8 +154,7 @@ static void set_stems(Rules *rules)
         if (spelling->length > 0 && spelling->word != 0)
             spelling->stem = rules_stem_for(rules, spelling->word);
         else if (spelling->length > 0)
-            spelling->stem =
-                rules_stem_of(rules, rules->pool->str + spelling->text, spelling->length);
+            spelling->stem = rules_stem_of(rules, text_of(rules, spelling), spelling->length);
     }
 }
 
@@ -200,8 +210,8 @@ static void index_spellings(Rules *rules)
     guint32 slots = rules_slots(draft->words.n + draft->stems.n + draft->rewrites.list->len);
 
     rules->spelling_mask = slots - 1;
-    rules->spellings = g_new0(Spelling, slots);
-    rules->pool = g_string_sized_new(8 * (gsize)slots);
+    rules->spellings = g_aligned_alloc0(slots, sizeof(Spelling), sizeof(Spelling));
+    rules->pool = g_string_new(NULL);
     index_words(rules);
     index_others(rules);
     set_stems(rules);
