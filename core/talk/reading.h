@@ -39,6 +39,7 @@ typedef struct {
     bool suspend;      /* words of a death, a hospital stay or illness: send nothing until a person
                      settles it */
     bool death;        /* they are of a death, whoever died: nothing is answered either */
+    bool away;         /* wants no texts for a while, or will be away */
     bool wrong_number; /* whoever wrote is not the client, and has the client's address */
     bool own_sign; /* the warning sign is told by the one who has it, of now: not of whoever died */
     bool ambiguous_high; /* a bare number of READ_BARE_LEAST or more that may be stretch or pain */

@@ -90,6 +90,7 @@ json_t *reading_json(const Reading *reading)
     json_object_set_new(document, "from", sources(reading));
     json_object_set_new(document, "suspend", json_boolean(reading->suspend));
     json_object_set_new(document, "death", json_boolean(reading->death));
+    json_object_set_new(document, "away", json_boolean(reading->away));
     json_object_set_new(document, "wrong_number", json_boolean(reading->wrong_number));
     json_object_set_new(document, "ambiguous_high", json_boolean(reading->ambiguous_high));
     json_object_set_new(document, "bare_command", json_boolean(reading->bare_command));

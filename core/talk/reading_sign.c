@@ -239,8 +239,11 @@ void signs_read(Work *work)
     const Role seen[] = {ROLE_NEAR_SIGN, ROLE_ASK, ROLE_AWAY, ROLE_WRONG, ROLE_GUESS};
     bool concern = holds(work, ROLE_CONCERN), doubt = holds(work, ROLE_DOUBT);
     work->out->person |= concern || doubt;
-    for (size_t i = 0; i < G_N_ELEMENTS(seen); i++)
-        if (stands(work, seen[i])) work->out->person = true;
+    for (size_t i = 0; i < G_N_ELEMENTS(seen); i++) {
+        if (!stands(work, seen[i])) continue;
+        work->out->person = true;
+        work->out->away |= seen[i] == ROLE_AWAY;
+    }
     work->worrying = holds(work, ROLE_WORRY);
     if (work->question && asks(work)) work->out->person = true;
     work->for_person = work->out->person;
@@ -292,6 +295,7 @@ void commands_read(Work *work)
 {
     bool pause = stands(work, ROLE_PAUSE);
 
+    work->out->away |= pause;
     if (alone(work, ROLE_STOP_WORD)) {
         keyword(work, COMMAND_STOP);
     } else if (alone(work, ROLE_START_WORD)) {

@@ -191,9 +191,7 @@ static json_t *suggests(const Row *reply)
     json_t *reading = json_parsed(row_text(reply, REPLY_READING));
 
     channel_from_name(row_text(reply, REPLY_CHANNEL), &channel);
-    g_autofree char *command = reply_suggests(
-        row_text(reply, REPLY_CLIENT), json_is_true(json_object_get(reading, "death")),
-        json_is_true(json_object_get(reading, "wrong_number")), channel);
+    g_autofree char *command = reply_suggests(row_text(reply, REPLY_CLIENT), reading, channel);
     json_decref(reading);
     return json_text_or_null(command);
 }

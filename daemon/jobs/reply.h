@@ -87,7 +87,7 @@ void reply_lift_suspend(Job *job, const Person *person, const char *cause, const
 /* The client's number or mail address was set anew: what whoever had the old one wrote bars nothing any more. */
 void reply_address_set(Job *job, const Person *person, Channel channel, const char *by);
 
-/* The command that is likely to settle what a reading says of a client (g_free), or NULL. */
-char *reply_suggests(const char *client, bool death, bool wrong_number, Channel channel);
+/* The command that is likely to settle what a reading, as reading_json has it, says of a client (g_free), or NULL. */
+char *reply_suggests(const char *client, const json_t *reading, Channel channel);
 
 #endif

@@ -38,13 +38,19 @@ Back reply_back(const Person *person, const Reading *reading)
     return reading->warning != WARNING_NONE && !reading->own_sign ? BACK_NOTHING : BACK_SAFETY;
 }
 
-char *reply_suggests(const char *client, bool death, bool wrong_number, Channel channel)
+char *reply_suggests(const char *client, const json_t *reading, Channel channel)
 {
     if (client == NULL) return NULL;
-    if (death) return g_strdup_printf("osier client end %s --why died", client);
-    if (!wrong_number) return NULL;
-    return channel == CHANNEL_EMAIL ? g_strdup_printf("osier client set %s --email ADDRESS", client)
-                                    : g_strdup_printf("osier client set %s --phone NUMBER", client);
+    if (json_is_true(json_object_get(reading, "death")))
+        return g_strdup_printf("osier client end %s --why died", client);
+    if (json_is_true(json_object_get(reading, "wrong_number")))
+        return g_strdup_printf("osier client set %s --%s", client,
+                               channel == CHANNEL_EMAIL ? "email ADDRESS" : "phone NUMBER");
+    if (json_is_true(json_object_get(reading, "suspend")))
+        return g_strdup_printf("osier client pause %s --until DATE --why illness", client);
+    if (json_is_true(json_object_get(reading, "away")))
+        return g_strdup_printf("osier client pause %s --until DATE --why away", client);
+    return NULL;
 }
 
 static void suspend(Job *job, const Person *person, const char *cause, const char *why)
@@ -62,9 +68,11 @@ static void suspend(Job *job, const Person *person, const char *cause, const cha
 static void tell(Job *job, const Person *person, const Reading *reading, const char *cause,
                  Channel channel)
 {
-    g_autofree char *command =
-        reply_suggests(person->id, reading->death, reading->wrong_number, channel);
+    json_t *document = reading_json(reading);
+    g_autofree char *command = reply_suggests(person->id, document, channel);
     json_t *reasons = json_array();
+
+    json_decref(document);
 
     if (reading->death)
         json_array_append_new(reasons,

@@ -343,6 +343,18 @@ static void what_osier_missed_is_counted_in_the_digest(void **state)
     json_decref(list);
 }
 
+static void who_will_be_away_is_left_to_a_person_with_the_command(void **state)
+{
+    Solo *clinic = *state;
+
+    solo_says(clinic, "I am on holiday until the 14th", "2026-03-02T08:50:00Z");
+    g_autofree char *wanted =
+        g_strdup_printf("osier client pause %s --until DATE --why away", clinic->ada);
+    json_t *list = site_ask(clinic->site, "unread");
+    look_is(json_array_get(list, 0), "suggests", wanted);
+    json_decref(list);
+}
+
 /* Ada ended the texts, and rings later: she would like them back. */
 static void who_asks_somebody_for_the_texts_gets_them_again(void **state)
 {
@@ -381,6 +393,7 @@ int main(void)
         SCENARIO(a_person_settles_what_the_number_was),
         SCENARIO(stretch_by_itself_is_told_at_the_alert),
         SCENARIO(what_osier_missed_is_counted_in_the_digest),
+        SCENARIO(who_will_be_away_is_left_to_a_person_with_the_command),
         SCENARIO(who_asks_somebody_for_the_texts_gets_them_again),
         SCENARIO(pain_by_itself_gives_the_number_its_place),
     };
