@@ -220,6 +220,28 @@ static void start_is_answered_or_goes_to_a_person(void **state)
     solo_close(&clinic);
 }
 
+/* Nobody knows whose death it is: both are suspended, and neither telephone nor person is answered. */
+static void a_death_on_a_shared_telephone_suspends_both(void **state)
+{
+    Solo clinic = asked();
+    json_t *added = site_ask(clinic.site, "client add --name 'Bob N.' --channel sms --phone " ADA
+                                          " --consent 'sms: signed form, R. Okafor, 2026-03-01'");
+    g_autofree char *bob = look_copy(added, "client");
+    int before = sent(&clinic);
+
+    (void)state;
+    json_decref(added);
+    solo_says(&clinic, "He died on Sunday, please stop the texts", "2026-03-02T08:40:00Z");
+    assert_int_equal(solo_alerts(&clinic, "suspended", "today"), 2);
+    json_t *client = site_ask(clinic.site, "client show %s", bob);
+    assert_int_equal(look_count(json_object_get(client, "bars"), "kind", "suspend"), 1);
+    json_decref(client);
+    assert_true(is_barred(&clinic, "suspend"));
+    solo_to(&clinic, "2026-03-03T20:00:00Z");
+    assert_int_equal(sent(&clinic), before);
+    solo_close(&clinic);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -231,6 +253,7 @@ int main(void)
         cmocka_unit_test(a_wrong_number_hears_no_more),
         cmocka_unit_test(a_wrong_number_that_was_none_goes_on_by_command),
         cmocka_unit_test(start_is_answered_or_goes_to_a_person),
+        cmocka_unit_test(a_death_on_a_shared_telephone_suspends_both),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
