@@ -102,6 +102,43 @@ GPtrArray *find_contacts_by_address(Tx *tx, const char *address)
     return rows;
 }
 
+typedef struct {
+    SharedEach *each;
+    void *context;
+} Sharing;
+
+static void lend_shared(const TxResult *result, void *context)
+{
+    const Sharing *sharing = context;
+
+    sharing->each(result->text[0], sharing->context);
+}
+
+void find_shared_among(Tx *tx, const GPtrArray *addresses, SharedEach *each, void *context)
+{
+    Sharing sharing = {each, context};
+
+    tx_select_among(tx,
+                    "SELECT address FROM contact WHERE address AMONG GROUP BY address HAVING "
+                    "count(DISTINCT client) > 1",
+                    addresses, lend_shared, &sharing, "");
+}
+
+static void keep_became(const TxResult *result, void *context)
+{
+    *(Became *)context = (Became){result->integer[0], result->integer[1]};
+}
+
+Became find_became_client(Tx *tx, const char *client)
+{
+    Became became = {0, 0};
+
+    tx_select(tx,
+              "SELECT wall, logical FROM event WHERE subject = ?1 ORDER BY wall, logical LIMIT 1",
+              keep_became, &became, "t", client);
+    return became;
+}
+
 GPtrArray *find_bars(Tx *tx, const char *client)
 {
     return tx_rows(tx, TABLE_BAR, "client = ?1 AND lifted_at IS NULL ORDER BY at, id", "t", client);

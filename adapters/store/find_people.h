@@ -29,6 +29,17 @@ GPtrArray *find_contacts(Tx *tx, const char *client);
 /* The clients with that address, a contact row for each: who shares a phone has one row each. */
 GPtrArray *find_contacts_by_address(Tx *tx, const char *address);
 
+/* Of these addresses (texts) those that several clients have, each lent once. Where the store is far, and only there. */
+typedef void SharedEach(const char *address, void *context);
+void find_shared_among(Tx *tx, const GPtrArray *addresses, SharedEach *each, void *context);
+
+/* When somebody became a client: the stamp of the first event that tells of them, 0 where none does. */
+typedef struct {
+    int64_t wall_ms;
+    int64_t logical;
+} Became;
+Became find_became_client(Tx *tx, const char *client);
+
 /* Bars in force (not lifted). */
 GPtrArray *find_bars(Tx *tx, const char *client);
 

@@ -199,6 +199,22 @@ static void add_letters(const Desk *desk)
     if (clinician) add_item(desk, "*", "paper-letters-clinician");
 }
 
+/* On a phone that others use as well it begins with the client's letter. */
+static void add_example(const Desk *desk)
+{
+    const char letter[] = {desk->ask->sharer, '\0'};
+
+    if (*letter == '\0') {
+        add(desk, BLOCK_BOX, "paper-answers-example");
+        return;
+    }
+    g_autofree char *example = wording(desk->pack, "paper-answers-example", NULL);
+    g_autofree char *marked = g_strconcat(letter, " ", example, NULL);
+    g_autofree char *why = wording(desk->pack, "paper-answers-shared", "letter", letter, NULL);
+    paper_add(desk->sheet, BLOCK_BOX, marked);
+    paper_add(desk->sheet, BLOCK_TEXT, why);
+}
+
 static void add_answers(const Desk *desk)
 {
     bool mail = desk->ask->channel == CHANNEL_EMAIL;
@@ -211,7 +227,7 @@ static void add_answers(const Desk *desk)
     if (desk->ask->number != NULL)
         add(desk, BLOCK_TEXT, mail ? "paper-answers-mail" : "paper-answers-from");
     add(desk, BLOCK_TEXT, "paper-answers-text");
-    add(desk, BLOCK_BOX, "paper-answers-example");
+    add_example(desk);
     add_item(desk, "•", "paper-answers-done");
     add_item(desk, "•", "paper-answers-stretch");
     add_item(desk, "•", "paper-answers-pain");

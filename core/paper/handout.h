@@ -31,6 +31,7 @@ typedef struct {
     int days_a_week;
     Channel channel;
     const char *number; /* that the messages come from, or NULL where nobody knows */
+    char sharer;        /* the client's letter on a phone that others use as well, or 0 */
     const DoseChange *change;
     bool one_dose_lower;
     HandoutMovement *movements;

@@ -1,15 +1,22 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 #include "core/talk/pack.h"
 
+#include <string.h>
+
 #include "core/talk/rules.h"
+#include "core/talk/share.h"
 #include "core/talk/texts.h"
 
+#define CHECKIN_LETTERS "ABCDE"
+
+enum { SHARE_LETTERS_LEAST = 6 };
 enum { PROGRAMME_TEXT_LONGEST = 2000 };
 
 struct Pack {
     char *language;
     Texts *texts;
     Rules *rules;
+    char *share_letters;
     GHashTable *programmes; /* of text to text; empty where the pack has none */
 };
 
@@ -56,14 +63,46 @@ static void read_programmes(Pack *pack, json_t *object, Faults *faults)
     }
 }
 
+/* Letters with blanks between them, without what else they could mean. */
+static void read_share_letters(Pack *pack, json_t *tree, Faults *faults)
+{
+    const char *text = fault_text(faults, "", tree, "share_letters", true);
+    g_autoptr(GString) letters = g_string_new(NULL);
+    guint before = faults->items->len;
+
+    if (text == NULL) return;
+    g_auto(GStrv) parts = g_strsplit_set(text, " \n", -1);
+    for (int i = 0; parts[i] != NULL; i++) {
+        char letter = parts[i][0];
+        if (letter == '\0') continue;
+        if (!g_ascii_isupper(letter) || parts[i][1] != '\0')
+            fault_add(faults, "/share_letters", parts[i], "is not one letter of A to Z");
+        else if (strchr(CHECKIN_LETTERS, letter) != NULL)
+            fault_add(faults, "/share_letters", parts[i],
+                      "answers the weekly check-in; leave A to E out");
+        else if (strchr(letters->str, letter) != NULL)
+            fault_add(faults, "/share_letters", parts[i], "stands there twice");
+        else if (pack->rules != NULL && pack->texts != NULL && share_is_answer_letter(pack, letter))
+            fault_add(faults, "/share_letters", parts[i],
+                      "is an answer in this language (done, not done or pain); leave it out");
+        else
+            g_string_append_c(letters, letter);
+    }
+    if (letters->len < SHARE_LETTERS_LEAST && faults->items->len == before)
+        fault_add(faults, "/share_letters", text, "must hold at least %d letters",
+                  SHARE_LETTERS_LEAST);
+    pack->share_letters = g_strdup(letters->str);
+}
+
 Pack *pack_read(json_t *tree, Faults *faults)
 {
-    static const char *const KEYS[] = {"language", "texts", "programmes", "reading", NULL};
+    static const char *const KEYS[] = {"language",   "share_letters", "texts",
+                                       "programmes", "reading",       NULL};
     guint before = faults->items->len;
     g_autoptr(Pack) pack = g_new0(Pack, 1);
 
     if (!json_is_object(tree)) {
-        fault_add(faults, "", "", "must hold language, texts and reading");
+        fault_add(faults, "", "", "must hold language, share_letters, texts and reading");
         return NULL;
     }
     fault_unknown_keys(faults, "", tree, KEYS);
@@ -81,6 +120,7 @@ Pack *pack_read(json_t *tree, Faults *faults)
         fault_add(faults, "", "reading", "is missing: what the language is read by");
     else
         pack->rules = rules_read(reading, "/reading", faults);
+    read_share_letters(pack, tree, faults);
     return faults->items->len == before ? g_steal_pointer(&pack) : NULL;
 }
 
@@ -90,6 +130,7 @@ void pack_free(Pack *pack)
     g_free(pack->language);
     texts_free(pack->texts);
     rules_free(pack->rules);
+    g_free(pack->share_letters);
     if (pack->programmes != NULL) g_hash_table_unref(pack->programmes);
     g_free(pack);
 }
@@ -109,6 +150,11 @@ const char *pack_programme_text(const Pack *pack, const char *text)
     const char *same = text != NULL ? g_hash_table_lookup(pack->programmes, text) : NULL;
 
     return same != NULL ? same : text;
+}
+
+const char *pack_share_letters(const Pack *pack)
+{
+    return pack->share_letters;
 }
 
 const Rules *pack_rules(const Pack *pack)

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* A language pack: all that osier knows of one language, as data. `texts:` holds what osier writes, `programmes:`
- * what programmes say, `reading:` what it
- * reads by. The file room brings the YAML as a JSON tree. */
+ * what programmes say, `reading:` what it reads by, `share_letters:` what clients on one phone are told apart by. The file room brings the YAML as a JSON tree. */
 #ifndef OSIER_CORE_TALK_PACK_H
 #define OSIER_CORE_TALK_PACK_H
 
@@ -19,6 +18,9 @@ const char *pack_language(const Pack *pack);
 
 /* The text of a key (core/talk/texts.h) with its placeholders as written, or NULL; lent. */
 const char *pack_text(const Pack *pack, const char *key);
+
+/* The letters from which each of several clients on one phone is given one (core/talk/share.h), "FGHJLM"; lent. */
+const char *pack_share_letters(const Pack *pack);
 
 /* What a programme says, in the pack's language where its `programmes:` has that text word for word, else the text as it is:
  * a programme that somebody edited is never printed as it was before. Lent by the pack or the caller. */

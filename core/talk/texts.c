@@ -60,12 +60,26 @@ static const char *widest(const char *name, void *context)
     return value;
 }
 
-static void check_gsm7(const char *text, TextForm form, const char *pointer, Faults *faults)
+char *text_marked(char letter, const char *text)
+{
+    return g_strdup_printf("%c: %s", letter, text);
+}
+
+char text_mark_of(const char *text, const char **rest)
+{
+    if (!g_ascii_isupper(text[0]) || text[1] != ':' || text[2] != ' ') return 0;
+    *rest = text + 3;
+    return text[0];
+}
+
+static void check_gsm7(const TextRule *rule, const char *text, const char *pointer, Faults *faults)
 {
     g_autoptr(GPtrArray) made = g_ptr_array_new_with_free_func(g_free);
-    g_autofree char *full = text_fill(text, widest, made);
+    g_autofree char *filled = text_fill(text, widest, made);
+    g_autofree char *full =
+        rule->form == TEXT_OWN_SMS ? text_marked('M', filled) : g_strdup(filled);
     const char *outside = sms_outside(text);
-    int most = form == TEXT_PART ? text_width("kind") : SMS_UNITS;
+    int most = rule->form == TEXT_PART ? text_width("kind") : SMS_UNITS;
     int units = sms_size(full).units;
 
     if (outside != NULL) {
@@ -80,9 +94,10 @@ static void check_gsm7(const char *text, TextForm form, const char *pointer, Fau
             cures ? "write it plainly (' \" - ... deg)" : "choose another word or letter");
     } else if (units > most) {
         fault_add(faults, pointer, text,
-                  "is %d units too long: %d with its placeholders at their widest, %s %d",
+                  "is %d units too long: %d with its placeholders at their widest%s, %s %d",
                   units - most, units,
-                  form == TEXT_PART ? "there is room for" : "one segment holds", most);
+                  rule->form == TEXT_OWN_SMS ? " and the letter of a shared phone before it" : "",
+                  rule->form == TEXT_PART ? "there is room for" : "one segment holds", most);
     }
 }
 
@@ -131,8 +146,8 @@ static void check(const TextRule *rule, const char *text, const char *pointer, F
         if (strstr(folded, LINKS[i]) != NULL)
             fault_add(faults, pointer, text, "holds a link; people are right to distrust those");
     check_placeholders(rule, text, pointer, faults);
-    if (rule->form == TEXT_SMS || rule->form == TEXT_PART)
-        check_gsm7(text, rule->form, pointer, faults);
+    if (rule->form == TEXT_SMS || rule->form == TEXT_OWN_SMS || rule->form == TEXT_PART)
+        check_gsm7(rule, text, pointer, faults);
     else
         check_long(text, rule->form, pointer, faults);
 }

@@ -7,7 +7,9 @@
 #include "core/clinic/fault.h"
 
 typedef enum {
-    TEXT_SMS,  /* one GSM-7 segment with every placeholder at its widest */
+    TEXT_SMS, /* one GSM-7 segment with every placeholder at its widest */
+    /* the same, for one client alone: on a phone that several share it begins with that one's letter, for which there is room */
+    TEXT_OWN_SMS,
     TEXT_PART, /* words that stand for {kind} in an SMS: GSM-7, no wider than that */
     TEXT_LINE, /* one line: a subject, a heading, a word */
     TEXT_MAIL  /* a body of several lines */
@@ -23,6 +25,16 @@ typedef struct {
 /* The rule of a key, or NULL. text_rules gives them all, n of them. */
 const TextRule *text_rule(const char *key);
 const TextRule *text_rules(size_t *n);
+
+/* On a phone that several share: the rule of the text that stands for this one and begins with a client's letter. It is that of the
+ * key with "-shared" where there is one, which says how to answer with the letter. NULL: the text is for whoever reads it. */
+const TextRule *text_rule_shared(const char *key);
+
+/* The text with the letter before it, "R: ..." (g_free). */
+char *text_marked(char letter, const char *text);
+
+/* The letter before a text, and what stands behind it; 0 where none does. */
+char text_mark_of(const char *text, const char **rest);
 
 /* The widest value, in characters, that a placeholder is reckoned with; 0 for an unknown one.
  * Settings that stand in texts (the clinic's name, its numbers) are held to it. */

@@ -13,21 +13,29 @@ static const TextRule RULES[] = {
     /* what osier starts */
     {"welcome", TEXT_SMS, CLINIC, "clinic"},
     {"reminder", TEXT_SMS, CLINIC, "clinic"},
+    {"reminder-shared", TEXT_OWN_SMS, CLINIC " letter", "clinic letter"},
     {"reminder-timed", TEXT_SMS, CLINIC " time", "clinic time"},
     {"nudge", TEXT_SMS, CLINIC, "clinic"},
+    {"nudge-shared", TEXT_OWN_SMS, CLINIC " letter", "clinic letter"},
     {"checkin", TEXT_SMS, CLINIC, "clinic"},
+    {"checkin-shared", TEXT_OWN_SMS, CLINIC " letter", "clinic letter"},
     {"goodbye", TEXT_SMS, CLINIC, "clinic clinic_phone"},
 
     /* questions and answers */
     {"question-pain", TEXT_SMS, CLINIC, ""},
+    {"question-pain-shared", TEXT_OWN_SMS, CLINIC " letter", "letter"},
     {"question-high", TEXT_SMS, CLINIC " value", "value"},
+    {"question-high-shared", TEXT_OWN_SMS, CLINIC " value letter", "value letter"},
     {"question-unclear", TEXT_SMS, CLINIC, ""},
+    {"question-unclear-shared", TEXT_OWN_SMS, CLINIC " letter", "letter"},
     {"question-confirm", TEXT_SMS, CLINIC " intensity pain", "intensity pain"},
-    {"question-away", TEXT_SMS, CLINIC, "clinic"},
-    {"after-break", TEXT_SMS, CLINIC, "clinic clinic_phone"},
-    {"ease-off", TEXT_SMS, CLINIC " value", ""},
+    {"question-confirm-shared", TEXT_OWN_SMS, CLINIC " intensity pain letter",
+     "intensity pain letter"},
+    {"question-away", TEXT_OWN_SMS, CLINIC, "clinic"},
+    {"after-break", TEXT_OWN_SMS, CLINIC, "clinic clinic_phone"},
+    {"ease-off", TEXT_OWN_SMS, CLINIC " value", ""},
     {"stopped", TEXT_SMS, CLINIC, "clinic"},
-    {"started", TEXT_SMS, CLINIC, "clinic"},
+    {"started", TEXT_OWN_SMS, CLINIC, "clinic"},
     {"help", TEXT_SMS, CLINIC, "clinic clinic_phone emergency"},
 
     /* warning signs, class now: heard at once, and heard late */
@@ -43,6 +51,9 @@ static const TextRule RULES[] = {
     {"safety-pain-now-late", TEXT_SMS, CLINIC, "emergency phone"},
     {"safety-pain-unsaid", TEXT_SMS, CLINIC " value", "emergency phone value"},
     {"safety-pain-unsaid-late", TEXT_SMS, CLINIC " value", "emergency phone value"},
+    {"safety-pain-unsaid-shared", TEXT_SMS, CLINIC " value letter", "emergency phone value letter"},
+    {"safety-pain-unsaid-late-shared", TEXT_SMS, CLINIC " value letter",
+     "emergency phone value letter"},
 
     /* class today: in the clinic's hours, outside them, and heard late */
     {"safety-clot", TEXT_SMS, CLINIC, "emergency clinic_phone"},
@@ -68,14 +79,14 @@ static const TextRule RULES[] = {
     {"told", TEXT_SMS, CLINIC, ""},
 
     /* what the clinician decided */
-    {"outcome-resume", TEXT_SMS, CLINIC, "clinic"},
-    {"outcome-step-back", TEXT_SMS, CLINIC, "clinic"},
-    {"outcome-refer", TEXT_SMS, CLINIC, "clinic clinic_phone"},
-    {"outcome-end", TEXT_SMS, CLINIC, "clinic"},
-    {"moved-on", TEXT_SMS, CLINIC, "clinic"},
-    {"moved-on-days", TEXT_SMS, CLINIC " value", "clinic value"},
-    {"moved-back-days", TEXT_SMS, CLINIC " value", "clinic value"},
-    {"resumed", TEXT_SMS, CLINIC, "clinic"},
+    {"outcome-resume", TEXT_OWN_SMS, CLINIC, "clinic"},
+    {"outcome-step-back", TEXT_OWN_SMS, CLINIC, "clinic"},
+    {"outcome-refer", TEXT_OWN_SMS, CLINIC, "clinic clinic_phone"},
+    {"outcome-end", TEXT_OWN_SMS, CLINIC, "clinic"},
+    {"moved-on", TEXT_OWN_SMS, CLINIC, "clinic"},
+    {"moved-on-days", TEXT_OWN_SMS, CLINIC " value", "clinic value"},
+    {"moved-back-days", TEXT_OWN_SMS, CLINIC " value", "clinic value"},
+    {"resumed", TEXT_OWN_SMS, CLINIC, "clinic"},
 
     /* to clinicians */
     {"alert-now", TEXT_SMS, ALERT, "initials client_code kind code"},
@@ -264,6 +275,7 @@ static const TextRule RULES[] = {
     {"paper-answers-phone", TEXT_MAIL, PAPER, "clinic_phone"},
     {"paper-answers-text", TEXT_MAIL, PAPER, ""},
     {"paper-answers-example", TEXT_LINE, "", ""},
+    {"paper-answers-shared", TEXT_MAIL, "letter", "letter"},
     {"paper-answers-done", TEXT_MAIL, "", ""},
     {"paper-answers-stretch", TEXT_MAIL, "", ""},
     {"paper-answers-pain", TEXT_MAIL, "", ""},
@@ -315,7 +327,7 @@ static const struct {
     {"time", 5},    {"value", 4},         {"intensity", 4},
     {"pain", 4},    {"initials", 6},      {"client_code", 8},
     {"code", 6},    {"kind", 28},         {"by", 24},
-    {"from", 10},   {"to", 10},
+    {"from", 10},   {"to", 10},           {"letter", 1},
 };
 
 const TextRule *text_rules(size_t *n)
@@ -329,6 +341,15 @@ const TextRule *text_rule(const char *key)
     for (size_t i = 0; i < G_N_ELEMENTS(RULES); i++)
         if (strcmp(RULES[i].key, key) == 0) return &RULES[i];
     return NULL;
+}
+
+const TextRule *text_rule_shared(const char *key)
+{
+    g_autofree char *instead = g_strconcat(key, "-shared", NULL);
+    const TextRule *rule = text_rule(instead);
+
+    if (rule == NULL) rule = text_rule(key);
+    return rule != NULL && rule->form == TEXT_OWN_SMS ? rule : NULL;
 }
 
 int text_width(const char *placeholder)

@@ -78,6 +78,8 @@ const Command COMMAND_CLIENT = {
         "  osier client same K7QF --as M2WT --by \"R. Okafor\"\n"
         "  osier client summary K7QF\n"
         "  osier client erase K7QF --by \"R. Okafor\" --why \"asked in writing, 2026-03-02\"\n\n"
+        "show tells the letter by which a client is known on a phone that others share: texts and "
+        "answers begin with it.\n"
         "An id may be cut to any beginning that is one client's. Nothing is sent without recorded "
         "consent:\n"
         "how it was given, who took it and when.\n"

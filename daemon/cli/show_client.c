@@ -8,8 +8,8 @@
 #include "daemon/cli/show_value.h"
 
 /* The fields said by a line of their own, or not for people. */
-static const char *const SAID[] = {"client", "name",  "standing", "screen",   "plan",
-                                   "bars",   "stage", "warnings", "programme"};
+static const char *const SAID[] = {"client", "name",  "standing", "screen",    "plan",
+                                   "bars",   "stage", "warnings", "programme", "shares"};
 
 static json_t *others(const json_t *client)
 {
@@ -64,6 +64,21 @@ static void print_bars(const json_t *bars, const char *zone)
     }
 }
 
+/* Who has the same phone, and by which letters they are told apart there. */
+static void print_shares(const json_t *shares)
+{
+    size_t i;
+    json_t *other;
+
+    if (!json_is_object(shares)) return;
+    printf("\nshares the phone as letter %s, with:\n", show_text(shares, "letter"));
+    json_array_foreach(json_object_get(shares, "with"), i, other)
+    {
+        printf("  %s (%s), letter %s\n", show_text(other, "name"), show_text(other, "client"),
+               show_text(other, "letter"));
+    }
+}
+
 void show_client(const json_t *answer)
 {
     json_t *rest = others(answer);
@@ -73,6 +88,7 @@ void show_client(const json_t *answer)
            show_text(answer, "standing"));
     show_fields(rest, 0);
     json_decref(rest);
+    print_shares(json_object_get(answer, "shares"));
     print_bars(json_object_get(answer, "bars"), zone);
     print_screen(json_object_get(answer, "screen"), zone);
     if (json_is_object(json_object_get(answer, "plan"))) {

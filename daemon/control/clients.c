@@ -9,6 +9,7 @@
 #include "core/ledger/id.h"
 #include "daemon/cli/cli.h"
 #include "daemon/jobs/reply.h"
+#include "daemon/jobs/sharers.h"
 
 /* --- written --- */
 
@@ -29,9 +30,13 @@ static void warn_of_address(Job *job, json_t *warnings, const char *client, cons
         const char *other = row_text(same->pdata[i], CONTACT_CLIENT);
         if (strcmp(other, client) != 0)
             json_array_append_new(
-                warnings, json_sprintf("%s is also the address of client %s: answers from it go "
-                                       "to a person",
-                                       address, other));
+                warnings,
+                json_sprintf(strchr(address, '@') != NULL
+                                 ? "%s is also the address of client %s: answers from it go to a "
+                                   "person"
+                                 : "%s is also the number of client %s: texts to each begin with a "
+                                   "letter of their own, and an answer without it goes to a person",
+                             address, other));
     }
 }
 
@@ -221,6 +226,8 @@ bool handle_client_show(Job *job, Call *call)
     json_t *also = also_json(job, person);
     if (json_array_size(also) > 0) json_object_set(document, "also", also);
     json_decref(also);
+    json_t *shares = sharers_json(job, person);
+    if (shares != NULL) json_object_set_new(document, "shares", shares);
     json_object_set_new(document, "calendar", json_boolean(person->calendar));
     json_object_set_new(document, "wording", json_string(person->plain ? "plain" : "private"));
     json_object_set_new(document, "screen", screen_json(job, person->id));

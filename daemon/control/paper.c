@@ -8,6 +8,7 @@
 #include "daemon/cli/cli.h"
 #include "daemon/control/handlers.h"
 #include "daemon/jobs/pictures.h"
+#include "daemon/jobs/sharers.h"
 
 /* The number or address that a client's messages come from (g_free), or NULL where the settings do not say it. */
 static char *number_of(const Clinic *clinic, const Person *person)
@@ -64,6 +65,7 @@ bool handle_handout(Job *job, Call *call)
         return false;
     const Pack *pack = settings_pack(job->settings, person->language);
     g_autofree char *number = number_of(job->clinic, person);
+    char sharer = person->channel == CHANNEL_SMS ? sharers_letter(job, person) : 0;
     g_autofree char *file = g_strdup_printf("handout-%s.pdf", person->id);
     int n = movements_lay_out(person, ready, movements);
     for (int i = 0; i < n; i++)
@@ -80,6 +82,7 @@ bool handle_handout(Job *job, Call *call)
                             .days_a_week = plan_days_a_week(job, person),
                             .channel = person->channel,
                             .number = number,
+                            .sharer = sharer,
                             .change = &person->dose,
                             .one_dose_lower = ready->answer.one_dose_lower,
                             .movements = movements,

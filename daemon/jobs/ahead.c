@@ -3,6 +3,7 @@
 
 #include <string.h>
 
+#include "adapters/store/find_people.h"
 #include "adapters/store/find_work.h"
 #include "core/ledger/id.h"
 #include "daemon/desk/person.h"
@@ -16,7 +17,8 @@ typedef struct {
 } Count;
 
 typedef struct Ahead {
-    GHashTable *counts; /* client -> Count */
+    GHashTable *counts;  /* client -> Count */
+    GHashTable *numbers; /* those asked about -> whether several clients have it */
 } Ahead;
 
 static GPtrArray *texts_new(void)
@@ -55,11 +57,16 @@ static void count_day(Job *job, Person **people, guint n)
     find_started_among(job->tx, clients, day.from_ms, day.to_ms, count_one, job->ahead->counts);
 }
 
-static void count_started(Job *job, GPtrArray *people)
+static void ahead_begin(Job *job)
 {
     g_assert(job->ahead == NULL);
     job->ahead = g_new0(Ahead, 1);
     job->ahead->counts = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
+    job->ahead->numbers = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
+}
+
+static void count_started(Job *job, GPtrArray *people)
+{
     for (guint i = 0; i < people->len; i++) {
         Person *person = people->pdata[i];
         if (!g_hash_table_contains(job->ahead->counts, person->id))
@@ -89,8 +96,40 @@ void ahead_end(Job *job)
 {
     if (job->ahead == NULL) return;
     g_hash_table_unref(job->ahead->counts);
+    g_hash_table_unref(job->ahead->numbers);
     g_clear_pointer(&job->ahead, g_free);
 }
+
+/* --- who shares a phone --- */
+
+static void note_shared(const char *number, void *context)
+{
+    g_hash_table_replace(context, g_strdup(number), GINT_TO_POINTER(true));
+}
+
+static void look_for_shared(Job *job, const GPtrArray *people)
+{
+    g_autoptr(GPtrArray) numbers = g_ptr_array_new();
+
+    for (guint i = 0; i < people->len; i++) {
+        char *number = ((const Person *)people->pdata[i])->address[CHANNEL_SMS];
+        if (number == NULL || !tx_can_be_among(number)) continue;
+        g_ptr_array_add(numbers, number);
+        g_hash_table_replace(job->ahead->numbers, g_strdup(number), GINT_TO_POINTER(false));
+    }
+    find_shared_among(job->tx, numbers, note_shared, job->ahead->numbers);
+}
+
+bool ahead_may_share(Job *job, const char *number)
+{
+    void *shared;
+
+    return job->ahead == NULL ||
+           !g_hash_table_lookup_extended(job->ahead->numbers, number, NULL, &shared) ||
+           GPOINTER_TO_INT(shared);
+}
+
+/* --- who was erased --- */
 
 static void look_for_erased(Job *job, const GPtrArray *people)
 {
@@ -176,7 +215,9 @@ void ahead_of_due(Job *job, const GPtrArray *due)
     fetch_messages(job, messages);
     add_asked(job, asked, clients);
     g_autoptr(GPtrArray) people = people_of(job, clients);
+    ahead_begin(job);
     count_started(job, people);
+    look_for_shared(job, people);
 }
 
 /* --- messages --- */
@@ -189,6 +230,7 @@ void ahead_of_claims(Job *job, const GPtrArray *rows)
     for (guint i = 0; i < rows->len; i++)
         add(clients, row_text(rows->pdata[i], OUTBOX_CLIENT));
     g_autoptr(GPtrArray) people = people_of(job, clients);
+    ahead_begin(job);
     count_started(job, people);
 }
 

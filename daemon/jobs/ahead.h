@@ -19,6 +19,9 @@ void ahead_of_fates(Job *job, const GPtrArray *messages, const char *gateway,
 /* find_started, known from before or not. What was counted before serves once: whoever asks again may have written since. */
 int ahead_started(Job *job, const char *client, int64_t from_ms, int64_t to_ms);
 
+/* May several clients have that number? False only where the batch was asked about it before, and they do not. */
+bool ahead_may_share(Job *job, const char *number);
+
 /* A message to the client was written: what was counted before no longer holds. */
 void ahead_posted(Job *job, const char *client);
 

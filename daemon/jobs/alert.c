@@ -233,7 +233,7 @@ static void word_step_back(Job *job, const Person *person, Worded *words)
     if (from != NULL)
         words_moved(job, person, from, stage, false, words);
     else
-        words_key(job, person, "outcome-step-back", words);
+        words_key(job, person, person->channel, "outcome-step-back", words);
 }
 
 void alert_tell_outcome(Job *job, const Person *person, const Row *row, const char *outcome,
@@ -249,7 +249,7 @@ void alert_tell_outcome(Job *job, const Person *person, const Row *row, const ch
     if (strcmp(outcome, "step-back") == 0)
         word_step_back(job, person, &words);
     else
-        words_key(job, person, key, &words);
+        words_key(job, person, person->channel, key, &words);
     g_free(
         post_client(job, person,
                     /* only a goodbye goes to one who has ended */

@@ -21,8 +21,9 @@ char *calendar_for_client(Job *job, const Person *person, int64_t at_ms)
 {
     Worded title = {0}, text = {0};
 
-    words_key(job, person, "subject-reminder", &title);
-    words_key(job, person, person->channel == CHANNEL_EMAIL ? "reminder-mail" : "reminder", &text);
+    words_key(job, person, person->channel, "subject-reminder", &title);
+    words_key(job, person, person->channel,
+              person->channel == CHANNEL_EMAIL ? "reminder-mail" : "reminder", &text);
     char *file = file_of(job, person,
                          (CalendarPlan){.client = person->id,
                                         .name = job->clinic->name,
@@ -38,7 +39,7 @@ char *calendar_for_feed(Job *job, const Person *person, const char *uid, const c
 {
     Worded title = {0};
 
-    words_key(job, person, "calendar-session", &title);
+    words_key(job, person, person->channel, "calendar-session", &title);
     char *file = file_of(job, person,
                          (CalendarPlan){.client = uid,
                                         .name = title.text,

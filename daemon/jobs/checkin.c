@@ -32,7 +32,7 @@ static void put(Job *job, const Person *person, const char *date, json_t *reason
     g_autofree char *purpose = g_strdup_printf("checkin/%s/%s", person->id, date);
     Worded words;
 
-    words_key(job, person, "checkin", &words);
+    words_key(job, person, person->channel, "checkin", &words);
     g_autofree char *message = post_client(job, person,
                                            &(Post){.kind = MESSAGE_CHECKIN,
                                                    .purpose = purpose,

@@ -125,7 +125,7 @@ static char *put_break(Job *job, const Person *person, const char *since, bool k
     g_autofree char *purpose = g_strdup_printf("away/%s/%s", person->id, since);
     Worded words;
 
-    words_key(job, person, known ? "after-break" : "question-away", &words);
+    words_key(job, person, person->channel, known ? "after-break" : "question-away", &words);
     char *message = post_client(job, person,
                                 &(Post){.kind = known ? MESSAGE_UPDATE : MESSAGE_QUESTION,
                                         .purpose = purpose,

@@ -45,6 +45,7 @@ typedef struct {
     bool bare;                     /* the text says one number and no more */
     bool stranger;                 /* it came from an address that is not the client's */
     Back back;
+    bool anyones; /* several may have written it, and it is acted on for each */
 } ReplyCase;
 void reply_act(Job *job, const Person *person, const Reading *reading, const ReplyCase *about);
 

@@ -21,7 +21,7 @@ static void answer_key(Job *job, const Person *person, const ReplyCase *about, A
 {
     Worded words;
 
-    words_key(job, person, key, &words);
+    words_key(job, person, about->channel, key, &words);
     reply_say(job, person, about, what, &words);
     worded_clear(&words);
 }
@@ -98,8 +98,14 @@ static void send_safety(Job *job, const Person *person, const ReplyCase *about,
     g_autofree char *of = safety_of(person, about);
     Worded words;
 
-    words_safety(job, person, matter_named(matter->kind, matter->reasons), matter->class,
-                 about->late, reading->intensity, &words);
+    words_safety(job, person,
+                 &(SafetyCase){.kind = matter_named(matter->kind, matter->reasons),
+                               .class = matter->class,
+                               .late = about->late,
+                               .bare = reading->intensity,
+                               .anyones = about->anyones,
+                               .by = about->channel},
+                 &words);
     reply_say(job, person, about, (Answer){MESSAGE_SAFETY, "safety", of}, &words);
     worded_clear(&words);
 }
@@ -117,7 +123,7 @@ static void raise_matter(Job *job, const Person *person, const ReplyCase *about,
                                                    .reasons = matter->reasons});
     if (matter->class == ALERT_FOR_DIGEST && about->session != NULL && !person->stopped) {
         Worded words;
-        words_value(job, person, "ease-off", reading->intensity, &words);
+        words_value(job, person, about->channel, "ease-off", reading->intensity, &words);
         reply_say(job, person, about, (Answer){MESSAGE_ANSWER, "ease-off", about->session}, &words);
         worded_clear(&words);
     }

@@ -70,19 +70,20 @@ void reply_ask(Job *job, const Person *person, const Reading *reading, const Rep
     if (about->session == NULL || reading->warning != WARNING_NONE || matter->class == ALERT_NOW)
         return;
     if (reading->pain_kind == PAIN_SOME) {
-        words_key(job, person, "question-pain", &words);
+        words_key(job, person, about->channel, "question-pain", &words);
         ask(job, person, about, "question-pain", &words);
         due_set(job->tx, "pain", about->session, job->now_ms + PAIN_ANSWER_MS, person->id,
                 about->reply);
     } else if (reading->ambiguous_high) {
-        words_value(job, person, "question-high", reading->intensity, &words);
+        words_value(job, person, about->channel, "question-high", reading->intensity, &words);
         ask(job, person, about, "question-high", &words);
     } else if (reading->by_order && reading->pain > reading->intensity &&
                matter->class == ALERT_NONE) {
-        words_rates(job, person, "question-confirm", reading->intensity, reading->pain, &words);
+        words_rates(job, person, about->channel, "question-confirm", reading->intensity,
+                    reading->pain, &words);
         ask(job, person, about, "question-confirm", &words);
     } else if (reading->unclear) {
-        words_key(job, person, "question-unclear", &words);
+        words_key(job, person, about->channel, "question-unclear", &words);
         ask(job, person, about, "question-unclear", &words);
     }
 }

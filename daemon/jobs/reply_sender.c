@@ -7,6 +7,7 @@
 #include "adapters/store/find_record.h"
 #include "adapters/store/find_work.h"
 #include "core/watch/duty.h"
+#include "daemon/jobs/sharers.h"
 
 #define SUBJECTS_BACK_MS (30 * DAY_MS)
 
@@ -78,37 +79,79 @@ static bool holds(const GPtrArray *ids, const char *id)
     return false;
 }
 
+static void add_client(GPtrArray *clients, const char *client)
+{
+    g_ptr_array_add(clients, g_strdup(client));
+}
+
 /* What was sent to one of several who share an address is answered by that one; an answer to somebody else's message may
  * be from either. */
 static void add_answered(GPtrArray *clients, const char *client)
 {
     if (client == NULL) return;
     if (holds(clients, client)) g_ptr_array_set_size(clients, 0);
-    g_ptr_array_add(clients, g_strdup(client));
+    add_client(clients, client);
+}
+
+/* Who shares a phone with nobody but clients who have ended has it alone; where all have, it may be any of them. */
+static void add_sharers(ReplySender *sender, const GPtrArray *sharers)
+{
+    bool all = sharers_now(sharers) == 0;
+
+    for (guint i = 0; i < sharers->len; i++) {
+        const Person *person = ((const Sharer *)sharers->pdata[i])->person;
+        if (all || !person->ended) add_client(sender->clients, person->id);
+    }
+}
+
+/* By the letter that an answer begins with. Where it is the letter of one who has ended, nobody's is certain. */
+static void find_letter(Job *job, const GPtrArray *sharers, const char *text, ReplySender *sender)
+{
+    const char *rest;
+    const Sharer *named = sharers_named(sharers, text, &rest);
+
+    if (named == NULL) return;
+    sender->text = g_strdup(rest);
+    if (named->person->ended) {
+        if (!holds(sender->clients, named->person->id))
+            add_client(sender->clients, named->person->id);
+        sender->shared = sender->clients->len > 1;
+    } else if (sharers_answers(job, sharers, named, rest)) {
+        g_ptr_array_set_size(sender->clients, 0);
+        add_client(sender->clients, named->person->id);
+    }
 }
 
 void reply_sender_find(Job *job, const Row *reply, Channel channel, ReplySender *sender)
 {
+    const char *text = row_text(reply, REPLY_TEXT);
     g_auto(Answered) answered = {0};
 
     *sender = (ReplySender){.address = reply_address(job, row_text(reply, REPLY_FROM), channel),
                             .clients = g_ptr_array_new_with_free_func(g_free)};
     g_autoptr(GPtrArray) contacts =
         find_contacts_by_address(job->tx, sender->address != NULL ? sender->address : "");
-    for (guint i = 0; i < contacts->len; i++)
-        g_ptr_array_add(sender->clients, g_strdup(row_text(contacts->pdata[i], CONTACT_CLIENT)));
+    g_autoptr(GPtrArray) sharers = contacts->len > 1 ? sharers_of(job, sender->address) : NULL;
+    if (sharers != NULL)
+        add_sharers(sender, sharers);
+    else if (contacts->len == 1)
+        add_client(sender->clients, row_text(contacts->pdata[0], CONTACT_CLIENT));
     sender->known = contacts->len > 0;
-    sender->shared = contacts->len > 1;
+    sender->shared = sender->clients->len > 1;
     find_answered(job, row_text(reply, REPLY_ANSWERS), &answered);
     add_answered(sender->clients, answered.client);
     if (sender->clients->len == 1 && g_strcmp0(sender->clients->pdata[0], answered.client) == 0)
         sender->session = g_steal_pointer(&answered.session);
+    bool whole = text != NULL && row_is_null(reply, REPLY_PROBLEM);
+    if (channel == CHANNEL_SMS && sharers != NULL && answered.client == NULL && whole)
+        find_letter(job, sharers, text, sender);
 }
 
 void reply_sender_clear(ReplySender *sender)
 {
     g_free(sender->address);
     g_free(sender->session);
+    g_free(sender->text);
     if (sender->clients != NULL) g_ptr_array_unref(sender->clients);
 }
 

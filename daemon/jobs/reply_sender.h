@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: Apache-2.0 */
 /* Whom a reply comes from: by its address, and where it is a mail also by the message of ours that
- * it answers. Store thread. */
+ * it answers; where several share a phone, by the letter that it begins with. Store thread. */
 #ifndef OSIER_DAEMON_JOBS_REPLY_SENDER_H
 #define OSIER_DAEMON_JOBS_REPLY_SENDER_H
 
@@ -16,6 +16,7 @@ typedef struct {
     bool known;         /* the address is some client's */
     bool shared;        /* of several */
     char *session;      /* of the message that it answers, or NULL */
+    char *text; /* behind the letter of one who shares the phone, or NULL: it begins with none */
 } ReplySender;
 
 void reply_sender_find(Job *job, const Row *reply, Channel channel, ReplySender *sender);

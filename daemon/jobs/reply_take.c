@@ -161,7 +161,7 @@ static void take_reply(Job *job, const Row *row, const ReplySender *sender, Chan
 {
     const char *client = sender->clients->pdata[0];
     const char *id = row_text(row, REPLY_ID);
-    const char *text = row_text(row, REPLY_TEXT);
+    const char *text = sender->text != NULL ? sender->text : row_text(row, REPLY_TEXT);
     g_autoptr(Person) person = person_load(job, client);
     g_assert(person != NULL || tx_is_lost(job->tx));
     if (person == NULL) return;
@@ -196,8 +196,11 @@ static void take_reply(Job *job, const Row *row, const ReplySender *sender, Chan
 static void act_for_each(Job *job, const Row *row, const ReplySender *sender, Channel channel,
                          const Reading *reading)
 {
-    ReplyCase about = {
-        .reply = row_text(row, REPLY_ID), .channel = channel, .by = "client", .late = is_late(row)};
+    ReplyCase about = {.reply = row_text(row, REPLY_ID),
+                       .channel = channel,
+                       .by = "client",
+                       .late = is_late(row),
+                       .anyones = sender->clients->len > 1};
 
     for (guint i = 0; i < sender->clients->len; i++) {
         g_autoptr(Person) person = person_load(job, sender->clients->pdata[i]);
@@ -234,16 +237,31 @@ static const char *only_client(const ReplySender *sender)
     return sender->clients->len == 1 ? sender->clients->pdata[0] : NULL;
 }
 
-/* An address that several clients use, or that nobody has: a person decides; a warning sign is never left lying. */
+/* A stop is one behind a letter as well. */
+static Reading *read_unclear(Job *job, const char *text, const ReplySender *sender)
+{
+    Reading *whole = read_text(job, job->clinic->language, text);
+    g_autoptr(Reading) rest =
+        sender->text != NULL ? read_text(job, job->clinic->language, sender->text) : NULL;
+
+    if (rest == NULL || rest->command != COMMAND_STOP) return whole;
+    reading_free(whole);
+    return g_steal_pointer(&rest);
+}
+
+/* From an address that several clients use, without the letter of one, or that nobody has: a person decides; a warning sign is
+ * never left lying. */
 static void take_unclear(Job *job, const Row *row, const ReplySender *sender, Channel channel)
 {
     const char *id = row_text(row, REPLY_ID);
-    g_autoptr(Reading) reading = read_text(job, job->clinic->language, row_text(row, REPLY_TEXT));
+    g_autoptr(Reading) reading = read_unclear(job, row_text(row, REPLY_TEXT), sender);
 
     put_read(job, id, NULL, NULL, reading, "unread", false,
              sender->clients->len == 0 ? "from an address that no client has"
-             : sender->shared          ? "two clients share this address"
-                                       : "an answer to one client's mail from another's address");
+             : !sender->shared         ? "an answer to one client's mail from another's address"
+             : channel == CHANNEL_SMS
+                 ? "two clients share this phone, and no letter says whose answer it is"
+                 : "two clients share this address");
     if (sender->clients->len > 0)
         act_for_each(job, row, sender, channel, reading);
     else if (reading->warning != WARNING_NONE)

@@ -217,7 +217,7 @@ static void say_told(Job *job, const Row *row)
     /* Of one reply, which two who share a telephone may be meant by, it is said once. */
     g_autofree char *purpose = g_strconcat("told/", row_text(alert, ALERT_CAUSE), NULL);
     Worded words;
-    words_key(job, person, "told", &words);
+    words_key(job, person, person->channel, "told", &words);
     g_free(post_client(job, person,
                        &(Post){.kind = MESSAGE_UPDATE,
                                .purpose = purpose,

@@ -47,7 +47,7 @@ void tell_goodbye(Job *job, const Person *person, const char *why, int64_t at_ms
     /* Nobody writes to the family of someone who died. */
     if (strcmp(why, "died") == 0 || person->programme == NULL || person->stopped) return;
     g_autofree char *purpose = g_strdup_printf("goodbye/%s/%s", person->id, person->programme);
-    words_key(job, person, "goodbye", &words);
+    words_key(job, person, person->channel, "goodbye", &words);
     g_free(post_client(job, person,
                        &(Post){.kind = MESSAGE_GOODBYE,
                                .purpose = purpose,

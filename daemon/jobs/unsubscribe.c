@@ -68,7 +68,7 @@ static void confirm(Job *job, const Person *person, const char *cause)
     g_autofree char *purpose = g_strconcat("stopped/", cause, NULL);
     Worded words;
 
-    words_key(job, person, "stopped", &words);
+    words_key(job, person, CHANNEL_EMAIL, "stopped", &words);
     g_free(post_client_by(job, person, CHANNEL_EMAIL, person->address[CHANNEL_EMAIL],
                           &(Post){.kind = MESSAGE_STOPPED,
                                   .purpose = purpose,

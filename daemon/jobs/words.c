@@ -3,9 +3,11 @@
 
 #include <string.h>
 
+#include "core/talk/texts.h"
 #include "core/talk/wording.h"
 #include "core/watch/matter.h"
 #include "daemon/jobs/pictures.h"
+#include "daemon/jobs/sharers.h"
 
 #define STRANGER_SHOWN 3 /* digits of a number that no client has */
 
@@ -49,12 +51,26 @@ static const Pack *pack_of(Job *job, const Person *person)
     return settings_pack(job->settings, person != NULL ? person->language : job->clinic->language);
 }
 
-static void word(Job *job, const Person *person, const char *key, const char *subject,
+/* On a phone that several share a text for one of them begins with that one's letter. */
+static char *text_of(Job *job, const Person *person, Channel by, const char *key, Values *values)
+{
+    const Pack *pack = pack_of(job, person);
+    const TextRule *shared = person != NULL && by == CHANNEL_SMS ? text_rule_shared(key) : NULL;
+    const char letter[] = {shared != NULL ? sharers_letter(job, person) : '\0', '\0'};
+
+    if (letter[0] == '\0') return wording_from(pack, key, values);
+    put(values, "letter", letter);
+    g_autofree char *text = wording_from(pack, shared->key, values);
+    return text_marked(letter[0], text);
+}
+
+/* by: the way that the text goes; person NULL: to the clinic's own people. */
+static void word(Job *job, const Person *person, Channel by, const char *key, const char *subject,
                  Values *values, Worded *worded)
 {
     const Pack *pack = pack_of(job, person);
 
-    worded->text = wording_from(pack, key, values);
+    worded->text = text_of(job, person, by, key, values);
     worded->subject = subject != NULL ? wording_from(pack, subject, values) : NULL;
 }
 
@@ -63,24 +79,25 @@ static bool by_mail(const Person *person)
     return person->channel == CHANNEL_EMAIL;
 }
 
-void words_key(Job *job, const Person *person, const char *key, Worded *worded)
+void words_key(Job *job, const Person *person, Channel by, const char *key, Worded *worded)
 {
     g_autoptr(GHashTable) values = clinic_values(job);
 
-    word(job, person, key, "subject-answer", values, worded);
+    word(job, person, by, key, "subject-answer", values, worded);
 }
 
-void words_value(Job *job, const Person *person, const char *key, double value, Worded *worded)
+void words_value(Job *job, const Person *person, Channel by, const char *key, double value,
+                 Worded *worded)
 {
     g_autoptr(GHashTable) values = clinic_values(job);
     g_autofree char *number = g_strdup_printf("%g", value);
 
     put(values, "value", number);
-    word(job, person, key, "subject-answer", values, worded);
+    word(job, person, by, key, "subject-answer", values, worded);
 }
 
-void words_rates(Job *job, const Person *person, const char *key, double intensity, double pain,
-                 Worded *worded)
+void words_rates(Job *job, const Person *person, Channel by, const char *key, double intensity,
+                 double pain, Worded *worded)
 {
     g_autoptr(GHashTable) values = clinic_values(job);
     g_autofree char *stretch = g_strdup_printf("%g", intensity);
@@ -88,7 +105,7 @@ void words_rates(Job *job, const Person *person, const char *key, double intensi
 
     put(values, "intensity", stretch);
     put(values, "pain", hurt);
-    word(job, person, key, "subject-answer", values, worded);
+    word(job, person, by, key, "subject-answer", values, worded);
 }
 
 /* Without a rule of its own the plan asks daily, and leaves which day is off to the client. */
@@ -101,17 +118,17 @@ void words_moved(Job *job, const Person *person, const Stage *from, const Stage 
                  Worded *worded)
 {
     if (person->days_by_stage && days_asked(from) != days_asked(to))
-        words_value(job, person, onwards ? "moved-on-days" : "moved-back-days", days_asked(to),
-                    worded);
+        words_value(job, person, person->channel, onwards ? "moved-on-days" : "moved-back-days",
+                    days_asked(to), worded);
     else
-        words_key(job, person, onwards ? "moved-on" : "outcome-step-back", worded);
+        words_key(job, person, person->channel, onwards ? "moved-on" : "outcome-step-back", worded);
 }
 
 void words_welcome(Job *job, const Person *person, Worded *worded)
 {
     g_autoptr(GHashTable) values = clinic_values(job);
 
-    word(job, person, "welcome", "subject-welcome", values, worded);
+    word(job, person, person->channel, "welcome", "subject-welcome", values, worded);
 }
 
 /* What to do, with its cautions. False where that is not known, or a fresh screen is due before any of it. */
@@ -152,29 +169,43 @@ void words_reminder(Job *job, const Person *person, Worded *worded)
     time = g_strdup_printf("%02d:%02d", local.second / 3600, local.second / 60 % 60);
     put(values, "time", time);
     if (by_mail(person) && person->plain && put_movements(job, person, values))
-        word(job, person, "reminder-mail-plain", "subject-reminder", values, worded);
+        word(job, person, person->channel, "reminder-mail-plain", "subject-reminder", values,
+             worded);
     else
-        word(job, person, by_mail(person) ? "reminder-mail" : "reminder", "subject-reminder",
-             values, worded);
+        word(job, person, person->channel, by_mail(person) ? "reminder-mail" : "reminder",
+             "subject-reminder", values, worded);
 }
 
 void words_nudge(Job *job, const Person *person, Worded *worded)
 {
     g_autoptr(GHashTable) values = clinic_values(job);
 
-    word(job, person, "nudge", "subject-reminder", values, worded);
+    word(job, person, person->channel, "nudge", "subject-reminder", values, worded);
 }
 
-void words_safety(Job *job, const Person *person, const char *kind, AlertClass class, bool late,
-                  double bare, Worded *worded)
+/* A bare number is asked about; that is answered with the letter, on a phone that several share. NULL: with none. */
+static const TextRule *asked_by_letter(Job *job, const Person *person, const SafetyCase *about,
+                                       const char *key, Values *values)
+{
+    g_autofree char *instead = g_strconcat(key, "-shared", NULL);
+    const TextRule *rule = about->by == CHANNEL_SMS && !about->anyones ? text_rule(instead) : NULL;
+    const char letter[] = {rule != NULL ? sharers_letter(job, person) : '\0', '\0'};
+
+    if (*letter == '\0') return NULL;
+    put(values, "letter", letter);
+    return rule;
+}
+
+void words_safety(Job *job, const Person *person, const SafetyCase *about, Worded *worded)
 {
     g_autoptr(GHashTable) values = clinic_values(job);
-    g_autofree char *value = g_strdup_printf("%g", bare);
-    const char *when = "";
-    const char *stem = strcmp(kind, "pain") == 0 && class == ALERT_NOW ? "pain-now" : kind;
+    g_autofree char *value = g_strdup_printf("%g", about->bare);
+    const char *when = "", *kind = about->kind;
+    const char *stem = strcmp(kind, "pain") == 0 && about->class == ALERT_NOW ? "pain-now" : kind;
 
     if (person->stopped) {
-        word(job, person, strcmp(kind, "crisis") == 0 ? "safety-stopped-crisis" : "safety-stopped",
+        word(job, person, about->by,
+             strcmp(kind, "crisis") == 0 ? "safety-stopped-crisis" : "safety-stopped",
              "subject-safety", values, worded);
         return;
     }
@@ -182,13 +213,14 @@ void words_safety(Job *job, const Person *person, const char *kind, AlertClass c
     bool now_sign = g_str_equal(stem, "pain-now") || g_str_equal(stem, "pain-unsaid") ||
                     g_str_equal(stem, "heart") || g_str_equal(stem, "stroke") ||
                     g_str_equal(stem, "cauda") || g_str_equal(stem, "crisis");
-    if (late)
+    if (about->late)
         when = "-late";
     else if (!now_sign && !clinic_is_open(job))
         when = "-after";
     g_autofree char *key = g_strdup_printf("safety-%s%s", stem, when);
     put(values, "value", value);
-    word(job, person, key, "subject-safety", values, worded);
+    const TextRule *asks = asked_by_letter(job, person, about, key, values);
+    word(job, person, about->by, asks != NULL ? asks->key : key, "subject-safety", values, worded);
 }
 
 /* What stands for somebody whom osier does not know: the end of the number, by which it is found among the replies, or dots
@@ -252,7 +284,7 @@ void words_alert(Job *job, const Person *person, const Row *alert, const char *t
         key = "alert-overdue";
     else if (again)
         key = now ? "alert-again-now" : "alert-again";
-    word(job, NULL, key, "subject-alert", values, worded);
+    word(job, NULL, CHANNEL_SMS, key, "subject-alert", values, worded);
 }
 
 void words_alert_mail(Job *job, const Person *person, const Row *alert, Worded *worded)
@@ -264,7 +296,7 @@ void words_alert_mail(Job *job, const Person *person, const Row *alert, Worded *
                                           local.second / 60 % 60, job->clinic->zone);
 
     put(values, "at", at);
-    word(job, NULL, "alert-mail", "subject-alert", values, worded);
+    word(job, NULL, CHANNEL_SMS, "alert-mail", "subject-alert", values, worded);
 }
 
 void words_alert_answer(Job *job, const Person *person, const Row *alert, const char *key,
@@ -273,7 +305,7 @@ void words_alert_answer(Job *job, const Person *person, const Row *alert, const 
     g_autoptr(GHashTable) values = alert_values(job, person, alert);
 
     put(values, "by", by);
-    word(job, NULL, key, "subject-alert", values, worded);
+    word(job, NULL, CHANNEL_SMS, key, "subject-alert", values, worded);
 }
 
 void words_take_refused(Job *job, Worded *worded)
@@ -281,5 +313,5 @@ void words_take_refused(Job *job, Worded *worded)
     g_autoptr(GHashTable) values = clinic_values(job);
 
     put(values, "code", "");
-    word(job, NULL, "alert-take-refused", NULL, values, worded);
+    word(job, NULL, CHANNEL_SMS, "alert-take-refused", NULL, values, worded);
 }

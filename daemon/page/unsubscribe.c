@@ -65,7 +65,7 @@ static bool click_job(Job *job, void *context)
 
     if (person == NULL) return true;
     if (click->ends) unsubscribe_email(job, person);
-    words_key(job, person, click->ends ? "stopped" : "unsubscribe-ask", &words);
+    words_key(job, person, CHANNEL_EMAIL, click->ends ? "stopped" : "unsubscribe-ask", &words);
     click->words = g_strdup(words.text);
     worded_clear(&words);
     click->button =

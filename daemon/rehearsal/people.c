@@ -98,15 +98,28 @@ double person_range(Someone *someone, Random *random)
     return MIN(someone->begun_deg + someone->gain_deg, RANGE_MOST_DEG);
 }
 
+/* On a shared phone an answer begins with one's letter, where it is not forgotten: once in so many times. */
+enum { FORGETS_LETTER_OF = 9 };
+
+static char *put_letter(const Someone *someone, Random *random, char *text)
+{
+    if (someone->letter == 0 || draw(someone, random, "forgets the letter", FORGETS_LETTER_OF) == 0)
+        return text;
+    char *marked = g_strdup_printf("%c %s", someone->letter, text);
+    g_free(text);
+    return marked;
+}
+
 static Saying *say(Someone *someone, Random *random, const char *text, Truth truth, int64_t now_ms,
                    int minutes)
 {
     Saying *saying = g_new0(Saying, 1);
 
-    *saying = (Saying){.at_ms = writes_at(someone, random, now_ms, minutes),
-                       .text = phrase_fill(text, truth.stretch, truth.pain),
-                       .truth = truth,
-                       .day = zone_local(someone->zone, now_ms).day};
+    *saying =
+        (Saying){.at_ms = writes_at(someone, random, now_ms, minutes),
+                 .text = put_letter(someone, random, phrase_fill(text, truth.stretch, truth.pain)),
+                 .truth = truth,
+                 .day = zone_local(someone->zone, now_ms).day};
     if (truth.done >= 0) someone->last = truth;
     practise(someone, truth);
     return saying;
@@ -204,16 +217,22 @@ static Saying *thank(Someone *someone, Random *random, int64_t now_ms)
                2 + draw(someone, random, "delay", 15));
 }
 
+/* Is it that text, or the one that stands for it on a shared phone? */
+static bool is(const char *key, const char *text)
+{
+    return g_str_has_prefix(key, text) &&
+           (key[strlen(text)] == '\0' || strcmp(key + strlen(text), "-shared") == 0);
+}
+
 Saying *person_hear(Someone *someone, Random *random, const char *key, int value, int64_t now_ms)
 {
     if (key == NULL) return NULL;
     if (g_str_has_prefix(key, "reminder")) return hear_reminder(someone, random, now_ms);
-    if (strcmp(key, "nudge") == 0) return hear_nudge(someone, random, now_ms);
+    if (is(key, "nudge")) return hear_nudge(someone, random, now_ms);
     if (someone->left) return NULL;
-    if (strcmp(key, "checkin") == 0) return hear_checkin(someone, random, now_ms);
-    if (strcmp(key, "question-pain") == 0)
-        return hear_question(someone, random, PHRASE_PAIN, value, now_ms);
-    if (strcmp(key, "question-high") == 0 || g_str_has_prefix(key, "safety-pain-unsaid"))
+    if (is(key, "checkin")) return hear_checkin(someone, random, now_ms);
+    if (is(key, "question-pain")) return hear_question(someone, random, PHRASE_PAIN, value, now_ms);
+    if (is(key, "question-high") || g_str_has_prefix(key, "safety-pain-unsaid"))
         return hear_question(someone, random, PHRASE_STRETCH, value, now_ms);
     if (g_str_has_prefix(key, "outcome-")) {
         someone->eased = true;

@@ -73,6 +73,7 @@ typedef struct {
     GTimeZone *zone;      /* lent */
     Day from;             /* the first day of the rehearsal */
     int told_day;         /* the day of the rehearsal, from 1, whose episode has been told */
+    char letter;          /* on a phone that somebody else uses as well, 0: none was seen yet */
     bool open;            /* a reminder waits for its answer, ... */
     bool meant;           /* ... which is on its way */
     bool eased;           /* a clinician has looked into the pain */

@@ -33,6 +33,7 @@ const char *understand(const GPtrArray *packs, const char *text, GHashTable *val
     const TextRule *rules = text_rules(&n_rules);
     const char *key = NULL;
     const char *best = NULL;
+    const char letter[] = {text_mark_of(text, &text), '\0'};
 
     for (guint p = 0; p < packs->len; p++)
         for (size_t i = 0; i < n_rules; i++) {
@@ -46,5 +47,7 @@ const char *understand(const GPtrArray *packs, const char *text, GHashTable *val
             best = template;
         }
     if (best != NULL) likeness_match(best, text, values);
+    if (best != NULL && *letter != '\0')
+        g_hash_table_replace(values, g_strdup("letter"), g_strdup(letter));
     return key;
 }

@@ -8,7 +8,7 @@
 
 /* The key of the text ("reminder", "alert-now"), static, or NULL where no pack (of Pack) has one
  * that could have become it; its placeholders' values are added to values (likeness_new). Where
- * several fit, the one with the most words of its own. */
+ * several fit, the one with the most words of its own. The letter before a text to a phone that several share is the value "letter". */
 const char *understand(const GPtrArray *packs, const char *text, GHashTable *values);
 
 #endif

@@ -227,17 +227,22 @@ static int32_t distance(const Resident *resident, int64_t now_ms)
     return least;
 }
 
-/* Who picks that phone up: of two who share one, whose time of day it is. */
-static Resident *owner_of(World *world, const char *number)
+/* Whom a text is for: of two who share the phone, who has the letter before it, or whose time of day it is. The first text with a
+ * letter is taken so by whom it reaches then, and the letter is theirs. */
+static Resident *owner_of(World *world, const char *number, char letter)
 {
     Resident *owner = NULL;
 
     for (size_t i = 0; i < world->n_residents; i++) {
         Resident *resident = &world->residents[i];
+        char own = resident->someone.letter;
         if (g_strcmp0(resident->someone.persona->phone, number) != 0) continue;
+        if (letter != 0 && own == letter) return resident;
+        if (letter != 0 && own != 0) continue;
         if (owner == NULL || distance(resident, world->now_ms) < distance(owner, world->now_ms))
             owner = resident;
     }
+    if (owner != NULL && letter != 0) owner->someone.letter = letter;
     return owner;
 }
 
@@ -256,7 +261,8 @@ static void on_text(const char *gateway, const char *gateway_id, const char *to,
         staff_hear(world, clinician, key, values);
         return;
     }
-    Resident *who = owner_of(world, to);
+    const char *letter = g_hash_table_lookup(values, "letter");
+    Resident *who = owner_of(world, to, letter != NULL ? letter[0] : '\0');
     if (who != NULL) hear(world, who, key, values, NULL);
 }
 

@@ -196,16 +196,22 @@ async function morning() {
   await step("an unread reply is settled by one press", async () => {
     await goTo(page, "replies", "Replies");
     await look(page, "replies");
-    const reply = page.locator(".reply", { hasText: "Good morning, all done, a 4 today and no pain" });
+    const reply = page.locator(".reply", { hasText: "L All done. Stretch 4, pain 0" });
     await reply.getByRole("button", { name: "It is from Leonard Hathaway" }).click();
     await reply.waitFor({ state: "detached" });
-    const settled = (await house.osier("replies")).find((r) => r.text === "Good morning, all done, a 4 today and no pain" && r.state === "settled");
+    const settled = (await house.osier("replies")).find((r) => r.text === "L All done. Stretch 4, pain 0" && r.state === "settled");
     assert.equal(settled.state, "settled");
     const before = (await house.osier("glance")).length;
     assert.ok(before > 0, "no reply is there to be seen once");
     await page.getByRole("button", { name: "Seen", exact: true }).first().click();
     await page.waitForFunction((n) => [...document.querySelectorAll("button")].filter((b) => b.textContent.trim() === "Seen").length === n, before - 1);
     assert.equal((await house.osier("glance")).length, before - 1);
+  });
+
+  await step("two who share a phone are told apart", async () => {
+    const doreen = (await house.osier("client", "list")).find((c) => c.name === "Doreen Hathaway").client;
+    await goTo(page, `client/${doreen}`, "Doreen Hathaway");
+    await page.getByText("Shares the phone with Leonard Hathaway (L): texts and answers begin with R.").waitFor();
   });
 
   await step("a stage is confirmed", async () => {

@@ -88,6 +88,30 @@ static void a_reminder_goes_out_a_reply_comes_in_and_a_clinician_is_called(void 
     house_close(&house);
 }
 
+/* Who shares a phone is asked for all that are reminded at once. */
+static void two_who_share_a_phone_are_told_apart(void **state)
+{
+    House house = house_make();
+    const char *const pair = "+442079460005";
+
+    (void)state;
+    site_use_schema(house.site, house.schema);
+    assert_int_equal(site_start(house.site, MORNING), 0);
+    house.ada = site_client(house.site, ADA, "08:30");
+    g_autofree char *one = site_client(house.site, pair, "08:30");
+    g_autofree char *other = site_client(house.site, pair, "08:30");
+    to(&house, "2026-03-02T08:31:00Z");
+    assert_int_equal(stand_in_sent(house.gateway, pair, "like F D 4 P0", NULL), 1);
+    assert_int_equal(stand_in_sent(house.gateway, pair, "like G D 4 P0", NULL), 1);
+    assert_int_equal(stand_in_sent(house.gateway, ADA, "like D 4 P0", NULL), 1);
+    stand_in_put(house.gateway, pair, "G D 4 P0", NULL);
+    to(&house, "2026-03-02T08:40:00Z");
+    json_t *replies = site_ask(house.site, "replies --client %s", other);
+    assert_int_equal(json_array_size(replies), 1);
+    json_decref(replies);
+    house_close(&house);
+}
+
 /* What the command line is told is not about a device, and the reminder goes out when the server is back. */
 static void a_server_that_is_away_is_called_that(void **state)
 {
@@ -285,6 +309,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_reminder_goes_out_a_reply_comes_in_and_a_clinician_is_called),
+        cmocka_unit_test(two_who_share_a_phone_are_told_apart),
         cmocka_unit_test(a_server_that_is_away_is_called_that),
         cmocka_unit_test(who_could_log_in_still_can_while_the_server_is_away),
         cmocka_unit_test(a_clinic_moves_to_a_schema_and_back),

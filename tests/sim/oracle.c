@@ -67,6 +67,7 @@ Oracle *oracle_new(SimClinic *clinic, bool takes_key)
     oracle->started = texts((GDestroyNotify)g_hash_table_unref);
     oracle->once = texts(g_free);
     oracle->codes = texts(NULL);
+    oracle->letters = texts(g_free);
     oracle->warned = texts(g_free);
     oracle->words = g_ptr_array_new_with_free_func(word_free);
     clinic->quiet = at_rest;
@@ -76,9 +77,9 @@ Oracle *oracle_new(SimClinic *clinic, bool takes_key)
 
 void oracle_free(Oracle *oracle)
 {
-    GHashTable *const tables[] = {oracle->asking, oracle->alive, oracle->groups,
-                                  oracle->counts, oracle->acked, oracle->started,
-                                  oracle->once,   oracle->codes, oracle->warned};
+    GHashTable *const tables[] = {oracle->asking, oracle->alive,   oracle->groups, oracle->counts,
+                                  oracle->acked,  oracle->started, oracle->once,   oracle->codes,
+                                  oracle->warned, oracle->letters};
     GPtrArray *const arrays[] = {oracle->fresh, oracle->over,   oracle->settled, oracle->taken,
                                  oracle->some,  oracle->epochs, oracle->words};
 

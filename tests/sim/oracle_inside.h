@@ -4,6 +4,7 @@
 #define OSIER_TESTS_SIM_ORACLE_INSIDE_H
 
 #include "tests/sim/oracle.h"
+#include "tests/sim/phrases.h"
 #include "tests/support/ledger_tables.h"
 
 #define MINUTE INT64_C(60000)
@@ -61,14 +62,15 @@ struct Oracle {
     GHashTable *acked;  /* gateway's ids acknowledged, not yet seen in the ledger */
     GHashTable *
         started; /* client -> of each message that osier started: id -> when it was claimed (int64_t) */
-    GHashTable *once;   /* "kind session" -> message id; "safety stop" -> message id */
-    GHashTable *codes;  /* "number code alert" */
-    GPtrArray *words;   /* of StaffWord */
-    GHashTable *warned; /* replies with a warning sign that want a safety text: id -> client */
-    int64_t up_ms;      /* since when the daemon runs, on a clock that nobody set */
-    int life;           /* that was looked at last */
-    int jumps;          /* of the clock, by then */
-    int sent_life;      /* that wrote last */
+    GHashTable *once;    /* "kind session" -> message id; "safety stop" -> message id */
+    GHashTable *codes;   /* "number code alert" */
+    GHashTable *letters; /* "letter number" -> the client to whom texts with it went */
+    GPtrArray *words;    /* of StaffWord */
+    GHashTable *warned;  /* replies with a warning sign that want a safety text: id -> client */
+    int64_t up_ms;       /* since when the daemon runs, on a clock that nobody set */
+    int life;            /* that was looked at last */
+    int jumps;           /* of the clock, by then */
+    int sent_life;       /* that wrote last */
     bool looking;
 };
 
@@ -81,6 +83,11 @@ void oracle_judge_rest(Oracle *oracle);
 /* Before the model takes it in. */
 void oracle_judge_event(Oracle *oracle, const Event *event);
 void oracle_judge_reply(Oracle *oracle, const ModelReply *reply);
+
+/* The rules on a phone that two share. What a reply says, without the letter of who wrote it: a phrase, or NULL. */
+void oracle_judge_letter(Oracle *oracle, const Sent *sent, const Written *written);
+void oracle_judge_sharer(Oracle *oracle, const ModelReply *reply, const Phrase *phrase);
+const Phrase *oracle_phrase(const ModelReply *reply);
 
 /* The clients with that phone (GPtrArray of ModelClient, lent). */
 GPtrArray *oracle_clients_at(const Oracle *oracle, const char *phone);

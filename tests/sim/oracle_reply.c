@@ -66,7 +66,7 @@ static bool is_overtaken(const Oracle *oracle, const ModelReply *reply)
     g_hash_table_iter_init(&iter, oracle->model->replies);
     while (g_hash_table_iter_next(&iter, NULL, &value)) {
         const ModelReply *other = value;
-        const Phrase *phrase = other->text != NULL ? phrase_of(other->text) : NULL;
+        const Phrase *phrase = oracle_phrase(other);
         if (other->read_seq > reply->read_seq && g_strcmp0(other->client, reply->client) == 0 &&
             phrase != NULL && (phrase->says == SAYS_STOP || phrase->says == SAYS_START))
             return true;
@@ -161,9 +161,10 @@ static void judge_of(Oracle *oracle, const ModelReply *reply, const Phrase *phra
 
 void oracle_judge_reply(Oracle *oracle, const ModelReply *reply)
 {
-    const Phrase *phrase = reply->text != NULL ? phrase_of(reply->text) : NULL;
+    const Phrase *phrase = oracle_phrase(reply);
     const ModelClient *client = model_client(oracle->model, reply->client);
 
+    oracle_judge_sharer(oracle, reply, phrase);
     if (client != NULL) {
         if (phrase != NULL) judge_of(oracle, reply, phrase, client);
         note_pain(oracle, reply, phrase);

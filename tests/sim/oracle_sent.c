@@ -278,6 +278,7 @@ void oracle_judge_sent(Oracle *oracle, const Sent *sent, const Written *written)
         if (written->delivered) no_more_than_the_daily_cap(oracle, sent, client);
         one_safety_text_for_a_stop(oracle, sent, client);
     }
+    oracle_judge_letter(oracle, sent, written);
     note_code(oracle, sent, written);
     note_accepted(oracle, sent, written);
 }

@@ -21,6 +21,7 @@ typedef struct {
     char times[16];
     const char *channel;
     int answers_percent;
+    char letter; /* by the last text to a phone that is shared; 0: it had none */
     bool planned;
     bool ended;
     bool stopped; /* has said so */

@@ -17,7 +17,21 @@ static void write_back(World *world, int index, void *data)
 
     if (phrase->says == SAYS_STOP) person->stopped = true;
     if (phrase->says == SAYS_START) person->stopped = false;
-    world_say(world, person->phone, phrase->text, WAY_ANY);
+    if (person->letter == 0 || world_chance(world, "forgets the letter", 30)) {
+        world_say(world, person->phone, phrase->text, WAY_ANY);
+        return;
+    }
+    g_autofree char *text = g_strdup_printf("%c %s", person->letter, phrase->text);
+    world_say(world, person->phone, text, WAY_ANY);
+}
+
+/* "R: Withy Lane: time for ..." */
+static void see_letter(WorldPerson *person, const Sent *sent)
+{
+    const char *text = sent->text;
+    bool asks = strcmp(sent->kind, "reminder") == 0 || strcmp(sent->kind, "nudge") == 0;
+
+    if (asks) person->letter = g_ascii_isupper(text[0]) && text[1] == ':' ? text[0] : 0;
 }
 
 static void write_later(World *world, int index, int64_t wait_ms, Says says)
@@ -79,6 +93,7 @@ void world_client_reads(World *world, const Sent *sent, const Written *written)
 
     if (index < 0) return;
     WorldPerson *person = world->people->pdata[index];
+    see_letter(person, sent);
     if (strcmp(sent->kind, "reminder") == 0 || strcmp(sent->kind, "nudge") == 0) {
         int share = strcmp(sent->kind, "nudge") == 0 ? 40 : person->answers_percent;
         int64_t most = world_chance(world, "slow answer", 25) ? 18 * HOUR_MS : 2 * HOUR_MS;

@@ -32,6 +32,7 @@ Paper *handout_made(const Pack *pack, const Programme *programme, const Stage *s
                                              .n_times = 2,
                                              .days_a_week = 5,
                                              .channel = wish->channel,
+                                             .sharer = wish->sharer,
                                              .number = "+442079460150",
                                              .movements = movements,
                                              .n_movements = (int)stage->movements->len,

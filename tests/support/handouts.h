@@ -8,6 +8,7 @@
 typedef struct {
     Channel channel;
     const char *side;
+    char sharer; /* the client's letter on a shared phone, or 0 */
     bool letter; /* the paper's size, else A4 */
     bool large;
 } HandoutWish;

@@ -166,9 +166,16 @@ function settings(client, page) {
         button("Pause", () => change(`${base}/pause`, { until: until.value, why: why.value }, fault, page, "Paused."))), fault);
 }
 
+// Who else has the phone. Texts to each begin with a letter, and so do answers.
+function shares({ letter, with: others }) {
+  const names = others.map((o) => `${o.name}${o.letter ? ` (${o.letter})` : ""}`).join(", ");
+  return letter ? `Shares the phone with ${names}: texts and answers begin with ${letter}.` : `Shares the phone with ${names}: answers go to a person.`;
+}
+
 const title = (client) => h("header", { class: "person" }, h("h1", {}, client.name),
   h("p", {}, h("span", { class: `standing ${client.standing.replace(" ", "-")}` }, STANDINGS[client.standing] ?? client.standing),
     h("span", { class: "phone" }, phone(client.phone)), h("span", { class: "quiet" }, `${CHANNELS[client.channel]}, code ${client.client}${client.born ? `, born ${client.born}` : ""}`)),
+  client.shares ? h("p", { class: "quiet" }, shares(client.shares)) : null,
   client.also ? h("p", { class: "quiet" }, `Entered more than once: also ${client.also.join(", ")}.`) : null,
   client.needs ? h("p", { class: "needs" }, client.needs) : null);
 

@@ -101,6 +101,26 @@ static void the_example_is_read_as_the_sheet_says(void **state)
     }
 }
 
+/* On a phone that others use as well the example begins with the client's letter, and it is said why. */
+static void a_shared_phone_has_its_letter(void **state)
+{
+    static const char *const EXAMPLES[] = {"R D 4 P0\n", "R SI 4 0\n", "R OUI 4 0\n"};
+    g_autoptr(Programme) programme = programme_shipped(CALF_AND_HAMSTRING);
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(LANGUAGES); i++) {
+        g_autoptr(Pack) pack = language_pack(LANGUAGES[i]);
+        const HandoutWish wish = {.channel = CHANNEL_SMS, .side = "both", .sharer = 'R'};
+        g_autoptr(Paper) own = sheet_for(pack, programme, "calf-with-strap", CHANNEL_SMS, "both");
+        g_autoptr(Paper) shared =
+            handout_made(pack, programme, programme_stage(programme, "calf-with-strap"), &wish);
+        g_autofree char *alone = text_of(own), *with = text_of(shared);
+        has(with, EXAMPLES[i]);
+        assert_null(strstr(alone, EXAMPLES[i]));
+        assert_true(strlen(with) > strlen(alone) + 60);
+    }
+}
+
 static void is_other(const Pack *pack, const char *text)
 {
     if (strcmp(pack_programme_text(pack, text), text) == 0)
@@ -180,6 +200,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(everything_is_there_in_each_language),
         cmocka_unit_test(the_example_is_read_as_the_sheet_says),
+        cmocka_unit_test(a_shared_phone_has_its_letter),
         cmocka_unit_test(the_first_programme_is_there_in_each_language),
         cmocka_unit_test(whoever_is_rung_gets_no_letters),
         cmocka_unit_test(one_side_is_named),

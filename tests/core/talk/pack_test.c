@@ -46,7 +46,7 @@ static void a_part_that_is_missing_or_unknown_is_told(void **state)
     tree = language_tree("en");
     json_object_set_new(tree, "text", json_object());
     expect(tree, "/text", true, "texts");
-    expect(json_array(), "", false, "must hold language, texts and reading");
+    expect(json_array(), "", false, "must hold language, share_letters, texts and reading");
 }
 
 /* Found by make fuzz TARGET=pack. */

@@ -230,6 +230,21 @@ static void a_client_without_screen_or_plan_is_told_what_comes_first(void **stat
     assert_non_null(strstr(text, "plan             none yet"));
 }
 
+static void who_else_has_the_phone_is_told(void **state)
+{
+    (void)state;
+    g_autofree char *text =
+        told(show_client, "{'client': 'P8YTZWPR', 'name': 'Doreen Hathaway', 'standing': 'active', "
+                          "'zone': 'Europe/London', 'screen': null, 'plan': null, 'bars': [],"
+                          " 'shares': {'letter': 'R', 'with': [{'client': 'KQYPTKV2', 'name': "
+                          "'Leonard Hathaway', 'letter': 'L'}, {'client': 'C0FFEE01', 'name': "
+                          "'Ada N.', 'letter': null}]}}");
+
+    assert_non_null(strstr(text, "\nshares the phone as letter R, with:\n"
+                                 "  Leonard Hathaway (KQYPTKV2), letter L\n"
+                                 "  Ada N. (C0FFEE01), letter -\n"));
+}
+
 static void a_rule_that_is_more_than_days_of_the_week_is_told_as_it_is(void **state)
 {
     static const char *const RULES[] = {"FREQ=DAILY;INTERVAL=2", "FREQ=WEEKLY;BYDAY=MO;COUNT=9",
@@ -319,6 +334,7 @@ int main(void)
         cmocka_unit_test(who_wrote_a_reply_is_named),
         cmocka_unit_test(what_to_look_at_fits_eighty_columns),
         cmocka_unit_test(a_client_without_screen_or_plan_is_told_what_comes_first),
+        cmocka_unit_test(who_else_has_the_phone_is_told),
         cmocka_unit_test(a_rule_that_is_more_than_days_of_the_week_is_told_as_it_is),
         cmocka_unit_test(an_evening_is_told_by_the_clients_own_date),
         cmocka_unit_test(the_figures_of_the_status_go_by_the_clock_that_heads_it),

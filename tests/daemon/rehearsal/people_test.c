@@ -10,6 +10,7 @@
 
 #include "adapters/files/packs.h"
 #include "core/talk/reading.h"
+#include "core/talk/texts.h"
 #include "core/talk/wording.h"
 #include "daemon/rehearsal/agenda.h"
 #include "daemon/rehearsal/likeness.h"
@@ -149,7 +150,41 @@ static void people_understand_what_osier_writes(void **state)
         assert_string_equal(understand(packs, high, values), "question-high");
         assert_string_equal(g_hash_table_lookup(values, "value"), "8");
         assert_string_equal(understand(packs, reminder, values), "reminder");
+        assert_null(g_hash_table_lookup(values, "letter"));
+        g_autofree char *shared = wording(packs->pdata[i], "reminder-shared", "clinic",
+                                          "Withy Lane", "letter", "R", NULL);
+        g_autofree char *marked = text_marked('R', shared);
+        assert_string_equal(understand(packs, marked, values), "reminder-shared");
+        assert_string_equal(g_hash_table_lookup(values, "letter"), "R");
+        g_autofree char *moved =
+            wording(packs->pdata[i], "resumed", "clinic", "Withy Lane", "clinic_phone", "1", NULL);
+        g_autofree char *hers = text_marked('H', moved);
+        assert_string_equal(understand(packs, hers, values), "resumed");
+        assert_string_equal(g_hash_table_lookup(values, "letter"), "H");
     }
+}
+
+/* On a shared phone they begin with the letter that the text had, and now and then they forget it. */
+static void who_shares_a_phone_answers_by_letter(void **state)
+{
+    Random *random = random_seeded_new(7);
+    g_autoptr(GTimeZone) zone = g_time_zone_new_utc();
+    Someone doreen = someone_of(persona_named("Doreen Hathaway"), zone, first_day());
+    int with = 0, without = 0;
+
+    (void)state;
+    doreen.letter = 'R';
+    for (int day = 0; day < 10 * DAYS; day++) {
+        int64_t at_ms = zone_instant(zone, (LocalTime){doreen.from + day, 9 * 3600}, NULL);
+        Saying *saying = person_hear(&doreen, random, "reminder-shared", -1, at_ms);
+        if (saying == NULL) continue;
+        bool has = g_str_has_prefix(saying->text, "R ");
+        with += has;
+        without += !has;
+        saying_free(saying);
+    }
+    assert_true(with > 5 * without && without > 0);
+    random_free(random);
 }
 
 static void a_clinician_finds_the_code(void **state)
@@ -222,6 +257,7 @@ int main(void)
         cmocka_unit_test(nothing_is_said_to_what_is_not_understood),
         cmocka_unit_test(nobody_is_real),
         cmocka_unit_test(people_understand_what_osier_writes),
+        cmocka_unit_test(who_shares_a_phone_answers_by_letter),
         cmocka_unit_test(a_clinician_finds_the_code),
         cmocka_unit_test(osier_reads_their_words),
         cmocka_unit_test(the_agenda_keeps_time_and_order),
