@@ -8,13 +8,22 @@ GPtrArray *find_sessions(Tx *tx, const char *client, const char *from, const cha
                    from, to);
 }
 
-/* Dates are asked in their order; within one a plan may have changed its times. */
-GPtrArray *find_asked(Tx *tx, const char *client, int64_t before_ms, int limit)
+/* Dates are asked in their order; within one a plan may have changed its times. Of the few of one day the latest is found here,
+ * for the database would make a table to sort them. */
+Row *find_asked(Tx *tx, const char *client, int64_t before_ms)
 {
-    return tx_rows(tx, TABLE_SESSION,
-                   "client = ?1 AND asked_at IS NOT NULL AND asked_at <= ?2 ORDER BY date DESC, "
-                   "asked_at DESC, slot DESC LIMIT ?3",
-                   "tii", client, before_ms, (int64_t)limit);
+    g_autoptr(GPtrArray) day =
+        tx_rows(tx, TABLE_SESSION,
+                "client = ?1 AND asked_at <= ?2 AND date = (SELECT max(date) FROM session WHERE "
+                "client = ?1 AND asked_at <= ?2) ORDER BY slot",
+                "ti", client, before_ms);
+    guint latest = 0;
+
+    for (guint i = 1; i < day->len; i++)
+        if (row_int(day->pdata[i], SESSION_ASKED_AT) >=
+            row_int(day->pdata[latest], SESSION_ASKED_AT))
+            latest = i;
+    return day->len > 0 ? g_ptr_array_steal_index(day, latest) : NULL;
 }
 
 GPtrArray *find_last_sessions(Tx *tx, const char *client, int limit)

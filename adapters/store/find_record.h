@@ -9,8 +9,8 @@
 /* Sessions of a client with dates in from..to ("2026-03-02", inclusive), in order. */
 GPtrArray *find_sessions(Tx *tx, const char *client, const char *from, const char *to);
 
-/* The latest sessions of a client asked at or before an instant, newest first. */
-GPtrArray *find_asked(Tx *tx, const char *client, int64_t before_ms, int limit);
+/* The latest session of a client asked at or before an instant (row_free), or NULL. */
+Row *find_asked(Tx *tx, const char *client, int64_t before_ms);
 
 /* Sessions of a client, newest date first; and those alone that were done, partly done, not done or not told of. */
 GPtrArray *find_last_sessions(Tx *tx, const char *client, int limit);

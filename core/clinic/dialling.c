@@ -5,8 +5,6 @@
 #include "core/clinic/dialling.h"
 
 #include <glib.h>
-#include <stdbool.h>
-#include <string.h>
 
 static const Dialling ROWS[] = {
     {"0 8", 8, 8, "370"},
@@ -58,27 +56,34 @@ static const Dialling ROWS[] = {
 
 static const Dialling OTHER = {"0", 0, 0, ""};
 
-static bool has_code(const Dialling *row, const char *code, size_t length)
+/* Digits of the row's code that the number begins with; 0 where it begins with none of them. */
+static int code_in(const Dialling *row, const char *digits)
 {
-    for (const char *at = row->codes; *at != '\0'; at += strspn(at, " ")) {
-        size_t own = strcspn(at, " ");
-        if (own == length && strncmp(at, code, length) == 0) return true;
-        at += own;
+    const char *at = row->codes;
+
+    while (*at != '\0') {
+        int same = 0;
+        while (g_ascii_isdigit(at[same]) && at[same] == digits[same])
+            same++;
+        if (at[same] == ' ' || at[same] == '\0') return same;
+        while (*at != ' ' && *at != '\0')
+            at++;
+        while (*at == ' ')
+            at++;
     }
-    return false;
+    return 0;
 }
 
 /* No country code is the beginning of another. */
 const Dialling *dialling_of(const char *digits, int *code_length)
 {
-    size_t most = MIN(strlen(digits), 3);
+    int length = 0;
+    const Dialling *row = &OTHER;
 
-    for (size_t length = 1; length <= most; length++)
-        for (size_t i = 0; i < G_N_ELEMENTS(ROWS); i++) {
-            if (!has_code(&ROWS[i], digits, length)) continue;
-            if (code_length != NULL) *code_length = (int)length;
-            return &ROWS[i];
-        }
-    if (code_length != NULL) *code_length = 0;
-    return &OTHER;
+    for (size_t i = 0; i < G_N_ELEMENTS(ROWS) && length == 0; i++) {
+        length = code_in(&ROWS[i], digits);
+        if (length > 0) row = &ROWS[i];
+    }
+    if (code_length != NULL) *code_length = length;
+    return row;
 }

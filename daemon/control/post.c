@@ -325,9 +325,9 @@ static bool settled_session(Job *job, Call *call, const Person *person, const Ro
         about->session = g_strdup(row_text(reply, REPLY_SESSION));
         return true;
     }
-    g_autoptr(GPtrArray) asked = find_asked(job->tx, person->id, at_ms, 1);
-    if (asked->len > 0 && row_int(asked->pdata[0], SESSION_ASKED_AT) >= at_ms - 36 * HOUR_MS)
-        about->session = g_strdup(row_text(asked->pdata[0], SESSION_ID));
+    g_autoptr(Row) asked = find_asked(job->tx, person->id, at_ms);
+    if (asked != NULL && row_int(asked, SESSION_ASKED_AT) >= at_ms - 36 * HOUR_MS)
+        about->session = g_strdup(row_text(asked, SESSION_ID));
     return true;
 }
 

@@ -62,9 +62,8 @@ static char *answered_session(Job *job, const char *client, const char *named, i
     g_autoptr(Row) row = named != NULL ? tx_get_text(job->tx, TABLE_SESSION, named) : NULL;
 
     if (is_asked_lately(row, at_ms)) return g_strdup(named);
-    g_autoptr(GPtrArray) asked = find_asked(job->tx, client, at_ms, 1);
-    if (asked->len == 0 || !is_asked_lately(asked->pdata[0], at_ms)) return NULL;
-    return g_strdup(row_text(asked->pdata[0], SESSION_ID));
+    g_autoptr(Row) asked = find_asked(job->tx, client, at_ms);
+    return is_asked_lately(asked, at_ms) ? g_strdup(row_text(asked, SESSION_ID)) : NULL;
 }
 
 static bool says_something(const Reading *reading)

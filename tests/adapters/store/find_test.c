@@ -10,6 +10,8 @@
 #include "adapters/store/find_record.h"
 #include "tests/support/store_bench.h"
 
+#define ONE_CLIENT "K7QF2M9T"
+
 static bool add_alerts_and_clients(Tx *tx, void *context)
 {
     static const char *const ALERTS[] = {"3F8A00", "3F8B00", "77A000", "77A0001", "%_"};
@@ -141,12 +143,66 @@ static void replies_of_one_instant_are_found_as_they_came(void **state)
     bench_close(bench);
 }
 
+/* Two times of the second day changed places in the plan between their questions. */
+static bool add_asked(Tx *tx, void *context)
+{
+    static const struct {
+        const char *id, *date;
+        int slot, asked_ms;
+    } ASKED[] = {{"s1", "2026-03-02", 0, 10},
+                 {"s2", "2026-03-03", 0, 30},
+                 {"s3", "2026-03-03", 1, 20},
+                 {"s4", "2026-03-03", 2, 30}};
+
+    (void)context;
+    for (size_t i = 0; i < G_N_ELEMENTS(ASKED); i++)
+        tx_append(tx, "session.asked", ONE_CLIENT, "osier", NULL,
+                  json_pack("{s:s, s:s, s:i, s:i}", "session", ASKED[i].id, "date", ASKED[i].date,
+                            "slot", ASKED[i].slot, "at", ASKED[i].asked_ms));
+    return true;
+}
+
+static void expect_asked(Tx *tx, int64_t before_ms, const char *id)
+{
+    g_autoptr(Row) asked = find_asked(tx, ONE_CLIENT, before_ms);
+
+    if (id == NULL) {
+        assert_null(asked);
+        return;
+    }
+    assert_non_null(asked);
+    assert_string_equal(row_text(asked, SESSION_ID), id);
+}
+
+static bool look_at_asked(Tx *tx, void *context)
+{
+    (void)context;
+    expect_asked(tx, 100, "s4");
+    expect_asked(tx, 30, "s4");
+    expect_asked(tx, 29, "s3");
+    expect_asked(tx, 19, "s1");
+    expect_asked(tx, 9, NULL);
+    assert_null(find_asked(tx, "WW222222", 100));
+    return true;
+}
+
+static void of_one_day_the_session_asked_last_is_found(void **state)
+{
+    Bench *bench = bench_open(BENCH_MEMORY);
+
+    (void)state;
+    assert_int_equal(bench_do(bench, add_asked, NULL), STORE_OK);
+    assert_int_equal(bench_do(bench, look_at_asked, NULL), STORE_OK);
+    bench_close(bench);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(any_unambiguous_beginning_names_it),
         cmocka_unit_test(a_phone_counts_once_for_each_client),
-        cmocka_unit_test(replies_of_one_instant_are_found_as_they_came)};
+        cmocka_unit_test(replies_of_one_instant_are_found_as_they_came),
+        cmocka_unit_test(of_one_day_the_session_asked_last_is_found)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

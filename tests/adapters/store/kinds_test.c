@@ -167,7 +167,7 @@ static void ask_people(Tx *tx, Inquiry *inquiry)
     say_rows(inquiry, "absences", find_absences(tx, client, LONG_AGO));
     say(inquiry, "since", find_setting_since(tx, client, "name"));
     say_rows(inquiry, "sessions", find_sessions(tx, client, "2000-01-01", "2100-01-01"));
-    say_rows(inquiry, "asked", find_asked(tx, client, FAR_OFF, 5));
+    say_row(inquiry, "asked", find_asked(tx, client, FAR_OFF));
     say_rows(inquiry, "last", find_last_sessions(tx, client, 3));
     say_rows(inquiry, "outcomes", find_last_outcomes(tx, client, 3));
     say_rows(inquiry, "reports", find_reports(tx, client, LONG_AGO, FAR_OFF));
