@@ -15,6 +15,7 @@ void engine_forget(Tx *tx)
     tx->bounds = NULL;
     same_free(g_steal_pointer(&tx->same));
     tx->people_moves++;
+    tx->work_moves++;
     tx->erasing = -1;
     g_hash_table_remove_all(tx->heads);
     if (tx->rows != NULL) rows_forget(tx->rows);

@@ -93,6 +93,7 @@ struct Tx {
     Head head;
     int64_t moves; /* events put since the store was opened */
     int64_t people_moves;
+    int64_t work_moves;
     /* The client whose card was torn up last by this job, and not written since; or NULL */
     char *torn;
     int64_t now;

@@ -82,6 +82,9 @@ int64_t tx_moves(const Tx *tx);
  * before may be used again while it stays the same. */
 int64_t tx_people_moves(const Tx *tx);
 
+/* The same of what is due, of what is to be sent, and of this replica's own notes (meta). */
+int64_t tx_work_moves(const Tx *tx);
+
 /* This replica's id, 16 hex digits. */
 const char *tx_replica(const Tx *tx);
 

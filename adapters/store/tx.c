@@ -28,6 +28,11 @@ int64_t tx_people_moves(const Tx *tx)
     return tx->people_moves;
 }
 
+int64_t tx_work_moves(const Tx *tx)
+{
+    return tx->work_moves;
+}
+
 const char *tx_replica(const Tx *tx)
 {
     return tx->replica;
@@ -133,6 +138,11 @@ static bool keys_changed(const Row *row)
     return (row_changed(row) & ((UINT64_C(1) << table_of(row_table(row))->keys) - 1)) != 0;
 }
 
+static void note_work(Tx *tx, TableId table)
+{
+    if (table == TABLE_DUE || table == TABLE_OUTBOX || table == TABLE_META) tx->work_moves++;
+}
+
 /* Whose card the row is on: the first column of a setting or contact, the client of a bar. -1: it is on none. */
 static int card_column(TableId table)
 {
@@ -155,6 +165,7 @@ void engine_put_row(Tx *tx, const Row *row)
     TableId id = row_table(row);
 
     note_people(tx, row);
+    note_work(tx, row_table(row));
     forget_absent(tx, row);
     if (row_is_stored(row) && !keys_changed(row)) {
         if (row_changed(row) == 0) return;
@@ -232,6 +243,7 @@ void engine_remove_row(Tx *tx, const Row *row)
 
     gather_flush(tx);
     note_people(tx, row);
+    note_work(tx, row_table(row));
     Statement *statement = statement_of(tx, tx->remove, sql_remove, id);
     if (statement == NULL) return;
     engine_bind_row(statement, row, table_of(id)->keys);
@@ -342,6 +354,7 @@ int tx_change(Tx *tx, const char *sql, const char *types, ...)
         ;
     int changed = tx->bad == STORE_OK ? statement->calls->changes(statement) : 0;
     engine_give_back(statement, own);
+    if (changed > 0) tx->work_moves++;
     if (changed > 0 && tx->rows != NULL) rows_forget(tx->rows);
     return changed;
 }

@@ -3,8 +3,7 @@
 
 #include <string.h>
 
-#include "adapters/store/find_work.h"
-#include "daemon/desk/sender.h"
+#include "daemon/desk/outlook.h"
 
 #define FULL_WAIT_MS (30 * SECOND_MS)
 
@@ -16,8 +15,9 @@ struct Desk {
     Log *log;
     Tally tally;
     Settings *settings;
-    Zones *zones;   /* used on the store thread alone */
-    People *people; /* the same */
+    Zones *zones;    /* used on the store thread alone */
+    People *people;  /* the same */
+    Outlook outlook; /* the same */
     int settings_number;
     DeskChanged *changed;
     DeskFailed *failed;
@@ -25,6 +25,7 @@ struct Desk {
     Timer *probe; /* set while the device is full */
     bool full;
     bool broken;
+    DeskTray tray;
     bool sender;
 };
 
@@ -115,6 +116,11 @@ const Tally *desk_tally(const Desk *desk)
     return &desk->tally;
 }
 
+DeskTray *desk_tray(Desk *desk)
+{
+    return &desk->tray;
+}
+
 Settings *desk_settings(Desk *desk)
 {
     return desk->settings;
@@ -179,13 +185,12 @@ ZoneStretch *job_near(Job *job, const char *id)
     return near != NULL ? near : zones_near(job->zones, job->clinic->zone);
 }
 
-static void find_next(Tx *tx, DeskNext *next)
+static void tell_next(const Outlook *outlook, Tx *tx, DeskNext *next)
 {
-    next->sender = sender_is_here(tx);
+    next->sender = outlook->sender;
     next->moves = tx_moves(tx);
-    next->due_ms = next->sender ? find_next_due(tx) : INT64_MAX;
-    next->send_ms[0] = next->sender ? find_next_send(tx, "sms") : INT64_MAX;
-    next->send_ms[1] = next->sender ? find_next_send(tx, "email") : INT64_MAX;
+    next->due_ms = outlook->due_ms;
+    memcpy(next->send_ms, outlook->send_ms, sizeof next->send_ms);
 }
 
 /* Whose messages must pass the last gate again after such an event? NULL: nobody's. */
@@ -249,6 +254,7 @@ static void mark_erasure(Tx *tx)
 static bool run_errand(Tx *tx, void *context)
 {
     Errand *errand = context;
+    Outlook *outlook = &errand->desk->outlook;
     people_begin(errand->desk->people, errand->settings_number);
     Job job = {.tx = tx,
                .settings = errand->settings,
@@ -259,14 +265,15 @@ static bool run_errand(Tx *tx, void *context)
                .vault = errand->desk->vault,
                .now_ms = errand->now_ms,
                .made_up = clock_is_virtual(errand->desk->clock),
-               .sender = sender_is_here(tx)};
+               .sender = outlook_sender(outlook, tx)};
     tx_hear(tx, hear, errand);
     bool kept = errand->run(&job, errand->context);
 
     if (job.erased) errand->next.erased = true;
     if (kept && errand->next.erased) mark_erasure(tx);
     if (kept) {
-        find_next(tx, &errand->next);
+        outlook_find(outlook, tx);
+        tell_next(outlook, tx, &errand->next);
         note_barred_as_kept(errand, tx);
     }
     errand->next.posted = job.posted;

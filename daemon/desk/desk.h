@@ -103,6 +103,14 @@ void desk_submit(Desk *desk, JobRun *run, JobDone *done, void *context);
  * what it found before. */
 void desk_read(Desk *desk, JobRun *run, JobDone *done, void *context);
 
+/* What clients wrote, on its way through the desk: daemon/intake/take_in.c. */
+typedef struct {
+    int storing; /* jobs that store some, under way */
+    int unread;  /* messages stored since the desk was made and not read yet */
+    bool reading;
+} DeskTray;
+DeskTray *desk_tray(Desk *desk);
+
 /* Did a job that only reads, and never says no, see what is there? */
 static inline bool desk_has_read(StoreStatus status)
 {

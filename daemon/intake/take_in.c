@@ -4,7 +4,11 @@
 #include "daemon/jobs/reply.h"
 #include "daemon/jobs/settle.h"
 
+/* Read in one job, which holds up for so long what else is to be stored and acknowledged: less while there is any, */
 #define PAGE 50
+#define PAGE_WHILE_STORING 16
+/* but no sign may lie unread behind more than these. */
+#define BEHIND_MAX 500
 
 typedef struct {
     Desk *desk;
@@ -46,7 +50,10 @@ static void store_done(StoreStatus status, void *context)
 {
     Errand *errand = context;
     Taking *taking = &errand->taking;
+    DeskTray *tray = desk_tray(errand->desk);
 
+    tray->storing--;
+    if (status == STORE_OK) tray->unread += errand->fresh;
     if (status == STORE_OK && taking->items->len > 0) take_in_read(errand->desk);
     errand->taken(status, errand->fresh, errand->context);
     g_ptr_array_unref(taking->items);
@@ -65,11 +72,13 @@ void take_in(Desk *desk, const Taking *taking, TakenIn *taken, void *context)
     errand->taking.gateway = g_strdup(taking->gateway);
     errand->taking.cursor = g_strdup(taking->cursor);
     errand->taking.cursor_of = g_strdup(taking->cursor_of);
+    desk_tray(desk)->storing++;
     desk_submit(desk, store_job, store_done, errand);
 }
 
 typedef struct {
     Desk *desk;
+    int page;
     int n;
 } ReadErrand;
 
@@ -77,22 +86,33 @@ static bool read_job(Job *job, void *context)
 {
     ReadErrand *errand = context;
 
-    if (job->sender) errand->n = reply_read_stored(job, PAGE);
+    if (job->sender) errand->n = reply_read_stored(job, errand->page);
     return true;
 }
 
+/* What was stored later than this was submitted calls for a reading of its own. */
 static void read_done(StoreStatus status, void *context)
 {
     ReadErrand *errand = context;
+    DeskTray *tray = desk_tray(errand->desk);
+    bool more = errand->n == errand->page;
 
-    if (status == STORE_OK && errand->n == PAGE) take_in_read(errand->desk);
+    tray->reading = false;
+    if (status == STORE_OK) tray->unread = more ? MAX(tray->unread - errand->n, 0) : 0;
+    if (status == STORE_OK && more) take_in_read(errand->desk);
     g_free(errand);
 }
 
+/* One reading at a time: jobs run and call back in the order of their submission, so what was stored before it is called back is
+ * read by it, or by the page after it. */
 void take_in_read(Desk *desk)
 {
-    ReadErrand *errand = g_new0(ReadErrand, 1);
+    DeskTray *tray = desk_tray(desk);
 
-    errand->desk = desk;
+    if (tray->reading) return;
+    tray->reading = true;
+    ReadErrand *errand = g_new0(ReadErrand, 1);
+    int page = tray->storing > 0 ? PAGE_WHILE_STORING : PAGE;
+    *errand = (ReadErrand){.desk = desk, .page = MAX(page, tray->unread - BEHIND_MAX)};
     desk_submit(desk, read_job, read_done, errand);
 }

@@ -24,7 +24,7 @@ typedef struct {
 
 void take_in(Desk *desk, const Taking *taking, TakenIn *taken, void *context);
 
-/* Reads what is stored and not yet read. */
+/* Reads what is stored and not yet read, page by page; nothing more where that is under way already. */
 void take_in_read(Desk *desk);
 
 #endif
