@@ -8,6 +8,7 @@
 #include "daemon/cli/cli.h"
 #include "daemon/control/handlers.h"
 #include "daemon/desk/screened.h"
+#include "daemon/jobs/consent.h"
 #include "daemon/jobs/tell.h"
 
 static const char *who(const Call *call)
@@ -79,6 +80,11 @@ bool handle_client_resume(Job *job, Call *call)
         return call_fail(call, EXIT_NOT_ALLOWED, "client", person->id,
                          "a fresh screen is due after hospital, fracture or operation: osier "
                          "screen %s --by NAME --floor yes|no ..., then resume",
+                         person->id);
+    if (consent_is_out(job, person))
+        return call_fail(call, EXIT_NOT_ALLOWED, "client", person->id,
+                         "has not been heard of for so long that consent is to be given anew: "
+                         "osier client set %s --consent \"sms: how, by whom, when\", then resume",
                          person->id);
     json_t *ends = person_bars(person, "pause");
     json_t *suspends = person_bars(person, "suspend");

@@ -15,6 +15,7 @@
 #include "adapters/store/find_record.h"
 #include "adapters/store/find_work.h"
 #include "core/ledger/id.h"
+#include "daemon/jobs/consent.h"
 #include "daemon/jobs/move.h"
 #include "daemon/jobs/post.h"
 #include "daemon/jobs/reply.h"
@@ -296,6 +297,22 @@ static void carry_out(Job *job, const Person *person, const Row *alert, const ch
     alert_tell_outcome(job, after, alert, outcome, job->now_ms);
 }
 
+/* Why the client cannot go on so, or NULL. */
+static const char *bars_outcome(Job *job, const Person *person, const Row *alert,
+                                const char *outcome)
+{
+    bool back = strcmp(outcome, "step-back") == 0;
+    bool of_consent = strcmp(row_text(alert, ALERT_KIND), "consent") == 0;
+
+    if (of_consent && person != NULL && (back || strcmp(outcome, "resume") == 0) &&
+        consent_is_out(job, person))
+        return "consent is to be given anew first: osier client set ID --consent \"sms: how, by "
+               "whom, when\"; or choose refer or end";
+    if (back && (person == NULL || stage_before(job, person) == NULL))
+        return "there is no stage before the client's own; choose resume, refer or end";
+    return NULL;
+}
+
 bool alert_close(Job *job, const char *id, const char *outcome, const char *by, const char *note,
                  const char **why)
 {
@@ -314,11 +331,8 @@ bool alert_close(Job *job, const char *id, const char *outcome, const char *by, 
         *why = "closed already";
     if (*why != NULL) return false;
     g_autoptr(Person) person = person_load(job, row_text(alert, ALERT_CLIENT));
-    if (strcmp(outcome, "step-back") == 0 &&
-        (person == NULL || stage_before(job, person) == NULL)) {
-        *why = "there is no stage before the client's own; choose resume, refer or end";
-        return false;
-    }
+    *why = bars_outcome(job, person, alert, outcome);
+    if (*why != NULL) return false;
     tx_append(job->tx, "alert.closed", id, by, NULL,
               json_pack("{s:s, s:I, s:s, s:s?}", "by", by, "at", (json_int_t)job->now_ms, "outcome",
                         outcome, "note", note));

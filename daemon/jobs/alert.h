@@ -16,7 +16,7 @@ typedef struct {
     bool hold;         /* set a hold on the client */
     const char *cause; /* id of the reply, session or message that it follows from */
     json_t *reasons;   /* lent */
-    bool apart;        /* about somebody whom osier does not know: never one matter with another */
+    bool apart; /* never one matter with another: of somebody unknown, of a gateway, of consent */
 } Opening;
 
 /* Opens an alert about a client (person NULL: about the clinic itself) and makes the first call

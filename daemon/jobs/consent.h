@@ -9,6 +9,9 @@
 /* The day on which the consent of a client who is written to has lasted through silence for long enough. False where none comes. */
 bool consent_day(Job *job, const Person *person, Day *day);
 
+/* Is the client suspended for that silence, and has nothing been heard since? Whoever lifts it then would have it back by tomorrow. */
+bool consent_is_out(Job *job, const Person *person);
+
 /* On that day or later: suspends messages, and calls somebody within the clinic's hours to ask for consent anew. */
 void consent_meet(Job *job, const Person *person, Day today);
 

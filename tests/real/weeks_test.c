@@ -7,6 +7,7 @@
 #include <cmocka.h>
 #include <string.h>
 
+#include "daemon/cli/cli.h"
 #include "tests/support/json_look.h"
 #include "tests/support/solo.h"
 
@@ -293,6 +294,31 @@ static void consent_does_not_outlast_a_long_silence(void **state)
     solo_close(&clinic);
 }
 
+/* Whoever lifts it without having asked would have had it back within a day, and nobody would have been called. */
+static void consent_that_ended_is_lifted_by_consent_alone(void **state)
+{
+    Solo clinic = solo_open(SPEAKS_SIGNED, "08:30");
+
+    (void)state;
+    lasts(&clinic, 10);
+    solo_to(&clinic, "2026-03-04T08:40:00Z");
+    practise(&clinic, "2026-03-04");
+    solo_to(&clinic, "2026-03-16T20:00:00Z");
+    int asked = solo_heard(&clinic, "time for your stretches");
+    g_autofree char *alert = alert_id(&clinic, "consent");
+    site_fails(clinic.site, EXIT_NOT_ALLOWED, "consent is to be given anew",
+               "client resume %s --by 'J. Lindqvist'", clinic.ada);
+    site_fails(clinic.site, EXIT_DATA, "consent is to be given anew",
+               "alert close %s --outcome resume --by 'R. Okafor'", alert);
+    json_decref(site_ask(clinic.site, "client set %s --consent 'sms: rang her'", clinic.ada));
+    json_decref(site_ask(clinic.site, "alert close %s --outcome resume --by 'R. Okafor'", alert));
+    solo_to(&clinic, "2026-03-18T20:00:00Z");
+    assert_int_equal(solo_heard(&clinic, "time for your stretches"), asked + 2);
+    solo_to(&clinic, "2026-03-28T20:00:00Z"); /* as long a silence again */
+    assert_int_equal(solo_alerts(&clinic, "consent", "today"), 2);
+    solo_close(&clinic);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -304,6 +330,7 @@ int main(void)
         cmocka_unit_test(who_was_away_is_not_asked_but_told_how_to_begin),
         cmocka_unit_test(a_landline_leaves_the_question_to_whoever_rings),
         cmocka_unit_test(consent_does_not_outlast_a_long_silence),
+        cmocka_unit_test(consent_that_ended_is_lifted_by_consent_alone),
         cmocka_unit_test(the_review_is_a_matter_for_the_digest_and_may_end_it),
     };
 
