@@ -9,6 +9,7 @@
 #include "daemon/control/handlers.h"
 #include "daemon/desk/screened.h"
 #include "daemon/jobs/consent.h"
+#include "daemon/jobs/course.h"
 #include "daemon/jobs/tell.h"
 
 static const char *who(const Call *call)
@@ -48,7 +49,16 @@ bool handle_client_pause(Job *job, Call *call)
                                    json_string(call_text(call, "until"))));
 }
 
-/* A client who had stopped asked somebody for the texts again, on the telephone or at a visit. */
+/* Days that were not to come while a bar stood are worked out anew. */
+static void go_on(Job *job, const Person *person)
+{
+    g_autoptr(Person) after = person_again(job, person);
+
+    course_next(job, after);
+}
+
+/* A client who had stopped asked somebody for the texts again, on the telephone or at a visit. That is consent too, which a click
+ * or a long silence may have ended. */
 static bool begin_again(Job *job, Call *call, const Person *person, const char *asked)
 {
     enum { ASKED_CHARS = 200 };
@@ -65,6 +75,10 @@ static bool begin_again(Job *job, Call *call, const Person *person, const char *
     tx_append(job->tx, "client.start", person->id, by, NULL,
               json_pack("{s:o, s:I, s:s, s:s}", "ends", ends, "at", (json_int_t)job->now_ms, "by",
                         by, "asked", asked));
+    tx_append(job->tx, "client.consent", person->id, by, NULL,
+              json_pack("{s:s, s:s, s:s, s:I}", "channel", channel_name(person->channel), "text",
+                        asked, "by", by, "at", (json_int_t)job->now_ms));
+    go_on(job, person);
     return call_ok(call, json_pack("{s:s, s:I}", "client", person->id, "lifted", (json_int_t)n));
 }
 
@@ -101,6 +115,7 @@ bool handle_client_resume(Job *job, Call *call)
     tx_append(
         job->tx, "client.resume", person->id, who(call), NULL,
         json_pack("{s:o, s:I, s:s}", "ends", ends, "at", (json_int_t)job->now_ms, "by", who(call)));
+    go_on(job, person);
     return call_ok(call, json_pack("{s:s, s:I}", "client", person->id, "lifted", (json_int_t)n));
 }
 

@@ -283,6 +283,23 @@ static void who_writes_start_by_mail_begins_again(void **state)
     house_close(&house);
 }
 
+static void who_asks_a_person_for_the_mails_again_gets_them(void **state)
+{
+    House house = house_open(PUBLIC, true);
+
+    (void)state;
+    assert_true(site_clock(house.site, "2026-03-02T08:35:00Z"));
+    g_autofree char *link = link_of_last(&house);
+    assert_int_equal(follow(&house, "POST", link, NULL), 200);
+    assert_true(site_clock(house.site, "2026-03-03T09:00:00Z"));
+    json_decref(
+        site_ask(house.site, "client resume %s --asked 'rang' --by 'J. Lindqvist'", house.ada));
+    assert_true(consents(&house));
+    assert_true(site_clock(house.site, "2026-03-04T09:00:00Z"));
+    assert_int_equal(kinds(&house, "reminder"), 2);
+    house_close(&house);
+}
+
 static void where_nobody_would_answer_there_is_no_link(void **state)
 {
     const struct {
@@ -310,6 +327,7 @@ int main(void)
         cmocka_unit_test(a_link_that_is_guessed_or_of_somebody_else_ends_nothing),
         cmocka_unit_test(an_old_mails_link_ends_that_channel_alone),
         cmocka_unit_test(who_writes_start_by_mail_begins_again),
+        cmocka_unit_test(who_asks_a_person_for_the_mails_again_gets_them),
         cmocka_unit_test(where_nobody_would_answer_there_is_no_link),
     };
 

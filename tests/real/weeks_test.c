@@ -319,6 +319,24 @@ static void consent_that_ended_is_lifted_by_consent_alone(void **state)
     solo_close(&clinic);
 }
 
+static void asking_for_the_texts_again_is_consent(void **state)
+{
+    Solo clinic = solo_open(SPEAKS_FORM, "08:30");
+
+    (void)state;
+    lasts(&clinic, 10);
+    solo_to(&clinic, "2026-03-02T08:40:00Z");
+    solo_says(&clinic, "STOP", "2026-03-02T08:50:00Z");
+    solo_to(&clinic, "2026-03-22T20:00:00Z");
+    int asked = solo_heard(&clinic, "time for your stretches");
+    json_decref(
+        site_ask(clinic.site, "client resume %s --asked 'rang' --by 'J. Lindqvist'", clinic.ada));
+    solo_to(&clinic, "2026-03-25T20:00:00Z");
+    assert_int_equal(solo_heard(&clinic, "time for your stretches"), asked + 3);
+    assert_int_equal(solo_alerts(&clinic, "consent", "today"), 0);
+    solo_close(&clinic);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -331,6 +349,7 @@ int main(void)
         cmocka_unit_test(a_landline_leaves_the_question_to_whoever_rings),
         cmocka_unit_test(consent_does_not_outlast_a_long_silence),
         cmocka_unit_test(consent_that_ended_is_lifted_by_consent_alone),
+        cmocka_unit_test(asking_for_the_texts_again_is_consent),
         cmocka_unit_test(the_review_is_a_matter_for_the_digest_and_may_end_it),
     };
 
