@@ -4,12 +4,13 @@
 #include <glib.h>
 
 static const char *const TEXTS[] = {
-    "as",       "asked",    "at",     "by",        "calendar",    "channel",  "client", "clinician",
-    "consent",  "date",     "done",   "email",     "felt",        "from",     "hold_s", "kind",
-    "landmark", "language", "method", "missed",    "movement",    "name",     "needs",  "note",
-    "outcome",  "peer",     "phone",  "programme", "repetitions", "returned", "review", "role",
-    "rule",     "session",  "set_up", "side",      "stage",       "start",    "take",   "to",
-    "until",    "why",      "with",   "wording",   "words",       "zone",
+    "as",       "asked",    "at",       "by",     "calendar", "channel",   "clinician",
+    "consent",  "date",     "done",     "email",  "felt",     "from",      "hold_s",
+    "kind",     "landmark", "language", "method", "missed",   "movement",  "name",
+    "needs",    "note",     "outcome",  "peer",   "phone",    "programme", "repetitions",
+    "returned", "review",   "role",     "rule",   "session",  "set_up",    "side",
+    "stage",    "start",    "take",     "to",     "until",    "why",       "with",
+    "wording",  "words",    "zone",
 };
 
 /* Of bodies alone: in a query all is text. */
@@ -34,6 +35,12 @@ const char *body_fault(const json_t *body, const char **field)
         if (value != NULL && !json_is_null(value) && !json_is_string(value))
             return "must be a text";
     }
+    /* An id; of an enrolment the client with all fields. */
+    const json_t *client = json_object_get(body, "client");
+    *field = "client";
+    if (client != NULL && !json_is_null(client) && !json_is_string(client) &&
+        !json_is_object(client))
+        return "must be a text";
     for (size_t i = 0; i < G_N_ELEMENTS(FLAGS); i++) {
         const json_t *value = json_object_get(body, FLAGS[i]);
         *field = FLAGS[i];
