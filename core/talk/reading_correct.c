@@ -9,6 +9,15 @@ static bool corrects(const Work *work, int from, int to)
     return false;
 }
 
+/* "8 *7": a star right before a number puts a slip right, as people do in messages; with one behind it too it is only emphasis. */
+static bool is_starred(const Work *work, const Number *a, const Number *b)
+{
+    const Token *token = token_at(work, b->first), *end = token_at(work, b->end - 1);
+
+    return token->digits && token->from > 0 && work->text[token->from - 1] == '*' &&
+           work->text[end->to] != '*' && work->text[token_at(work, a->end - 1)->to] != '*';
+}
+
 /* "nine? no. eight": a "no" on its own between two numbers takes the first back. */
 static bool taken_back(Work *work, const Number *a, const Number *b)
 {
@@ -126,7 +135,7 @@ static void drop_corrected(Work *work)
             b = number_at(work, i + 2); /* one that counts something else between them */
         if (!number_rateable(a) || !number_rateable(b) || b->first - a->end > APART) continue;
         if (!corrects(work, a->end, b->first) && !taken_back(work, a, b) &&
-            !taken_back_behind(work, a, b))
+            !taken_back_behind(work, a, b) && !(is_starred(work, a, b) && !paired(work, i - 1)))
             continue;
         if (b->label == LABEL_STRETCH && paired(work, i - 1)) continue; /* "5 0. No, stretch 4" */
         if (adds_pain(work, a, b, paired(work, i - 1)) || told_anew(work, a, b)) continue;
