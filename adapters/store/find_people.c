@@ -144,6 +144,13 @@ GPtrArray *find_bars(Tx *tx, const char *client)
     return tx_rows(tx, TABLE_BAR, "client = ?1 AND lifted_at IS NULL ORDER BY at, id", "t", client);
 }
 
+GPtrArray *find_bars_of_cause(Tx *tx, const char *kind, const char *cause)
+{
+    return tx_rows(tx, TABLE_BAR,
+                   "cause = ?1 AND kind = ?2 AND lifted_at IS NULL ORDER BY client, at, id", "tt",
+                   cause, kind);
+}
+
 Row *find_screen(Tx *tx, const char *client)
 {
     g_autoptr(GPtrArray) rows =

@@ -43,6 +43,9 @@ Became find_became_client(Tx *tx, const char *client);
 /* Bars in force (not lifted). */
 GPtrArray *find_bars(Tx *tx, const char *client);
 
+/* Those of a kind that one reply set, whoever they bar, by client. Looks through the table. */
+GPtrArray *find_bars_of_cause(Tx *tx, const char *kind, const char *cause);
+
 /* The latest screen of a client, or NULL. */
 Row *find_screen(Tx *tx, const char *client);
 

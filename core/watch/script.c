@@ -46,6 +46,20 @@ static const Script SCRIPTS[] = {
      {"You asked for no more messages, and none will come.",
       "Is there anything about the stretches that we should know?",
       "Would a call now and then suit better?"}},
+    {"suspended",
+     {"Read the reply first. The client, or somebody near, may have died, or somebody else may "
+      "have "
+      "this number.",
+      "Who am I speaking with? Say nothing about the client until you know.",
+      "Of a death: we are very sorry, and no more messages will come. Ask about no stretches.",
+      "Of a wrong number: we are sorry, and will not write again."}},
+    {"consent",
+     {"We have not heard from you for some time. How are you?",
+      "Would you like the messages to go on, and is this still the right way?",
+      "Any pain or worry about the stretches?"}},
+    {"unread",
+     {"Read the reply first. We have your message, and would like to be sure what it says.",
+      "Any pain, from 0 to 10? Where?", NERVES}},
     {"undeliverable",
      {"Is the number or address still right?", "Which way would you like to hear from us?"}},
 };

@@ -344,6 +344,17 @@ static bool can_count(Call *call, const Person *person, const ReplyCase *about)
     return true;
 }
 
+/* Whom it suspended would stay so, with nothing left that tells of it. False after answering. */
+static bool suspends_nobody(Job *job, Call *call, const char *reply)
+{
+    g_autoptr(GPtrArray) bars = find_bars_of_cause(job->tx, "suspend", reply);
+
+    if (bars->len == 0) return true;
+    return call_fail(call, EXIT_DATA, "unread", call->id[0],
+                     "suspended each who has that address; say whose it is with --client, or "
+                     "osier client resume them first");
+}
+
 bool handle_unread_settle(Job *job, Call *call)
 {
     const char *by = call_by(call, "--by NAME");
@@ -360,6 +371,7 @@ bool handle_unread_settle(Job *job, Call *call)
     bool known;
     g_autoptr(Person) person = settled_person(job, call, row, &known);
     if (!known) return false;
+    if (person == NULL && !suspends_nobody(job, call, id)) return false;
     SessionInstant instant;
     ReplyCase about = {.reply = id, .by = by};
     if (person != NULL) about.channel = person->channel;
@@ -373,7 +385,7 @@ bool handle_unread_settle(Job *job, Call *call)
               json_pack("{s:s, s:o, s:s?, s:s?}", "by", by, "reading", with_missed(meant, missed),
                         "client", person != NULL ? person->id : NULL, "session", session));
     due_drop(job->tx, "unread", id);
-    if (person != NULL) reply_lift_suspend(job, person, id, by);
+    if (person != NULL) reply_lift_all(job, id, by);
     if (some) reply_act(job, person, reading, &about);
     return call_ok(call,
                    json_pack("{s:s, s:s, s:b}", "reply", id, "settled_by", by, "counted", some));

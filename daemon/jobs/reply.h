@@ -85,6 +85,9 @@ void reply_bar_stop(Job *job, const Person *person, const char *cause, const cha
  * none until it is set anew, or until a person resumes. */
 void reply_lift_suspend(Job *job, const Person *person, const char *cause, const char *by);
 
+/* The same for each whom that reply suspended: on a telephone that several have, it was each of them. */
+void reply_lift_all(Job *job, const char *reply, const char *by);
+
 /* The client's number or mail address was set anew: what whoever had the old one wrote bars nothing any more. */
 void reply_address_set(Job *job, const Person *person, Channel channel, const char *by);
 

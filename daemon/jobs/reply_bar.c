@@ -129,6 +129,19 @@ void reply_lift_suspend(Job *job, const Person *person, const char *cause, const
     end_bars(job, person, "client.resume", ends, by);
 }
 
+void reply_lift_all(Job *job, const char *reply, const char *by)
+{
+    g_autoptr(GPtrArray) bars = find_bars_of_cause(job->tx, "suspend", reply);
+    const char *before = NULL;
+
+    for (guint i = 0; i < bars->len; i++) {
+        const char *client = row_text(bars->pdata[i], BAR_CLIENT);
+        g_autoptr(Person) person = g_strcmp0(client, before) != 0 ? person_load(job, client) : NULL;
+        if (person != NULL) reply_lift_suspend(job, person, reply, by);
+        before = client;
+    }
+}
+
 /* Was it a reply that came that way? */
 static bool came_by(Job *job, const char *reply, Channel channel)
 {

@@ -242,6 +242,35 @@ static void a_death_on_a_shared_telephone_suspends_both(void **state)
     solo_close(&clinic);
 }
 
+static bool bob_is_suspended(Solo *clinic, const char *bob)
+{
+    json_t *client = site_ask(clinic->site, "client show %s", bob);
+    bool barred = look_count(json_object_get(client, "bars"), "kind", "suspend") > 0;
+
+    json_decref(client);
+    return barred;
+}
+
+/* A hospital is no alert: what settles the reply is all that lifts it. */
+static void settling_whose_it_is_lifts_it_from_all_it_suspended(void **state)
+{
+    Solo clinic = asked();
+    json_t *added = site_ask(clinic.site, "client add --name 'Bob N.' --channel sms --phone " ADA
+                                          " --consent 'sms: signed form, R. Okafor, 2026-03-01'");
+    g_autofree char *bob = look_copy(added, "client");
+
+    (void)state;
+    json_decref(added);
+    solo_says(&clinic, "I am in hospital", "2026-03-02T08:40:00Z");
+    assert_true(is_barred(&clinic, "suspend") && bob_is_suspended(&clinic, bob));
+    g_autofree char *id = id_of(&clinic, "I am in hospital");
+    site_fails(clinic.site, 65, "--client", "unread settle %s --by 'J. Lindqvist'", id);
+    json_decref(site_ask(clinic.site, "unread settle %s --client %s --by 'J. Lindqvist'", id, bob));
+    assert_false(bob_is_suspended(&clinic, bob));
+    assert_false(is_barred(&clinic, "suspend"));
+    solo_close(&clinic);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -253,6 +282,7 @@ int main(void)
         cmocka_unit_test(a_wrong_number_hears_no_more),
         cmocka_unit_test(a_wrong_number_that_was_none_goes_on_by_command),
         cmocka_unit_test(start_is_answered_or_goes_to_a_person),
+        cmocka_unit_test(settling_whose_it_is_lifts_it_from_all_it_suspended),
         cmocka_unit_test(a_death_on_a_shared_telephone_suspends_both),
     };
 

@@ -42,11 +42,23 @@ static void a_matter_without_lines_of_its_own_is_asked_about_as_pain_is(void **s
     assert_true(says(call_script("fracture"), "do not stretch"));
 }
 
+static void whoever_lost_somebody_is_not_asked_where_it_hurts(void **state)
+{
+    const char *const *lines = call_script("suspended");
+
+    (void)state;
+    assert_true(says(lines, "very sorry") && says(lines, "Who am I speaking with?"));
+    assert_false(says(lines, "0 to 10"));
+    assert_false(says(call_script("consent"), "0 to 10"));
+    assert_true(says(call_script("unread"), "Read the reply first"));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_sign_of_the_gravest_leads_to_the_emergency_number),
         cmocka_unit_test(the_three_questions_of_a_session_are_asked),
+        cmocka_unit_test(whoever_lost_somebody_is_not_asked_where_it_hurts),
         cmocka_unit_test(a_matter_without_lines_of_its_own_is_asked_about_as_pain_is),
     };
 
