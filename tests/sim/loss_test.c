@@ -94,6 +94,8 @@ static const char *const DAY[] = {
     "POST /alerts/$third/close {" BY ",\"outcome\":\"refer\"}",
     "GET /alerts -> fourth=code",
     "POST /alerts/$fourth/close {" BY ",\"outcome\":\"refer\"}",
+    "GET /alerts -> fifth=code", /* START while on hold is left to a person */
+    "POST /alerts/$fifth/close {" BY ",\"outcome\":\"refer\"}",
     "POST /clients/$bea/erase {" BY ",\"why\":\"asked for it\"}",
     "TO 2026-03-09T07:59:00Z",
     /* a digest that was not posted is begun anew after ten minutes */
