@@ -225,7 +225,7 @@ static void the_line_comes_back_in_time(uint64_t seed)
     for (guint i = before; i < outage->left->len; i++) {
         const Left *left = &g_array_index(outage->left, Left, i);
         bool asks = strstr(left->text, ASKS) != NULL;
-        bool next_round = g_str_has_prefix(left->text, "AGAIN"); /* may come due at any moment */
+        bool next_round = strstr(left->text, "AGAIN") != NULL; /* may come due at any moment */
         bool urgent = left->to[0] == '+' && !next_round &&
                       (strstr(left->text, "stroke") != NULL ||
                        strstr(left->text, "This can be serious") != NULL);
