@@ -55,8 +55,8 @@ function settling(reply, page) {
   return h("div", { class: "settle" },
     h("div", { class: "actions" },
       whose && hasReading(known) ? button("osier read it right", () => send(asRead, "Settled as read."), { class: "main" }) : null,
-      hasReading(known) ? others.map((c) => button(`It is from ${c.name}`, () => send({ ...asRead, client: c.client }, `Settled as ${c.name}'s.`), { class: "main" })) : null,
-      button("Nothing to count", () => send({}, "Settled; nothing is counted."), (whose || others.length > 0) && hasReading(known) ? {} : { class: "main" })),
+      others.map((c) => button(`It is from ${c.name}`, () => send({ ...asRead, client: c.client }, `Settled as ${c.name}'s.`), { class: "main" })),
+      button("Nothing to count", () => send({}, "Settled; nothing is counted."), (whose && hasReading(known)) || others.length > 0 ? {} : { class: "main" })),
     whose ? h("details", {}, h("summary", {}, "It means something else"), fields.element,
       button("Settle like this", () => send(fields.value(), "Settled."), { class: "main" })) : null,
     rest ? h("p", { class: "quiet" }, `Not read by any rule: “${rest}”`) : null, fault);
