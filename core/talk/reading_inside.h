@@ -107,6 +107,7 @@ typedef struct {
     int report;        /* the first token of a report */
     int rated_from;    /* the first token of the stretch's number */
     bool other_day;    /* something was said of another day's session */
+    bool turned;       /* numbers are of two sessions, so that none rates today's */
     bool pieces;       /* numbers name pieces of the session, and one was left out */
     Reading *out;
 } Work;
@@ -311,6 +312,14 @@ bool number_is_share(const Work *work, const Number *number);
 
 /* reading_correct.c: drops the numbers that later ones take the place of. */
 void numbers_correct(Work *work);
+/* reading_turn.c: once they have their labels, those of two that are told of two people or of two parts of the day. */
+void numbers_tell_apart(Work *work);
+/* "4 this morning, 6 tonight": two numbers without a word of their own are of two sessions, and no pair. */
+bool number_told_by_turns(const Work *work, const Number *a, const Number *b);
+/* "5 before lunch and 7 after": so is one that another stands before, or behind, which counts something by its words. */
+bool number_beside_turn(const Work *work, const Number *number);
+/* Whether two that count something else stand by such words, and may be ratings. */
+bool turns_of_counts(const Work *work);
 
 /* reading_rate.c: which number is the stretch and which the pain. */
 void rates_read(Work *work);

@@ -234,8 +234,16 @@ static bool place_bare(Work *work, Tally *tally)
         tally->n = 1; /* "six, nought on the pain so 0" */
     if (tally->n == 2 && pain_told && tally->bare[0]->value == tally->bare[1]->value)
         tally->n = 1; /* "3 this morning, 3 tonight, no pain" */
+    if (tally->n == 1 && stretch->count == 0 && number_beside_turn(work, tally->bare[0]))
+        return false;
     if (tally->n > 2 || (tally->unsure > 0 && tally->n > 1)) return false;
     if (tally->n == 2 && number_in_turn(work, tally->bare[0], tally->bare[1])) return false;
+    if (tally->n == 2 && !tally->sided &&
+        number_told_by_turns(work, tally->bare[0], tally->bare[1])) {
+        work->turned = tally->bare[0]->value != tally->bare[1]->value;
+        if (work->turned) return false;
+        tally->n = 1; /* "6 this morning, 6 tonight" */
+    }
     if (tally->n == 2 && tally->sided && tally->bare[0]->value == 10 && tally->bare[1]->value == 10)
         return false; /* "ten on the left, ten on the right": as likely how often */
     /* "no cramps at all, 5 and 0": the second says the denied pain again */
@@ -306,12 +314,14 @@ void rates_read(Work *work)
 
     numbers_drop(work);
     labels_give(work);
+    numbers_tell_apart(work);
     numbers_correct(work);
     for (int i = 0; i < (int)work->numbers->len; i++)
         if (number_rateable(number_at(work, i))) count(work, &tally, number_at(work, i));
     bool rated =
         tally.n > 0 || tally.rates[LABEL_STRETCH].count > 0 || tally.rates[LABEL_PAIN].count > 0;
-    work->unsure = !place_bare(work, &tally) || tally.unsure > 0 || (tally.others > 0 && !rated);
+    work->unsure = !place_bare(work, &tally) || tally.unsure > 0 || (tally.others > 0 && !rated) ||
+                   (!rated && turns_of_counts(work));
     work->out->person |= work->unsure;
     drop_unscaled_pain(work);
     settle(work, &tally.rates[LABEL_STRETCH], &tally.rates[LABEL_PAIN]);

@@ -166,7 +166,7 @@ static bool rated(const Work *work)
             (number->label == LABEL_STRETCH || number->end - number->first > 1))
             return true; /* "stretch 37", "12 out of 10": on no scale, but it was done */
     }
-    return work->out->intensity >= 0;
+    return work->out->intensity >= 0 || work->turned;
 }
 
 static bool shared(const Work *work)

@@ -84,6 +84,9 @@ typedef enum {
     ROLE_NUMBER_PLACE, /* behind a number that its word leads to: where or when that is felt, "in", "while" */
     ROLE_REPORTS, /* before what one of the family reports for the client: "says" */
     ROLE_VERDICT, /* before a number that sums up those before it: "call it" */
+    ROLE_TURN,    /* tells which of several sessions a number is of: "this evening", "the second" */
+    ROLE_TURNS,   /* tells of several by itself: "morning and evening", "twice" */
+    ROLE_PRONOUN, /* stands for somebody else: "he", "hers" */
     /* warning signs, graver first, in the order of ReadWarning */
     ROLE_CRISIS,
     ROLE_HEART,
