@@ -141,6 +141,7 @@ static bool join_scale(const Work *work, Number *number, const Number *next)
     if (word == 0 || number->kind != NUMBER_BARE || next->kind != NUMBER_BARE ||
         role_starts(work, ROLE_NUMBER_AFTER, number->end) > next->end - number->end ||
         next->first != number->end + word || token_level(work, number->end) == LEVEL_SENTENCE ||
+        role_ends(work, ROLE_NOT, next->first) > word || /* "down to 1 from 4" */
         opens_next(work, number->end, next))
         return false;
     if (next->value == 10 && in_row(work, number))

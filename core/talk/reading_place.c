@@ -64,10 +64,10 @@ static bool trails(const Work *work, const Number *number)
 static bool behind_said(const Work *work, const Number *number)
 {
     static const Role BEHIND[] = {
-        ROLE_NUMBER_AFTER, ROLE_TAIL,    ROLE_YES,   ROLE_DID,       ROLE_STRETCH_LABEL,
-        ROLE_PAIN_LABEL,   ROLE_CORRECT, ROLE_LEFT,  ROLE_RIGHT,     ROLE_AND,
-        ROLE_BUT,          ROLE_THANKS,  ROLE_TODAY, ROLE_PAIN_FREE, ROLE_PAIN_SOME,
-        ROLE_PAIN,         ROLE_NOT,     ROLE_BREAK, ROLE_SUBJECT,   ROLE_PAIN_GONE,
+        ROLE_NUMBER_AFTER, ROLE_TAIL,    ROLE_YES,    ROLE_DID,       ROLE_STRETCH_LABEL,
+        ROLE_PAIN_LABEL,   ROLE_CORRECT, ROLE_LEFT,   ROLE_RIGHT,     ROLE_AND,
+        ROLE_BUT,          ROLE_THANKS,  ROLE_TODAY,  ROLE_PAIN_FREE, ROLE_PAIN_SOME,
+        ROLE_PAIN,         ROLE_NOT,     ROLE_BREAK,  ROLE_SUBJECT,   ROLE_PAIN_GONE,
         ROLE_NUMBER_LABEL, ROLE_REPORTS, ROLE_PRONOUN};
 
     if (number->end >= token_count(work) || token_at(work, number->end)->level >= LEVEL_CLAUSE ||

@@ -147,6 +147,7 @@ static bool found(Work *work, Role role, const Role *above, Evidence *evidence, 
 }
 
 static const Role ABOVE_NONE[] = {ROLE_COUNT};
+static const Role ABOVE_WHOLE[] = {ROLE_NOT_TODAY, ROLE_COUNT}; /* "tomorrow I'll do two lots" */
 static const Role ABOVE_LATER[] = {ROLE_WHOLE, ROLE_NOT_TODAY, ROLE_COUNT};
 static const Role ABOVE_PARTLY[] = {ROLE_WHOLE, ROLE_HALF, ROLE_PAIN_FREE, ROLE_PAIN_SOME,
                                     ROLE_COUNT};
@@ -217,7 +218,7 @@ static void read_done(Work *work)
     Reading *out = work->out;
 
     drop_broken_wholes(work);
-    evidence.whole = found(work, ROLE_WHOLE, ABOVE_NONE, &evidence, NULL);
+    evidence.whole = found(work, ROLE_WHOLE, ABOVE_WHOLE, &evidence, NULL);
     evidence.later = found(work, ROLE_LATER, ABOVE_LATER, &evidence, NULL);
     evidence.partly = found(work, ROLE_PARTLY, ABOVE_PARTLY, &evidence, NULL);
     evidence.partly |= shared(work) || work->pieces || (!evidence.whole && report_parted(work));

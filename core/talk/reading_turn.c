@@ -35,13 +35,21 @@ bool number_told_by_turns(const Work *work, const Number *a, const Number *b)
     int from = a->first;
 
     if (!role_occurs(work, ROLE_TURN) && !role_occurs(work, ROLE_TURNS)) return false;
-    while (from > 0 && token_level(work, from) < LEVEL_CLAUSE && number_over(work, from - 1) == NULL)
+    while (from > 0 && token_level(work, from) < LEVEL_CLAUSE &&
+           number_over(work, from - 1) == NULL)
         from--;
     if (covered(work, ROLE_TURN, a->end, b->first) &&
-        (b->value > a->value || covered(work, ROLE_TURN, from, a->first) ||
-         apart_behind(work, b)))
+        (b->value > a->value || covered(work, ROLE_TURN, from, a->first) || apart_behind(work, b)))
         return true;
-    return b->value > 0 && (whole_sentence(work, a, ROLE_TURNS) || whole_sentence(work, b, ROLE_TURNS));
+    return b->value > 0 &&
+           (whole_sentence(work, a, ROLE_TURNS) || whole_sentence(work, b, ROLE_TURNS));
+}
+
+static bool in_one_sentence(const Work *work, const Number *a, const Number *b)
+{
+    for (int i = a->end; i <= b->first; i++)
+        if (token_level(work, i) == LEVEL_SENTENCE) return false;
+    return true;
 }
 
 /* "Pain was 5 this morning, 2 now": the second has the word of the first, and "now" takes its place. */
@@ -50,8 +58,9 @@ static void share_label(Work *work)
     for (int i = 0; i + 1 < (int)work->numbers->len; i++) {
         Number *a = number_at(work, i), *b = number_at(work, i + 1);
         if (!number_rateable(a) || !number_rateable(b) || a->label == LABEL_NONE ||
-            b->label != LABEL_NONE || b->value > 10 || !covered(work, ROLE_TURN, a->end, b->first) ||
-            !number_told_by_turns(work, a, b))
+            b->label != LABEL_NONE || b->value > 10 ||
+            !covered(work, ROLE_TURN, a->end, b->first) || !number_told_by_turns(work, a, b) ||
+            !in_one_sentence(work, a, b))
             continue;
         b->label = a->label;
         b->placed = true;
@@ -68,7 +77,8 @@ bool number_beside_turn(const Work *work, const Number *number)
         const Number *a = other->first < number->first ? other : number;
         const Number *b = a == other ? number : other;
         if (other == number || other->dropped || other->weak || other->value > 10 ||
-            other->value == number->value || other->label != LABEL_NONE || !covered(work, ROLE_TURN, a->end, b->first))
+            other->value == number->value || other->label != LABEL_NONE ||
+            !covered(work, ROLE_TURN, a->end, b->first))
             continue;
         if (number_told_by_turns(work, a, b) &&
             (covered(work, ROLE_TURN, MAX(a->first - 2, 0), a->first) || apart_behind(work, b)))
@@ -85,8 +95,9 @@ bool turns_of_counts(const Work *work)
     if (!role_occurs(work, ROLE_TURN)) return false;
     for (int i = 0; i < (int)work->numbers->len; i++) {
         const Number *number = number_at(work, i);
-        bool beside = (number->first > 0 && role_covers(work, ROLE_TURN, number->first - 1)) ||
-                      (number->end < token_count(work) && role_covers(work, ROLE_TURN, number->end));
+        bool beside =
+            (number->first > 0 && role_covers(work, ROLE_TURN, number->first - 1)) ||
+            (number->end < token_count(work) && role_covers(work, ROLE_TURN, number->end));
         if (number->value > 10 || !beside) continue;
         if (last != NULL && last->value != number->value) return true;
         last = number;
