@@ -214,6 +214,7 @@ void reading_free(Reading *reading)
     g_free(reading->from_intensity);
     g_free(reading->from_pain);
     g_free(reading->from_warning);
+    g_free(reading->from_kin_warning);
     g_free(reading->from_suspend);
     g_free(reading->from_wrong_number);
     g_free(reading);

@@ -34,6 +34,8 @@ typedef struct {
     ReadPain pain_kind;
     double pain; /* 0 to 10 where pain_kind is PAIN_NUMBER */
     ReadWarning warning;
+    ReadWarning
+        kin_warning; /* told of one of the family only, and so not the sender's: no warning; or none */
     ReadCommand command;
     bool person;       /* a person should look */
     bool suspend;      /* words of a death, a hospital stay or illness: send nothing until a person
@@ -56,6 +58,7 @@ typedef struct {
     char *from_intensity;
     char *from_pain;
     char *from_warning;
+    char *from_kin_warning;
     char *from_suspend;
     char *from_wrong_number; /* the words each was read from, or NULL */
 } Reading;

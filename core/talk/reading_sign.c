@@ -179,17 +179,29 @@ static bool does_not_hurt(const Work *work, ReadWarning kind, const Mark *sign)
 {
     for (int d = mark_first(work, ROLE_PAIN_FREE); d >= 0; d = mark_at(work, d)->next) {
         const Mark *denial = mark_at(work, d);
-        if (role_touches(work, ROLE_PAIN_SOME, denial)) continue;
+        if (denial->start > sign->end + PATTERN_REACH ||
+            denial->end + PATTERN_REACH < sign->start || role_touches(work, ROLE_PAIN_SOME, denial))
+            continue;
         bool denied = left_bare(sign, denial) >= 0 ||
                       (sign->end - sign->start == 1 && sign->end == denial->start &&
                        token_level(work, sign->end) < LEVEL_CLAUSE);
         Role role = (Role)(ROLE_CRISIS + (int)kind - WARNING_CRISIS);
-        for (int i = mark_first(work, role); i >= 0 && !denied; i = mark_at(work, i)->next)
-            denied =
-                sign->end - sign->start == 1 && left_bare(mark_at(work, i), denial) == sign->start;
+        int i = sign->end - sign->start == 1 ? mark_first(work, role) : -1;
+        for (; i >= 0 && !denied; i = mark_at(work, i)->next)
+            denied = mark_at(work, i)->start <= sign->start &&
+                     mark_at(work, i)->end > sign->start &&
+                     left_bare(mark_at(work, i), denial) == sign->start;
         if (denied && says_no_more(work, sign, denial)) return true;
     }
     return false;
+}
+
+/* Where two share a phone, one of the family is a client as well: the gravest is kept. */
+static void note_kin(Work *work, ReadWarning kind, const Mark *mark)
+{
+    if (work->out->kin_warning != WARNING_NONE && work->out->kin_warning <= kind) return;
+    work->out->kin_warning = kind;
+    work_from(work, &work->out->from_kin_warning, mark->start, mark->end);
 }
 
 /* A sign that is told, but not as the client's own and present one, still goes to a person where it
@@ -216,7 +228,10 @@ static void weigh_sign(Work *work, ReadWarning kind, const Mark *mark)
         work->out->person |= scope.harmless;
         return;
     }
-    if (is_foreign(work, kind, &scope)) return;
+    if (is_foreign(work, kind, &scope)) {
+        if (scope.kin && !scope.hypothetical && !scope.near) note_kin(work, kind, mark);
+        return;
+    }
     if (scope.hypothetical && !crisis) return;
     bool graver = kind == WARNING_NERVE && role_touches(work, ROLE_PLAIN, mark); /* "still numb" */
     if ((scope.near && kind == WARNING_FALL) ||

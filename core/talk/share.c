@@ -122,7 +122,46 @@ bool share_is_answer(const Pack *const *packs, int n, const char *taken, const c
         return false;
     if (!begins_with_report(packs, n, rest) && !begins_with_checkin(packs[0], rest)) return false;
     g_autoptr(Reading) whole = reply_read(packs, n, rest, strlen(rest));
-    return !says_more(whole);
+    return !says_more(whole) && whole->kin_warning == WARNING_NONE &&
+           (whole->warning == WARNING_NONE || whole->own_sign);
+}
+
+/* The words of a text without accents, as a set; of a name, those that are more than an initial or a "de". */
+static GHashTable *words_of(const char *text, bool name)
+{
+    enum { NAME_LEAST = 3 };
+    GHashTable *words = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
+    g_autofree char *apart = g_utf8_normalize(text, -1, G_NORMALIZE_ALL);
+    g_autoptr(GString) word = g_string_new(NULL);
+    bool low = false;
+
+    for (const char *p = apart; p != NULL; p = g_utf8_next_char(p)) {
+        gunichar c = g_utf8_get_char(p);
+        if (g_unichar_ismark(c)) continue;
+        if (g_unichar_isalnum(c)) {
+            if (word->len == 0) low = g_unichar_islower(c);
+            g_string_append_unichar(word, g_unichar_tolower(c));
+            continue;
+        }
+        if (word->len > 0 && !(name && (low || g_utf8_strlen(word->str, -1) < NAME_LEAST)))
+            g_hash_table_add(words, g_strdup(word->str));
+        g_string_truncate(word, 0);
+        if (c == 0) break;
+    }
+    return words;
+}
+
+bool share_names_other(const char *text, const char *own, const char *other)
+{
+    g_autoptr(GHashTable) said = words_of(text, false), mine = words_of(own, false);
+    g_autoptr(GHashTable) theirs = words_of(other, true);
+    GHashTableIter iter;
+    void *word;
+
+    g_hash_table_iter_init(&iter, theirs);
+    while (g_hash_table_iter_next(&iter, &word, NULL))
+        if (g_hash_table_contains(said, word) && !g_hash_table_contains(mine, word)) return true;
+    return false;
 }
 
 bool share_is_answer_letter(const Pack *pack, char letter)

@@ -20,8 +20,11 @@ char share_letter_of(const char *text, const char **rest);
 
 /* Is what stands behind the letter an answer, and nobody else's? It must begin with one: a number, a word or letter for done, not
  * done, pain or stretch, or the letter of a check-in. Not where it holds a command, words of a death, an illness or a wrong number, or one more
- * letter that may be somebody's. packs: the client's language first, n at least 1; taken: the letters of all who share. */
+ * letter that may be somebody's; nor where it tells a warning sign of one of the family, who may be the other. packs: the client's language first, n at least 1; taken: the letters of all who share. */
 bool share_is_answer(const Pack *const *packs, int n, const char *taken, const char *rest);
+
+/* Does a text hold a name of the other's that is not the own one too, as their surname may be? Accents and capitals aside. */
+bool share_names_other(const char *text, const char *own, const char *other);
 
 /* Could the letter be an answer by itself, or the label of one ("P 4")? Then a pack may not offer it. */
 bool share_is_answer_letter(const Pack *pack, char letter);

@@ -236,10 +236,20 @@ static const char *only_client(const ReplySender *sender)
     return sender->clients->len == 1 ? sender->clients->pdata[0] : NULL;
 }
 
+/* Who shares an address with one of the family may tell of the other: their sign is a client's. Not of whoever died. */
+static void take_kin(Reading *reading)
+{
+    if (reading->warning != WARNING_NONE || reading->kin_warning == WARNING_NONE || reading->death)
+        return;
+    reading->warning = reading->kin_warning;
+    reading->from_warning = g_steal_pointer(&reading->from_kin_warning);
+}
+
 /* A stop is one behind a letter as well. */
 static Reading *read_unclear(Job *job, const char *text, const ReplySender *sender)
 {
     Reading *whole = read_text(job, job->clinic->language, text);
+    if (sender->shared) take_kin(whole);
     g_autoptr(Reading) rest =
         sender->text != NULL ? read_text(job, job->clinic->language, sender->text) : NULL;
 

@@ -129,7 +129,10 @@ bool sharers_answers(Job *job, const GPtrArray *sharers, const Sharer *named, co
     g_autoptr(GString) taken = g_string_new(NULL);
 
     for (guint i = 0; i < sharers->len; i++) {
-        char letter = ((const Sharer *)sharers->pdata[i])->letter;
+        const Sharer *sharer = sharers->pdata[i];
+        char letter = sharer->letter;
+        if (sharer != named && share_names_other(rest, named->person->name, sharer->person->name))
+            return false;
         if (letter != 0) g_string_append_c(taken, letter);
     }
     return share_is_answer((const Pack *const *)packs->pdata, (int)packs->len, taken->str, rest);

@@ -219,6 +219,25 @@ static void a_letter_alone_makes_no_answer(void **state)
     couple_close(&couple);
 }
 
+/* "My husband" is a client as well, and who is named is not whose letter it is: both are called about, and held. */
+static void a_sign_told_of_the_other_is_acted_on_for_both(void **state)
+{
+    static const char *const SAID[] = {"R D 4 P0. My husband has chest pain",
+                                       "R D 4 P0. Leonard has chest pain"};
+
+    (void)state;
+    for (size_t i = 0; i < G_N_ELEMENTS(SAID); i++) {
+        Couple couple = couple_open("Leonard Hathaway", "Doreen Hathaway", "en");
+        int before = heard(&couple, "999");
+        say(&couple, SAID[i], "2026-03-02T08:40:00Z");
+        goes_to_a_person(&couple, SAID[i]);
+        assert_int_equal(solo_alerts(&couple.desk, "heart", "now"), 2);
+        assert_true(is_held(&couple, couple.leonard));
+        assert_true(heard(&couple, "999") > before);
+        couple_close(&couple);
+    }
+}
+
 static void a_stop_stops_for_all(void **state)
 {
     Couple couple = couple_open("Leonard Hathaway", "Doreen Hathaway", "en");
@@ -333,6 +352,7 @@ int main(void)
         cmocka_unit_test(a_question_is_answered_with_the_letter),
         cmocka_unit_test(a_bare_high_number_is_asked_about),
         cmocka_unit_test(a_letter_alone_makes_no_answer),
+        cmocka_unit_test(a_sign_told_of_the_other_is_acted_on_for_both),
         cmocka_unit_test(a_stop_stops_for_all),
         cmocka_unit_test(the_check_in_is_answered_by_letter),
         cmocka_unit_test(letters_stay_whoever_comes_and_goes),

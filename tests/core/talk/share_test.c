@@ -171,6 +171,8 @@ static void english(void **state)
         {"R D 4 0, please stop these texts", 0, NULL},
         {"R D 4 0. My husband died last night", 0, NULL},
         {"R D 4 0, my wife died", 0, NULL},
+        {"R D 4 P0. My husband has chest pain", 0, NULL}, /* who may be L */
+        {"R N, my husband fell", 0, NULL},
         {"R leg 4", 0, NULL},
         {"R leg not yet", 0, NULL},
         {"R not well", 0, NULL},
@@ -202,6 +204,7 @@ static void spanish(void **state)
         {"Y SI 4 0", 0, NULL},
         {"M est\303\241 malo", 0, NULL},
         {"M STOP", 0, NULL},
+        {"M NO, se ha ca\303\255do mi mujer", 0, NULL},
         {"M SI 4 0, J NO", 0, NULL},
         {"MSI 4 0", 0, NULL},
     };
@@ -228,12 +231,23 @@ static void french(void **state)
         {"OUI 4 0", 0, NULL},
         {"H est malade", 0, NULL},
         {"H STOP", 0, NULL},
+        {"H OUI 4 0. Mon mari a mal dans la poitrine", 0, NULL},
         {"H OUI 4 0, R NON", 0, NULL},
         {"HOUI 4 0", 0, NULL},
     };
 
     (void)state;
     say("fr", "HR", SAID, G_N_ELEMENTS(SAID));
+}
+
+static void a_name_of_the_other_is_found(void **state)
+{
+    (void)state;
+    assert_true(share_names_other("D 4 0. leonard fell", "Doreen Hathaway", "Leonard Hathaway"));
+    assert_true(share_names_other("OUI, Helene NON", "Victor B", "H\303\251l\303\250ne B"));
+    assert_false(share_names_other("D 4, Mrs Hathaway", "Doreen Hathaway", "Leonard Hathaway"));
+    assert_false(share_names_other("NO de la L", "Julia Gil", "L. de la Cruz"));
+    assert_false(share_names_other("", "", ""));
 }
 
 int main(void)
@@ -244,6 +258,7 @@ int main(void)
         cmocka_unit_test(english),
         cmocka_unit_test(spanish),
         cmocka_unit_test(french),
+        cmocka_unit_test(a_name_of_the_other_is_found),
     };
     return cmocka_run_group_tests(tests, load_packs, free_packs);
 }
