@@ -364,6 +364,17 @@ static void keyword(Work *work, ReadCommand command)
     }
 }
 
+/* "D 4 0 STOP", "N. Stop": a stop word that closes the text, by itself or right behind a number, may be meant for the texts. */
+static bool closes_with_stop(const Work *work)
+{
+    int count = token_count(work), length = role_ends(work, ROLE_STOP_WORD, count);
+
+    if (length == 0 || length == count) return false;
+    int at = count - length;
+    return token_level(work, at) >= LEVEL_CLAUSE || number_over(work, at - 1) != NULL ||
+           role_ends(work, ROLE_YES, at) == at || role_ends(work, ROLE_NO, at) == at;
+}
+
 void commands_read(Work *work)
 {
     bool pause = stands(work, ROLE_PAUSE);
@@ -386,6 +397,8 @@ void commands_read(Work *work)
         work->out->person = true;
     } else if (stands(work, ROLE_HELP_ASK)) {
         work->out->command = COMMAND_HELP;
+        work->out->person = true;
+    } else if (closes_with_stop(work)) {
         work->out->person = true;
     }
 }
