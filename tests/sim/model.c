@@ -324,6 +324,7 @@ static void take_reply(Model *model, const Event *event, const json_t *body)
         put(&reply->client, text(body, "client"));
         put(&reply->session, text(body, "session"));
         reply->read_seq = event->seq;
+        reply->told_as = number_of_all(model);
     } else if (strcmp(what, "settled") == 0) {
         put(&reply->state, "settled");
     }

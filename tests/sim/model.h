@@ -85,6 +85,7 @@ typedef struct {
     char *session;
     int64_t arrived_ms;
     int64_t read_seq;
+    int64_t told_as; /* number of the event that read it, of all that were taken in */
     bool checked;
 } ModelReply;
 

@@ -29,6 +29,18 @@ static bool alert_stands(const Oracle *oracle, const char *client, const char *k
     return false;
 }
 
+/* Had the client ended the texts when it was read? A START behind it may have been read in the same step. */
+static bool was_stopped(const ModelClient *client, const ModelReply *reply)
+{
+    for (guint i = 0; i < client->bars->len; i++) {
+        const ModelBar *bar = client->bars->pdata[i];
+        if (strcmp(bar->kind, "stop") == 0 &&
+            (bar->lifted_as == 0 || bar->lifted_as > reply->told_as))
+            return true;
+    }
+    return false;
+}
+
 /* "A missed warning sign is the worst outcome of all"; "signs and pain set a hold". */
 static void a_sign_opens_an_alert_and_holds(Oracle *oracle, const ModelReply *reply,
                                             const Phrase *phrase, const ModelClient *client)
@@ -39,7 +51,7 @@ static void a_sign_opens_an_alert_and_holds(Oracle *oracle, const ModelReply *re
         broken(oracle, "a warning sign opens an alert", reply, client->id);
     if (model_bar(client, "hold", INT64_MAX) == NULL)
         broken(oracle, "a warning sign sets a hold", reply, client->id);
-    if (model_bar(client, "stop", INT64_MAX) == NULL)
+    if (!was_stopped(client, reply)) /* who had stopped gets one for that stop, and no more */
         g_hash_table_insert(oracle->warned, g_strdup(reply->id), g_strdup(client->id));
 }
 
