@@ -116,7 +116,8 @@ static void find_letter(Job *job, const GPtrArray *sharers, const char *text, Re
         if (!holds(sender->clients, named->person->id))
             add_client(sender->clients, named->person->id);
         sender->shared = sender->clients->len > 1;
-    } else if (sharers_answers(job, sharers, named, rest)) {
+    } else if (sharers_answers(job, sharers, named, rest) &&
+               sharers_were_told(job, sharers, named)) {
         g_ptr_array_set_size(sender->clients, 0);
         add_client(sender->clients, named->person->id);
     }

@@ -4,8 +4,11 @@
 #include <string.h>
 
 #include "adapters/store/find_people.h"
+#include "adapters/store/find_record.h"
 #include "core/talk/share.h"
 #include "daemon/jobs/ahead.h"
+
+#define TOLD_WITHIN_MS (30 * DAY_MS)
 
 /* One who has the number, and since when they are a client. */
 typedef struct {
@@ -136,6 +139,30 @@ bool sharers_answers(Job *job, const GPtrArray *sharers, const Sharer *named, co
         if (letter != 0) g_string_append_c(taken, letter);
     }
     return share_is_answer((const Pack *const *)packs->pdata, (int)packs->len, taken->str, rest);
+}
+
+/* The letter that the last text to a client which had one began with, or 0. */
+static char last_told(Job *job, const Person *person)
+{
+    g_autoptr(GPtrArray) sent = find_messages(job->tx, person->id, job->now_ms - TOLD_WITHIN_MS);
+
+    for (guint i = sent->len; i-- > 0;) {
+        const char *text = row_text(sent->pdata[i], MESSAGE_TEXT);
+        if (text != NULL && g_ascii_isupper(text[0]) && text[1] == ':' && text[2] == ' ')
+            return text[0];
+    }
+    return 0;
+}
+
+bool sharers_were_told(Job *job, const GPtrArray *sharers, const Sharer *named)
+{
+    for (guint i = 0; i < sharers->len; i++) {
+        const Sharer *sharer = sharers->pdata[i];
+        char told = last_told(job, sharer->person);
+        if (sharer == named ? told != 0 && told != named->letter : told == named->letter)
+            return false;
+    }
+    return true;
 }
 
 static json_t *letter_json(char letter)

@@ -24,6 +24,10 @@ const Sharer *sharers_named(const GPtrArray *sharers, const char *text, const ch
 /* Is that rest an answer, and surely that one's? */
 bool sharers_answers(Job *job, const GPtrArray *sharers, const Sharer *named, const char *rest);
 
+/* Is a letter still that one's by what they were told? A name, a language or a number set anew may have given it to another since the
+ * last text; then it is nobody's for certain until the next texts have told it. */
+bool sharers_were_told(Job *job, const GPtrArray *sharers, const Sharer *named);
+
 /* {letter, with: [{client, name, letter}]} of a client whose phone others share; NULL where none does (new reference). */
 json_t *sharers_json(Job *job, const Person *person);
 

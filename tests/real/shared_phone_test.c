@@ -344,9 +344,27 @@ static void in_french(void **state)
     couple_close(&couple);
 }
 
+/* After the reminders somebody puts Leonard's name right, and R, which Doreen was told, would be his. */
+static void a_letter_given_to_the_other_counts_once_it_was_told(void **state)
+{
+    Couple couple = couple_open("Leonard Hathaway", "Doreen Hathaway", "en");
+
+    (void)state;
+    assert_int_equal(heard(&couple, "R: "), 1);
+    json_decref(
+        site_ask(couple.desk.site, "client set %s --name 'Robert Hathaway'", couple.leonard));
+    say(&couple, "R D 4 0", "2026-03-02T08:50:00Z");
+    goes_to_a_person(&couple, "R D 4 0");
+    solo_to(&couple.desk, "2026-03-03T08:31:00Z");
+    say(&couple, "R D 5 0", "2026-03-03T08:50:00Z");
+    is_of(&couple, "R D 5 0", couple.leonard);
+    couple_close(&couple);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_letter_given_to_the_other_counts_once_it_was_told),
         cmocka_unit_test(each_is_asked_and_answers_by_letter),
         cmocka_unit_test(pain_of_one_is_no_matter_of_the_other),
         cmocka_unit_test(a_question_is_answered_with_the_letter),
