@@ -98,7 +98,9 @@ const Command COMMAND_CLIENT = {
         "erase takes every word about a client out of every replica, for good: print the summary "
         "for "
         "the clinic's own file\n"
-        "first. Only a clinician of the duty list erases, and not over an open alert or a hold.",
+        "first. Only a clinician of the duty list erases, and not over an open alert or a hold. "
+        "The "
+        "reason stays: it names nobody.",
     .run = run_client,
 };
 

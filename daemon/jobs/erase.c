@@ -40,6 +40,10 @@ char *erase_refused(Job *job, const Person *person, const char *why)
 
     if (alert != NULL) return g_strdup_printf("alert %s is open: close it first", alert);
     if (person->held) return g_strdup("is on hold: a clinician lifts it first");
+    if (erase_names(job, person, why))
+        return g_strdup(
+            "would be named by the reason, which stays for good: say why without a name, "
+            "a number or an address");
     if (zone_local(job_clinic_zone(job), job->now_ms).day < until &&
         !g_str_has_prefix(why, EARLY)) {
         g_autofree char *date = day_format(until);

@@ -148,6 +148,17 @@ static GPtrArray *texts_of(Job *job, const Person *person, const GPtrArray *ids)
     return texts;
 }
 
+bool erase_names(Job *job, const Person *person, const char *text)
+{
+    g_autoptr(GPtrArray) ids = tx_all_of(job->tx, person->id);
+    g_autoptr(GPtrArray) texts = texts_of(job, person, ids);
+    json_t *document = json_string(text);
+    bool names = erase_speaks_of(document, texts);
+
+    json_decref(document);
+    return names;
+}
+
 json_t *erase_also(Job *job, const Person *person)
 {
     json_t *also = json_array();

@@ -14,6 +14,9 @@ json_t *erase_also(Job *job, const Person *person);
  * NULL. One without its words is called about no more. */
 char *erase_open_alert(Job *job, const Person *person);
 
+/* Does a text hold the client's name, an id, or an address that is or was theirs? The reason of an erasure stays for good. */
+bool erase_names(Job *job, const Person *person, const char *text);
+
 /* Does one of these texts stand in the document, as words of their own ("Al" is not in "fall"), in whatever case? */
 bool erase_speaks_of(const json_t *document, const GPtrArray *texts);
 

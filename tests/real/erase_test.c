@@ -114,6 +114,9 @@ static void no_file_holds_a_word_of_an_erased_client(void **state)
     assert_non_null(before);
     open_and_close_an_alert(site, id);
     site_fails(site, 77, "duty list", "client erase %s --by 'P. Lowther' --why 'asked'", id);
+    /* the reason stays for good, everywhere */
+    site_fails(site, 77, "without a name",
+               "client erase %s --by 'R. Okafor' --why 'asked in writing by %s'", id, WORDS[0]);
     site_fails(site, 64, "why", "client erase %s --by 'R. Okafor'", id);
     json_t *summary = site_ask(site, "client summary %s", id);
     look_is(summary, "name", WORDS[0]);
