@@ -60,24 +60,32 @@ static Post *post_of(HookWatch *watch, const char *gateway)
     return post;
 }
 
+/* Posts live as long as the watch, and the store is closed before that is freed. */
 static bool tell_job(Job *job, void *context)
 {
+    const char *gateway = ((const Post *)context)->gateway;
+
     if (job->sender &&
-        !gateway_matter_since(job, context, GATEWAY_REFUSED, job->now_ms - TELL_EVERY_MS))
-        gateway_matter_open(job, context, GATEWAY_REFUSED);
+        !gateway_matter_since(job, gateway, GATEWAY_REFUSED, job->now_ms - TELL_EVERY_MS))
+        gateway_matter_open(job, gateway, GATEWAY_REFUSED);
     return true;
 }
 
 static bool close_job(Job *job, void *context)
 {
-    if (job->sender) gateway_matter_close(job, context, GATEWAY_REFUSED);
+    if (job->sender) gateway_matter_close(job, ((const Post *)context)->gateway, GATEWAY_REFUSED);
     return true;
 }
 
-static void done(StoreStatus status, void *context)
+/* No room, or no store: told at the next that is refused, closed at the next that is accepted. */
+static void told(StoreStatus status, void *context)
 {
-    (void)status;
-    g_free(context);
+    if (store_passes(status)) ((Post *)context)->told_ms = 0;
+}
+
+static void closed(StoreStatus status, void *context)
+{
+    if (store_passes(status)) ((Post *)context)->held = false;
 }
 
 void hook_watch_held(HookWatch *watch, const char *gateway)
@@ -87,7 +95,7 @@ void hook_watch_held(HookWatch *watch, const char *gateway)
     post->since_ms = 0;
     if (post->held) return;
     post->held = true; /* an alert may be open, from before the start perhaps */
-    desk_submit(watch->desk, close_job, done, g_strdup(gateway));
+    desk_submit(watch->desk, close_job, closed, post);
 }
 
 void hook_watch_refused(HookWatch *watch, const char *gateway)
@@ -102,7 +110,7 @@ void hook_watch_refused(HookWatch *watch, const char *gateway)
     if (post->told_ms != 0 && now - post->told_ms < TELL_EVERY_MS) return;
     post->told_ms = now;
     post->held = false;
-    desk_submit(watch->desk, tell_job, done, g_strdup(gateway));
+    desk_submit(watch->desk, tell_job, told, post);
 }
 
 void hook_watch_odd(HookWatch *watch, const char *gateway)
