@@ -189,10 +189,11 @@ bool alert_take(Job *job, const char *id, const char *by, const char *via)
     if (g_strcmp0(row_text(alert, ALERT_STATE), "closed") == 0 ||
         g_strcmp0(row_text(alert, ALERT_TAKEN_BY), by) == 0)
         return false;
-    /* Of two within one millisecond, or where the clock was set back, the later taker has it. */
-    int64_t at_ms = row_is_null(alert, ALERT_TAKEN_AT)
-                        ? job->now_ms
-                        : MAX(job->now_ms, row_int(alert, ALERT_TAKEN_AT) + 1);
+    /* Of two within one millisecond, or where the clock was set back a little, the later taker has it. */
+    int64_t taken_ms = row_int(alert, ALERT_TAKEN_AT);
+    bool just_before = !row_is_null(alert, ALERT_TAKEN_AT) && taken_ms >= job->now_ms &&
+                       taken_ms - job->now_ms < DAY_MS;
+    int64_t at_ms = just_before ? taken_ms + 1 : job->now_ms;
     tx_append(job->tx, "alert.taken", id, by, NULL,
               json_pack("{s:s, s:I, s:s}", "by", by, "at", (json_int_t)at_ms, "via", via));
     due_drop(job->tx, "alert", id);
