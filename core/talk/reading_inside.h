@@ -208,6 +208,11 @@ void tokens_guess(Work *work);
 /* reading_spoken.c: tokens that are punctuation become the breaks that they mean. */
 void punctuation_hear(Work *work);
 
+/* reading_hurt.c: is the mark of a sign no more than where it does not hurt; and does it begin anew behind a denial of pain that is whole,
+ * so that nobody knows whether that denies it too? */
+bool sign_only_hurts_not(const Work *work, ReadWarning kind, const Mark *sign);
+bool sign_begins_anew(const Work *work, const Mark *sign);
+
 /* reading_number.c: before the grammar runs. */
 void numbers_find(Work *work);
 /* reading_digits.c: what a row of joined digits from token i on counts, where it is not what number says already. How many tokens
