@@ -18,6 +18,25 @@ static const char *const NUMBER_WORDS[][11] = {
     {"cero", "uno", "dos", "tres", "cuatro", "cinco", "seis", "siete", "ocho", "nueve", "diez"},
     {"zéro", "un", "deux", "trois", "quatre", "cinq", "six", "sept", "huit", "neuf", "dix"}};
 
+/* The packs, the client's own first. GPtrArray of Pack, lent by packs. */
+static GPtrArray *ordered(const GPtrArray *packs, const char *language)
+{
+    GPtrArray *order = g_ptr_array_new();
+
+    for (int turn = 0; turn < 2; turn++)
+        for (guint i = 0; i < packs->len; i++)
+            if ((strcmp(pack_language(packs->pdata[i]), language) == 0) == (turn == 0))
+                g_ptr_array_add(order, packs->pdata[i]);
+    return order;
+}
+
+Reading *replies_read_as(const GPtrArray *packs, const char *language, const char *text)
+{
+    g_autoptr(GPtrArray) order = ordered(packs, language);
+
+    return reply_read((const Pack *const *)order->pdata, (int)order->len, text, strlen(text));
+}
+
 const char *replies_field(ReplyField field)
 {
     return FIELDS[field];
@@ -218,19 +237,11 @@ static void measure_line(const LabelledReply *reply, const json_t *reading, Repl
 bool replies_measure(const ReplyCorpus *corpus, const GPtrArray *packs, ReplyTally *tally,
                      ReplyWrong *wrong, void *data)
 {
-    const Pack *own = packs_find(packs, corpus->language);
-    g_autoptr(GPtrArray) ordered = g_ptr_array_new();
-
     *tally = (ReplyTally){0};
-    if (own == NULL) return false;
-    g_ptr_array_add(ordered, (void *)own);
-    for (guint i = 0; i < packs->len; i++)
-        if (packs->pdata[i] != own) g_ptr_array_add(ordered, packs->pdata[i]);
+    if (packs_find(packs, corpus->language) == NULL) return false;
     for (guint i = 0; i < corpus->lines->len; i++) {
         const LabelledReply *reply = corpus->lines->pdata[i];
-        g_autoptr(Reading) reading =
-            reply_read((const Pack *const *)ordered->pdata, (int)ordered->len, reply->text,
-                       strlen(reply->text));
+        g_autoptr(Reading) reading = replies_read_as(packs, corpus->language, reply->text);
         json_t *read = reading_json(reading);
         measure_line(reply, read, tally, wrong, data);
         json_decref(read);

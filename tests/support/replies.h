@@ -7,6 +7,8 @@
 
 #include <glib.h>
 
+#include "core/talk/reading.h"
+
 typedef enum {
     REPLY_DONE,
     REPLY_INTENSITY,
@@ -62,6 +64,9 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(ReplyCorpus, replies_free)
  * Pack). wrong may be NULL. False where no pack of its language is there. */
 bool replies_measure(const ReplyCorpus *corpus, const GPtrArray *packs, ReplyTally *tally,
                      ReplyWrong *wrong, void *data);
+
+/* The reading of a text by a client of that language: its pack first, then the others (reading_free). */
+Reading *replies_read_as(const GPtrArray *packs, const char *language, const char *text);
 
 /* "done", "intensity"… and "crisis"… "null". */
 const char *replies_field(ReplyField field);

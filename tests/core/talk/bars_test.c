@@ -10,25 +10,7 @@
 
 #include "adapters/files/packs.h"
 #include "core/talk/reading.h"
-
-/* The packs, the client's own first. GPtrArray of Pack, lent by packs. */
-static GPtrArray *ordered(const GPtrArray *packs, const char *language)
-{
-    GPtrArray *order = g_ptr_array_new();
-
-    for (int turn = 0; turn < 2; turn++)
-        for (guint i = 0; i < packs->len; i++)
-            if ((strcmp(pack_language(packs->pdata[i]), language) == 0) == (turn == 0))
-                g_ptr_array_add(order, packs->pdata[i]);
-    return order;
-}
-
-static Reading *read_as(const GPtrArray *packs, const char *language, const char *text)
-{
-    g_autoptr(GPtrArray) order = ordered(packs, language);
-
-    return reply_read((const Pack *const *)order->pdata, (int)order->len, text, strlen(text));
-}
+#include "tests/support/replies.h"
 
 /* What was read of each kind of bars_said.tsv. */
 static const char *kind_of(const Reading *reading)
@@ -59,7 +41,7 @@ static void bars_as_they_are_said(void **state)
     for (char **row = rows + 1; *row != NULL; row++) {
         g_auto(GStrv) cells = g_strsplit(*row, "\t", 3);
         if (g_strv_length(cells) < 3) continue;
-        g_autoptr(Reading) reading = read_as(packs, cells[0], cells[2]);
+        g_autoptr(Reading) reading = replies_read_as(packs, cells[0], cells[2]);
         bool bars = strcmp(kind_wanted(cells[1]), "none") != 0;
         bool quiet = !bars || (reading->person && !reading->unclear);
         if (strcmp(cells[1], "pet") == 0)

@@ -10,25 +10,7 @@
 
 #include "adapters/files/packs.h"
 #include "core/talk/reading.h"
-
-/* The packs, the client's own first. GPtrArray of Pack, lent by packs. */
-static GPtrArray *ordered(const GPtrArray *packs, const char *language)
-{
-    GPtrArray *order = g_ptr_array_new();
-
-    for (int turn = 0; turn < 2; turn++)
-        for (guint i = 0; i < packs->len; i++)
-            if ((strcmp(pack_language(packs->pdata[i]), language) == 0) == (turn == 0))
-                g_ptr_array_add(order, packs->pdata[i]);
-    return order;
-}
-
-static Reading *read_as(const GPtrArray *packs, const char *language, const char *text)
-{
-    g_autoptr(GPtrArray) order = ordered(packs, language);
-
-    return reply_read((const Pack *const *)order->pdata, (int)order->len, text, strlen(text));
-}
+#include "tests/support/replies.h"
 
 static void a_sign_is_not_explained_away(void **state)
 {
@@ -290,7 +272,7 @@ static void a_sign_is_not_explained_away(void **state)
 
     (void)state;
     for (size_t i = 0; i < G_N_ELEMENTS(SAID); i++) {
-        g_autoptr(Reading) reading = read_as(packs, SAID[i].language, SAID[i].text);
+        g_autoptr(Reading) reading = replies_read_as(packs, SAID[i].language, SAID[i].text);
         if (reading->warning != SAID[i].warning) fail_msg("\"%s\"", SAID[i].text);
     }
 }
@@ -310,7 +292,7 @@ static void signs_as_they_are_said(void **state)
     for (char **line = lines + 1; *line != NULL; line++) {
         g_auto(GStrv) cells = g_strsplit(*line, "\t", 3);
         if (g_strv_length(cells) < 3) continue;
-        g_autoptr(Reading) reading = read_as(packs, cells[0], cells[2]);
+        g_autoptr(Reading) reading = replies_read_as(packs, cells[0], cells[2]);
         bool none = strcmp(cells[1], "null") == 0 || strcmp(cells[1], "near") == 0;
         if (none && reading->warning != WARNING_NONE) fail_msg("flagged: \"%s\"", cells[2]);
         signs += !none;
@@ -338,7 +320,7 @@ static void plain_words_are_no_sign(void **state)
         for (char **line = lines + 1; *line != NULL; line++) {
             g_auto(GStrv) cells = g_strsplit(*line, "\t", 3);
             if (g_strv_length(cells) < 3) continue;
-            g_autoptr(Reading) reading = read_as(packs, LANGUAGES[l], cells[1]);
+            g_autoptr(Reading) reading = replies_read_as(packs, LANGUAGES[l], cells[1]);
             if (reading->warning != WARNING_NONE) fail_msg("flagged: \"%s\"", cells[1]);
         }
     }
@@ -387,7 +369,7 @@ static void nobody_ended_or_began_the_texts(void **state)
 
     (void)state;
     for (size_t i = 0; i < G_N_ELEMENTS(SAID); i++) {
-        g_autoptr(Reading) reading = read_as(packs, SAID[i].language, SAID[i].text);
+        g_autoptr(Reading) reading = replies_read_as(packs, SAID[i].language, SAID[i].text);
         if (reading->command != COMMAND_NONE) fail_msg("\"%s\"", SAID[i].text);
     }
 }
@@ -409,7 +391,7 @@ static void who_does_not_want_to_get_the_texts_ends_them(void **state)
 
     (void)state;
     for (size_t i = 0; i < G_N_ELEMENTS(SAID); i++) {
-        g_autoptr(Reading) reading = read_as(packs, "en", SAID[i]);
+        g_autoptr(Reading) reading = replies_read_as(packs, "en", SAID[i]);
         if (reading->command != COMMAND_STOP || !reading->person ||
             reading->warning != WARNING_NONE)
             fail_msg("\"%s\"", SAID[i]);
@@ -430,7 +412,7 @@ static void a_pain_is_not_talked_away(void **state)
 
     (void)state;
     for (size_t i = 0; i < G_N_ELEMENTS(SAID); i++) {
-        g_autoptr(Reading) reading = read_as(packs, "en", SAID[i]);
+        g_autoptr(Reading) reading = replies_read_as(packs, "en", SAID[i]);
         if (reading->pain_kind == PAIN_NUMBER && reading->pain == 0) fail_msg("\"%s\"", SAID[i]);
     }
 }
@@ -446,7 +428,7 @@ static void a_person_sees_what_came_with_mark_up(void **state)
 
     (void)state;
     for (size_t i = 0; i < G_N_ELEMENTS(SAID); i++) {
-        g_autoptr(Reading) reading = read_as(packs, "en", SAID[i]);
+        g_autoptr(Reading) reading = replies_read_as(packs, "en", SAID[i]);
         if (!reading->person) fail_msg("\"%s\"", SAID[i]);
     }
 }
@@ -463,7 +445,7 @@ static void the_words_of_a_sign_are_told_in_full(void **state)
 
     (void)state;
     for (size_t i = 0; i < G_N_ELEMENTS(SAID); i++) {
-        g_autoptr(Reading) reading = read_as(packs, "en", SAID[i][0]);
+        g_autoptr(Reading) reading = replies_read_as(packs, "en", SAID[i][0]);
         assert_non_null(reading->from_warning);
         if (strstr(reading->from_warning, SAID[i][1]) == NULL)
             fail_msg("\"%s\" of \"%s\"", reading->from_warning, SAID[i][0]);
