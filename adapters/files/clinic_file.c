@@ -3,6 +3,7 @@
 
 #include <errno.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "adapters/files/complaint.h"
@@ -179,6 +180,26 @@ static Clinic *load_settings(const char *dir, const ClinicFolder *folder, const 
     return faults->items->len == 0 ? g_steal_pointer(&clinic) : NULL;
 }
 
+/* Where other users may enter the folder, each file of the record that they may read or write is told. osierd makes all of them
+ * without that: somebody changed it since, or copied them here. */
+static void look_at_modes(const char *dir, GPtrArray *cautions)
+{
+    static const char *const RECORD[] = {".", "store.db", "store.db-wal", "erased.jsonl",
+                                         "backups"};
+    enum { OTHERS_IN = 01, OTHERS_READ_OR_WRITE = 06, OTHERS_WRITE = 02 };
+    struct stat about;
+
+    if (stat(dir, &about) != 0 || (about.st_mode & OTHERS_IN) == 0) return;
+    for (size_t i = 0; i < G_N_ELEMENTS(RECORD); i++) {
+        g_autofree char *path = i == 0 ? g_strdup(dir) : g_build_filename(dir, RECORD[i], NULL);
+        if (stat(path, &about) != 0) continue;
+        if ((about.st_mode & (i == 0 ? OTHERS_WRITE : OTHERS_READ_OR_WRITE)) == 0) continue;
+        g_autofree char *mode = g_strdup_printf("mode %04o", (unsigned)(about.st_mode & 07777));
+        complaint_add(cautions, path, 1, 1, mode,
+                      "other users of this machine can get at the record; chmod o-rwx %s", path);
+    }
+}
+
 ClinicFolder *clinic_folder_load(const char *dir, GPtrArray *messages)
 {
     guint before = messages->len;
@@ -190,6 +211,7 @@ ClinicFolder *clinic_folder_load(const char *dir, GPtrArray *messages)
     folder->packs = packs_load(dir, others);
     folder->programmes = programmes_load(dir, others);
     folder->clinic = load_settings(dir, folder, others, messages);
+    look_at_modes(dir, folder->cautions);
     g_ptr_array_extend_and_steal(messages, g_steal_pointer(&others));
     return messages->len == before && folder->clinic != NULL ? g_steal_pointer(&folder) : NULL;
 }
