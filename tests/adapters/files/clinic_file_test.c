@@ -8,7 +8,6 @@
 #include <cmocka.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 
 #include "adapters/files/clinic_file.h"
 #include "adapters/files/clinic_new.h"
@@ -473,32 +472,6 @@ static void the_clinics_programme_goes_over_the_installed_one(void **state)
         assert_true(g_str_has_prefix(fixture->messages->pdata[i], path));
 }
 
-/* How many cautions the folder has that tell of other users. */
-static int tells_of_others(const Fixture *fixture)
-{
-    g_autoptr(ClinicFolder) folder = clinic_folder_load(fixture->dir, fixture->messages);
-    int n = 0;
-
-    assert_non_null(folder);
-    for (guint i = 0; i < folder->cautions->len; i++)
-        n += strstr(folder->cautions->pdata[i], "chmod o-rwx") != NULL;
-    return n;
-}
-
-static void a_record_that_other_users_can_read_is_told(void **state)
-{
-    Fixture *fixture = *state;
-
-    write_settings(fixture, 0, NULL);
-    folder_write(fixture->dir, "store.db", "", -1, 0644);
-    assert_int_equal(chmod(fixture->dir, 0700), 0);
-    assert_int_equal(tells_of_others(fixture), 0); /* nobody gets that far */
-    assert_int_equal(chmod(fixture->dir, 0755), 0);
-    assert_int_equal(tells_of_others(fixture), 1);
-    assert_int_equal(chmod(fixture->dir, 0757), 0);
-    assert_int_equal(tells_of_others(fixture), 2);
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -512,8 +485,6 @@ int main(void)
         cmocka_unit_test_setup_teardown(a_key_of_two_lines_goes_into_no_header, set_up, tear_down),
         cmocka_unit_test_setup_teardown(all_faults_of_all_files_at_once, set_up, tear_down),
         cmocka_unit_test_setup_teardown(settings_that_are_no_settings, set_up, tear_down),
-        cmocka_unit_test_setup_teardown(a_record_that_other_users_can_read_is_told, set_up,
-                                        tear_down),
         cmocka_unit_test_setup_teardown(new_folder_works_as_it_is, set_up, tear_down),
         cmocka_unit_test_setup_teardown(pack_that_cannot_read_is_a_fault_wherever_it_lies, set_up,
                                         tear_down),
