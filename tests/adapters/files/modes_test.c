@@ -27,7 +27,8 @@ static int tells_of_others(const char *dir)
 
 static void a_record_that_other_users_can_read_is_told(void **state)
 {
-    g_autofree char *dir = folder_new(), *text = settings_plain("Withy Lane", "", "");
+    char *dir = folder_new();
+    g_autofree char *text = settings_plain("Withy Lane", "", "");
 
     (void)state;
     folder_write(dir, "clinic.yaml", text, -1, 0600);
